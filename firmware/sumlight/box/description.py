@@ -1,0 +1,158 @@
+"""`box.yaml`: which pin does what. Read once at start; a mistake stops the start with every fault listed."""
+
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from sumlight import checkedfile
+
+GPIO_PINS = range(2, 28)
+"""BCM numbers on the 40-pin header that are free for use; 0 and 1 belong to the board's identity chip."""
+
+BUS_PINS = {1: (2, 3)}
+"""Pins that the header's I2C bus occupies, by bus number."""
+
+Pin = Annotated[int, Field(ge=GPIO_PINS.start, le=GPIO_PINS.stop - 1)]
+Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,23}$")]
+Seconds = Annotated[float, Field(gt=0, le=36_000)]
+
+
+class Bank(checkedfile.Checked):
+    """Lamps switched together by one relay.
+
+    `side` is the face of the panel it lights: A is the only one on a box with one bank. `lights_when` is the level
+    of the pin that closes the relay; the other level is its rest. `release_s` is the first guess of the time from
+    switching off to darkness, which the box then learns by itself.
+    """
+
+    name: Name
+    side: Literal["A", "B"]
+    relay_pin: Pin
+    lights_when: Literal["low", "high"]
+    meter: Name
+    release_s: Annotated[float, Field(ge=0, le=0.5)] = 0.01
+
+
+class Lid(checkedfile.Checked):
+    """Two complementary contacts to ground with pull-ups, so that a broken wire never reads as a shut lid.
+
+    `shut_pin` is low only while the lid is shut, `open_pin` only while it is open. If the two do not agree for
+    longer than `disagreement_limit_s`, that is a fault.
+    """
+
+    shut_pin: Pin
+    open_pin: Pin
+    disagreement_limit_s: Annotated[float, Field(gt=0, le=3)]
+
+
+class Meter(checkedfile.Checked):
+    """One light sensor and what a count of it is worth.
+
+    `mw_cm2_per_basic_count` turns basic counts of the 415 nm channel into mW/cm² at the glass;
+    `calibration_uncertainty` is its relative standard uncertainty (0.08 means 8 %).
+    """
+
+    name: Name
+    kind: Literal["as7341"]
+    i2c_bus: Annotated[int, Field(ge=0, le=20)]
+    i2c_address: Annotated[int, Field(ge=0x08, le=0x77)]
+    mw_cm2_per_basic_count: Annotated[float, Field(gt=0, le=1000)]
+    calibration_uncertainty: Annotated[float, Field(gt=0, lt=1)]
+
+
+class Limits(checkedfile.Checked):
+    """Limits that guard people and work. None has a default: whoever builds the box decides them."""
+
+    strike_limit_s: Seconds
+    """Longest wait for light after the lamps were switched on."""
+    lit_limit_s: Seconds
+    """Longest time with light for one side, whatever the recipe says."""
+    bridge_limit_s: Annotated[float, Field(ge=0.1, le=2)]
+    """Longest time without a reading of the light before the lamps go dark."""
+    dark_limit_mw_cm2: Annotated[float, Field(gt=0, le=10)]
+    """Light above this with lamps off means a stuck relay, a leak or an open lid."""
+    drop_limit: Annotated[float, Field(gt=0.02, lt=0.9)]
+    """A sudden change of light by more than this share means a tube went out or foreign light came in."""
+
+
+class BoxDescription(checkedfile.Checked):
+    """The whole of `box.yaml`.
+
+    `pin_library` names the library that drives the pins; it is never guessed. `enable_pin` carries the square wave
+    that keeps contactor K1 closed; null says that the box has none, which the page then shows.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    pin_library: Literal["lgpio", "twin"]
+    banks: Annotated[list[Bank], Field(min_length=1, max_length=2)]
+    lid: Lid
+    enable_pin: Pin | None
+    meters: Annotated[list[Meter], Field(min_length=1, max_length=2)]
+    limits: Limits
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        found = [*self._pin_clashes(), *self._bank_mistakes()]
+        if found:
+            raise checkedfile.MistakesError(found)
+        return self
+
+    def pins(self) -> list[tuple[checkedfile.Location, int]]:
+        """Every pin in use as (place in the file, BCM number)."""
+        used: list[tuple[checkedfile.Location, int]] = [
+            (("banks", index, "relay_pin"), bank.relay_pin) for index, bank in enumerate(self.banks)
+        ]
+        used += [(("lid", "shut_pin"), self.lid.shut_pin), (("lid", "open_pin"), self.lid.open_pin)]
+        if self.enable_pin is not None:
+            used.append((("enable_pin",), self.enable_pin))
+        return used
+
+    def bank_for(self, side: str) -> Bank | None:
+        """The bank that lights `side` without turning the panel."""
+        return next((bank for bank in self.banks if bank.side == side), None)
+
+    def meter_of(self, bank: Bank) -> Meter:
+        """The meter that watches `bank`."""
+        return next(meter for meter in self.meters if meter.name == bank.meter)
+
+    def _pin_clashes(self) -> list[tuple[checkedfile.Location, str]]:
+        taken: dict[int, str] = {}
+        for meter in self.meters:
+            for pin in BUS_PINS.get(meter.i2c_bus, ()):
+                taken[pin] = f"I2C bus {meter.i2c_bus}"
+        found = []
+        for field, pin in self.pins():
+            if pin in taken:
+                found.append((field, f"GPIO {pin} already serves {taken[pin]}; every pin may serve once"))
+            taken.setdefault(pin, checkedfile.dotted(field))
+        return found
+
+    def _bank_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
+        found: list[tuple[checkedfile.Location, str]] = []
+        meters = [meter.name for meter in self.meters]
+        places = [(meter.i2c_bus, meter.i2c_address) for meter in self.meters]
+        if len(set(meters)) < len(meters):
+            found.append((("meters", 1, "name"), f"both meters are called '{meters[0]}'; give each its own name"))
+        if len(set(places)) < len(places):
+            text = "both meters sit at the same bus and address; an AS7341 has one fixed address, so use two buses"
+            found.append((("meters", 1, "i2c_bus"), text))
+        for what in ("name", "side", "meter"):
+            values = [getattr(bank, what) for bank in self.banks]
+            if len(set(values)) < len(values):
+                found.append((("banks", 1, what), f"both banks have '{values[0]}'; each bank needs its own"))
+        for index, bank in enumerate(self.banks):
+            if bank.meter not in meters:
+                text = f"no meter is called '{bank.meter}'; there is {', '.join(meters)}"
+                found.append((("banks", index, "meter"), text))
+        if self.bank_for("A") is None:
+            found.append((("banks",), "none lights side A; a single bank is always side A"))
+        return found
+
+
+def load_box(path: Path) -> BoxDescription:
+    """Read and check a `box.yaml`.
+
+    Raises checkedfile.FileProblemsError with file, line, field and what is allowed.
+    """
+    return checkedfile.load(path, BoxDescription)
