@@ -1,0 +1,1 @@
+"""Pure arithmetic of the etcher's trade: step tablets, dose and time, holding."""

@@ -1,0 +1,1 @@
+"""Tests of Sumlight; folders mirror the packages."""
