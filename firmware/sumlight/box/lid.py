@@ -1,0 +1,69 @@
+"""The lid's two complementary contacts, read as levels: edges are known to get lost, levels are not."""
+
+from typing import Literal
+
+from gpiozero import DigitalInputDevice
+from gpiozero.pins import Factory
+
+from sumlight.box import description
+
+LidState = Literal["shut", "open", "disagree"]
+
+SETTLE_S = 0.1
+"""How long both contacts must say shut before it is believed; opening is believed at once."""
+
+
+class LidJudge:
+    """Judges the two contacts over time: the pure half of the lid.
+
+    `disagreement_limit_s`: longer than this without agreement is a fault.
+    """
+
+    def __init__(self, disagreement_limit_s: float) -> None:
+        self._limit_s = disagreement_limit_s
+        self._shut_since_s: float | None = None
+        self._disagree_since_s: float | None = None
+        self.state: LidState = "disagree"
+        self.mismatch = False
+
+    def update(self, now_s: float, *, says_shut: bool, says_open: bool) -> LidState:
+        """Take in one reading of both contacts; returns and keeps the state, and keeps `mismatch` up to date."""
+        if says_shut != says_open:
+            self._disagree_since_s = None
+            self.mismatch = False
+        else:
+            if self._disagree_since_s is None:
+                self._disagree_since_s = now_s
+            self.mismatch = now_s - self._disagree_since_s > self._limit_s
+        if says_shut and not says_open:
+            if self._shut_since_s is None:
+                self._shut_since_s = now_s
+            if self.state != "shut":
+                settled = now_s - self._shut_since_s >= SETTLE_S
+                self.state = "shut" if settled else "open"
+        else:
+            self._shut_since_s = None
+            self.state = "open" if says_open and not says_shut else "disagree"
+        return self.state
+
+
+class Lid:
+    """Reads the lid's contacts. Fail-safe: a broken wire, a short or a stuck contact never reads as shut for long.
+
+    Wiring: each contact to ground; the Pi's pull-up makes an open contact read high. `shut_pin` is closed only while
+    the lid is shut, `open_pin` only while it is open, so that one of the two always carries current.
+    """
+
+    def __init__(self, lid: description.Lid, pin_factory: Factory) -> None:
+        self.judge = LidJudge(lid.disagreement_limit_s)
+        self._shut = DigitalInputDevice(lid.shut_pin, pull_up=True, pin_factory=pin_factory)
+        self._open = DigitalInputDevice(lid.open_pin, pull_up=True, pin_factory=pin_factory)
+
+    def read(self, now_s: float) -> LidState:
+        """Both contacts now, judged."""
+        return self.judge.update(now_s, says_shut=bool(self._shut.value), says_open=bool(self._open.value))
+
+    def close(self) -> None:
+        """Release both pins."""
+        self._shut.close()
+        self._open.close()

@@ -1,0 +1,130 @@
+"""The light meter: the AS7341 driver, asked without ever waiting, one burst for each finished conversion."""
+
+from typing import Any
+
+from adafruit_as7341 import AS7341
+
+from sumlight.box import description
+from sumlight.light import counts
+from sumlight.light.sample import SATURATED, UNSETTLED, Sample
+
+ATIME, ASTEP = 29, 599
+"""50.04 ms: a whole number of half-periods of 50 Hz (5) and of 60 Hz mains (6), so ripple averages out."""
+
+INTEGRATION_MS = counts.integration_ms(ATIME, ASTEP)
+WINDOW_S = INTEGRATION_MS / 1000
+FULL_SCALE = counts.full_scale_counts(ATIME, ASTEP)
+DEFAULT_GAIN_CODE = 5
+
+LOOK_EARLY = 0.88
+"""A conversion is first asked for when this share of its window has passed since the last one was seen."""
+
+RAISE_AFTER = 20
+"""Weak readings in a row before the gain rises; it falls at once, because saturation loses light."""
+
+ASTATUS_SATURATED = 0x80
+ASTATUS_GAIN = 0x0F
+SMUX_WRITE = 2
+
+
+class LightMeter:
+    """Reads one AS7341. Fail-safe: a failed reading is never a number; `lost` says why, `last_seen_s` since when.
+
+    Wiring: I2C at 3.3 V, behind a diffuser that sees lamps and not the panel.
+
+    The driver's public readings wait up to a second for data and leave the status byte out, so its register
+    descriptors are used instead. `bus` is an I2C object as the driver wants it.
+    """
+
+    def __init__(self, meter: description.Meter, bus: Any) -> None:
+        self.name = meter.name
+        self.mw_cm2_per_basic_count = meter.mw_cm2_per_basic_count
+        self.calibration_uncertainty = meter.calibration_uncertainty
+        self.lost: str | None = "not connected yet"
+        self.last_seen_s: float | None = None
+        self.next_look_s = 0.0
+        self.gain_code = DEFAULT_GAIN_CODE
+        self._address = meter.i2c_address
+        self._bus = bus
+        self._driver: Any = None
+        self._skip = 0
+        self._weak = 0
+
+    def connect(self, now_s: float) -> bool:
+        """Find and set up the sensor; true if it answers. Takes tens of milliseconds: only while lamps are dark."""
+        try:
+            driver = AS7341(self._bus, self._address)
+            driver._color_meas_enabled = False
+            driver.atime, driver.astep = ATIME, ASTEP
+            driver.gain = self.gain_code
+            driver._smux_command = SMUX_WRITE
+            driver._f1f4_clear_nir()
+            driver._smux_enabled = True
+            driver._color_meas_enabled = True
+        except (OSError, RuntimeError, ValueError) as error:
+            self._lose(error)
+            return False
+        self._driver, self.lost = driver, None
+        self._skip, self._weak = 0, 0
+        self.next_look_s = now_s + LOOK_EARLY * WINDOW_S
+        self.last_seen_s = now_s
+        return True
+
+    def poll(self, now_s: float, *, lit: bool) -> Sample | None:
+        """The conversion that has finished since the last call, or None. Never waits.
+
+        `lit` allows the gain to rise when the light is weak; in the dark, and before the lamps have struck, it stays
+        where they will need it.
+        A bus error returns None and sets `lost`; the next success clears it.
+        """
+        if self._driver is None or now_s < self.next_look_s:
+            return None
+        try:
+            if not self._driver._data_ready_bit:
+                return None
+            status, *raw = self._driver._all_channels
+        except (OSError, RuntimeError, ValueError) as error:
+            self._lose(error)
+            return None
+        self.lost = None
+        self.last_seen_s = now_s
+        self.next_look_s = now_s + LOOK_EARLY * WINDOW_S
+        largest = max(raw)
+        flags = SATURATED if status & ASTATUS_SATURATED or largest >= FULL_SCALE else 0
+        if self._skip:
+            self._skip -= 1
+            flags |= UNSETTLED
+        gain_code = status & ASTATUS_GAIN
+        sample = Sample(now_s, now_s - WINDOW_S / 2, tuple(raw), gain_code, flags)
+        if not flags & UNSETTLED:
+            self._range(largest, saturated=bool(flags & SATURATED), lit=lit)
+        return sample
+
+    def set_gain(self, gain_code: int) -> None:
+        """Change the gain; the conversion now running becomes worthless and is marked so."""
+        self.gain_code = gain_code
+        self._weak = 0
+        if self._driver is not None:
+            try:
+                self._driver.gain = gain_code
+            except (OSError, RuntimeError, ValueError) as error:
+                self._lose(error)
+            self._skip = 1
+
+    def basic_counts(self, sample: Sample) -> float:
+        """Basic counts of the 415 nm channel, the one that stands for the dose."""
+        return counts.basic_counts(sample.counts[0], sample.gain_code, INTEGRATION_MS)
+
+    def _range(self, largest: int, *, saturated: bool, lit: bool) -> None:
+        wanted = counts.fitting_gain(self.gain_code, largest, FULL_SCALE, saturated=saturated)
+        if wanted < self.gain_code:
+            self.set_gain(wanted)
+        elif wanted > self.gain_code and lit:
+            self._weak += 1
+            if self._weak >= RAISE_AFTER:
+                self.set_gain(wanted)
+        else:
+            self._weak = 0
+
+    def _lose(self, error: Exception) -> None:
+        self.lost = f"the light sensor at I2C address 0x{self._address:02x} does not answer ({error})"
