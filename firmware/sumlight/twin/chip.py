@@ -1,0 +1,262 @@
+"""A register-level AS7341 light sensor, as far as the driver and the light meter use it.
+
+Register addresses and bits are those of the reference table in the project's notes (driver source and
+datasheet DS000504). From memory, and so to be doubted: the data-valid bit clears when ASTATUS is read,
+register contents after power-up, the analogue limit, and that no photodiode is connected before the first
+SMUX command.
+"""
+
+import struct
+from collections.abc import Callable
+from random import Random
+
+from sumlight.twin import optics
+
+ENABLE = 0x80
+ATIME = 0x81
+WHO_AM_I = 0x92
+ASTATUS = 0x94
+STATUS2 = 0xA3
+CFG0 = 0xA9
+CFG1 = 0xAA
+CFG6 = 0xAF
+ASTEP_L = 0xCA
+ASTEP_H = 0xCB
+
+CHIP_ID = 0x24
+PON = 0x01
+SP_EN = 0x02
+SMUXEN = 0x10
+AVALID = 0x40
+ASAT_DIGITAL = 0x10
+ASAT_ANALOG = 0x08
+ASAT = 0x80
+LOW_BANK = 0x10
+SMUX_WRITE = 2
+
+STEP_S = 2.78e-6
+"""One step of the integration clock."""
+ANALOG_LIMIT = 0.95
+"""Share of full scale at which the analogue part saturates (from memory: before the digital end)."""
+SHOT_NOISE = 0.0005
+"""Noise in proportion to the counts; one count of fixed noise comes on top (invented)."""
+
+SMUX_RAM_SIZE = 20
+LOW_BANK_REGISTERS = range(0x60, 0x80)
+READ_ONLY = frozenset({WHO_AM_I, STATUS2, *range(ASTATUS, 0xA1)})
+
+PHOTODIODES: tuple[tuple[str | None, str | None], ...] = (
+    (None, "F3"),
+    ("F1", None),
+    (None, None),
+    (None, "F8"),
+    ("F6", None),
+    ("F2", "F4"),
+    (None, "F5"),
+    ("F7", None),
+    (None, "CLEAR"),
+    (None, "F5"),
+    ("F7", None),
+    (None, None),
+    (None, "F2"),
+    ("F4", None),
+    ("F8", "F6"),
+    (None, "F3"),
+    ("F1", None),
+    (None, "CLEAR"),
+    (None, None),
+    ("NIR", None),
+)
+"""Photodiodes switched by the low and the high half of each SMUX byte; all but NIR have two."""
+
+Light = tuple[float, float, float]
+"""Light so far: seconds of nominal phosphor light and of nominal line light, mJ/cm² of visible daylight."""
+
+_PACKED = struct.Struct("<6H")
+
+
+class Chip:
+    """One sensor. `light_at` gives the light so far at its window for any moment, asked in order of time.
+
+    `present`, `hung` and `frozen` are switched by the world: no answer, no new data, the same data again and
+    again.
+    """
+
+    def __init__(self, light_at: Callable[[float], Light], rng: Random) -> None:
+        self.present = True
+        self.hung = False
+        self.frozen = False
+        self.conversions = 0
+        self._light_at = light_at
+        self._rng = rng
+        self.power_up()
+
+    def power_up(self) -> None:
+        """Everything as after power-up; ends hanging and freezing too."""
+        self.present = True
+        self.hung = self.frozen = False
+        self._reg = bytearray(256)
+        self._reg[WHO_AM_I] = CHIP_ID
+        self._reg[CFG1] = 9
+        self._reg[ASTEP_L], self._reg[ASTEP_H] = 999 & 0xFF, 999 >> 8
+        self._ram = bytearray(SMUX_RAM_SIZE)
+        self._weights: list[tuple[float, float, float]] = [(0.0, 0.0, 0.0)] * 6
+        self._mapped = [False] * 6
+        self._data = bytes(13)
+        self._mix: list[float] | None = None
+        self._running = False
+        self.end_s = float("inf")
+
+    def write(self, now_s: float, register: int, values: bytes | bytearray | memoryview) -> None:
+        """Write `values` to `register` and those after it."""
+        self.catch_up(now_s)
+        for offset, value in enumerate(values):
+            self._write(now_s, (register + offset) & 0xFF, value)
+
+    def read(self, now_s: float, register: int, size: int) -> bytes:
+        """The contents of `size` registers from `register` on, with what reading does to them."""
+        self.catch_up(now_s)
+        reg = self._reg
+        if register <= ASTATUS < register + size:
+            reg[ASTATUS : ASTATUS + 13] = self._data
+            reg[STATUS2] &= ~AVALID
+        if register < 0x80:
+            return bytes(self._read_low(index & 0xFF) for index in range(register, register + size))
+        out = bytes(reg[register : register + size])
+        if register <= ENABLE < register + size:
+            reg[ENABLE] &= ~SMUXEN  # the command is done by the time it was seen running
+        return out if len(out) == size else out + bytes(size - len(out))
+
+    def catch_up(self, now_s: float) -> None:
+        """Finish every conversion that has ended by `now_s`; only the last one's data can still be seen."""
+        if now_s < self.end_s:
+            return
+        missed = int((now_s - self.end_s) / self._span_s)
+        if missed:
+            self._start(self.end_s + (missed - 1) * self._span_s)
+        self._finish()
+
+    def _read_low(self, register: int) -> int:
+        if register < SMUX_RAM_SIZE:
+            return self._ram[register]
+        if register in LOW_BANK_REGISTERS and not self._reg[CFG0] & LOW_BANK:
+            return 0
+        return self._reg[register]
+
+    def _write(self, now_s: float, register: int, value: int) -> None:
+        reg = self._reg
+        if register < SMUX_RAM_SIZE:
+            if self._smux_command() == SMUX_WRITE:
+                self._ram[register] = value
+        elif register in READ_ONLY or (register in LOW_BANK_REGISTERS and not reg[CFG0] & LOW_BANK):
+            return
+        elif register == ENABLE:
+            self._enable(now_s, value)
+        elif register == CFG1:
+            self._set_gain(now_s, value)
+        elif register in (ATIME, ASTEP_L, ASTEP_H):
+            changed = reg[register] != value
+            reg[register] = value
+            if changed and self._running:
+                self._restart(now_s)
+        else:
+            reg[register] = value
+
+    def _smux_command(self) -> int:
+        return (self._reg[CFG6] >> 3) & 0x03
+
+    def _enable(self, now_s: float, value: int) -> None:
+        """Act on ENABLE: carry out a SMUX command, start or stop converting."""
+        self._reg[ENABLE] = value
+        command = bool(value & SMUXEN and value & PON)
+        if command and self._smux_command() == SMUX_WRITE:
+            self._connect()
+        running = value & (PON | SP_EN) == PON | SP_EN
+        if running and (command or not self._running):
+            self._restart(now_s)
+        elif not running:
+            self._running = False
+            self.end_s = float("inf")
+            self._reg[STATUS2] &= ~AVALID
+
+    def _connect(self) -> None:
+        """Connect photodiodes to ADCs as the SMUX bytes say; each of a pair brings half of the counts."""
+        weights = [[0.0, 0.0, 0.0] for _ in range(6)]
+        self._mapped = [False] * 6
+        for byte, pair in zip(self._ram, PHOTODIODES, strict=True):
+            for adc, diode in ((byte & 0x0F, pair[0]), (byte >> 4, pair[1])):
+                if 1 <= adc <= 6 and diode is not None:
+                    share = 1.0 if diode == "NIR" else 0.5
+                    counts = optics.counts(diode)
+                    self._mapped[adc - 1] = True
+                    weights[adc - 1][0] += share * counts.phosphor
+                    weights[adc - 1][1] += share * counts.lines
+                    weights[adc - 1][2] += share * counts.daylight
+        self._weights = [(a, b, c) for a, b, c in weights]
+
+    def _set_gain(self, now_s: float, value: int) -> None:
+        """A new gain counts from now on: the running conversion becomes a mix of both."""
+        if self._running and value != self._reg[CFG1]:
+            light = self._light_at(now_s)
+            self._mix = self._collected(light)
+            self._from = light
+        self._reg[CFG1] = value
+        self._gain = self._nominal_gain()
+
+    def _nominal_gain(self) -> float:
+        return 0.5 * 2.0 ** min(self._reg[CFG1] & 0x1F, 10)
+
+    def _restart(self, now_s: float) -> None:
+        """Begin anew with the present times; the unfinished conversion is lost."""
+        steps = (self._reg[ATIME] + 1) * ((self._reg[ASTEP_H] << 8 | self._reg[ASTEP_L]) + 1)
+        self._full_scale = min(65535, steps)
+        self._span_s = steps * STEP_S
+        self._gain = self._nominal_gain()
+        self._running = True
+        self._reg[STATUS2] &= ~AVALID
+        self._start(now_s)
+
+    def _start(self, now_s: float) -> None:
+        self._from = self._light_at(now_s)
+        self._mix = None
+        self.end_s = now_s + self._span_s
+
+    def _collected(self, light: Light) -> list[float]:
+        """Counts before offset and noise, from the last start or change of gain up to `light`."""
+        phosphor = (light[0] - self._from[0]) * self._gain
+        lines = (light[1] - self._from[1]) * self._gain
+        daylight = (light[2] - self._from[2]) * self._gain
+        counts = [a * phosphor + b * lines + c * daylight for a, b, c in self._weights]
+        if self._mix is not None:
+            counts = [new + old for new, old in zip(counts, self._mix, strict=True)]
+        return counts
+
+    def _finish(self) -> None:
+        """End a conversion: offset, noise, saturation, rounding. The next one follows without a gap."""
+        light = self._light_at(self.end_s)
+        if not self.hung:
+            if not self.frozen:
+                self._publish(self._collected(light))
+            self._reg[STATUS2] |= AVALID
+            self.conversions += 1
+        self._from = light
+        self._mix = None
+        self.end_s += self._span_s
+
+    def _publish(self, collected: list[float]) -> None:
+        gauss = self._rng.gauss
+        full = self._full_scale
+        leak = (2.0 + 0.03 * self._gain) * min(1.0, self._span_s / 0.05)
+        out = []
+        highest = 0.0
+        for index, counts in enumerate(collected):
+            if self._mapped[index]:
+                counts += leak * (1.0 + 0.05 * index)  # dark current differs a little between ADCs
+            noise = SHOT_NOISE * counts
+            counts += gauss(0.0, (1.0 + noise * noise) ** 0.5)
+            highest = max(highest, counts)
+            out.append(min(full, max(0, round(counts))))
+        flags = (ASAT_ANALOG if highest >= ANALOG_LIMIT * full else 0) | (ASAT_DIGITAL if highest >= full else 0)
+        self._reg[STATUS2] = (self._reg[STATUS2] & ~(ASAT_ANALOG | ASAT_DIGITAL)) | flags
+        status = (ASAT if flags else 0) | (self._reg[CFG1] & 0x0F)
+        self._data = bytes((status,)) + _PACKED.pack(*out)

@@ -1,0 +1,9 @@
+"""Invented boxes, recipes and a scenario for the simulated box. No real resist or lamp has these numbers."""
+
+from pathlib import Path
+
+DEMO = Path(__file__).parent
+BOX = DEMO / "box.yaml"
+TWO_BANK_BOX = DEMO / "box-two-banks.yaml"
+SCENARIO = DEMO / "scenario.yaml"
+RECIPES = DEMO / "recipes"

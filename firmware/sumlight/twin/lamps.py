@@ -1,0 +1,175 @@
+"""Simulated fluorescent UV-A lamps of one bank: strike, warm-up, temperature, age, mains, ripple, afterglow.
+
+Light is integrated in closed form where one exists and by Simpson's rule over short pieces otherwise, only
+when somebody asks. Outputs are relative: 1 is the settled mean of a nominal bank.
+"""
+
+import math
+from random import Random
+
+from sumlight.twin.scenario import TUBES_PER_BANK, Scenario
+
+BEST_WALL_C = 42.0
+"""Wall temperature of most light; with the rise below, room air of 25 °C (trade value for T8 tubes)."""
+WALL_WIDTH_C = 28.0
+"""Gives the trade's −12 % at 10 K and −25 % at 15 K away from the best temperature."""
+WALL_RISE_C = 17.0
+WALL_TAU_S = 150.0
+"""Rise of the wall while lit and its time constant (common practice, no source: about 3 min to settle)."""
+AFTERGLOW_TAU_S = 0.002
+"""Decay of the phosphor after power is gone (from memory)."""
+MAINS_POWER = 1.3
+"""Light follows mains voltage to this power on a magnetic ballast (common practice, no source)."""
+NOMINAL_HOURS = 100.0
+"""Lamps count as new after 100 h of seasoning."""
+SHORTEST_STRIKE_S = 0.6
+LONGEST_STRIKE_S = 1.3
+LIT_SHARE = 0.001
+"""An afterglow below this share of a nominal bank's light counts as dark."""
+LONGEST_PIECE_S = 0.25
+"""Over such a piece the slow part of the light is a parabola to better than 1e-9."""
+
+
+def ageing(hours: float) -> float:
+    """Light left after `hours`, 1 when new: falls fast at first, then slowly (common practice, no source)."""
+    return (1 - 0.08 * (1 - math.exp(-hours / 60.0))) * math.exp(-1.5e-4 * hours)
+
+
+def temperature_factor(wall_c: float) -> float:
+    """Light at a wall temperature, 1 at the best one."""
+    return math.exp(-(((wall_c - BEST_WALL_C) / WALL_WIDTH_C) ** 2))
+
+
+class Lamp:
+    """The tubes of one bank, switched and aged together.
+
+    Time only moves forward: every method that takes `t_s` must be called in order of time. `phosphor_s` and
+    `lines_s` are the light so far of each component in seconds of a nominal bank; both age alike for now.
+    """
+
+    def __init__(self, scenario: Scenario, rng: Random, start_s: float) -> None:
+        self.phosphor_s = 0.0
+        self.lines_s = 0.0
+        self.powered = False
+        self.powered_since_s = start_s
+        self.striking = False
+        self.burning = False
+        self.strikes = scenario.strikes
+        self.tubes = TUBES_PER_BANK
+        self._rng = rng
+        self._room_c = scenario.room_c
+        self._mains_factor = scenario.mains_factor
+        self._omega = 2 * math.pi * scenario.ripple_hz
+        self._depth = scenario.ripple_depth
+        self._phase = rng.uniform(0, 2 * math.pi)
+        self._t_s = start_s
+        self._hours = scenario.lamp_hours
+        self._since_s = start_s  # beginning of the present stretch of warming or cooling
+        self._since_c = scenario.room_c
+        self._rest_c = scenario.room_c
+        self._glow = 0.0
+
+    @property
+    def hours(self) -> float:
+        """Hours of burning, up to the last integration."""
+        return self._hours + (self._t_s - self._since_s) / 3600.0 if self.burning else self._hours
+
+    def wall_c(self, t_s: float) -> float:
+        """Temperature of the tubes' wall at `t_s`."""
+        return self._rest_c + (self._since_c - self._rest_c) * math.exp((self._since_s - t_s) / WALL_TAU_S)
+
+    def power_on(self, t_s: float) -> float:
+        """Give the bank power; returns the moment at which it will strike if the power stays."""
+        self.integrate_to(t_s)
+        self.powered = self.striking = True
+        self.powered_since_s = t_s
+        cold = max(0.0, BEST_WALL_C - WALL_RISE_C - self.wall_c(t_s))
+        delay_s = 0.7 + 0.014 * cold + 1.2e-4 * self._hours + self._rng.uniform(-0.08, 0.08)
+        return t_s + min(LONGEST_STRIKE_S, max(SHORTEST_STRIKE_S, delay_s))
+
+    def strike(self, t_s: float) -> None:
+        """Begin to burn."""
+        self.integrate_to(t_s)
+        self._turn(t_s, self._room_c + WALL_RISE_C)
+        self.striking = False
+        self.burning = True
+        self.strikes += 1
+        self._glow = 0.0
+
+    def power_off(self, t_s: float) -> None:
+        """Take the power away; a burning bank leaves its afterglow."""
+        self.integrate_to(t_s)
+        if self.burning:
+            self._hours = self.hours
+            self._glow = self.output(t_s)
+        self.powered = self.striking = self.burning = False
+        self._turn(t_s, self._room_c)
+
+    def set_mains_factor(self, t_s: float, factor: float) -> None:
+        """Change the mains voltage to `factor` × nominal."""
+        self.integrate_to(t_s)
+        self._mains_factor = factor
+
+    def fail_tubes(self, t_s: float, tubes: int) -> None:
+        """Let this many more tubes go out for good."""
+        self.integrate_to(t_s)
+        self.tubes = max(0, self.tubes - tubes)
+
+    def output(self, t_s: float) -> float:
+        """Light at `t_s` (the moment integrated to, or a little later), ripple included."""
+        if self.burning:
+            ripple = 1 + self._depth * math.cos(self._omega * t_s + self._phase)
+            return self._drive() * ageing(self.hours) * temperature_factor(self.wall_c(t_s)) * ripple
+        return self._glow * math.exp((self._t_s - t_s) / AFTERGLOW_TAU_S) if self._glow else 0.0
+
+    def is_lit(self, t_s: float) -> bool:
+        """Whether light comes out at `t_s`, whatever the ripple does at that very instant."""
+        return self.tubes > 0 if self.burning else self.output(t_s) >= LIT_SHARE
+
+    def integrate_to(self, t_s: float) -> None:
+        """Add up the light until `t_s`; a moment already passed changes nothing."""
+        if t_s <= self._t_s:
+            return
+        if self.burning:
+            while self._t_s < t_s:
+                self._add_burning(min(t_s, self._t_s + LONGEST_PIECE_S))
+        elif self._glow:
+            left = math.exp((self._t_s - t_s) / AFTERGLOW_TAU_S)
+            light_s = self._glow * AFTERGLOW_TAU_S * (1 - left)
+            self.phosphor_s += light_s
+            self.lines_s += light_s
+            self._glow = self._glow * left if self._glow * left > 1e-12 else 0.0
+        self._t_s = t_s
+
+    def _add_burning(self, end_s: float) -> None:
+        """One piece: Simpson for the slow part, closed form for the ripple riding on its tangent."""
+        begin_s = self._t_s
+        span_s = end_s - begin_s
+        middle_s = begin_s + span_s / 2
+        first = temperature_factor(self.wall_c(begin_s))
+        middle = temperature_factor(self.wall_c(middle_s))
+        last = temperature_factor(self.wall_c(end_s))
+        slow = span_s / 6 * (first + 4 * middle + last)
+        slope = (last - first) / span_s
+        omega = self._omega
+        a = omega * begin_s + self._phase
+        b = omega * end_s + self._phase
+        sin_a, sin_b = math.sin(a), math.sin(b)
+        ripple = middle * (sin_b - sin_a) / omega + slope * (
+            span_s / 2 * (sin_b + sin_a) / omega + (math.cos(b) - math.cos(a)) / omega**2
+        )
+        hours = self._hours + (middle_s - self._since_s) / 3600.0
+        light_s = self._drive() * ageing(hours) * (slow + self._depth * ripple)
+        self.phosphor_s += light_s
+        self.lines_s += light_s
+        self._t_s = end_s
+
+    def _drive(self) -> float:
+        share = self.tubes / TUBES_PER_BANK
+        return share * math.pow(self._mains_factor, MAINS_POWER) / ageing(NOMINAL_HOURS)
+
+    def _turn(self, t_s: float, rest_c: float) -> None:
+        """Begin to warm or cool towards `rest_c`."""
+        self._since_c = self.wall_c(t_s)
+        self._since_s = t_s
+        self._rest_c = rest_c

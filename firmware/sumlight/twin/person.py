@@ -1,0 +1,83 @@
+"""People at the simulated box: somebody's hands on lid and parts, and an attendant who does what the box asks for."""
+
+from collections.abc import Callable
+from typing import Any
+
+from pydantic import ValidationError
+
+from sumlight.twin.scenario import EVENTS, ScenarioMismatchError
+from sumlight.twin.world import World
+
+OPEN_AFTER_S = 1.0
+TURN_S = 3.0
+"""How long the attendant takes to reach for the lid, and to turn a panel."""
+
+BY_HAND = {name: kind for name, kind in EVENTS.items() if name not in ("press", "mains_factor")}
+"""What hands can do; the extra fields of an event get these values."""
+
+EXTRAS: dict[str, dict[str, Any]] = {
+    "daylight_enters": {"level_mw_cm2": 2.0},
+    "contact_sticks": {"contact": "shut"},
+    "contact_frees": {"contact": "shut"},
+}
+
+
+def hands(world: World) -> Callable[[str, str | None, str | None], str]:
+    """Something that moves parts of `world` by the event names of a scenario; raises ValueError with what is known."""
+
+    def move(what: str, bank: str | None, meter: str | None) -> str:
+        kind = BY_HAND.get(what)
+        if kind is None:
+            raise ValueError(f"'{what}' is not something hands can do; there is {', '.join(BY_HAND)}")
+        parts = {"bank": bank, "meter": meter}
+        given = {name: value for name, value in parts.items() if value is not None and name in kind.model_fields}
+        try:
+            world.happen(kind.model_validate({"at_s": 0.0, "do": what, **EXTRAS.get(what, {}), **given}))
+        except (ValidationError, ScenarioMismatchError) as error:
+            raise ValueError(str(error)) from error
+        return what
+
+    return move
+
+
+class Attendant:
+    """Somebody who turns the panel when asked to and presses go some seconds after the box is ready for it.
+
+    `go_after_s` None is a box that nobody attends.
+    """
+
+    def __init__(self, world: World, go_after_s: float | None) -> None:
+        self._move = hands(world)
+        self._go_after_s = go_after_s
+        self._turning_since_s: float | None = None
+        self._opened = False
+        self._ready_since_s: float | None = None
+
+    def look(self, state: str, *, may_go: bool, now_s: float) -> bool:
+        """Look at the box; true when go is pressed now."""
+        if self._go_after_s is None:
+            return False
+        if state == "turn":
+            self._turn(now_s)
+        else:
+            self._turning_since_s, self._opened = None, False
+        if not may_go:
+            self._ready_since_s = None
+            return False
+        if self._ready_since_s is None:
+            self._ready_since_s = now_s
+        if now_s - self._ready_since_s < self._go_after_s:
+            return False
+        self._ready_since_s = None
+        return True
+
+    def _turn(self, now_s: float) -> None:
+        if self._turning_since_s is None:
+            self._turning_since_s = now_s
+        elapsed_s = now_s - self._turning_since_s
+        if not self._opened and elapsed_s >= OPEN_AFTER_S:
+            self._move("lid_opens", None, None)
+            self._opened = True
+        elif self._opened and OPEN_AFTER_S + TURN_S <= elapsed_s < OPEN_AFTER_S + 2 * TURN_S:
+            self._move("lid_closes", None, None)
+            self._turning_since_s = now_s - OPEN_AFTER_S - 2 * TURN_S

@@ -1,0 +1,245 @@
+"""What happens in the simulated box: the state it starts in and timed events, read from a YAML file."""
+
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import BaseModel, Field, ValidationError, field_validator
+
+from sumlight import checkedfile
+from sumlight.box.description import BoxDescription, Name
+
+TUBES_PER_BANK = 6
+
+Contact = Literal["shut", "open"]
+MainsFactor = Annotated[float, Field(ge=0.8, le=1.2)]
+Delay = Annotated[float, Field(ge=0, le=0.2)]
+
+
+class ScenarioMismatchError(ValueError):
+    """A scenario names a part that the box does not have."""
+
+
+class Event(checkedfile.Checked):
+    """Something that happens `at_s` after the start or after the first light of any lamp (`since`)."""
+
+    at_s: Annotated[float, Field(ge=0, le=1_000_000)]
+    since: Literal["start", "light"] = "start"
+
+
+class LidOpens(Event):
+    """The lid is opened."""
+
+    do: Literal["lid_opens"]
+
+
+class LidCloses(Event):
+    """The lid is shut."""
+
+    do: Literal["lid_closes"]
+
+
+class ContactSticks(Event):
+    """A lid contact stays as it is, whatever the lid does."""
+
+    do: Literal["contact_sticks"]
+    contact: Contact
+
+
+class ContactFrees(Event):
+    """A stuck lid contact follows the lid again."""
+
+    do: Literal["contact_frees"]
+    contact: Contact
+
+
+class TubeFails(Event):
+    """Some tubes of a bank go out for good."""
+
+    do: Literal["tube_fails"]
+    bank: Name | None = None
+    tubes: Annotated[int, Field(ge=1, le=TUBES_PER_BANK)] = 1
+
+
+class RelayWelds(Event):
+    """The contact of a bank's relay does not open any more, from now or from its next closing on."""
+
+    do: Literal["relay_welds"]
+    bank: Name | None = None
+
+
+class RelayFrees(Event):
+    """A welded relay works again."""
+
+    do: Literal["relay_frees"]
+    bank: Name | None = None
+
+
+class MeterDisappears(Event):
+    """A light meter no longer answers on the bus."""
+
+    do: Literal["meter_disappears"]
+    meter: Name | None = None
+
+
+class MeterReturns(Event):
+    """The meter answers again, freshly powered: all of its settings are lost."""
+
+    do: Literal["meter_returns"]
+    meter: Name | None = None
+
+
+class MeterHangs(Event):
+    """The meter answers but never has a new conversion."""
+
+    do: Literal["meter_hangs"]
+    meter: Name | None = None
+
+
+class MeterFreezes(Event):
+    """The meter says it has new conversions but repeats the same values."""
+
+    do: Literal["meter_freezes"]
+    meter: Name | None = None
+
+
+class DaylightEnters(Event):
+    """Daylight reaches panel and meters; `level_mw_cm2` is its part from 400 to 700 nm at the meter."""
+
+    do: Literal["daylight_enters"]
+    level_mw_cm2: Annotated[float, Field(gt=0, le=100)]
+
+
+class DaylightEnds(Event):
+    """It is dark outside again."""
+
+    do: Literal["daylight_ends"]
+
+
+class MainsChanges(Event):
+    """Mains voltage changes to `value` × nominal."""
+
+    do: Literal["mains_factor"]
+    value: MainsFactor
+
+
+class Press(Event):
+    """Somebody presses a button."""
+
+    do: Literal["press"]
+    button: Literal["go", "dark", "abandon"]
+
+
+AnyEvent = Annotated[
+    LidOpens
+    | LidCloses
+    | ContactSticks
+    | ContactFrees
+    | TubeFails
+    | RelayWelds
+    | RelayFrees
+    | MeterDisappears
+    | MeterReturns
+    | MeterHangs
+    | MeterFreezes
+    | DaylightEnters
+    | DaylightEnds
+    | MainsChanges
+    | Press,
+    Field(discriminator="do"),
+]
+
+EVENTS: dict[str, type[Event]] = {
+    get_args(kind.model_fields["do"].annotation)[0]: kind for kind in get_args(get_args(AnyEvent)[0])
+}
+"""Every kind of event by its `do`."""
+
+
+class Scenario(checkedfile.Checked):
+    """The whole of a scenario file; every key may be left out.
+
+    `lamp_hours` and `strikes` are those of every bank at the start, `room_c` the air around the lamps,
+    `mains_factor` the mains voltage over nominal. `hardwired_lid_switch: false` leaves the lid switch out of
+    the lamps' supply, to show what the software alone does. `attendant_go_after_s` is how long somebody takes
+    to press go when the box waits for it; null means that nobody is there. Same file and same `seed`: same
+    run.
+    """
+
+    seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = 1
+    lamp_hours: Annotated[float, Field(ge=0, le=20_000)] = 100.0
+    strikes: Annotated[int, Field(ge=0, le=1_000_000)] = 0
+    room_c: Annotated[float, Field(ge=-20, le=60)] = 25.0
+    mains_factor: MainsFactor = 1.0
+    ripple_hz: Literal[100, 120] = 100
+    ripple_depth: Annotated[float, Field(ge=0, le=1)] = 0.35
+    hardwired_lid_switch: bool = True
+    attendant_go_after_s: Annotated[float, Field(ge=0, le=86_400)] | None = 2.0
+    relay_release_s: Delay = 0.008
+    relay_pull_in_s: Delay = 0.010
+    release_jitter_s: Annotated[float, Field(ge=0, le=0.05)] = 0.0005
+    note: Annotated[str, Field(max_length=2000)] = ""
+    events: list[AnyEvent] = Field(default_factory=list)
+
+    @field_validator("events", mode="before")
+    @classmethod
+    def _each_by_its_kind(cls, given: Any) -> Any:
+        """Check each event against the model of its own kind, to tell a mistake by its exact place."""
+        if not isinstance(given, list):
+            return given
+        found: list[tuple[checkedfile.Location, str]] = []
+        events = [item if isinstance(item, Event) else _event(index, item, found) for index, item in enumerate(given)]
+        if found:
+            raise checkedfile.MistakesError(found)
+        return events
+
+    def check_against(self, box: BoxDescription) -> None:
+        """Raise ScenarioMismatchError for every bank or meter that `box` does not have."""
+        known = {"bank": [bank.name for bank in box.banks], "meter": [meter.name for meter in box.meters]}
+        wrong = []
+        for index, event in enumerate(self.events):
+            for what, names in known.items():
+                name = getattr(event, what, None)
+                if name is not None and name not in names:
+                    wrong.append(
+                        f"events[{index}].{what}: '{name}' is not a {what} of {box.name}; "
+                        f"use {' or '.join(names)}, or leave the key out for {names[0]}"
+                    )
+        if wrong:
+            raise ScenarioMismatchError("\n".join(wrong))
+
+
+def load_scenario(path: Path) -> Scenario:
+    """Read and check a scenario file.
+
+    Raises checkedfile.FileProblemsError with file, line, field and what is allowed.
+    """
+    return checkedfile.load(path, Scenario)
+
+
+def _event(index: int, given: Any, found: list[tuple[checkedfile.Location, str]]) -> Event | None:
+    if not isinstance(given, dict):
+        found.append(((index,), f"must hold `key: value` lines (given: {given!r})"))
+        return None
+    name = given.get("do")
+    kind = EVENTS.get(name) if isinstance(name, str) else None
+    if kind is None:
+        told = "is missing" if name is None else f"'{name}' is no event"
+        found.append(((index, "do"), f"{told}; known events: {', '.join(EVENTS)}"))
+        return None
+    try:
+        return kind.model_validate(given)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            found.append(((index, *detail["loc"]), _told(kind, detail)))
+    return None
+
+
+def _told(kind: type[BaseModel], detail: Any) -> str:
+    """One mistake within an event, worded like those of other files."""
+    match detail["type"]:
+        case "extra_forbidden":
+            return f"unknown key; known here: {', '.join(kind.model_fields)}"
+        case "missing":
+            return "is missing and has no default"
+        case _:
+            message = str(detail["msg"])
+            return f"{message[0].lower()}{message[1:]} (given: {detail['input']!r})"

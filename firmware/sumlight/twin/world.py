@@ -1,0 +1,383 @@
+"""The simulated box as a whole: stepped lazily by its clock, from the outside only seen through pins and bus.
+
+Whoever reads a pin or the bus first calls `advance`; nothing else moves the world on. Any thread may do so.
+"""
+
+import heapq
+import threading
+from collections.abc import Callable
+from functools import partial
+from random import Random
+from typing import NamedTuple
+
+from sumlight.box.description import BoxDescription
+from sumlight.twin import optics, relays
+from sumlight.twin import scenario as script
+from sumlight.twin.bus import TwinBus
+from sumlight.twin.chip import Chip, Light
+from sumlight.twin.clock import TwinClock
+from sumlight.twin.lamps import Lamp
+from sumlight.twin.lid import Lid
+from sumlight.twin.pins import TwinFactory, TwinPin
+
+Action = Callable[[float], None]
+
+
+class _Due(NamedTuple):
+    at_s: float
+    order: int
+    action: Action
+
+
+class World:
+    """One simulated box and what happens to it.
+
+    `pin_factory` is for gpiozero devices, `log` tells what happened as (mono_s, words). Raises
+    script.ScenarioMismatchError if the scenario names a part the box does not have.
+    """
+
+    def __init__(self, clock: TwinClock, box: BoxDescription, scenario: script.Scenario) -> None:
+        scenario.check_against(box)
+        self.clock = clock
+        self.log: list[tuple[float, str]] = []
+        self.next_s = float("inf")
+        self._box = box
+        self._scenario = scenario
+        self._lock = threading.RLock()
+        self._due: list[_Due] = []
+        self._order = 0
+        self._pins: dict[int, TwinPin] = {}
+        self._pressed: list[str] = []
+        self._daylight_mw_cm2 = 0.0
+        self._daylight_mj_cm2 = 0.0
+        self._daylight_since_s = clock.now_s
+        self._light_seen = False
+        self._lid = Lid(self._rng("lid"))
+        self._contact_of = {box.lid.shut_pin: "shut", box.lid.open_pin: "open"}
+        self._pump = relays.ChargePump(box.enable_pin is not None)
+        self._lamps = {bank.name: Lamp(scenario, self._rng(f"lamp {bank.name}"), clock.now_s) for bank in box.banks}
+        self._relays = {
+            bank.name: relays.Relay(
+                bank.lights_when,
+                scenario.relay_pull_in_s,
+                scenario.relay_release_s,
+                scenario.release_jitter_s,
+                self._rng(f"relay {bank.name}"),
+            )
+            for bank in box.banks
+        }
+        self._chips = {
+            meter.name: Chip(self._light_for(meter.name), self._rng(f"meter {meter.name}")) for meter in box.meters
+        }
+        self._buses = {
+            number: TwinBus(
+                clock,
+                self.advance,
+                self._lock,
+                {m.i2c_address: self._chips[m.name] for m in box.meters if m.i2c_bus == number},
+            )
+            for number in {meter.i2c_bus for meter in box.meters}
+        }
+        self.pin_factory = TwinFactory(self)
+        self._plan("start", clock.now_s)
+
+    # What the simulation shows of itself
+
+    @property
+    def lid_shut(self) -> bool:
+        """Where the lid really is."""
+        self.advance()
+        return self._lid.shut
+
+    def bus(self, number: int) -> TwinBus:
+        """The I2C bus with this number; ValueError if the box has no meter on it."""
+        try:
+            return self._buses[number]
+        except KeyError:
+            known = ", ".join(str(bus) for bus in sorted(self._buses))
+            raise ValueError(f"there is nothing on I2C bus {number} of the simulated box; it has {known}") from None
+
+    def actinic_mj_cm2(self, bank: str) -> float:
+        """True dose at the glass above `bank` so far, before the stack, daylight included."""
+        with self._lock:
+            self.advance()
+            now_s = self.clock.now_s
+            lamp = self._lamps[bank]
+            self._settle(now_s)
+            lamp.integrate_to(now_s)
+            answer = optics.actinic()
+            return (
+                answer.phosphor * lamp.phosphor_s
+                + answer.lines * lamp.lines_s
+                + answer.daylight * self._daylight_until(now_s)
+            )
+
+    def actinic_mw_cm2(self, bank: str) -> float:
+        """True irradiance at the glass above `bank` at this instant, ripple and daylight included."""
+        with self._lock:
+            self.advance()
+            lamp = self._lamps[bank]
+            output = lamp.output(self.clock.now_s)
+            return optics.NOMINAL_MW_CM2 * output + optics.actinic().daylight * self._daylight_mw_cm2
+
+    def is_lit(self, bank: str) -> bool:
+        """Whether light really comes out of `bank`, its afterglow included."""
+        with self._lock:
+            self.advance()
+            return self._lamps[bank].is_lit(self.clock.now_s)
+
+    def lamp(self, bank: str) -> Lamp:
+        """The lamps of `bank`, to look at."""
+        return self._lamps[bank]
+
+    def pressed(self) -> list[str]:
+        """Buttons pressed since last asked."""
+        self.advance()
+        with self._lock:
+            pressed, self._pressed = self._pressed, []
+        return pressed
+
+    def happen(self, event: script.Event) -> None:
+        """Let an event happen now, whatever its `at_s`. Raises script.ScenarioMismatchError for an unknown part."""
+        script.Scenario.model_construct(events=[event]).check_against(self._box)
+        with self._lock:
+            self.advance()
+            self._happen(event, self.clock.now_s)
+
+    def true_calibration(self, meter: str) -> float:
+        """mW/cm² per basic count of F1 that is right for this meter under this box's lamps; else KeyError."""
+        self._chips[meter]
+        return optics.true_calibration()
+
+    # Time
+
+    def advance(self) -> None:
+        """Let everything happen that was due by now, in order of time."""
+        now_s = self.clock.now_s
+        if now_s < self.next_s:
+            return
+        with self._lock:
+            while self._due and self._due[0].at_s <= now_s:
+                due = heapq.heappop(self._due)
+                due.action(due.at_s)
+            self.next_s = self._due[0].at_s if self._due else float("inf")
+
+    def _at(self, at_s: float, action: Action) -> None:
+        self._order += 1
+        heapq.heappush(self._due, _Due(at_s, self._order, action))
+        self.next_s = min(self.next_s, at_s)
+
+    def _settle(self, now_s: float) -> None:
+        """Finish conversions that ended before `now_s`, while lamps and daylight are still what they were."""
+        for chip in self._chips.values():
+            chip.catch_up(now_s)
+
+    def _note(self, at_s: float, words: str) -> None:
+        self.log.append((at_s, words))
+
+    def _rng(self, part: str) -> Random:
+        """A source of chance of its own for each part, so that parts do not disturb each other's luck."""
+        return Random(f"{self._scenario.seed} {part}")  # noqa: S311 - a simulation, no secret
+
+    # Pins
+
+    def consumer_of(self, pin: int) -> Callable[[bool | None], None] | None:
+        """What to tell about the level of an output pin (None: floating)."""
+        if pin == self._box.enable_pin:
+            return self._enable_level
+        for bank in self._box.banks:
+            if pin == bank.relay_pin:
+                name = bank.name
+                return lambda level: self._relay_level(name, level)
+        return None
+
+    def add_pin(self, pin: TwinPin) -> None:
+        """Called by each pin when it is made: connects it to its lid contact, if it has one."""
+        self._pins[pin.number_bcm] = pin
+        contact = self._contact_of.get(pin.number_bcm)
+        if contact is not None:
+            pin.ground(self._lid.contacts[contact].closed, self.clock.now_s)
+
+    def _relay_level(self, bank: str, level: bool | None) -> None:
+        relay = self._relays[bank]
+        energised = relay.asked(level)
+        if energised == relay.energised:
+            return
+        with self._lock:
+            relay.energised = energised
+            self._relay_later(bank)
+
+    def _relay_later(self, bank: str) -> None:
+        relay = self._relays[bank]
+        relay.token += 1
+        token = relay.token
+
+        def follow(at_s: float) -> None:
+            if token == relay.token and relay.follow():
+                self._note(at_s, f"relay of {bank} {'closes' if relay.closed else 'opens'}")
+                self._supply(at_s)
+
+        self._at(self.clock.now_s + relay.delay_s(), follow)
+
+    def _enable_level(self, level: bool | None) -> None:
+        pump = self._pump
+        now_s = self.clock.now_s
+        if not pump.line(level, now_s):
+            return
+        if not pump.k1_closed and not pump.closing and pump.charged(now_s):
+            with self._lock:
+                pump.closing = True
+                self._at(now_s + relays.DROP_S, self._k1_closes)
+
+    def _k1_closes(self, at_s: float) -> None:
+        pump = self._pump
+        pump.closing = False
+        if pump.charged(at_s):
+            pump.k1_closed = True
+            self._note(at_s, "K1 closes")
+            self._supply(at_s)
+            self._at(pump.last_edge_s + relays.HOLD_UP_S, self._k1_check)
+
+    def _k1_check(self, at_s: float) -> None:
+        if self._pump.charged(at_s):
+            self._at(self._pump.last_edge_s + relays.HOLD_UP_S, self._k1_check)
+        else:
+            self._at(at_s + relays.DROP_S, self._k1_opens)
+
+    def _k1_opens(self, at_s: float) -> None:
+        self._pump.k1_closed = False
+        self._note(at_s, "K1 opens")
+        self._supply(at_s)
+
+    # Lamps and light
+
+    def _supply(self, at_s: float) -> None:
+        """Give each bank power or take it away, as relay, K1 and the lid's own switch have it."""
+        common = self._pump.k1_closed and (self._lid.shut or not self._scenario.hardwired_lid_switch)
+        for name, lamp in self._lamps.items():
+            powered = common and self._relays[name].closed
+            if powered != lamp.powered:
+                self._settle(at_s)
+                if powered:
+                    self._strike_later(name, lamp, lamp.power_on(at_s))
+                else:
+                    lamp.power_off(at_s)
+                    self._note(at_s, f"{name} loses power")
+
+    def _strike_later(self, name: str, lamp: Lamp, strike_s: float) -> None:
+        began_s = lamp.powered_since_s
+
+        def strike(at_s: float) -> None:
+            if lamp.striking and lamp.powered_since_s == began_s:
+                self._settle(at_s)
+                lamp.strike(at_s)
+                self._note(at_s, f"{name} lights")
+                if lamp.tubes and not self._light_seen:
+                    self._light_seen = True
+                    self._plan("light", at_s)
+
+        self._at(strike_s, strike)
+
+    def _light_for(self, meter: str) -> Callable[[float], Light]:
+        """The light so far at a meter: that of the bank it watches and the daylight."""
+        bank = next((bank.name for bank in self._box.banks if bank.meter == meter), None)
+        lamp = self._lamps[bank] if bank is not None else None
+
+        def light_at(at_s: float) -> Light:
+            if lamp is None:
+                return (0.0, 0.0, self._daylight_until(at_s))
+            lamp.integrate_to(at_s)
+            return (lamp.phosphor_s, lamp.lines_s, self._daylight_until(at_s))
+
+        return light_at
+
+    def _daylight_until(self, at_s: float) -> float:
+        return self._daylight_mj_cm2 + self._daylight_mw_cm2 * (at_s - self._daylight_since_s)
+
+    def _set_daylight(self, at_s: float, level_mw_cm2: float) -> None:
+        self._settle(at_s)
+        self._daylight_mj_cm2 = self._daylight_until(at_s)
+        self._daylight_since_s = at_s
+        self._daylight_mw_cm2 = level_mw_cm2
+
+    # Events
+
+    def _plan(self, since: str, start_s: float) -> None:
+        for event in self._scenario.events:
+            if event.since == since:
+                self._at(start_s + event.at_s, partial(self._happen, event))
+
+    def _happen(self, event: script.Event, at_s: float) -> None:
+        what = ", ".join(str(value) for key, value in event if key not in ("at_s", "since") and value is not None)
+        self._note(at_s, what)
+        match event:
+            case script.LidOpens() | script.LidCloses():
+                self._move_lid(at_s, isinstance(event, script.LidCloses))
+            case script.ContactSticks():
+                self._lid.contacts[event.contact].stick()
+            case script.ContactFrees():
+                changes = self._lid.contacts[event.contact].free()
+                self._bounce(at_s, [(delay_s, event.contact, closed) for delay_s, closed in changes])
+            case script.DaylightEnters():
+                self._set_daylight(at_s, event.level_mw_cm2)
+            case script.DaylightEnds():
+                self._set_daylight(at_s, 0.0)
+            case script.MainsChanges():
+                self._settle(at_s)
+                for lamp in self._lamps.values():
+                    lamp.set_mains_factor(at_s, event.value)
+            case script.Press():
+                self._pressed.append(event.button)
+            case script.TubeFails() | script.RelayWelds() | script.RelayFrees():
+                self._bank_event(at_s, event, event.bank or self._box.banks[0].name)
+            case _:
+                self._meter_event(at_s, event)
+
+    def _bank_event(
+        self, at_s: float, event: script.TubeFails | script.RelayWelds | script.RelayFrees, bank: str
+    ) -> None:
+        relay = self._relays[bank]
+        match event:
+            case script.TubeFails():
+                self._settle(at_s)
+                self._lamps[bank].fail_tubes(at_s, event.tubes)
+            case script.RelayWelds():
+                relay.welded = True
+            case script.RelayFrees():
+                relay.welded = False
+                if relay.follow():
+                    self._supply(at_s)
+
+    def _meter_event(self, at_s: float, event: script.Event) -> None:
+        name = getattr(event, "meter", None) or self._box.meters[0].name
+        chip = self._chips[name]
+        chip.catch_up(at_s)
+        match event:
+            case script.MeterDisappears():
+                chip.present = False
+            case script.MeterReturns():
+                chip.power_up()
+            case script.MeterHangs():
+                chip.hung = True
+            case script.MeterFreezes():
+                chip.frozen = True
+
+    def _move_lid(self, at_s: float, shut: bool) -> None:
+        self._bounce(at_s, self._lid.move(shut))
+        self._supply(at_s)
+
+    def _bounce(self, at_s: float, changes: list[tuple[float, str, bool]]) -> None:
+        """Let the contacts of the lid change now and in the next milliseconds."""
+        for delay_s, name, closed in changes:
+            token = self._lid.contacts[name].token
+            self._at(at_s + delay_s, partial(self._touch, name, closed, token))
+
+    def _touch(self, name: str, closed: bool, token: int, at_s: float) -> None:
+        contact = self._lid.contacts[name]
+        if contact.token != token:
+            return
+        contact.closed = closed
+        number = self._box.lid.shut_pin if name == "shut" else self._box.lid.open_pin
+        pin = self._pins.get(number)
+        if pin is not None:
+            pin.ground(closed, at_s)

@@ -1,0 +1,1 @@
+"""Tests of sumlight.twin: the fakes must be as strict and physical as they claim."""
