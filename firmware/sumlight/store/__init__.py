@@ -1,0 +1,1 @@
+"""What outlives a power cut: recipes as files, everything that happened as a SQLite logbook."""

@@ -1,0 +1,171 @@
+"""The SQLite file under the logbook: opening, migrations, transactions, and errors in plain words."""
+
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from importlib import resources
+from pathlib import Path
+
+BUSY_S = 2.0
+"""How long one statement waits for another program's lock before it gives up."""
+
+JOURNAL_LIMIT_BYTES = 4 * 1024 * 1024
+"""The write-ahead log is cut back to this size after it was copied into the main file."""
+
+_FAILURES = {
+    "SQLITE_FULL": ("the disk is full", "Free some space"),
+    "SQLITE_READONLY": ("the file cannot be written", "Check owner and permissions of it and its folder"),
+    "SQLITE_NOTADB": ("this is not a logbook", "Move the file away; a new one is made at the next start"),
+    "SQLITE_CORRUPT": ("the file is damaged", "Stop Sumlight, keep a copy of it and put back a backup"),
+    "SQLITE_CANTOPEN": ("the file cannot be opened", "Check that its folder exists and may be written"),
+    "SQLITE_IOERR": ("the disk refused to read or write", "Check its free space and its health"),
+    "SQLITE_BUSY": ("another program holds the file", "Close that program"),
+    "SQLITE_LOCKED": ("another program holds the file", "Close that program"),
+    "SQLITE_CONSTRAINT": ("the record does not fit the logbook", "This is a fault of the program; report it"),
+}
+
+_NEVER_FITS = (
+    sqlite3.IntegrityError,
+    sqlite3.DataError,
+    sqlite3.ProgrammingError,
+    sqlite3.InterfaceError,
+)
+
+
+class LogbookError(RuntimeError):
+    """The logbook could not do what was asked; the message says what failed and what to do.
+
+    `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
+    a record that will never fit.
+    """
+
+    def __init__(self, message: str, *, may_pass: bool = True) -> None:
+        self.may_pass = may_pass
+        super().__init__(message)
+
+
+def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
+    """SQLite's error as a LogbookError: what was being done, why it failed, what to do."""
+    name = getattr(error, "sqlite_errorname", None) or ""
+    family = "_".join(name.split("_")[:2])
+    what, remedy = _FAILURES.get(family, ("it failed", "Look at the log"))
+    detail = f"{name}: {error}" if name else str(error)
+    return LogbookError(
+        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.", may_pass=not isinstance(error, _NEVER_FITS)
+    )
+
+
+def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
+    """Open or create the file for writing and bring it to the newest shape.
+
+    With `durable` every commit is on the disk before it returns. Raises LogbookError.
+    """
+    link = _connect(path, str(path), uri=False)
+    try:
+        version = _known_version(link, path)
+        with _in_words(path, "opening it for writing"):
+            _use_write_ahead_log(link, path)
+            link.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
+            link.execute(f"PRAGMA journal_size_limit = {JOURNAL_LIMIT_BYTES}")
+            link.execute("BEGIN IMMEDIATE")  # a read-only file is found here, not at the first exposure
+            link.execute(f"PRAGMA user_version = {version}")
+            link.execute("ROLLBACK")
+        for number, script in migrations():
+            if number > version:
+                _migrate(link, path, number, script)
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+def connect_reader(path: Path) -> sqlite3.Connection:
+    """Open the file for reading only; raises LogbookError, also when it does not exist yet."""
+    if not path.exists():
+        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
+    link = _connect(path, f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    try:
+        version = _known_version(link, path)
+        newest = migrations()[-1][0]
+        if version < newest:
+            message = f"its version is {version}, needed is {newest}. Start control first; it brings it up to date."
+            raise LogbookError(f"logbook {path}: {message}")
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+@contextmanager
+def transaction(link: sqlite3.Connection, path: Path, doing: str, *, write: bool) -> Iterator[None]:
+    """All or nothing; every error of SQLite leaves as a LogbookError."""
+    with _in_words(path, doing):
+        link.execute("BEGIN IMMEDIATE" if write else "BEGIN")
+        try:
+            yield
+            link.execute("COMMIT")
+        finally:
+            if link.in_transaction:
+                link.execute("ROLLBACK")
+
+
+@cache
+def migrations() -> list[tuple[int, str]]:
+    """The numbered scripts, oldest first, as (number, SQL)."""
+    found = []
+    for file in resources.files("sumlight.store").joinpath("migrations").iterdir():
+        match = re.fullmatch(r"(\d{4})_\w+\.sql", file.name)
+        if match:
+            found.append((int(match[1]), file.read_text(encoding="utf-8")))
+    return sorted(found)
+
+
+@contextmanager
+def _in_words(path: Path, doing: str) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise translated(error, path, doing) from error
+
+
+def _connect(path: Path, target: str, *, uri: bool) -> sqlite3.Connection:
+    with _in_words(path, "opening it"):
+        link = sqlite3.connect(target, timeout=BUSY_S, isolation_level=None, uri=uri)
+        link.execute("PRAGMA foreign_keys = ON")
+    return link
+
+
+def _known_version(link: sqlite3.Connection, path: Path) -> int:
+    """The file's version; refuses a newer one than this program knows, and a database of another program."""
+    with _in_words(path, "opening it"):
+        version = int(link.execute("PRAGMA user_version").fetchone()[0])
+        foreign = version == 0 and link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    newest = migrations()[-1][0]
+    if version > newest:
+        message = f"its version is {version}, this Sumlight knows up to {newest}. Update Sumlight"
+        raise LogbookError(f"logbook {path}: {message}, or use another file.")
+    if foreign:
+        message = "this is a database of another program. Use another file"
+        raise LogbookError(f"logbook {path}: {message}; this one is left as it is.")
+    return version
+
+
+def _use_write_ahead_log(link: sqlite3.Connection, path: Path) -> None:
+    mode = link.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+    if mode != "wal":
+        message = f"a write-ahead log is not possible here (SQLite keeps to '{mode}'). Use a local disk or card"
+        raise LogbookError(f"logbook {path}: {message}.")
+
+
+def _migrate(link: sqlite3.Connection, path: Path, number: int, script: str) -> None:
+    """Run one script; the new version number is part of the same transaction."""
+    with transaction(link, path, f"bringing it to version {number}", write=True):
+        statement = ""
+        for line in script.splitlines(keepends=True):
+            statement += line
+            if sqlite3.complete_statement(statement):
+                link.execute(statement)
+                statement = ""
+        link.execute(f"PRAGMA user_version = {number}")

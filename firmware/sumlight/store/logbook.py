@@ -1,0 +1,213 @@
+"""The logbook's writing half: what control hands over, each record in a transaction of its own."""
+
+import sqlite3
+from collections.abc import Iterable
+from contextlib import AbstractContextManager
+from datetime import datetime
+from pathlib import Path
+from typing import Self
+
+from sumlight import checkedfile
+from sumlight.store import database, traces
+from sumlight.store.database import LogbookError
+from sumlight.store.reading import LogbookReader, utc_text
+from sumlight.store.recipe import Recipe
+from sumlight.store.records import (
+    BegunExposure,
+    FaultRecord,
+    LampReading,
+    NewExposure,
+    Pause,
+    SideState,
+    TraceChunk,
+)
+
+__all__ = ["Logbook", "LogbookError"]
+
+
+class Logbook(LogbookReader):
+    """One connection to a logbook, for the thread that made it.
+
+    Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
+    method returns; without, a power cut may take the last ones. Every method raises LogbookError.
+    """
+
+    def __init__(self, path: Path, *, durable: bool = True) -> None:
+        super().__init__(database.connect_writer(path, durable=durable), path)
+
+    @classmethod
+    def open_reader(cls, path: Path) -> Self:
+        """A connection that only reads, for the page; its writing methods raise LogbookError."""
+        reader = cls.__new__(cls)
+        LogbookReader.__init__(reader, database.connect_reader(path), path)
+        return reader
+
+    def begin(self, new: NewExposure) -> BegunExposure:
+        """Record that an exposure begins; nothing may be lit before this returns."""
+        hold_s, hold_limit_s = _hold_of(new.recipe_text)
+        with self._writing(f"beginning the exposure of panel '{new.panel}'"):
+            started_utc = utc_text(new.started_utc)
+            panel_id = self._insert("panels", label=new.panel, created_utc=started_utc)
+            exposure_id = self._insert(
+                "exposures",
+                panel_id=panel_id,
+                note=new.note,
+                recipe_name=new.recipe_name,
+                recipe_text=new.recipe_text,
+                recipe_sha256=new.recipe_sha256,
+                hold_s=hold_s,
+                hold_limit_s=hold_limit_s,
+                box_name=new.box_name,
+                simulated=int(new.simulated),
+                started_utc=started_utc,
+            )
+            side_ids = {}
+            for side in new.sides:
+                self._know_bank(side.bank)
+                side_ids[side.side] = self._insert(
+                    "sides",
+                    exposure_id=exposure_id,
+                    side=side.side,
+                    bank=side.bank,
+                    target_mj_cm2=side.target_mj_cm2,
+                    transmission=side.transmission,
+                )
+        return BegunExposure(exposure_id, panel_id, side_ids)
+
+    def put_sides(self, states: Iterable[SideState], utc: datetime) -> None:
+        """Record where sides stand now, and add a line to the dose journal for each."""
+        with self._writing("writing the dose journal"):
+            written_utc = utc_text(utc)
+            for state in states:
+                self._link.execute(
+                    "UPDATE sides SET state = ?, dose_mj_cm2 = ?, doubt_mj_cm2 = ?, lit_s = ?, pauses = ?,"
+                    " longest_gap_s = ? WHERE side_id = ?",
+                    (
+                        state.state,
+                        state.dose_mj_cm2,
+                        state.doubt_mj_cm2,
+                        state.lit_s,
+                        state.pauses,
+                        state.longest_gap_s,
+                        state.side_id,
+                    ),
+                )
+                self._insert(
+                    "dose_journal",
+                    side_id=state.side_id,
+                    written_utc=written_utc,
+                    state=state.state,
+                    dose_mj_cm2=state.dose_mj_cm2,
+                    doubt_mj_cm2=state.doubt_mj_cm2,
+                    lit_s=state.lit_s,
+                )
+
+    def add_trace(self, chunk: TraceChunk) -> None:
+        """Append samples to the trace of a side; an empty chunk adds nothing."""
+        if not chunk.samples:
+            return
+        try:
+            packed = traces.encode(chunk.samples)
+        except traces.TraceError as error:
+            message = f"logbook {self.path}: writing the trace of side {chunk.side_id}: {error}."
+            raise LogbookError(message, may_pass=False) from error
+        with self._writing(f"writing the trace of side {chunk.side_id}"):
+            self._insert("traces", side_id=chunk.side_id, sample_count=len(chunk.samples), packed=packed)
+
+    def add_pause(self, pause: Pause) -> None:
+        """Record a pause when it begins; the same one with its `gap_s` completes it."""
+        with self._writing(f"writing a pause of exposure {pause.exposure_id}"):
+            self._link.execute(
+                "INSERT INTO pauses (exposure_id, cause, began_utc, gap_s) VALUES (?, ?, ?, ?)"
+                " ON CONFLICT (exposure_id, began_utc) DO UPDATE"
+                " SET cause = excluded.cause, gap_s = coalesce(excluded.gap_s, gap_s)",
+                (pause.exposure_id, pause.cause, utc_text(pause.began_utc), pause.gap_s),
+            )
+
+    def add_fault(self, fault: FaultRecord) -> int:
+        """Record a latched fault; returns its row number."""
+        with self._writing(f"writing the fault '{fault.name}'"):
+            return self._insert(
+                "faults",
+                name=fault.name,
+                detail=fault.detail,
+                exposure_id=fault.exposure_id,
+                raised_utc=utc_text(fault.raised_utc),
+            )
+
+    def clear_fault(self, name: str, utc: datetime, who: str) -> None:
+        """Record who acknowledged every standing fault of this name, and when."""
+        with self._writing(f"clearing the fault '{name}'"):
+            self._link.execute(
+                "UPDATE faults SET cleared_utc = ?, cleared_by = ? WHERE name = ? AND cleared_utc IS NULL",
+                (utc_text(utc), who, name),
+            )
+
+    def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> None:
+        """Record how an exposure ended."""
+        doing = f"ending exposure {exposure_id}"
+        with self._writing(doing):
+            done = self._link.execute(
+                "UPDATE exposures SET ended_utc = ?, outcome = ?, doubtful = ? WHERE exposure_id = ?",
+                (utc_text(utc), outcome, int(doubtful), exposure_id),
+            )
+            if done.rowcount != 1:
+                message = f"logbook {self.path}: {doing}: there is no such exposure."
+                raise LogbookError(message, may_pass=False)
+
+    def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
+        """Add time with light and strikes to a bank's lamps."""
+        with self._writing(f"adding to the hours of bank '{bank}'"):
+            self._know_bank(bank)
+            self._link.execute(
+                "UPDATE banks SET lit_s = lit_s + ?, strikes = strikes + ? WHERE bank = ?",
+                (lit_s, strikes, bank),
+            )
+
+    def add_lamp_reading(self, reading: LampReading) -> None:
+        """Record what a side told of the lamps, beside their hours and strikes so far."""
+        with self._writing(f"writing a reading of bank '{reading.bank}'"):
+            self._know_bank(reading.bank)
+            age = self._one("SELECT lit_s, strikes FROM banks WHERE bank = ?", reading.bank)
+            self._insert(
+                "lamp_readings",
+                bank=reading.bank,
+                side_id=reading.side_id,
+                read_utc=utc_text(reading.read_utc),
+                settled_mw_cm2=reading.settled_mw_cm2,
+                warm_up_s=reading.warm_up_s,
+                lit_s=age["lit_s"],
+                strikes=age["strikes"],
+            )
+
+    def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
+        """Record what control learned of a bank."""
+        with self._writing(f"writing the state of bank '{bank}'"):
+            self._know_bank(bank)
+            self._link.execute(
+                "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
+            )
+
+    def _writing(self, doing: str) -> AbstractContextManager[None]:
+        return database.transaction(self._link, self.path, doing, write=True)
+
+    def _know_bank(self, bank: str) -> None:
+        self._link.execute("INSERT INTO banks (bank) VALUES (?) ON CONFLICT DO NOTHING", (bank,))
+
+    def _insert(self, table: str, **values: object) -> int:
+        """Add a row. Table and column names come from this module only."""
+        marks = ", ".join("?" * len(values))
+        sql = f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})"  # noqa: S608 - no foreign text in it
+        row_id = self._link.execute(sql, tuple(values.values())).lastrowid
+        if row_id is None:
+            raise sqlite3.InternalError(f"no row number after writing to {table}")
+        return row_id
+
+
+def _hold_of(recipe_text: str) -> tuple[float | None, float | None]:
+    """Shortest and longest rest before developing; None where the text does not tell."""
+    try:
+        recipe = checkedfile.parse(recipe_text, Recipe, "recipe")
+    except checkedfile.FileProblemsError:
+        return None, None
+    return recipe.hold_s, recipe.hold_limit_s

@@ -1,0 +1,227 @@
+"""Questions to the logbook. Every answer is taken from one moment, whatever is being written meanwhile."""
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Self
+
+from sumlight.light.sample import Sample
+from sumlight.store import database, traces
+from sumlight.store.records import BankState, InterruptedExposure, NewSide, SideState
+
+_EXPOSURE = """
+    SELECT exposure_id, panel_id, label AS panel, note, recipe_name, recipe_sha256, hold_s, hold_limit_s,
+           box_name, simulated, started_utc, ended_utc, outcome, doubtful
+    FROM exposures JOIN panels USING (panel_id)
+"""
+_SIDE = """
+    SELECT side_id, exposure_id, side, bank, target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,
+           lit_s, pauses, longest_gap_s
+    FROM sides
+"""
+
+
+def utc_text(utc: datetime) -> str:
+    """ISO 8601 in UTC, of fixed width so that text sorts as time does.
+
+    Raises ValueError for a time without a zone, which could mean anything.
+    """
+    if utc.tzinfo is None:
+        raise ValueError(f"the time {utc.isoformat()} has no time zone; give it in UTC")
+    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+def utc_from(text: str) -> datetime:
+    """The time that `utc_text` wrote."""
+    return datetime.fromisoformat(text)
+
+
+class LogbookReader:
+    """The reading half of a logbook: one connection, for the thread that made it.
+
+    Every method raises LogbookError when the file cannot be read.
+    """
+
+    def __init__(self, link: sqlite3.Connection, path: Path) -> None:
+        self.path = path
+        self._link = link
+        link.row_factory = sqlite3.Row
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; may be called twice."""
+        self._link.close()
+
+    def interrupted(self) -> InterruptedExposure | None:
+        """The newest exposure that has no end, as it stands on the disk; None when all have ended.
+
+        `pauses` and `longest_gap_s` cover the whole exposure; `last_known_utc` is its newest written time.
+        """
+        with self._reading("looking for an interrupted exposure"):
+            row = self._one(
+                "SELECT exposure_id, panel_id, label, recipe_name, recipe_text, recipe_sha256, started_utc"
+                " FROM exposures JOIN panels USING (panel_id)"
+                " WHERE ended_utc IS NULL ORDER BY exposure_id DESC LIMIT 1"
+            )
+            if row is None:
+                return None
+            exposure_id = row["exposure_id"]
+            sides = tuple(
+                (_new_side(side), _side_state(side))
+                for side in self._all(f"{_SIDE} WHERE exposure_id = ? ORDER BY side", exposure_id)
+            )
+            dark = self._one(
+                "SELECT count(*) AS pauses, coalesce(max(gap_s), 0) AS longest_gap_s,"
+                " max(began_utc) AS began_utc FROM pauses WHERE exposure_id = ?",
+                exposure_id,
+            )
+            journal = self._one(
+                "SELECT max(written_utc) AS written_utc FROM dose_journal JOIN sides USING (side_id)"
+                " WHERE exposure_id = ?",
+                exposure_id,
+            )
+        known = [row["started_utc"], dark["began_utc"], journal["written_utc"]]
+        return InterruptedExposure(
+            exposure_id=exposure_id,
+            panel_id=row["panel_id"],
+            panel=row["label"],
+            recipe_name=row["recipe_name"],
+            recipe_text=row["recipe_text"],
+            recipe_sha256=row["recipe_sha256"],
+            sides=sides,
+            pauses=max([dark["pauses"], *(state.pauses for _, state in sides)]),
+            longest_gap_s=max([dark["longest_gap_s"], *(state.longest_gap_s for _, state in sides)]),
+            last_known_utc=utc_from(max(text for text in known if text is not None)),
+        )
+
+    def bank_state(self, bank: str) -> BankState:
+        """What is known of a bank; zeros and None when it was never seen."""
+        with self._reading(f"reading bank '{bank}'"):
+            row = self._one("SELECT lit_s, strikes, release_s, gain_code FROM banks WHERE bank = ?", bank)
+        if row is None:
+            return BankState(bank, 0.0, 0, None, None)
+        return BankState(bank, row["lit_s"], row["strikes"], row["release_s"], row["gain_code"])
+
+    def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
+        """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""
+        with self._reading("listing exposures"):
+            rows = self._all(
+                f"{_EXPOSURE} WHERE exposure_id < coalesce(?, exposure_id + 1) ORDER BY exposure_id DESC LIMIT ?",
+                before_id,
+                max(0, limit),
+            )
+            return self._with_sides(rows)
+
+    def exposure(self, exposure_id: int) -> dict[str, Any] | None:
+        """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""
+        with self._reading(f"reading exposure {exposure_id}"):
+            rows = self._all(f"{_EXPOSURE} WHERE exposure_id = ?", exposure_id)
+            if not rows:
+                return None
+            found = self._with_sides(rows)[0]
+            found["recipe_text"] = self._value("SELECT recipe_text FROM exposures WHERE exposure_id = ?", exposure_id)
+            found["pauses"] = _dicts(
+                self._all(
+                    "SELECT cause, began_utc, gap_s FROM pauses WHERE exposure_id = ? ORDER BY pause_id",
+                    exposure_id,
+                )
+            )
+            found["faults"] = _dicts(
+                self._all(
+                    "SELECT fault_id, name, detail, raised_utc, cleared_utc, cleared_by"
+                    " FROM faults WHERE exposure_id = ? ORDER BY fault_id",
+                    exposure_id,
+                )
+            )
+            found["journal_length"] = self._value(
+                "SELECT count(*) FROM dose_journal JOIN sides USING (side_id) WHERE exposure_id = ?",
+                exposure_id,
+            )
+        return found
+
+    def journal(self, side_id: int) -> list[dict[str, Any]]:
+        """How the dose of a side grew, in the order it was written."""
+        with self._reading(f"reading the journal of side {side_id}"):
+            return _dicts(
+                self._all(
+                    "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s"
+                    " FROM dose_journal WHERE side_id = ? ORDER BY entry_id",
+                    side_id,
+                )
+            )
+
+    def trace(self, side_id: int) -> list[Sample]:
+        """All samples of a side, in order and bit for bit as the meter gave them."""
+        with self._reading(f"reading the trace of side {side_id}"):
+            rows = self._all("SELECT trace_id, packed FROM traces WHERE side_id = ? ORDER BY trace_id", side_id)
+        samples: list[Sample] = []
+        for row in rows:
+            try:
+                samples += traces.decode(row["packed"])
+            except traces.TraceError as error:
+                message = f"logbook {self.path}: trace {row['trace_id']} of side {side_id}: {error}."
+                raise database.LogbookError(message, may_pass=False) from error
+        return samples
+
+    def lamp_readings(self, bank: str) -> list[dict[str, Any]]:
+        """What the sides told of a bank's lamps, oldest first, each with the lamps' age at that time."""
+        with self._reading(f"reading the lamps of bank '{bank}'"):
+            return _dicts(
+                self._all(
+                    "SELECT reading_id, bank, side_id, read_utc, settled_mw_cm2, warm_up_s, lit_s, strikes"
+                    " FROM lamp_readings WHERE bank = ? ORDER BY reading_id",
+                    bank,
+                )
+            )
+
+    @contextmanager
+    def _reading(self, doing: str) -> Iterator[None]:
+        with database.transaction(self._link, self.path, doing, write=False):
+            yield
+
+    def _with_sides(self, rows: list[sqlite3.Row]) -> list[dict[str, Any]]:
+        found: dict[int, dict[str, Any]] = {}
+        for row in rows:
+            flags = {name: bool(row[name]) for name in ("simulated", "doubtful")}
+            found[row["exposure_id"]] = {**dict(row), **flags, "sides": []}
+        marks = ", ".join("?" * len(found))
+        for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side", *found):
+            shown = dict(side)
+            found[shown.pop("exposure_id")]["sides"].append(shown)
+        return list(found.values())
+
+    def _all(self, sql: str, *values: object) -> list[sqlite3.Row]:
+        return self._link.execute(sql, values).fetchall()
+
+    def _one(self, sql: str, *values: object) -> Any:
+        return self._link.execute(sql, values).fetchone()
+
+    def _value(self, sql: str, *values: object) -> Any:
+        return self._one(sql, *values)[0]
+
+
+def _dicts(rows: Iterable[sqlite3.Row]) -> list[dict[str, Any]]:
+    return [dict(row) for row in rows]
+
+
+def _new_side(row: sqlite3.Row) -> NewSide:
+    return NewSide(row["side"], row["bank"], row["target_mj_cm2"], row["transmission"])
+
+
+def _side_state(row: sqlite3.Row) -> SideState:
+    return SideState(
+        side_id=row["side_id"],
+        state=row["state"],
+        dose_mj_cm2=row["dose_mj_cm2"],
+        doubt_mj_cm2=row["doubt_mj_cm2"],
+        lit_s=row["lit_s"],
+        pauses=row["pauses"],
+        longest_gap_s=row["longest_gap_s"],
+    )

@@ -1,0 +1,283 @@
+"""The shelf of recipes: a folder of YAML files, checked when read, replaced as a whole when written."""
+
+import fcntl
+import hashlib
+import os
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, get_args
+
+import yaml
+
+from sumlight import checkedfile
+from sumlight.checkedfile import FileProblemsError, Problem
+from sumlight.store.recipe import Recipe
+
+NAME_PATTERN: Final = r"[a-z0-9][a-z0-9-]{0,47}"
+NOT_THERE: Final = ""
+"""As `expected_sha256`: the recipe is meant to be new."""
+
+_NAME_RULE = "use 1 to 48 small letters a-z, digits and hyphens, beginning with a letter or digit"
+_NUMBER = re.compile(r"[+-]?(\d{1,30}(\.\d{0,30})?|\.\d{1,30})([eE][+-]?\d{1,3})?")
+
+
+@dataclass(frozen=True)
+class StoredRecipe:
+    """A usable recipe: `name` is the file's stem, `text` the exact text, `sha256` the hash of it as UTF-8."""
+
+    name: str
+    text: str
+    sha256: str
+    recipe: Recipe
+
+
+@dataclass(frozen=True)
+class UnusableRecipe:
+    """A file on the shelf that cannot be used, with every mistake in it."""
+
+    name: str
+    problems: list[Problem]
+
+
+Listing = list[StoredRecipe | UnusableRecipe]
+Names = list[str]
+
+
+class UnknownRecipeError(LookupError):
+    """No recipe of that name; the message lists those that exist."""
+
+
+class RecipeChangedError(RuntimeError):
+    """The file is no longer the one that was opened for editing."""
+
+
+class RecipeShelfError(RuntimeError):
+    """The folder or file could not be read or written; what stood there before still stands."""
+
+
+def recipe_from_text(text: str, name: str) -> StoredRecipe:
+    """Check a recipe's text; `name` is the file's stem.
+
+    Raises FileProblemsError with every mistake.
+    """
+    file = f"{name}.yaml"
+    try:
+        raw = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        problem = Problem(file, 0, "", f"holds a character that is not text (place {error.start}); remove it")
+        raise FileProblemsError([problem]) from error
+    if len(raw) > checkedfile.MAX_BYTES:
+        limit = checkedfile.MAX_BYTES // 1024
+        raise FileProblemsError([Problem(file, 0, "", f"is larger than {limit} KiB, more than a recipe needs")])
+    recipe = checkedfile.parse(text, Recipe, file)
+    return StoredRecipe(name, text, hashlib.sha256(raw).hexdigest(), recipe)
+
+
+class RecipeShelf:
+    """A folder of `*.yaml`, safe to use from several processes and to edit by hand meanwhile.
+
+    `folder` need not exist until the first `save`, which makes it.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def list(self) -> Listing:
+        """Every recipe by name; a bad file stands among them as unusable.
+
+        Raises RecipeShelfError when the folder cannot be read.
+        """
+        found: list[StoredRecipe | UnusableRecipe] = []
+        for name in self._names():
+            try:
+                found.append(self._read(name))
+            except FileProblemsError as error:
+                found.append(UnusableRecipe(name, error.problems))
+        return found
+
+    def load(self, name: str) -> StoredRecipe:
+        """One recipe.
+
+        Raises FileProblemsError when it has mistakes, UnknownRecipeError when there is none of that name.
+        """
+        names = self._names()
+        if name not in names:
+            known = f"there is {', '.join(names)}" if names else "the shelf is empty"
+            raise UnknownRecipeError(f"no recipe is called '{name}'; {known}")
+        return self._read(name)
+
+    def save(self, name: str, text: str, expected_sha256: str | None = None) -> StoredRecipe:
+        """Check `text`, then put it in the file's place: a reader sees the old file or the new one.
+
+        With `expected_sha256` the file must still be the one with that hash (NOT_THERE: must not exist).
+        Raises FileProblemsError, RecipeChangedError or RecipeShelfError; the old file is then as it was.
+        """
+        if not re.fullmatch(NAME_PATTERN, name):
+            raise FileProblemsError([_name_problem(name)])
+        stored = recipe_from_text(text, name)
+        with self._in_words(f"recipe '{name}' was not saved", "what was there before is unchanged"):
+            self.folder.mkdir(parents=True, exist_ok=True)
+            with self._locked() as folder_fd:
+                self._refuse_change(name, expected_sha256)
+                _replace(self._path(name), text.encode("utf-8"))
+                os.fsync(folder_fd)
+        return stored
+
+    def remove(self, name: str) -> None:
+        """Delete a recipe, usable or not; exposures keep the text they ran.
+
+        Raises UnknownRecipeError or RecipeShelfError.
+        """
+        if name not in self._names():
+            raise UnknownRecipeError(f"no recipe is called '{name}', so there is nothing to remove")
+        with (
+            self._in_words(f"recipe '{name}' was not removed", "it is still there"),
+            self._locked() as folder_fd,
+        ):
+            self._path(name).unlink(missing_ok=True)
+            os.fsync(folder_fd)
+
+    def _path(self, name: str) -> Path:
+        return self.folder / f"{name}.yaml"
+
+    def _names(self) -> Names:
+        """Stems of the files in the folder; a name is looked up here before it becomes a path."""
+        try:
+            files = [path for path in self.folder.iterdir() if path.suffix == ".yaml" and path.name[0] != "."]
+        except FileNotFoundError:
+            return []
+        except OSError as error:
+            why = f"the recipes in {self.folder} cannot be read: {error.strerror}"
+            raise RecipeShelfError(f"{why}. Check the folder and who may read it.") from error
+        return sorted(path.stem for path in files)
+
+    def _read(self, name: str) -> StoredRecipe:
+        if not re.fullmatch(NAME_PATTERN, name):
+            raise FileProblemsError([_name_problem(name)])
+        try:
+            text = checkedfile.read_text(self._path(name))
+        except FileProblemsError as error:  # the page shows names, not paths of the machine
+            short = [Problem(f"{name}.yaml", p.line, p.field, p.message) for p in error.problems]
+            raise FileProblemsError(short) from error
+        return recipe_from_text(text, name)
+
+    def _refuse_change(self, name: str, expected_sha256: str | None) -> None:
+        if expected_sha256 is None:
+            return
+        path = self._path(name)
+        present = hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else NOT_THERE
+        if present == expected_sha256:
+            return
+        if expected_sha256 == NOT_THERE:
+            raise RecipeChangedError(f"a recipe '{name}' exists already; choose another name or edit that one")
+        happened = "changed" if present else "removed"
+        raise RecipeChangedError(f"recipe '{name}' was {happened} while you edited it; look at it again first")
+
+    @contextmanager
+    def _locked(self) -> Iterator[int]:
+        """Keep other writers of this folder out; gives the open folder."""
+        folder_fd = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            fcntl.flock(folder_fd, fcntl.LOCK_EX)
+            yield folder_fd
+        finally:
+            os.close(folder_fd)
+
+    @contextmanager
+    def _in_words(self, failed: str, consequence: str) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            why = error.strerror or str(error)
+            remedy = f"Check free space and permissions of {self.folder}, then try again"
+            raise RecipeShelfError(f"{failed}: {why}; {consequence}. {remedy}.") from error
+
+
+def recipe_to_text(fields: Mapping[str, Any]) -> str:
+    """Orderly YAML from form values: the model's order of keys; unknown keys last, for a check to name them.
+
+    Values may be text as typed: a number is written as one where the model wants one, a blank is left out.
+    Parts may be nested or dotted (`transmission.a`). Nothing is checked here; `recipe_from_text` does that.
+    """
+    return yaml.dump(_ordered(_nested(fields), Recipe), Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=4096)
+
+
+class _Dumper(yaml.SafeDumper):
+    """Writes text of several lines as a block, as a person would."""
+
+
+def _represent_text(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
+    return dumper.represent_scalar(checkedfile.STRING_TAG, text, style="|" if "\n" in text else None)
+
+
+_Dumper.add_representer(str, _represent_text)
+
+
+def _nested(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """`{"transmission.a": 1}` as `{"transmission": {"a": 1}}`."""
+    found: dict[str, Any] = {}
+    for key, value in fields.items():
+        group, dot, rest = key.partition(".")
+        if dot:
+            inner = found.setdefault(group, {})
+            if isinstance(inner, dict):
+                inner.update(_nested({rest: value}))
+        elif isinstance(value, Mapping):
+            found[key] = {**found.get(key, {}), **_nested(value)}
+        else:
+            found[key] = value
+    return found
+
+
+def _ordered(fields: dict[str, Any], model: type[checkedfile.Checked]) -> dict[str, Any]:
+    order = [key for key in model.model_fields if key in fields]
+    order += [key for key in fields if key not in model.model_fields]
+    found = {}
+    for key in order:
+        annotation = model.model_fields[key].annotation if key in model.model_fields else None
+        value = fields[key]
+        if isinstance(value, dict):
+            if isinstance(annotation, type) and issubclass(annotation, checkedfile.Checked):
+                value = _ordered(value, annotation)
+        elif isinstance(value, str):
+            value = _typed(value, annotation)
+        if value is not None:
+            found[key] = value
+    return found
+
+
+def _typed(text: str, annotation: Any) -> str | int | float | None:
+    """Text of a form as the model wants it; None for a blank."""
+    plain = text.replace("\r\n", "\n")
+    if not plain.strip():
+        return None
+    wants_text = annotation is str or all(isinstance(choice, str) for choice in get_args(annotation) or [None])
+    number = plain.strip()
+    if wants_text or not _NUMBER.fullmatch(number):
+        return plain
+    return int(number) if re.fullmatch(r"[+-]?\d+", number) else float(number)
+
+
+def _replace(path: Path, raw: bytes) -> None:
+    """Write `raw` beside `path`, make sure it is on the disk, then give it the name of `path`."""
+    beside = path.with_name(f".{path.name}.new")
+    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW
+    try:
+        with open(os.open(beside, flags, 0o644), "wb") as file:
+            if path.exists():
+                os.fchmod(file.fileno(), path.stat().st_mode & 0o777)
+            file.write(raw)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            beside.unlink()
+        raise
+
+
+def _name_problem(name: str) -> Problem:
+    return Problem(f"{name}.yaml", 0, "name", f"{name!r} cannot be a recipe's name: {_NAME_RULE}")

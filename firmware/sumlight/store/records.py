@@ -1,0 +1,130 @@
+"""The records that control hands to the logbook and gets back from it. Plain data, no behaviour."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sumlight.light.sample import Sample
+
+
+@dataclass(frozen=True)
+class NewSide:
+    """A side as planned: `side` A or B, lit by `bank` to `target_mj_cm2` behind a stack of `transmission`."""
+
+    side: str
+    bank: str
+    target_mj_cm2: float
+    transmission: float
+
+
+@dataclass(frozen=True)
+class NewExposure:
+    """An exposure about to begin. `recipe_text` is the exact text that is run, `recipe_sha256` its hash."""
+
+    panel: str
+    note: str
+    recipe_name: str
+    recipe_text: str
+    recipe_sha256: str
+    sides: tuple[NewSide, ...]
+    started_utc: datetime
+    box_name: str
+    simulated: bool
+
+
+@dataclass(frozen=True)
+class BegunExposure:
+    """Row numbers of an exposure whose beginning is on disk; `side_ids` by side name."""
+
+    exposure_id: int
+    panel_id: int
+    side_ids: dict[str, int]
+
+
+@dataclass(frozen=True)
+class SideState:
+    """Where a side stands.
+
+    `state` is waiting, lit, cut (switched off, afterglow being measured), done or abandoned;
+    `doubt_mj_cm2` is the dose that lost samples or a restart leave unsure.
+    """
+
+    side_id: int
+    state: str
+    dose_mj_cm2: float
+    doubt_mj_cm2: float
+    lit_s: float
+    pauses: int
+    longest_gap_s: float
+
+
+@dataclass(frozen=True)
+class TraceChunk:
+    """Some seconds of samples of one side, in order, as the meter gave them."""
+
+    side_id: int
+    samples: tuple[Sample, ...]
+
+
+@dataclass(frozen=True)
+class Pause:
+    """Darkness within an exposure: its cause (lid, dark_command, fault, restart), its length once over."""
+
+    exposure_id: int
+    cause: str
+    began_utc: datetime
+    gap_s: float | None
+
+
+@dataclass(frozen=True)
+class FaultRecord:
+    """A latched fault: `name` from the table of faults, `detail` with value and limit in words."""
+
+    name: str
+    detail: str
+    exposure_id: int | None
+    raised_utc: datetime
+
+
+@dataclass(frozen=True)
+class LampReading:
+    """What a side told about its lamps: settled irradiance at the meter and how long light took to settle.
+
+    The logbook notes beside it the bank's `lit_s` and `strikes` at that time.
+    """
+
+    bank: str
+    side_id: int
+    read_utc: datetime
+    settled_mw_cm2: float
+    warm_up_s: float | None
+
+
+@dataclass(frozen=True)
+class BankState:
+    """What a bank has been through and what control has learned of it.
+
+    `lit_s` and `strikes` since this set of lamps was fitted; `release_s` the learned time from switching off
+    to dark; `gain_code` the meter gain that suited last.
+    """
+
+    bank: str
+    lit_s: float
+    strikes: int
+    release_s: float | None
+    gain_code: int | None
+
+
+@dataclass(frozen=True)
+class InterruptedExposure:
+    """An exposure that the last run of control left unfinished, with every side's last known state."""
+
+    exposure_id: int
+    panel_id: int
+    panel: str
+    recipe_name: str
+    recipe_text: str
+    recipe_sha256: str
+    sides: tuple[tuple[NewSide, SideState], ...]
+    pauses: int
+    longest_gap_s: float
+    last_known_utc: datetime

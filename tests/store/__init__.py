@@ -1,0 +1,1 @@
+"""Tests of recipes, logbook, traces and the writer's thread."""

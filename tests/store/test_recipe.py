@@ -1,0 +1,109 @@
+"""What a recipe may say, and what it is told when it says something else."""
+
+import pytest
+
+from sumlight import checkedfile
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipe import Recipe
+
+ONE_SIDE = """\
+resist: Invented film
+thickness_um: 38
+sides: one
+dose_mj_cm2: 60
+transmission: {a: 0.84}
+time_guard_s: 120
+hold_s: 900
+interruptions: {forgiven: 2, longest_gap_s: 60}
+"""
+
+
+def changed(key: str, value: str | None) -> str:
+    """The recipe with another value for one key, or without that key."""
+    lines = [line for line in ONE_SIDE.splitlines() if not line.startswith(f"{key}:")]
+    return "\n".join(lines if value is None else [*lines, f"{key}: {value}"]) + "\n"
+
+
+def problems(text: str) -> list[str]:
+    """Every mistake as field and message."""
+    with pytest.raises(FileProblemsError) as caught:
+        checkedfile.parse(text, Recipe, "recipe.yaml")
+    return [f"{problem.field}: {problem.message}" for problem in caught.value.problems]
+
+
+def test_a_recipe_for_one_side_needs_no_more_than_this() -> None:
+    """What is left out has a harmless default."""
+    recipe = checkedfile.parse(ONE_SIDE, Recipe, "recipe.yaml")
+    assert recipe.side_names() == ("A",)
+    assert recipe.transmission_of("A") == 0.84
+    assert (recipe.hold_limit_s, recipe.note) == (None, "")
+
+
+@pytest.mark.parametrize("sides", ["turned", "together"])
+def test_a_recipe_for_two_sides_has_a_transmission_for_each(sides: str) -> None:
+    """Film and sheet may differ between the faces."""
+    text = changed("sides", sides).replace("{a: 0.84}", "{a: 0.84, b: 1}")
+    recipe = checkedfile.parse(text, Recipe, "recipe.yaml")
+    assert recipe.side_names() == ("A", "B")
+    assert (recipe.transmission_of("A"), recipe.transmission_of("B")) == (0.84, 1.0)
+
+
+def test_two_sides_with_one_transmission_are_refused() -> None:
+    """It is not guessed from side A."""
+    assert problems(changed("sides", "turned")) == [
+        "transmission.b: is missing: two sides are exposed, so B needs its value"
+    ]
+
+
+@pytest.mark.parametrize("dose_mj_cm2", ["1", "5", "500", "5000", "62.5"])
+def test_ordinary_doses_are_accepted(dose_mj_cm2: str) -> None:
+    """5 to 500 mJ/cm² are ordinary; some room on both sides."""
+    text = changed("dose_mj_cm2", dose_mj_cm2)
+    assert checkedfile.parse(text, Recipe, "recipe.yaml").dose_mj_cm2 == float(dose_mj_cm2)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "message"),
+    [
+        ("dose_mj_cm2", "-60", "dose_mj_cm2: input should be greater than or equal to 1 (given: -60)"),
+        ("dose_mj_cm2", "0", "dose_mj_cm2: input should be greater than or equal to 1 (given: 0)"),
+        ("dose_mj_cm2", "5001", "dose_mj_cm2: input should be less than or equal to 5000 (given: 5001)"),
+        ("dose_mj_cm2", ".nan", "dose_mj_cm2: input should be a finite number (given: nan)"),
+        ("dose_mj_cm2", ".inf", "dose_mj_cm2: input should be a finite number (given: inf)"),
+        ("dose_mj_cm2", "60 mJ", "dose_mj_cm2: input should be a valid number (given: '60 mJ')"),
+        ("dose_mj_cm2", "60,5", "dose_mj_cm2: input should be a valid number (given: '60,5')"),
+        ("dose_mj_cm2", "yes", "dose_mj_cm2: input should be a valid number (given: True)"),
+        ("dose_mj_cm2", "", "dose_mj_cm2: input should be a valid number (given: None)"),
+        ("transmission", "{a: 0}", "transmission.a: input should be greater than 0 (given: 0)"),
+        ("transmission", "{a: 1.01}", "transmission.a: input should be less than or equal to 1 (given: 1.01)"),
+        ("transmission", "{b: 0.8}", "transmission.a: is missing and has no default"),
+        ("transmission", "0.84", "transmission: needs keys of its own: a, b (given: 0.84)"),
+        ("sides", "both", "sides: input should be 'one', 'turned' or 'together' (given: 'both')"),
+        ("hold_limit_s", "900", "hold_limit_s: must be longer than hold_s (900 s) or be left out"),
+        ("resist", "''", "resist: string should have at least 1 character (given: '')"),
+        (
+            "interruptions",
+            "{forgiven: 1.5, longest_gap_s: 60}",
+            "interruptions.forgiven: input should be a valid integer (given: 1.5)",
+        ),
+        ("doze_mj_cm2", "60", f"doze_mj_cm2: unknown key; known here: {', '.join(Recipe.model_fields)}"),
+    ],
+)
+def test_a_value_out_of_bounds_is_named_with_what_is_allowed(key: str, value: str, message: str) -> None:
+    """Field, rule and the value given, in one sentence."""
+    assert problems(changed(key, value)) == [message]
+
+
+REQUIRED = [key for key, field in Recipe.model_fields.items() if field.is_required()]
+
+
+@pytest.mark.parametrize("key", REQUIRED)
+def test_a_missing_value_is_never_made_up(key: str) -> None:
+    """Dose, guard, hold and tolerance of interruptions have no default."""
+    assert problems(changed(key, None)) == [f"{key}: is missing and has no default"]
+
+
+def test_what_decides_the_work_is_required() -> None:
+    """A default slipped in for one of these would go unnoticed on a panel."""
+    decides = {"sides", "dose_mj_cm2", "transmission", "time_guard_s", "hold_s", "interruptions"}
+    assert decides <= set(REQUIRED)

@@ -1,0 +1,321 @@
+"""The shelf of recipes: listing, loading, saving as a whole, and text from a form."""
+
+import fcntl
+import hashlib
+import os
+import stat
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store import recipes
+from sumlight.store.recipe import Recipe
+from sumlight.store.recipes import (
+    NOT_THERE,
+    RecipeChangedError,
+    RecipeShelf,
+    RecipeShelfError,
+    StoredRecipe,
+    UnknownRecipeError,
+    UnusableRecipe,
+    recipe_from_text,
+    recipe_to_text,
+)
+from tests.store.making import RECIPE_TEXT, no_room
+
+OTHER_TEXT = RECIPE_TEXT.replace("dose_mj_cm2: 60", "dose_mj_cm2: 75")
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> RecipeShelf:
+    """A shelf whose folder does not exist yet."""
+    return RecipeShelf(tmp_path / "recipes")
+
+
+def test_a_saved_recipe_is_loaded_with_its_exact_text_and_hash(shelf: RecipeShelf) -> None:
+    """The hash is SHA-256 of the file as it stands on the disk."""
+    saved = shelf.save("invented-38", RECIPE_TEXT)
+    loaded = shelf.load("invented-38")
+    raw = (shelf.folder / "invented-38.yaml").read_bytes()
+    assert loaded == saved
+    assert (loaded.name, loaded.text, loaded.recipe.dose_mj_cm2) == ("invented-38", RECIPE_TEXT, 60.0)
+    assert raw == RECIPE_TEXT.encode()
+    assert loaded.sha256 == hashlib.sha256(raw).hexdigest()
+
+
+def test_a_text_with_foreign_line_ends_is_kept_to_the_byte(shelf: RecipeShelf) -> None:
+    """A hash is of no use if reading changes the text."""
+    text = RECIPE_TEXT.replace("\n", "\r\n")
+    assert shelf.save("dos", text) == shelf.load("dos")
+    assert shelf.load("dos").text == text
+
+
+def test_the_list_is_sorted_and_shows_a_bad_file_among_the_good(shelf: RecipeShelf) -> None:
+    """One bad file hides no other; what is no recipe file is passed over."""
+    shelf.save("b-good", RECIPE_TEXT)
+    (shelf.folder / "a-bad.yaml").write_text("dose_mj_cm2: -1\n")
+    (shelf.folder / "c-latin.yaml").write_bytes(b"resist: \xe9\n")
+    (shelf.folder / "d-folder.yaml").mkdir()
+    (shelf.folder / "Wrong Name.yaml").write_text(RECIPE_TEXT)
+    (shelf.folder / "notes.txt").write_text("not a recipe")
+    (shelf.folder / ".hidden.yaml").write_text("not a recipe")
+    listed = shelf.list()
+    assert [entry.name for entry in listed] == ["Wrong Name", "a-bad", "b-good", "c-latin", "d-folder"]
+    assert [type(entry) for entry in listed] == [UnusableRecipe] * 2 + [StoredRecipe] + [UnusableRecipe] * 2
+    told = {entry.name: str(entry.problems[0]) for entry in listed if isinstance(entry, UnusableRecipe)}
+    assert told["a-bad"].startswith("a-bad.yaml, line 1: ")
+    assert told["c-latin"] == "c-latin.yaml: is not UTF-8 text (byte 8); save it as UTF-8"
+    assert told["d-folder"] == "d-folder.yaml: cannot be read: Is a directory"
+    assert told["Wrong Name"] == (
+        "Wrong Name.yaml: name: 'Wrong Name' cannot be a recipe's name: use 1 to 48 small letters a-z, digits and"
+        " hyphens, beginning with a letter or digit"
+    )
+
+
+def test_an_empty_shelf_lists_nothing(shelf: RecipeShelf) -> None:
+    """The folder is made by the first save."""
+    assert shelf.list() == []
+    with pytest.raises(UnknownRecipeError, match="no recipe is called 'blue'; the shelf is empty"):
+        shelf.load("blue")
+
+
+def test_a_folder_that_is_none_is_told(tmp_path: Path) -> None:
+    """A file where the folder should be is not an empty shelf."""
+    (tmp_path / "recipes").write_text("")
+    with pytest.raises(RecipeShelfError, match="cannot be read: Not a directory"):
+        RecipeShelf(tmp_path / "recipes").list()
+    with pytest.raises(RecipeShelfError, match="recipe 'x' was not saved: File exists"):
+        RecipeShelf(tmp_path / "recipes").save("x", RECIPE_TEXT)
+
+
+@pytest.mark.parametrize("name", ["green", "../secret", "", "a/b", "\x00"])
+def test_an_unknown_name_is_answered_with_the_known_ones(shelf: RecipeShelf, name: str) -> None:
+    """Also a name that would lead out of the folder, where a file does stand."""
+    shelf.save("blue", RECIPE_TEXT)
+    shelf.save("amber", RECIPE_TEXT)
+    (shelf.folder.parent / "secret.yaml").write_text(RECIPE_TEXT)
+    with pytest.raises(UnknownRecipeError, match="there is amber, blue"):
+        shelf.load(name)
+    with pytest.raises(UnknownRecipeError, match="nothing to remove"):
+        shelf.remove(name)
+    assert (shelf.folder.parent / "secret.yaml").exists()
+
+
+@pytest.mark.parametrize("name", ["", "-x", "Blue", "a b", "../x", "a" * 49, "blue\n", ".hidden"])
+def test_a_recipe_is_not_saved_under_a_name_that_is_none(shelf: RecipeShelf, name: str) -> None:
+    """The page can show the message beside the name."""
+    with pytest.raises(FileProblemsError, match="cannot be a recipe's name: use 1 to 48") as caught:
+        shelf.save(name, RECIPE_TEXT)
+    assert caught.value.problems[0].field == "name"
+    assert not shelf.folder.exists()
+
+
+def test_a_recipe_with_mistakes_is_not_saved(shelf: RecipeShelf) -> None:
+    """The old file stays."""
+    shelf.save("blue", RECIPE_TEXT)
+    with pytest.raises(FileProblemsError, match="dose_mj_cm2: input should be greater than or equal to 1"):
+        shelf.save("blue", RECIPE_TEXT.replace("60", "-60", 1))
+    assert shelf.load("blue").text == RECIPE_TEXT
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (RECIPE_TEXT + "#" * 65536, "big.yaml: is larger than 64 KiB, more than a recipe needs"),
+        ("resist: \ud800\n", "big.yaml: holds a character that is not text (place 8); remove it"),
+    ],
+)
+def test_a_text_that_no_file_could_hold_is_refused(text: str, message: str) -> None:
+    """What could be saved can also be read again."""
+    with pytest.raises(FileProblemsError) as caught:
+        recipe_from_text(text, "big")
+    assert str(caught.value) == message
+
+
+def test_a_full_disk_leaves_the_old_recipe_and_no_rubbish(shelf: RecipeShelf) -> None:
+    """The kernel refuses the write; the message says that nothing changed."""
+    shelf.save("blue", RECIPE_TEXT)
+    with no_room(100), pytest.raises(RecipeShelfError) as caught:
+        shelf.save("blue", OTHER_TEXT)
+    assert str(caught.value) == (
+        "recipe 'blue' was not saved: File too large; what was there before is unchanged."
+        f" Check free space and permissions of {shelf.folder}, then try again."
+    )
+    assert shelf.load("blue").text == RECIPE_TEXT
+    assert [file.name for file in shelf.folder.iterdir()] == ["blue.yaml"]
+    shelf.save("blue", OTHER_TEXT)
+    assert shelf.load("blue").text == OTHER_TEXT
+
+
+def test_the_new_text_is_on_the_disk_before_it_takes_the_name(
+    shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """First the file, then the rename, then the folder: a power cut leaves the old file or the new one."""
+    shelf.save("blue", RECIPE_TEXT)
+    order: list[str] = []
+    sync, rename = os.fsync, Path.replace
+
+    def noting_sync(fd: int) -> None:
+        kind = "folder" if stat.S_ISDIR(os.fstat(fd).st_mode) else "file"
+        order.append(f"{kind} synced with {shelf.load('blue').recipe.dose_mj_cm2:g}")
+        sync(fd)
+
+    def noting_rename(path: Path, target: Path) -> Path:
+        order.append("renamed")
+        return rename(path, target)
+
+    monkeypatch.setattr(os, "fsync", noting_sync)
+    monkeypatch.setattr(Path, "replace", noting_rename)
+    shelf.save("blue", OTHER_TEXT)
+    assert order == ["file synced with 60", "renamed", "folder synced with 75"]
+
+
+def test_a_leftover_of_a_power_cut_does_not_stop_the_next_save(shelf: RecipeShelf) -> None:
+    """Half a new file, never renamed, is not listed and is replaced."""
+    shelf.save("blue", RECIPE_TEXT)
+    (shelf.folder / ".blue.yaml.new").write_text("resi")
+    assert [entry.name for entry in shelf.list()] == ["blue"]
+    shelf.save("blue", OTHER_TEXT)
+    assert [file.name for file in shelf.folder.iterdir()] == ["blue.yaml"]
+
+
+def test_saving_keeps_the_permissions_of_the_file(shelf: RecipeShelf) -> None:
+    """A group that may edit recipes by hand still may."""
+    shelf.save("blue", RECIPE_TEXT)
+    (shelf.folder / "blue.yaml").chmod(0o664)
+    shelf.save("blue", OTHER_TEXT)
+    assert (shelf.folder / "blue.yaml").stat().st_mode & 0o777 == 0o664
+
+
+def test_a_recipe_changed_meanwhile_is_not_overwritten(shelf: RecipeShelf) -> None:
+    """Somebody edited it by hand while the page's editor was open."""
+    opened = shelf.save("blue", RECIPE_TEXT)
+    (shelf.folder / "blue.yaml").write_text(OTHER_TEXT)
+    with pytest.raises(RecipeChangedError, match="recipe 'blue' was changed while you edited it"):
+        shelf.save("blue", RECIPE_TEXT + "# mine\n", opened.sha256)
+    assert shelf.load("blue").text == OTHER_TEXT
+    saved = shelf.save("blue", RECIPE_TEXT + "# mine\n", shelf.load("blue").sha256)
+    assert shelf.load("blue") == saved
+
+
+def test_a_recipe_removed_meanwhile_is_not_brought_back_unasked(shelf: RecipeShelf) -> None:
+    """Removing it was somebody's decision."""
+    opened = shelf.save("blue", RECIPE_TEXT)
+    shelf.remove("blue")
+    with pytest.raises(RecipeChangedError, match="recipe 'blue' was removed while you edited it"):
+        shelf.save("blue", OTHER_TEXT, opened.sha256)
+    assert shelf.list() == []
+
+
+def test_a_new_recipe_does_not_replace_one_of_the_same_name(shelf: RecipeShelf) -> None:
+    """NOT_THERE says that the name must be free."""
+    shelf.save("blue", RECIPE_TEXT, NOT_THERE)
+    with pytest.raises(RecipeChangedError, match="a recipe 'blue' exists already; choose another name"):
+        shelf.save("blue", OTHER_TEXT, NOT_THERE)
+    assert shelf.load("blue").text == RECIPE_TEXT
+
+
+def test_an_unusable_recipe_can_be_removed(shelf: RecipeShelf) -> None:
+    """Also one that could never be saved from here."""
+    shelf.save("blue", RECIPE_TEXT)
+    (shelf.folder / "Bad Name.yaml").write_text("x")
+    shelf.remove("Bad Name")
+    assert [entry.name for entry in shelf.list()] == ["blue"]
+
+
+def test_form_values_become_orderly_text() -> None:
+    """Order of the model, numbers as numbers, text as text, blanks left out; nested or dotted."""
+    form = {
+        "note": "two\r\nlines",
+        "hold_limit_s": " ",
+        "resist": "38",
+        "dose_mj_cm2": " 62.5 ",
+        "thickness_um": "38",
+        "sides": "turned",
+        "transmission.b": ".81",
+        "transmission.a": "8.4e-1",
+        "time_guard_s": 120,
+        "hold_s": "900",
+        "interruptions": {"longest_gap_s": "60", "forgiven": "2"},
+    }
+    text = recipe_to_text(form)
+    assert text == (
+        "resist: '38'\n"
+        "thickness_um: 38\n"
+        "sides: turned\n"
+        "dose_mj_cm2: 62.5\n"
+        "transmission:\n"
+        "  a: 0.84\n"
+        "  b: 0.81\n"
+        "time_guard_s: 120\n"
+        "hold_s: 900\n"
+        "interruptions:\n"
+        "  forgiven: 2\n"
+        "  longest_gap_s: 60\n"
+        "note: |-\n"
+        "  two\n"
+        "  lines\n"
+    )
+    assert recipe_from_text(text, "from-form").recipe.resist == "38"
+
+
+def test_form_values_that_are_wrong_reach_the_check_as_they_were_typed() -> None:
+    """The page shows each message beside its field."""
+    form = {"dose_mj_cm2": "sixty", "hold_s": "1_000", "transmission.a": "0,84", "colour": "blue"}
+    with pytest.raises(FileProblemsError) as caught:
+        recipe_from_text(recipe_to_text(form), "wrong")
+    told = {problem.field: problem.message for problem in caught.value.problems}
+    assert told["dose_mj_cm2"] == "input should be a valid number (given: 'sixty')"
+    assert told["hold_s"] == "input should be a valid number (given: '1_000')"
+    assert told["transmission.a"] == "input should be a valid number (given: '0,84')"
+    assert told["colour"].startswith("unknown key; known here: resist, ")
+    assert told["resist"] == "is missing and has no default"
+
+
+PRINTABLE = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=40)
+
+
+@given(resist=PRINTABLE, note=PRINTABLE, dose_mj_cm2=st.floats(1, 5000))
+def test_any_words_and_numbers_survive_the_way_through_yaml(resist: str, note: str, dose_mj_cm2: float) -> None:
+    """Quotes, colons, line ends and odd spaces of a form come back as typed; blanks are left out."""
+    fields = {**recipe_from_text(RECIPE_TEXT, "base").recipe.model_dump(), "resist": "x" + resist, "note": note}
+    read = recipe_from_text(recipe_to_text({**fields, "dose_mj_cm2": dose_mj_cm2}), "round").recipe
+    assert read.resist == ("x" + resist).replace("\r\n", "\n")
+    assert read.note == (note.replace("\r\n", "\n") if note.strip() else "")
+    assert read.dose_mj_cm2 == dose_mj_cm2
+
+
+def test_the_order_of_text_from_a_form_is_that_of_the_model() -> None:
+    """A key added to the model later finds its place by itself."""
+    fields = recipe_from_text(RECIPE_TEXT, "base").recipe.model_dump()
+    text = recipe_to_text(dict(reversed(fields.items())))
+    assert text == RECIPE_TEXT.replace("86400", "86400.0").replace("900", "900.0").replace(
+        "longest_gap_s: 60", "longest_gap_s: 60.0"
+    ).replace("dose_mj_cm2: 60", "dose_mj_cm2: 60.0").replace("_um: 38", "_um: 38.0").replace(
+        "guard_s: 120", "guard_s: 120.0"
+    )
+    assert [line.split(":")[0] for line in text.splitlines() if line[0] != " "] == list(Recipe.model_fields)
+
+
+def test_two_savers_take_turns(shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The check for a change and the rename happen under one lock of the folder."""
+    shelf.save("blue", RECIPE_TEXT)
+    held: list[bool] = []
+    replace = recipes._replace
+
+    def noting(path: Path, raw: bytes) -> None:
+        other = os.open(shelf.folder, os.O_RDONLY)
+        try:
+            fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            held.append(True)
+        finally:
+            os.close(other)
+        replace(path, raw)
+
+    monkeypatch.setattr(recipes, "_replace", noting)
+    shelf.save("blue", OTHER_TEXT)
+    assert held == [True]

@@ -1,0 +1,199 @@
+"""Hand-edited files: every mistake is told with file, line, field, value and what is allowed."""
+
+from contextlib import suppress
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import Field, model_validator
+
+from sumlight import checkedfile
+from sumlight.checkedfile import Checked, FileProblemsError, MistakesError
+
+
+class Opens(Checked):
+    """One kind of event."""
+
+    do: Literal["opens"]
+    at_s: float
+
+
+class Fails(Checked):
+    """Another kind of event."""
+
+    do: Literal["fails"]
+    at_s: float
+    tubes: Annotated[int, Field(ge=1)]
+
+
+class Part(Checked):
+    """A part with a number."""
+
+    pin: Annotated[int, Field(ge=2, le=27)]
+    label: str = ""
+
+
+class Whole(Checked):
+    """A file with all that files of this project have."""
+
+    name: Annotated[str, Field(min_length=1)]
+    parts: list[Part] = Field(default=[])
+    spare: Part | None = None
+    speed_m_s: Annotated[float, Field(gt=0)] = 1.0
+    events: list[Annotated[Opens | Fails, Field(discriminator="do")]] = Field(default=[])
+
+    @model_validator(mode="after")
+    def _pins_differ(self) -> Self:
+        pins = [part.pin for part in self.parts]
+        if len(set(pins)) < len(pins):
+            raise MistakesError([(("parts", len(pins) - 1, "pin"), "the same pin twice")])
+        if self.name == "nameless":
+            raise ValueError("give it a name")
+        return self
+
+
+def told(text: str) -> str:
+    """The whole message about a text."""
+    with pytest.raises(FileProblemsError) as caught:
+        checkedfile.parse(text, Whole, "whole.yaml")
+    return str(caught.value)
+
+
+def test_a_correct_file_becomes_a_model(tmp_path: Path) -> None:
+    """From the disk, with nested parts and defaults."""
+    file = tmp_path / "whole.yaml"
+    file.write_text("name: ü\nparts:\n- pin: 4\n- {pin: 5, label: five}\nevents:\n- {do: opens, at_s: 3}\n")
+    whole = checkedfile.load(file, Whole)
+    assert whole.parts == [Part(pin=4), Part(pin=5, label="five")]
+    assert whole.events == [Opens(do="opens", at_s=3)]
+    assert (whole.name, whole.speed_m_s) == ("ü", 1.0)
+
+
+def test_all_mistakes_of_a_file_are_told_at_once() -> None:
+    """The whole text, in the order of the file."""
+    text = """\
+nam: box
+speed_m_s: -3
+parts:
+- pin: 4
+  lable: four
+- pin: 99
+- label: five
+- 7
+spare: [1]
+events:
+- {do: opens, at_s: soon}
+- do: fails
+  at_s: 3
+  tube: 2
+- at_s: 2
+- do: explodes
+"""
+    assert told(text) == (
+        "whole.yaml, line 1: name: is missing and has no default\n"
+        "whole.yaml, line 1: nam: unknown key; known here: name, parts, spare, speed_m_s, events\n"
+        "whole.yaml, line 2: speed_m_s: input should be greater than 0 (given: -3)\n"
+        "whole.yaml, line 5: parts[0].lable: unknown key; known here: pin, label\n"
+        "whole.yaml, line 6: parts[1].pin: input should be less than or equal to 27 (given: 99)\n"
+        "whole.yaml, line 7: parts[2].pin: is missing and has no default\n"
+        "whole.yaml, line 8: parts[3]: needs keys of its own: pin, label (given: 7)\n"
+        "whole.yaml, line 9: spare: needs keys of its own: pin, label\n"
+        "whole.yaml, line 11: events[0].at_s: input should be a valid number (given: 'soon')\n"
+        "whole.yaml, line 12: events[1].tubes: is missing and has no default\n"
+        "whole.yaml, line 14: events[1].tube: unknown key; known here: do, at_s, tubes\n"
+        "whole.yaml, line 15: events[2].do: is missing and has no default\n"
+        "whole.yaml, line 16: events[3].do: should be one of 'opens', 'fails' (given: 'explodes')"
+    )
+
+
+def test_a_repeated_key_is_told_with_both_lines() -> None:
+    """Plain YAML would let the last one win in silence."""
+    assert told("name: a\nparts:\n- pin: 4\n  pin: 5\nname: b\n") == (
+        "whole.yaml, line 4: parts[0].pin: stands twice, first on line 3\n"
+        "whole.yaml, line 5: name: stands twice, first on line 1"
+    )
+
+
+def test_a_mistake_across_fields_points_at_its_place() -> None:
+    """As the model's own check asks."""
+    assert told("name: a\nparts:\n- pin: 4\n- pin: 4\n") == ("whole.yaml, line 4: parts[1].pin: the same pin twice")
+    assert told("name: nameless") == "whole.yaml, line 1: give it a name"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("", "whole.yaml: must hold `key: value` lines"),
+        ("# only a remark\n", "whole.yaml: must hold `key: value` lines"),
+        ("- name\n", "whole.yaml: must hold `key: value` lines"),
+        ("name: [a\n", "whole.yaml, line 2: is not valid YAML: expected ',' or ']', but got '<stream end>'"),
+        (
+            "name: a\n\tparts: []\n",
+            "whole.yaml, line 2: is not valid YAML: found character '\\t' that cannot start any token",
+        ),
+        ("name: a\n---\nname: b\n", "whole.yaml, line 2: is not valid YAML: but found another document"),
+        (
+            "name: &x a\nparts: *x\n",
+            "whole.yaml, line 2: aliases (*name) are not used here; write it out",
+        ),
+        ("name: a\nspeed_m_s: !!int ''\n", "whole.yaml, line 2: tags (!name) are not used here; write it out"),
+        ("name: a\nspare: !!bool x\n", "whole.yaml, line 2: tags (!name) are not used here; write it out"),
+        (
+            "name: a\nlabel: b\x07\n",
+            "whole.yaml, line 2: holds a character that YAML does not allow (#x0007); remove it",
+        ),
+        ("name: a\n1: b\n", "whole.yaml, line 2: '1' is not a word that can be a key; quote it or remove it"),
+        (
+            "name: a\nparts:\n- on: b\n",
+            "whole.yaml, line 3: parts[0]: 'on' is not a word that can be a key; quote it or remove it",
+        ),
+        ("name: a\n<<: {}\n", "whole.yaml, line 2: '<<' is not a word that can be a key; quote it or remove it"),
+        (
+            "name: a\n? [b]\n: c\n",
+            "whole.yaml, line 2: a list or a mapping is not a word that can be a key; quote it or remove it",
+        ),
+        (
+            "name: 2026-99-99\n",
+            "whole.yaml, line 1: name: cannot be read: month must be in 1..12 (given: '2026-99-99')",
+        ),
+        ("name:\n  " + "[" * 60_000, "whole.yaml, line 2: is nested more than 20 deep"),
+        ("name:\n  " + "- " * 30_000, "whole.yaml, line 2: is nested more than 20 deep"),
+    ],
+)
+def test_a_text_that_is_not_plain_yaml_is_told_in_one_line(text: str, message: str) -> None:
+    """Never a traceback, and the line where there is one."""
+    assert told(text) == message
+
+
+def test_a_number_of_absurd_length_is_told_and_cut() -> None:
+    """Neither an endless message nor a crash."""
+    message = told("name: a\nspeed_m_s: " + "9" * 5000)
+    assert message.startswith("whole.yaml, line 2: speed_m_s: cannot be read: ")
+    assert len(message) < 250
+
+
+def test_a_file_that_is_absent_too_large_or_not_text_is_told(tmp_path: Path) -> None:
+    """With its path, since there is no line."""
+    file = tmp_path / "whole.yaml"
+    with pytest.raises(FileProblemsError) as absent:
+        checkedfile.load(file, Whole)
+    file.write_bytes(b"name: \xff\n")
+    with pytest.raises(FileProblemsError) as latin:
+        checkedfile.load(file, Whole)
+    file.write_bytes(b"#" * (checkedfile.MAX_BYTES + 1))
+    with pytest.raises(FileProblemsError) as large:
+        checkedfile.load(file, Whole)
+    assert [str(caught.value) for caught in (absent, latin, large)] == [
+        f"{file}: cannot be read: No such file or directory",
+        f"{file}: is not UTF-8 text (byte 6); save it as UTF-8",
+        f"{file}: is larger than 64 KiB, more than such a file needs",
+    ]
+
+
+@given(st.text(st.sampled_from("name:parts -pi\n{}[]'\"!&*|>?#%@0129.\t"), max_size=60) | st.text(max_size=40))
+def test_no_text_whatever_raises_anything_else(text: str) -> None:
+    """Any text is a model or a list of mistakes."""
+    with suppress(FileProblemsError):
+        checkedfile.parse(text, Whole, "whole.yaml")
