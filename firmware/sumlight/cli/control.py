@@ -1,0 +1,67 @@
+"""`sumlight control`: the control process alone, as systemd or the starting command runs it."""
+
+import argparse
+import faulthandler
+import signal
+import sys
+import threading
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from sumlight.box.assembly import real_bus, real_pin_factory
+from sumlight.box.description import load_box
+from sumlight.cli import options as shared
+from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.clock import SystemClock
+from sumlight.control.daemon import SOCKET, Daemon
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("control", help="the control process alone (what `run` and `twin` start)")
+    shared.add_data(command, twin=True)
+    command.add_argument("--twin", action="store_true", help="a simulated box")
+    shared.add_twin(command, speed=1.0)
+    command.add_argument("--socket", type=Path, metavar="PATH", help="where to listen (default: DATA/control.sock)")
+    command.add_argument("--stop-with-stdin", action="store_true", help="stop when standard input ends")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """Run until told to stop."""
+    faulthandler.enable()
+    data = options.data or shared.default_data(twin=options.twin)
+    stop = threading.Event()
+
+    def told(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        signal.signal(number, told)
+    if options.stop_with_stdin:
+        threading.Thread(target=_wait_for_end, args=(stop,), daemon=True).start()
+    daemon, step = _simulated(options, data) if options.twin else _real(options, data)
+    daemon.serve(options.socket or data / SOCKET)
+    daemon.run(lambda: not stop.is_set(), step)
+    return 0
+
+
+def _simulated(options: argparse.Namespace, data: Path) -> tuple[Daemon, Any]:
+    description, scenario = read_files(options.box, options.scenario)
+    box = SimulatedBox(description, scenario, data, speed=options.speed, attended=False, threaded=True)
+    return box.daemon, box.step
+
+
+def _real(options: argparse.Namespace, data: Path) -> tuple[Daemon, Any]:
+    if options.box is None:
+        raise ValueError("a real box needs --box FILE (see hardware/box.yaml); for a simulated one add --twin")
+    description = load_box(options.box)
+    daemon = Daemon(description, SystemClock(), real_pin_factory(description.pin_library), real_bus, data)
+    return daemon, daemon.step
+
+
+def _wait_for_end(stop: threading.Event) -> None:
+    while sys.stdin.buffer.read(4096):
+        pass
+    stop.set()

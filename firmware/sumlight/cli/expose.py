@@ -1,0 +1,241 @@
+"""`sumlight expose`: one exposure from the terminal, on a running box or on the twin."""
+
+import argparse
+import json
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn
+
+from sumlight.checkedfile import read_text
+from sumlight.cli import options as shared
+from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.control.client import ControlClient
+from sumlight.control.daemon import SOCKET
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.store.recipes import recipe_from_text
+from sumlight.twin import demo
+
+READY_LIMIT_S = 30.0
+PATIENCE_S = 60.0
+"""How long the twin waits, with nobody to press go, before the panel is given up."""
+
+LOOK_TICKS = 20
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("expose", help="one exposure, with a progress bar")
+    command.add_argument("name", nargs="?", metavar="RECIPE", help="name of a recipe (with --twin a file will do)")
+    command.add_argument("--recipe", type=Path, metavar="FILE", help="with --twin: the recipe's file")
+    command.add_argument("--panel", default="", help="name of the panel for the record")
+    command.add_argument("--twin", action="store_true", help="on a simulated box of its own")
+    shared.add_data(command, twin=True)
+    shared.add_twin(command, speed=None)
+    command.add_argument("--json", action="store_true", help="print the result as one JSON object")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """0 only if every side was completed."""
+    result = _on_twin(options) if options.twin else _on_box(options)
+    if options.json:
+        print(json.dumps(result))
+    else:
+        _tell(result)
+    return 0 if result["outcome"] == "completed" else 1
+
+
+class Story:
+    """Follows snapshots of one exposure and sums them up."""
+
+    def __init__(self, *, show: bool) -> None:
+        self._console = Console(stderr=True)
+        self._progress = Progress(
+            TextColumn("side {task.description}"),
+            BarColumn(),
+            TextColumn("{task.fields[words]}"),
+            console=self._console,
+            disable=not show,
+        )
+        self._tasks: dict[str, Any] = {}
+        self._faults: dict[str, list[str]] = {}
+        self._said = ""
+        self._show = show
+        self.last: dict[str, Any] = {}
+
+    def __enter__(self) -> "Story":
+        self._progress.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._progress.stop()
+
+    def look(self, snapshot: dict[str, Any]) -> None:
+        """Take in one snapshot."""
+        self.last = snapshot
+        exposure = snapshot["exposure"]
+        if exposure is None:
+            return
+        for fault in snapshot["faults"]:
+            self._note_fault(fault["name"], exposure["sides"])
+        for side in exposure["sides"]:
+            self._draw(side)
+        if self._show and snapshot["sentence"] != self._said:
+            self._said = snapshot["sentence"]
+            self._progress.console.print(self._said)
+
+    def _note_fault(self, name: str, sides: list[dict[str, Any]]) -> None:
+        """A fault belongs to the sides under way, or to the one that was to come."""
+        open_sides = [side for side in sides if side["state"] != "done"] or sides[-1:]
+        begun = [side for side in open_sides if side["duration_s"] > 0] or open_sides[:1]
+        for side in begun:
+            names = self._faults.setdefault(side["side"], [])
+            if name not in names:
+                names.append(name)
+
+    def _draw(self, side: dict[str, Any]) -> None:
+        task = self._tasks.get(side["side"])
+        if task is None:
+            task = self._progress.add_task(side["side"], total=side["target_mj_cm2"], words="")
+            self._tasks[side["side"]] = task
+        words = f"{side['dose_mj_cm2']:.1f} of {side['target_mj_cm2']:g} mJ/cm²"
+        if side["left_s"] is not None:
+            words += f", about {side['left_s']:.0f} s left"
+        self._progress.update(task, completed=side["dose_mj_cm2"], words=words)
+
+    def result(self, outcome: str) -> dict[str, Any]:
+        """The exposure in one object, as `--json` prints it."""
+        exposure = self.last.get("exposure")
+        sides = [] if exposure is None else exposure["sides"]
+        truth = self.last.get("true_dose_mj_cm2", {})
+        kept = ("side", "target_mj_cm2", "dose_mj_cm2", "expanded_uncertainty_mj_cm2", "duration_s", "pauses")
+        return {
+            "outcome": outcome,
+            "recipe": None if exposure is None else exposure["recipe"],
+            "simulated": self.last.get("simulated"),
+            "doubtful": None if exposure is None else exposure["doubtful_why"],
+            "faults": [fault["name"] for fault in self.last.get("faults", [])],
+            "sides": [
+                {key: side[key] for key in kept}
+                | {"true_dose_mj_cm2": truth.get(side["side"]), "faults": self._faults.get(side["side"], [])}
+                for side in sides
+            ],
+        }
+
+
+def _on_twin(options: argparse.Namespace) -> dict[str, Any]:
+    description, scenario = read_files(options.box, options.scenario)
+    file = options.recipe or _twin_recipe(options.name)
+    stored = recipe_from_text(read_text(file), file.stem)
+    with ExitStack() as stack:
+        data = options.data or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="sumlight-")))
+        box = SimulatedBox(description, scenario, data, speed=options.speed, attended=True, threaded=False)
+        stack.callback(box.daemon.close)
+        box.daemon.shelf.save(stored.name, stored.text)
+        box.daemon.loop.watch.start()
+        story = stack.enter_context(Story(show=not options.json))
+        _wait_until_ready(box)
+        start = {"recipe": stored.name, "panel": options.panel}
+        try:
+            box.daemon.commander.handle(Request(1, "start", start))
+        except BadRequestError as error:
+            raise ValueError(_words(error)) from error
+        return story.result(_follow(box, story))
+
+
+def _follow(box: SimulatedBox, story: Story) -> str:
+    """Step the twin to an end; returns the outcome."""
+    waiting_since_s: float | None = None
+    exposure = box.daemon.loop.exposure
+    while True:
+        box.step()
+        state, now_s = exposure.state, box.clock.mono_s()
+        if box.daemon.loop.ticks % LOOK_TICKS == 0 or state in ("done", "faulted"):
+            story.look(box.daemon.commander.snapshot())
+        if state == "done":
+            return exposure.outcome or "abandoned"
+        if state == "faulted":
+            return "faulted"
+        if state not in ("paused", "turn"):
+            waiting_since_s = None
+        elif waiting_since_s is None:
+            waiting_since_s = now_s
+        elif now_s - waiting_since_s > PATIENCE_S:
+            stopped = exposure.pause_cause == "dark_command"
+            exposure.abandon(now_s)
+            box.step()
+            story.look(box.daemon.commander.snapshot())
+            return "stopped" if stopped else "abandoned"
+
+
+def _wait_until_ready(box: SimulatedBox) -> None:
+    """Let the sensor come up and the lid settle, as they do while somebody walks to the bench."""
+    until_s = box.clock.mono_s() + READY_LIMIT_S
+    loop = box.daemon.loop
+    while box.clock.mono_s() < until_s:
+        box.step()
+        blind = any(not watch.fresh(box.clock.mono_s()) for watch in loop.banks.values())
+        if "start" in loop.exposure.may() and not blind:
+            return
+
+
+def _twin_recipe(name: str | None) -> Path:
+    if name is None:
+        return demo.RECIPES / "blue-38.yaml"
+    return Path(name) if name.endswith((".yaml", ".yml")) else demo.RECIPES / f"{name}.yaml"
+
+
+def _on_box(options: argparse.Namespace) -> dict[str, Any]:
+    if options.name is None or options.recipe is not None:
+        raise ValueError("name a recipe of the running box: sumlight expose RECIPE (a file works with --twin only)")
+    data = options.data or shared.default_data(twin=False)
+    with ControlClient(data / SOCKET) as client, Story(show=not options.json) as story:
+        try:
+            client.ask("start", recipe=options.name, panel=options.panel)
+        except BadRequestError as error:
+            raise ValueError(_words(error)) from error
+        try:
+            return story.result(_listen(client.snapshots(), client, story))
+        except KeyboardInterrupt:
+            client.ask("dark")
+            print("Lamps are off; the panel waits to be continued or abandoned.", file=sys.stderr)
+            return story.result("stopped")
+
+
+def _listen(snapshots: Iterator[dict[str, Any]], client: ControlClient, story: Story) -> str:
+    for snapshot in snapshots:
+        story.look(snapshot)
+        match snapshot["state"]:
+            case "done":
+                return str(snapshot["exposure"]["outcome"])
+            case "faulted":
+                return "faulted"
+            case "paused" | "turn" if "go" in snapshot["may"] and sys.stdin.isatty():
+                input("Press Enter to go on. ")
+                client.ask("go")
+            case "idle":
+                return "abandoned"
+    return "abandoned"
+
+
+def _words(error: BadRequestError) -> str:
+    return f"{error.message}{' ' + error.remedy if error.remedy else ''}"
+
+
+def _tell(result: dict[str, Any]) -> None:
+    for side in result["sides"]:
+        worth = side["expanded_uncertainty_mj_cm2"]
+        line = f"side {side['side']}: {side['dose_mj_cm2']:.2f} ± {worth:.2f} mJ/cm² (k = 2), target "
+        line += f"{side['target_mj_cm2']:g}, {side['duration_s']:.1f} s, {side['pauses']} interruption(s)"
+        if side["true_dose_mj_cm2"] is not None:
+            line += f"; the simulated panel really got {side['true_dose_mj_cm2']:.2f}"
+        if side["faults"]:
+            line += f"; faults: {', '.join(side['faults'])}"
+        print(line)
+    print(result["outcome"] + (f"; doubtful: {result['doubtful']}" if result["doubtful"] else ""))

@@ -1,0 +1,95 @@
+"""The twin wired to the real control: the same daemon, with simulated pins, bus, time and people."""
+
+import shutil
+from pathlib import Path
+
+from sumlight.box.description import BoxDescription, load_box
+from sumlight.control.daemon import RECIPES, Daemon
+from sumlight.control.exposure import Event, Exposure, RefusedError
+from sumlight.control.plan import Plan
+from sumlight.twin import demo
+from sumlight.twin.clock import TwinClock
+from sumlight.twin.person import Attendant, hands
+from sumlight.twin.scenario import Scenario, load_scenario
+from sumlight.twin.truth import Truth
+from sumlight.twin.world import World
+
+
+class SimulatedBox:
+    """A daemon on a simulated box. `speed` None runs as fast as the machine goes.
+
+    `attended` lets the scenario's attendant turn panels and press go. Raises FileProblemsError for unusable files.
+    """
+
+    def __init__(
+        self,
+        description: BoxDescription,
+        scenario: Scenario,
+        data: Path,
+        *,
+        speed: float | None,
+        attended: bool,
+        threaded: bool,
+    ) -> None:
+        self.clock = TwinClock(speed)
+        self.world = World(self.clock, description, scenario)
+        self.truth = Truth(self.world)
+        self._plan: Plan | None = None
+        provide_demo_recipes(data / RECIPES)
+        self.daemon = Daemon(
+            description,
+            self.clock,
+            self.world.pin_factory,
+            self.world.bus,
+            data,
+            simulated=True,
+            threaded=threaded,
+            durable=threaded,
+            hands=hands(self.world),
+            truth=self.truth.dose_mj_cm2,
+        )
+        self.daemon.loop.observers.append(self._note_truth)
+        self._attendant = Attendant(self.world, scenario.attendant_go_after_s if attended else None)
+
+    def step(self) -> None:
+        """One tick of control, and what people do meanwhile."""
+        self.daemon.step()
+        exposure, now_s = self.daemon.loop.exposure, self.clock.mono_s()
+        for button in self.world.pressed():
+            self._press(button, now_s)
+        if exposure.state in ("paused", "turn"):
+            asked = exposure.pause_cause != "dark_command" and "go" in exposure.may()
+            if self._attendant.look(exposure.state, may_go=asked, now_s=now_s):
+                self._press("go", now_s)
+
+    def _press(self, button: str, now_s: float) -> None:
+        try:
+            getattr(self.daemon.loop.exposure, button)(now_s)
+        except RefusedError as error:
+            self.world.log.append((now_s, f"{button} was refused: {error}"))
+
+    def _note_truth(self, exposure: Exposure, event: Event) -> None:
+        if event.what == "lit":
+            if exposure.plan is not self._plan:
+                self._plan = exposure.plan
+                self.truth.forget()
+            side = next(side for side in exposure.sides if side.plan.side == event.side)
+            self.truth.lit(event.side, event.bank, side.plan.transmission)
+        elif event.what == "side":
+            side = next(side for side in exposure.sides if side.plan.side == event.side)
+            if side.state in ("done", "abandoned"):
+                self.truth.done(event.side)
+
+
+def read_files(box: Path | None, scenario: Path | None) -> tuple[BoxDescription, Scenario]:
+    """The box and the scenario to simulate; demo box and a quiet scenario by default. Raises FileProblemsError."""
+    return load_box(box or demo.BOX), load_scenario(scenario) if scenario else Scenario()
+
+
+def provide_demo_recipes(folder: Path) -> None:
+    """Lay out the invented demo recipes where there are none yet."""
+    if folder.exists():
+        return
+    folder.mkdir(parents=True)
+    for path in sorted(demo.RECIPES.glob("*.yaml")):
+        shutil.copyfile(path, folder / path.name)

@@ -1,0 +1,124 @@
+"""`sumlight twin` and `sumlight run`: start control and page as two processes and keep them going."""
+
+import argparse
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from sumlight.cli import options as shared
+from sumlight.control.client import ControlClient, ControlGoneError
+from sumlight.control.daemon import SOCKET
+
+START_LIMIT_S = 20.0
+LOOK_S = 0.1
+REST_S = 1.0
+"""Pause before a page or a killed control is started again."""
+
+
+def add(commands: Any) -> None:
+    """Declare both commands."""
+    twin = commands.add_parser("twin", help="control and page on a simulated box")
+    shared.add_data(twin, twin=True)
+    shared.add_twin(twin, speed=1.0)
+    run = commands.add_parser("run", help="control and page on a real box")
+    shared.add_data(run, twin=False)
+    run.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
+    for command in (twin, run):
+        command.add_argument(
+            "--port",
+            type=int,
+            default=shared.HTTP_PORT,
+            metavar="P",
+            help="port of the page (default: %(default)s)",
+        )
+    twin.set_defaults(carry_out=lambda options: _start(options, twin=True))
+    run.set_defaults(carry_out=lambda options: _start(options, twin=False))
+
+
+def _start(options: argparse.Namespace, *, twin: bool) -> int:
+    data = options.data or shared.default_data(twin=twin)
+    data.mkdir(parents=True, exist_ok=True)
+    control = [sys.executable, "-m", "sumlight.cli", "control", "--data", str(data), "--stop-with-stdin"]
+    if options.box:
+        control += ["--box", str(options.box)]
+    if twin:
+        control += ["--twin", "--speed", "max" if options.speed is None else str(options.speed)]
+        control += ["--scenario", str(options.scenario)] if options.scenario else []
+    page = [sys.executable, "-m", "sumlight_web", "--data", str(data), "--port", str(options.port)]
+    page += ["--socket", str(data / SOCKET), "--stop-with-stdin"]
+    return Pair(control, page, data / SOCKET, options.port).run()
+
+
+class Pair:
+    """The two processes. Control decides about light; the page may crash and come back as it likes."""
+
+    def __init__(self, control: list[str], page: list[str], socket: Path, port: int) -> None:
+        self._commands = {"control": control, "page": page}
+        self._socket = socket
+        self._port = port
+        self._running: dict[str, subprocess.Popen[bytes]] = {}
+        self._stopping = False
+
+    def run(self) -> int:
+        """Until told to stop; returns control's exit status."""
+        for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+            signal.signal(number, self._told)
+        try:
+            self._spawn("control")
+            self._wait_for_control()
+            self._spawn("page")
+            print(f"Sumlight is running: open http://127.0.0.1:{self._port}/ (Ctrl-C ends it)", flush=True)
+            return self._mind()
+        finally:
+            self._end()
+
+    def _told(self, _number: int, _frame: FrameType | None) -> None:
+        self._stopping = True
+
+    def _spawn(self, name: str) -> None:
+        # Their standard input is a pipe of ours: it ends when this process does, however it dies.
+        self._running[name] = subprocess.Popen(  # noqa: S603 - our own interpreter and modules
+            self._commands[name], stdin=subprocess.PIPE
+        )
+
+    def _wait_for_control(self) -> None:
+        until = time.monotonic() + START_LIMIT_S
+        while not self._stopping:
+            status = self._running["control"].poll()
+            if status is not None:
+                sys.exit(status or 1)
+            try:
+                with ControlClient(self._socket) as client:
+                    client.ask("state")
+                    return
+            except ControlGoneError:
+                if time.monotonic() > until:
+                    raise RuntimeError(f"control did not answer within {START_LIMIT_S:.0f} s") from None
+                time.sleep(LOOK_S)
+
+    def _mind(self) -> int:
+        while not self._stopping:
+            time.sleep(LOOK_S)
+            status = self._running["control"].poll()
+            if status is not None and status >= 0:
+                return status
+            for name, process in list(self._running.items()):
+                if process.poll() is not None and not self._stopping:
+                    print(f"{name} ended with status {process.returncode}; starting it again", file=sys.stderr)
+                    time.sleep(REST_S)
+                    self._spawn(name)
+        return 0
+
+    def _end(self) -> None:
+        for process in self._running.values():
+            process.terminate()
+        for process in self._running.values():
+            try:
+                process.wait(5)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()

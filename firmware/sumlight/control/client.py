@@ -1,0 +1,79 @@
+"""A simple client of control's socket, for the command line: one question, one answer, and the stream of snapshots."""
+
+import json
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from sumlight.control.messages import BadRequestError, request_line
+
+
+class ControlGoneError(RuntimeError):
+    """Nobody answers at the socket."""
+
+
+class ControlClient:
+    """A connection to control. Raises ControlGoneError when there is none; `timeout_s` bounds every wait."""
+
+    def __init__(self, path: Path, timeout_s: float = 2.0) -> None:
+        self._path = path
+        self._number = 0
+        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        self._socket.settimeout(timeout_s)
+        try:
+            self._socket.connect(str(path))
+        except OSError as error:
+            self._socket.close()
+            raise ControlGoneError(f"no box is running at {path} ({error.strerror}); start it first") from error
+        self._lines = self._socket.makefile("rb")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Hang up."""
+        self._lines.close()
+        self._socket.close()
+
+    def ask(self, command: str, **values: Any) -> dict[str, Any]:
+        """Send a command and return its result. Raises BadRequestError if it was refused."""
+        self._number += 1
+        self._send(request_line(self._number, command, **values))
+        while True:
+            message = self._receive()
+            if message.get("id") == self._number:
+                break
+        if message["ok"]:
+            return dict(message["result"])
+        error = message["error"]
+        raise BadRequestError(error["code"], error["message"], field=error["field"], remedy=error["remedy"])
+
+    def snapshots(self) -> Iterator[dict[str, Any]]:
+        """Snapshots as control pushes them, the present one first."""
+        yield self.ask("watch")
+        while True:
+            message = self._receive()
+            if message.get("event") == "state":
+                yield message["state"]
+
+    def _send(self, line: bytes) -> None:
+        try:
+            self._socket.sendall(line)
+        except OSError as error:
+            raise ControlGoneError(f"the box at {self._path} hung up ({error})") from error
+
+    def _receive(self) -> dict[str, Any]:
+        try:
+            line = self._lines.readline()
+        except OSError as error:
+            raise ControlGoneError(f"the box at {self._path} does not answer ({error})") from error
+        if not line:
+            raise ControlGoneError(f"the box at {self._path} hung up")
+        return dict(json.loads(line))

@@ -1,0 +1,243 @@
+"""Carries out what clients of the socket ask for. Runs in the loop's thread, between ticks."""
+
+import logging
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from sumlight.box.meter import WINDOW_S
+from sumlight.checkedfile import FileProblemsError
+from sumlight.control.exposure import RefusedError
+from sumlight.control.loop import ControlLoop
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.plan import Plan, PlanError, make_plan
+from sumlight.control.side import SideRun
+from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
+from sumlight.store.logbook import Logbook
+from sumlight.store.recipes import RecipeShelf, UnknownRecipeError, recipe_from_text
+from sumlight.store.records import BankState, BegunExposure, InterruptedExposure
+
+log = logging.getLogger(__name__)
+
+CURVE_REPLY_POINTS = 1500
+
+Hands = Callable[[str, str | None, str | None], str]
+"""Moves the twin's parts: (what, bank, meter) → what was done; raises ValueError for what it cannot do."""
+
+
+class Commander:
+    """The box as its clients see it: a snapshot, and the commands.
+
+    `hands` exists on the twin only; `truth` gives the twin's true dose by side.
+    """
+
+    def __init__(
+        self,
+        loop: ControlLoop,
+        shelf: RecipeShelf,
+        bank_states: dict[str, BankState],
+        *,
+        simulated: bool,
+        hands: Hands | None = None,
+        truth: Callable[[], dict[str, float]] | None = None,
+    ) -> None:
+        self._loop = loop
+        self._shelf = shelf
+        self._states = bank_states
+        self._simulated = simulated
+        self._hands = hands
+        self._truth = truth
+        self._started: datetime | None = None
+        self._seq = 0
+        self._warnings = warnings_of(loop)
+
+    def handle(self, request: Request) -> dict[str, Any]:
+        """Carry out one request; returns its result. Raises BadRequestError."""
+        try:
+            return self._carry_out(request)
+        except RefusedError as error:
+            raise BadRequestError("refused", error.message, remedy=error.remedy) from error
+        except BadRequestError:
+            raise
+        except Exception as error:
+            log.exception("the command %s failed", request.command)
+            raise BadRequestError("internal", f"{type(error).__name__}: {error}") from error
+
+    def _carry_out(self, request: Request) -> dict[str, Any]:
+        exposure, now_s = self._loop.exposure, self._loop.clock.mono_s()
+        match request.command:
+            case "state" | "watch":
+                return self.snapshot()
+            case "trace":
+                return self._trace(request.number_of("since_s", 0.0))
+            case "start":
+                return self._start(request)
+            case "go":
+                exposure.go(now_s)
+            case "dark":
+                self._loop.permit.withdraw()
+                self._loop.box.dark()
+                exposure.dark(now_s)
+            case "abandon":
+                exposure.abandon(now_s)
+            case "acknowledge":
+                return self._loop.acknowledge(request.text("who", default="somebody at the box", longest=60))
+            case "simulate":
+                return self._simulate(request)
+        return {"state": exposure.state}
+
+    def _start(self, request: Request) -> dict[str, Any]:
+        name = request.text("recipe", longest=64)
+        panel = request.text("panel", default="", longest=60)
+        note = request.text("note", default="", longest=2000)
+        try:
+            stored = self._shelf.load(name)
+        except UnknownRecipeError as error:
+            raise BadRequestError("not_found", str(error), field="recipe") from error
+        except FileProblemsError as error:
+            remedy = "Mend the recipe, then start again."
+            raise BadRequestError("bad_value", str(error), field="recipe", remedy=remedy) from error
+        try:
+            plan = make_plan(
+                stored.recipe,
+                name=stored.name,
+                text=stored.text,
+                sha256=stored.sha256,
+                panel=panel or "unnamed panel",
+                note=note,
+                box=self._loop.box.description,
+                leads_s=self._leads(),
+            )
+        except PlanError as error:
+            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        self.start(plan)
+        return {"state": self._loop.exposure.state}
+
+    def start(self, plan: Plan) -> None:
+        """Begin an exposure. Raises RefusedError."""
+        loop = self._loop
+        blind = [watch.bank.name for watch in loop.banks.values() if not watch.fresh(loop.clock.mono_s())]
+        if blind and not loop.desk:
+            raise RefusedError(
+                f"The light meter of bank {blind[0]} gives no reading.",
+                "Check the sensor's cable; it is tried again every second.",
+            )
+        if loop.writer.error:
+            raise RefusedError(
+                f"The logbook cannot be written: {loop.writer.error}.", "Make room on the card or replace it."
+            )
+        loop.exposure.start(plan, loop.clock.mono_s())
+        loop.curve.clear()
+        loop.recorder.begin(plan)
+        self._started = loop.clock.utc()
+
+    def _leads(self) -> dict[str, float]:
+        """What the lead of each bank was last learned to be: in this run, else in the logbook."""
+        leads = {name: state.release_s for name, state in self._states.items() if state.release_s is not None}
+        for side in self._loop.exposure.sides:
+            leads[side.plan.bank] = side.cut_off.lead_s
+        return leads
+
+    def restore(self, left: InterruptedExposure) -> None:
+        """Offer an exposure for continuation that the last run of control left unfinished.
+
+        Raises FileProblemsError or PlanError if its recipe cannot be run any more, e.g. after the box was rebuilt.
+        """
+        loop = self._loop
+        stored = recipe_from_text(left.recipe_text, left.recipe_name)
+        plan = make_plan(
+            stored.recipe,
+            name=left.recipe_name,
+            text=left.recipe_text,
+            sha256=left.recipe_sha256,
+            panel=left.panel,
+            note="",
+            box=loop.box.description,
+            leads_s=self._leads(),
+        )
+        now_s = loop.clock.mono_s()
+        gap_s = max(0.0, (loop.clock.utc() - left.last_known_utc).total_seconds())
+        known = {new.side: state for new, state in left.sides}
+        sides = [SideRun(side, WINDOW_S) for side in plan.sides]
+        for side in sides:
+            side.restore(known[side.plan.side], now_s, gap_s)
+        loop.exposure.restore(plan, sides)
+        ids = {new.side: state.side_id for new, state in left.sides}
+        loop.recorder.resume(BegunExposure(left.exposure_id, left.panel_id, ids), left.last_known_utc)
+        log.warning("exposure %d was left unfinished; it waits to be continued or abandoned", left.exposure_id)
+
+    def _trace(self, since_s: float) -> dict[str, Any]:
+        points = [point for point in self._loop.curve if point[0] > since_s]
+        step = len(points) // CURVE_REPLY_POINTS + 1
+        return {"samples": [list(point) for point in points[::step]]}
+
+    def _simulate(self, request: Request) -> dict[str, Any]:
+        if self._hands is None:
+            raise BadRequestError("refused", "this is a real box; its parts are moved by hand", field="command")
+        bank = request.text("bank") if "bank" in request.values else None
+        meter = request.text("meter") if "meter" in request.values else None
+        try:
+            return {"done": self._hands(request.text("do", longest=40), bank, meter)}
+        except ValueError as error:
+            raise BadRequestError("bad_value", str(error), field="do") from error
+
+    def snapshot(self) -> dict[str, Any]:
+        """The whole picture now."""
+        loop = self._loop
+        now_s, now = loop.clock.mono_s(), loop.clock.utc()
+        self._seq += 1
+        worth = {name: watch.meter.calibration_uncertainty for name, watch in loop.banks.items()}
+        picture: dict[str, Any] = {
+            "seq": self._seq,
+            "box": loop.box.description.name,
+            "simulated": self._simulated,
+            "mono_s": now_s,
+            "utc": iso(now),
+            "state": loop.exposure.state,
+            "sentence": sentence(loop.exposure, loop.desk, loop.lid, now_s),
+            "may": loop.exposure.may() + (["acknowledge"] if loop.desk else []),
+            "lid": loop.lid,
+            "banks": [self._bank_picture(name, now_s) for name in loop.banks],
+            "exposure": exposure_picture(loop.exposure, loop.recorder.exposure_id, worth, self._started, now, now_s),
+            "faults": fault_pictures(loop.desk, now, now_s),
+            "logbook": {
+                "ok": loop.writer.error is None,
+                "message": loop.writer.error,
+                "lag_s": loop.writer.lag_s,
+            },
+            "warnings": self._warnings,
+        }
+        if self._truth is not None:
+            picture["true_dose_mj_cm2"] = self._truth()
+        return picture
+
+    def _bank_picture(self, name: str, now_s: float) -> dict[str, Any]:
+        watch = self._loop.banks[name]
+        seen_s = watch.meter.last_seen_s
+        fresh = watch.fresh(now_s)
+        use = self._loop.recorder.use_of(name, self._states[name])
+        return {
+            "name": name,
+            "side": watch.bank.side,
+            "commanded": watch.bank.commanded,
+            "meter": watch.meter.name,
+            "irradiance_mw_cm2": watch.glass_mw_cm2 if fresh else None,
+            "reading_age_s": None if seen_s is None else now_s - seen_s,
+            "meter_ok": fresh,
+            "meter_message": watch.meter.lost,
+            "lamp_hours": use[0] / 3600,
+            "strikes": use[1],
+        }
+
+
+def warnings_of(loop: ControlLoop) -> list[str]:
+    """Standing remarks on how the box is built, shown at all times."""
+    found = []
+    if loop.box.enable is None:
+        found.append("No contactor K1 is declared: a welded lamp relay could not be switched off by this controller.")
+    return found
+
+
+def read_bank_states(logbook: Logbook, banks: list[str]) -> dict[str, BankState]:
+    """What the logbook knows of each bank."""
+    return {name: logbook.bank_state(name) for name in banks}

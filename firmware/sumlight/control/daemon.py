@@ -1,0 +1,113 @@
+"""Puts control together and keeps it going: parts, logbook, loop, socket."""
+
+import contextlib
+import logging
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from gpiozero.pins import Factory
+
+from sumlight.box.assembly import Box
+from sumlight.box.description import BoxDescription
+from sumlight.checkedfile import FileProblemsError
+from sumlight.clock import Clock
+from sumlight.control.commander import Commander, Hands, read_bank_states
+from sumlight.control.loop import ControlLoop
+from sumlight.control.permit import Permit
+from sumlight.control.plan import PlanError
+from sumlight.control.recorder import Recorder
+from sumlight.control.service import Service
+from sumlight.store.logbook import Logbook
+from sumlight.store.recipes import RecipeShelf
+from sumlight.store.writer import LogWriter
+
+log = logging.getLogger(__name__)
+
+PUSH_S = 0.1
+"""Time between snapshots to watching clients."""
+
+LOGBOOK = "logbook.sqlite"
+RECIPES = "recipes"
+SOCKET = "control.sock"
+
+
+class Daemon:
+    """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
+
+    `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
+    `durable` makes every record survive a power cut. Raises LogbookError if the logbook cannot be opened.
+    """
+
+    def __init__(
+        self,
+        description: BoxDescription,
+        clock: Clock,
+        pin_factory: Factory,
+        bus: Callable[[int], Any],
+        data: Path,
+        *,
+        simulated: bool = False,
+        threaded: bool = True,
+        durable: bool = True,
+        hands: Hands | None = None,
+        truth: Callable[[], dict[str, float]] | None = None,
+    ) -> None:
+        self.clock = clock
+        data.mkdir(parents=True, exist_ok=True)
+        with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
+            left = logbook.interrupted()
+            states = read_bank_states(logbook, [bank.name for bank in description.banks])
+        self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
+        permit = Permit()
+        box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
+        recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
+        self.loop = ControlLoop(clock, box, permit, self.writer, recorder)
+        for name, watch in self.loop.banks.items():
+            gain_code = states[name].gain_code
+            if gain_code is not None:
+                watch.meter.gain_code = gain_code
+        self.shelf = RecipeShelf(data / RECIPES)
+        self.commander = Commander(self.loop, self.shelf, states, simulated=simulated, hands=hands, truth=truth)
+        self.service: Service | None = None
+        self._push_at_s = 0.0
+        if left is not None:
+            try:
+                self.commander.restore(left)
+            except (FileProblemsError, PlanError) as error:
+                log.error("exposure %d cannot be continued and is closed: %s", left.exposure_id, error)
+                self.writer.finish(left.exposure_id, "abandoned", True, clock.utc())
+
+    def serve(self, path: Path) -> None:
+        """Open the socket. Raises SocketInUseError."""
+        self.service = Service(path, self.commander.handle)
+
+    def step(self) -> None:
+        """One tick with its share of socket work, then the wait for the next."""
+        self.loop.tick()
+        if self.service is not None:
+            self.service.poll()
+            real_s = time.monotonic()
+            if real_s >= self._push_at_s and self.service.watched:
+                self._push_at_s = real_s + PUSH_S
+                self.service.push(self.commander.snapshot())
+        self.loop.wait()
+
+    def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
+        """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""
+        self.loop.watch.start()
+        try:
+            while go_on():
+                step()
+        finally:
+            self.close()
+
+    def close(self) -> None:
+        """Dark, then release the pins, finish writing, remove the socket."""
+        try:
+            self.loop.close()
+        finally:
+            if self.service is not None:
+                self.service.close()
+            self.writer.close()

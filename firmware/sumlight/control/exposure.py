@@ -1,0 +1,338 @@
+"""The exposure's state machine. Pure: it is told what happens and when, and says which banks should be lit.
+
+States: idle → dark_check → light → (turn →) done; paused whenever light ended before the dose. A standing fault shows
+as `faulted` over any of them. Nothing goes back to light without a person's word given with the lid shut.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from sumlight.box.description import Limits
+from sumlight.box.lid import LidState
+from sumlight.control.plan import Plan
+from sumlight.control.side import SideRun
+from sumlight.light.sample import Sample
+
+StateName = Literal["idle", "dark_check", "light", "paused", "turn", "faulted", "done"]
+PauseCause = Literal["lid", "dark_command", "fault", "restart"]
+Trouble = tuple[str, str]
+
+DARK_SAMPLES = 5
+DARK_PATIENCE_S = 3.0
+SURPLUS_SHARE = 0.03
+
+
+class RefusedError(RuntimeError):
+    """A command that is not possible now; `remedy` says what to do first."""
+
+    def __init__(self, message: str, remedy: str) -> None:
+        self.message, self.remedy = message, remedy
+        super().__init__(f"{message} {remedy}")
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something to be recorded: `what` is lit, dark, side, pause, resume or ended; `side`, `bank` where they apply."""
+
+    what: str
+    at_s: float
+    side: str = ""
+    bank: str = ""
+    seconds: float = 0.0
+    word: str = ""
+
+
+class Exposure:
+    """One panel after the other. `window_s` is the length of a conversion of the meters."""
+
+    def __init__(self, limits: Limits, window_s: float) -> None:
+        self._limits = limits
+        self._window_s = window_s
+        self._base: StateName = "idle"
+        self._faulted = False
+        self._lid: LidState = "disagree"
+        self._opened_since_turn = False
+        self._dark: dict[str, list[tuple[float, float]]] = {}
+        self._dark_since_s = 0.0
+        self.plan: Plan | None = None
+        self.sides: list[SideRun] = []
+        self.pause_cause: PauseCause | None = None
+        self.outcome: str | None = None
+        self.ended_s: float | None = None
+        self.record_ready = False
+        self.events: list[Event] = []
+
+    # -- what it says ------------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> StateName:
+        """Where the work stands, faults included."""
+        return "faulted" if self._faulted else self._base
+
+    @property
+    def base_state(self) -> StateName:
+        """Where the work stands under any fault."""
+        return self._base
+
+    @property
+    def running(self) -> bool:
+        """Whether an exposure is under way, lit or not."""
+        return self._base in ("dark_check", "light", "paused", "turn")
+
+    def wanted(self) -> tuple[str, ...]:
+        """Banks that should give light now."""
+        if self._base != "light" or self._faulted:
+            return ()
+        return tuple(side.plan.bank for side in self.sides if side.state == "lit")
+
+    def enable_wanted(self) -> bool:
+        """Whether contactor K1 should be held: from light to the end of the tail, so that a stuck relay shows."""
+        return self._base == "light" and not self._faulted
+
+    def light_known(self, now_s: float) -> bool:
+        """Whether every lit side has been read recently enough to bridge what is missing."""
+        limit_s = self._limits.bridge_limit_s
+        return all(now_s - side.last_usable_s <= limit_s for side in self.sides if side.state == "lit")
+
+    def next_deadline_s(self) -> float:
+        """When a side must be cut next; infinite if none is lit."""
+        if self._base != "light":
+            return math.inf
+        return min((side.off_at_s() for side in self.sides), default=math.inf)
+
+    def why_doubtful(self) -> str | None:
+        """Why the panel must be judged with care, or None."""
+        if self.plan is None:
+            return None
+        for side in self.sides:
+            surplus = side.dose_mj_cm2 / side.plan.target_mj_cm2 - 1
+            if surplus > SURPLUS_SHARE:
+                return f"side {side.plan.side} got {surplus:.0%} more than its target"
+            if side.pauses > self.plan.forgiven:
+                forgiven = f"the recipe forgives {self.plan.forgiven}"
+                return f"side {side.plan.side} was interrupted {side.pauses} times; {forgiven}"
+            if side.longest_gap_s > self.plan.longest_gap_s:
+                gap = f"{side.longest_gap_s:.0f} s"
+                return f"side {side.plan.side} lay dark for {gap}; the recipe forgives {self.plan.longest_gap_s:g} s"
+        return None
+
+    def may(self) -> list[str]:
+        """Commands that would be carried out now; `dark` always is."""
+        allowed = ["dark"]
+        if not self._faulted and self._base in ("idle", "done") and self._lid == "shut":
+            allowed.append("start")
+        if (
+            not self._faulted
+            and self._lid == "shut"
+            and (self._base == "paused" or (self._base == "turn" and self._opened_since_turn))
+        ):
+            allowed.append("go")
+        if self._base in ("paused", "turn"):
+            allowed.append("abandon")
+        return allowed
+
+    # -- commands -----------------------------------------------------------------------------------------------
+
+    def start(self, plan: Plan, now_s: float) -> None:
+        """Begin a panel. Raises RefusedError with a remedy."""
+        self._refuse_fault()
+        if self.running:
+            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+        self._refuse_lid()
+        self._new_run(plan)
+        self._to_dark_check(now_s)
+
+    def restore(self, plan: Plan, sides: list[SideRun]) -> None:
+        """Take up an exposure that the last run of control left; it waits for a person's word."""
+        self._new_run(plan)
+        self.sides, self.record_ready = sides, True
+        if self._turn_next():
+            self._base, self._opened_since_turn = "turn", False
+        else:
+            self._base, self.pause_cause = "paused", "restart"
+
+    def go(self, now_s: float) -> None:
+        """A person's fresh word to light, after a pause or a turned panel. Raises RefusedError with a remedy."""
+        self._refuse_fault()
+        if self._base not in ("paused", "turn"):
+            raise RefusedError("Nothing is waiting to go on.", "Start a panel instead.")
+        self._refuse_lid()
+        if self._base == "turn" and not self._opened_since_turn:
+            raise RefusedError("The lid was not opened after side A.", "Open it, turn the panel, shut it, then go on.")
+        if self._base == "paused":
+            self.events.append(Event("resume", now_s))
+        self._to_dark_check(now_s)
+
+    def dark(self, now_s: float) -> None:
+        """Lamps off at once, dose kept. Always possible."""
+        self._interrupt(now_s, "dark_command")
+
+    def abandon(self, now_s: float) -> None:
+        """End the exposure for good, lamps off. Raises RefusedError if none is under way."""
+        if not self.running:
+            raise RefusedError("No exposure is under way.", "There is nothing to abandon.")
+        self._interrupt(now_s, "dark_command")
+        for side in self.sides:
+            if side.open:
+                side.state = "abandoned"
+                self._side_event(side, now_s)
+        self._end("abandoned", now_s)
+
+    # -- what happens -------------------------------------------------------------------------------------------
+
+    def record_failed(self) -> None:
+        """The beginning could not be written: forget this run, nothing was lit."""
+        self._base, self.plan, self.sides, self.pause_cause = "idle", None, [], None
+
+    def lid_is(self, state: LidState, now_s: float) -> None:
+        """The lid as judged in this tick; anything but shut ends light at once."""
+        self._lid = state
+        if state != "shut":
+            self._opened_since_turn = True
+            self._interrupt(now_s, "lid")
+
+    def faulted_is(self, faulted: bool, now_s: float) -> None:
+        """Whether any fault stands; one that does ends light at once."""
+        self._faulted = faulted
+        if faulted:
+            self._interrupt(now_s, "fault")
+
+    def reading(self, bank: str, sample: Sample, glass_mw_cm2: float) -> Trouble | None:
+        """One conversion of the meter that watches `bank`, `glass_mw_cm2` with the dark reading still in it."""
+        if not sample.usable:
+            return None
+        if self._base == "dark_check" and bank in self._dark:
+            return self._dark_reading(bank, sample, glass_mw_cm2)
+        if self._base == "light":
+            for side in self.sides:
+                if side.plan.bank == bank and side.state in ("lit", "cut"):
+                    side.reading(sample, glass_mw_cm2)
+        return None
+
+    def tick(self, now_s: float) -> list[Trouble]:
+        """Let time pass: cut sides that reach their dose, end tails, watch the guards. Returns troubles found."""
+        if self._base == "dark_check":
+            return self._tick_dark_check(now_s)
+        if self._base == "light":
+            return self._tick_light(now_s)
+        return []
+
+    # -- inside -------------------------------------------------------------------------------------------------
+
+    def _new_run(self, plan: Plan) -> None:
+        self.plan = plan
+        self.sides = [SideRun(side, self._window_s) for side in plan.sides]
+        self.pause_cause, self.outcome, self.ended_s, self.record_ready = None, None, None, False
+
+    def _refuse_fault(self) -> None:
+        if self._faulted:
+            raise RefusedError("A fault is standing.", "Read its remedy, then acknowledge it.")
+
+    def _refuse_lid(self) -> None:
+        if self._lid != "shut":
+            raise RefusedError("The lid is not shut.", "Shut it, then try again.")
+
+    def _due(self) -> list[SideRun]:
+        """The sides to be lit next: all at once under two banks, else the first that is open."""
+        waiting = [side for side in self.sides if side.open]
+        together = self.plan is not None and self.plan.sides_mode == "together"
+        return waiting if together else waiting[:1]
+
+    def _to_dark_check(self, now_s: float) -> None:
+        self._base, self.pause_cause = "dark_check", None
+        self._dark = {side.plan.bank: [] for side in self._due()}
+        self._dark_since_s = now_s
+
+    def _dark_reading(self, bank: str, sample: Sample, glass_mw_cm2: float) -> Trouble | None:
+        readings = self._dark[bank]
+        readings.append((sample.end_s, glass_mw_cm2))
+        limit = self._limits.dark_limit_mw_cm2
+        if len(readings) >= DARK_SAMPLES and self._dark_mean(bank) > limit:
+            detail = f"bank {bank}: {self._dark_mean(bank):.2f} mW/cm² before the lamps were switched on"
+            return "light_while_dark", f"{detail} (limit {limit:g} mW/cm²)"
+        return None
+
+    def _dark_mean(self, bank: str) -> float:
+        latest = self._dark[bank][-DARK_SAMPLES:]
+        return sum(value for _, value in latest) / len(latest)
+
+    def _tick_dark_check(self, now_s: float) -> list[Trouble]:
+        ready = all(len(readings) >= DARK_SAMPLES for readings in self._dark.values())
+        if ready and self.record_ready and self._lid == "shut":
+            self._base = "light"
+            for side in self._due():
+                bank = side.plan.bank
+                side.light(now_s, self._dark[bank][-1][0], self._dark_mean(bank))
+                self.events.append(Event("lit", now_s, side.plan.side, bank))
+                self._side_event(side, now_s)
+        elif not ready and now_s - self._dark_since_s > DARK_PATIENCE_S:
+            return [("meter_lost", f"no usable reading for {DARK_PATIENCE_S:g} s before lighting")]
+        return []
+
+    def _tick_light(self, now_s: float) -> list[Trouble]:
+        troubles: list[Trouble] = []
+        for side in self.sides:
+            if side.state == "lit":
+                if now_s >= side.off_at_s():
+                    side.cut(now_s)
+                    self._dark_event(side, now_s)
+                else:
+                    troubles += self._guards(side, now_s)
+            elif side.state == "cut" and side.tail_over(now_s):
+                side.finish(now_s)
+                self._side_event(side, now_s)
+        if not troubles and not any(side.state in ("lit", "cut") for side in self.sides):
+            if any(side.open for side in self.sides):
+                self._base, self._opened_since_turn = "turn", False
+            else:
+                self._end("completed", now_s)
+        return troubles
+
+    def _guards(self, side: SideRun, now_s: float) -> list[Trouble]:
+        name = f"side {side.plan.side}"
+        silent_s = now_s - side.last_usable_s
+        if silent_s > self._limits.bridge_limit_s:
+            limit = f"limit {self._limits.bridge_limit_s:g} s"
+            return [("meter_lost", f"{name}: no usable reading for {silent_s:.2f} s ({limit})")]
+        lit_s = side.lit_for_s(now_s)
+        if lit_s > side.plan.guard_s:
+            got = f"{side.dose_mj_cm2:.1f} of {side.plan.target_mj_cm2:g} mJ/cm²"
+            return [("time_guard", f"{name}: {got} after {lit_s:.0f} s of light (limit {side.plan.guard_s:g} s)")]
+        return []
+
+    def _interrupt(self, now_s: float, cause: PauseCause) -> None:
+        """End light for another reason than the dose; what was only about to start is paused as well."""
+        if self._base not in ("light", "dark_check"):
+            return
+        for side in self.sides:
+            was_lit = side.state == "lit"
+            if side.state in ("lit", "cut"):
+                side.interrupt(now_s)
+                if was_lit:
+                    self._dark_event(side, now_s)
+                self._side_event(side, now_s)
+        if not any(side.open for side in self.sides):
+            self._end("completed", now_s)
+        elif self._turn_next():
+            self._base, self._opened_since_turn = "turn", self._lid != "shut"
+        else:
+            self._base, self.pause_cause = "paused", cause
+            self.events.append(Event("pause", now_s, word=cause))
+
+    def _turn_next(self) -> bool:
+        """Whether the next step is to turn the panel: one side is done, the other was never lit."""
+        return any(side.state == "done" for side in self.sides) and all(
+            side.first_lit_s is None for side in self._due()
+        )
+
+    def _end(self, outcome: str, now_s: float) -> None:
+        self._base, self.outcome, self.ended_s, self.pause_cause = "done", outcome, now_s, None
+        self.events.append(Event("ended", now_s, word=outcome))
+
+    def _side_event(self, side: SideRun, now_s: float) -> None:
+        self.events.append(Event("side", now_s, side.plan.side, side.plan.bank))
+
+    def _dark_event(self, side: SideRun, now_s: float) -> None:
+        self.events.append(Event("dark", now_s, side.plan.side, side.plan.bank, side.lit_s))
+        self._side_event(side, now_s)

@@ -1,0 +1,152 @@
+"""The table of faults, and the desk where they latch until their cause is gone and a person has acknowledged them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class FaultKind:
+    """One kind of fault.
+
+    `seen` is what the box noticed, `remedy` what the person does; every fault darkens the lamps and keeps the dose.
+    """
+
+    name: str
+    title: str
+    seen: str
+    remedy: str
+
+
+FAULTS: dict[str, FaultKind] = {
+    kind.name: kind
+    for kind in (
+        FaultKind(
+            "lid_mismatch",
+            "The lid contacts disagree",
+            "Both contacts said shut, or both said open, for longer than lid.disagreement_limit_s.",
+            "Open and shut the lid firmly. If it comes again, have both contacts and their wires checked.",
+        ),
+        FaultKind(
+            "meter_lost",
+            "The light meter went silent",
+            "No reading of the light for longer than limits.bridge_limit_s.",
+            "Check the sensor's cable and plug. Acknowledge when readings are back; the dose so far is kept.",
+        ),
+        FaultKind(
+            "meter_stuck",
+            "The light meter repeats itself",
+            "The same six counts came again and again while lamps were on; live light is never that steady.",
+            "Switch the sensor's supply off and on (unplug the box). If it comes again, replace the sensor.",
+        ),
+        FaultKind(
+            "meter_saturated",
+            "The light is too strong for the meter",
+            "Readings stayed at full scale even at the smallest gain.",
+            "Put a denser diffuser or a smaller aperture before the sensor, then calibrate anew.",
+        ),
+        FaultKind(
+            "no_light",
+            "The lamps do not light",
+            "Lamps were switched on, but no light came within limits.strike_limit_s.",
+            "Check lid switch, fuse and tubes, and that nothing covers the sensor. Mains: only an electrician.",
+        ),
+        FaultKind(
+            "light_lost",
+            "The light went out",
+            "Nearly all light disappeared while lamps were on.",
+            "Check mains and tubes, and that nothing covers the sensor. Acknowledge to continue; the dose is kept.",
+        ),
+        FaultKind(
+            "tube_out",
+            "A tube may have gone out",
+            "The light fell suddenly by more than limits.drop_limit.",
+            "Look for a dark tube once the box is unplugged and cool; replace tubes as a set. The field was uneven: "
+            "judge this panel with care.",
+        ),
+        FaultKind(
+            "foreign_light",
+            "Foreign light reaches the sensor",
+            "The light rose suddenly, or its colour moved towards daylight.",
+            "Shut out daylight and work lights: lid seal, cable holes. The dose since then is doubtful.",
+        ),
+        FaultKind(
+            "light_while_dark",
+            "There is light although lamps are off",
+            "More light than limits.dark_limit_mw_cm2 while no lamp was switched on.",
+            "If lamps burn, pull the plug: a relay may be welded. Otherwise look for daylight getting in.",
+        ),
+        FaultKind(
+            "time_guard",
+            "It took too long",
+            "One side was lit for longer than the recipe's time_guard_s or the box's limits.lit_limit_s.",
+            "Lamps may be old or cold, the sensor dirty, or the recipe's guard too short. Check before you continue.",
+        ),
+        FaultKind(
+            "loop_late",
+            "The controller was held up",
+            "The control loop missed its time while lamps were on; the lamps were switched off by the watch.",
+            "Acknowledge to continue. If it comes again, something else on this computer takes too much of it.",
+        ),
+        FaultKind(
+            "logbook_failed",
+            "The logbook cannot be written",
+            "Writing to the logbook failed; without it a power cut would lose the dose.",
+            "Free space on the card or replace it; see the detail. What was recorded before is kept.",
+        ),
+        FaultKind(
+            "internal",
+            "The controller found a mistake of its own",
+            "An error in the program was caught; the lamps were switched off.",
+            "Acknowledge to continue, and please report the text in the log.",
+        ),
+    )
+}
+
+
+@dataclass
+class StandingFault:
+    """A latched fault: `since_s` on control's clock, `cause_gone` kept up to date by control."""
+
+    kind: FaultKind
+    detail: str
+    since_s: float
+    cause_gone: bool = False
+
+
+class FaultDesk:
+    """Keeps every fault until it may be cleared."""
+
+    def __init__(self) -> None:
+        self._standing: dict[str, StandingFault] = {}
+
+    def report(self, name: str, detail: str, now_s: float) -> bool:
+        """Latch a fault; true if it was not standing yet. Raises KeyError for a name not in the table."""
+        kind = FAULTS[name]
+        standing = self._standing.get(name)
+        if standing is None:
+            self._standing[name] = StandingFault(kind, detail, now_s)
+            return True
+        standing.cause_gone = False
+        return False
+
+    def note_causes(self, present: Iterable[str]) -> None:
+        """Tell which causes are present now; all others are gone."""
+        for name, fault in self._standing.items():
+            fault.cause_gone = name not in present
+
+    def acknowledge(self) -> list[str]:
+        """Clear every fault whose cause is gone; returns their names."""
+        cleared = [name for name, fault in self._standing.items() if fault.cause_gone]
+        for name in cleared:
+            del self._standing[name]
+        return cleared
+
+    def standing(self) -> list[StandingFault]:
+        """All latched faults, oldest first."""
+        return sorted(self._standing.values(), key=lambda fault: fault.since_s)
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._standing
+
+    def __bool__(self) -> bool:
+        return bool(self._standing)

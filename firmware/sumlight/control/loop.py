@@ -1,0 +1,238 @@
+"""The one loop. Everything that touches light happens here, in one thread, every five milliseconds."""
+
+import logging
+import time
+from collections.abc import Callable
+from typing import Any
+
+from sumlight.box.assembly import Box
+from sumlight.box.lamps import LampBank, LightRefusedError
+from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
+from sumlight.clock import Clock
+from sumlight.control.exposure import Event, Exposure
+from sumlight.control.faults import FaultDesk
+from sumlight.control.permit import Conditions, Permit
+from sumlight.control.recorder import Recorder
+from sumlight.control.watch import Watch
+from sumlight.control.witness import Witness
+from sumlight.light.sample import UNSETTLED, Sample
+from sumlight.store.writer import LogWriter
+
+log = logging.getLogger(__name__)
+
+TICK_S = 0.005
+RECONNECT_S = 1.0
+FRESH_S = 0.3
+"""A reading older than this is no reading: four windows and some."""
+
+CURVE_S = 0.2
+CURVE_POINTS = 3000
+
+
+class BankWatch:
+    """What the loop knows of one bank: the bank, its meter, the witness of its light, the latest reading."""
+
+    def __init__(self, bank: LampBank, meter: LightMeter, witness: Witness) -> None:
+        self.bank = bank
+        self.meter = meter
+        self.witness = witness
+        self.glass_mw_cm2: float | None = None
+        self.bright = False
+        self.connect_at_s = 0.0
+
+    def fresh(self, now_s: float) -> bool:
+        """Whether the light is known now."""
+        meter = self.meter
+        return meter.lost is None and meter.last_seen_s is not None and now_s - meter.last_seen_s <= FRESH_S
+
+
+class ControlLoop:
+    """Reads the lid and the light, lets the exposure decide, and holds or withdraws the permit; nothing else lights."""
+
+    def __init__(self, clock: Clock, box: Box, permit: Permit, writer: LogWriter, recorder: Recorder) -> None:
+        self.clock = clock
+        self.box = box
+        self.permit = permit
+        self.writer = writer
+        self.recorder = recorder
+        limits = box.description.limits
+        self.exposure = Exposure(limits, WINDOW_S)
+        self.desk = FaultDesk()
+        self.watch = Watch(box.dark, lambda: any(bank.commanded for bank in box.banks))
+        meters = {bank.name: box.meters[bank.meter] for bank in box.description.banks}
+        self.banks = {
+            bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS))
+            for bank in box.banks
+        }
+        self.lid = "disagree"
+        self.ticks = 0
+        self.curve: list[tuple[float, str, float, float]] = []
+        self.observers: list[Callable[[Exposure, Event], None]] = []
+
+    def tick(self) -> None:
+        """One pass. Anything unexpected ends in dark and a standing fault, never in lamps left on."""
+        try:
+            self._tick(self.clock.mono_s())
+        except Exception as error:  # the last line of defence: dark, latched, logged; the loop goes on
+            self.permit.withdraw()
+            self.box.dark()
+            log.exception("a tick failed")
+            self._report("internal", f"{type(error).__name__}: {error}", self.clock.mono_s())
+            self.exposure.faulted_is(True, self.clock.mono_s())
+
+    def wait(self) -> None:
+        """Sleep until the next tick, or until a side must be cut if that comes first."""
+        now_s = self.clock.mono_s()
+        self.clock.wait_until(max(now_s, min(now_s + TICK_S, self.exposure.next_deadline_s())))
+
+    def close(self) -> None:
+        """Dark, then let go of everything."""
+        self.watch.close()
+        self.permit.withdraw()
+        self.box.close()
+
+    def _tick(self, now_s: float) -> None:
+        self.ticks += 1
+        self.watch.alive(time.monotonic())
+        exposure = self.exposure
+        if self.box.lid is not None:
+            self.lid = self.box.lid.read(now_s)
+        exposure.lid_is(self.lid, now_s)  # type: ignore[arg-type]
+        if self.lid != "shut":
+            self._apply(now_s)  # dark before anything else is looked at
+        self._look_for_trouble(now_s)
+        for watch in self.banks.values():
+            self._read_light(watch, now_s)
+        for name, detail in exposure.tick(now_s):
+            self._report(name, detail, now_s)
+        exposure.faulted_is(bool(self.desk), now_s)
+        self._apply(now_s)
+        self._record(now_s)
+
+    def _read_light(self, watch: BankWatch, now_s: float) -> None:
+        meter, commanded = watch.meter, watch.bank.commanded
+        if not commanded and not watch.fresh(now_s) and now_s >= watch.connect_at_s:
+            watch.connect_at_s = now_s + RECONNECT_S
+            meter.connect(now_s)
+        sample = meter.poll(now_s, lit=watch.witness.first_light_s is not None)
+        if sample is None:
+            if commanded:
+                self._report_if(watch.witness.no_light_yet(now_s), now_s)
+            return
+        glass = meter.basic_counts(sample) * meter.mw_cm2_per_basic_count
+        watch.glass_mw_cm2 = glass
+        self._report_if(self.exposure.reading(watch.bank.name, sample, glass), now_s)
+        self._judge(watch, sample, glass, now_s)
+        self._keep(watch, sample, glass, now_s)
+
+    def _judge(self, watch: BankWatch, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
+        """Let the reading bear witness: of lamps that are on, or of darkness while the lid is shut."""
+        side = next(
+            (s for s in self.exposure.sides if s.plan.bank == watch.bank.name and s.state in ("lit", "cut")),
+            None,
+        )
+        dark = side.dark_mw_cm2 if side else 0.0
+        limit = self.box.description.limits.dark_limit_mw_cm2
+        watch.bright = not watch.bank.commanded and glass_mw_cm2 > limit and self.lid == "shut"
+        if watch.bank.commanded:
+            self._report_if(watch.witness.lit(sample, glass_mw_cm2 - dark), now_s)
+        elif self.lid == "shut" and not sample.flags & UNSETTLED:
+            cut = side.cut_mw_cm2 / side.plan.transmission if side and side.state == "cut" else 0.0
+            self._report_if(watch.witness.dark(sample, glass_mw_cm2, cut), now_s)
+
+    def _keep(self, watch: BankWatch, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
+        for side in self.exposure.sides:
+            if side.plan.bank == watch.bank.name and side.state in ("lit", "cut"):
+                net = (glass_mw_cm2 - side.dark_mw_cm2) * side.plan.transmission
+                self.recorder.sample(side, sample, net)
+                if not self.curve or now_s - self.curve[-1][0] >= CURVE_S or self.curve[-1][1] != side.plan.side:
+                    self.curve.append((now_s, side.plan.side, net, side.dose_mj_cm2))
+                    if len(self.curve) > CURVE_POINTS:
+                        del self.curve[1:-1:2]
+
+    def _look_for_trouble(self, now_s: float) -> None:
+        if self.box.lid is not None and self.box.lid.judge.mismatch:
+            self._report("lid_mismatch", "the two lid contacts contradict each other", now_s)
+        stalled_s = self.watch.take_trip()
+        if stalled_s is not None:
+            self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
+        if self.writer.error and self.exposure.running:
+            self._report("logbook_failed", self.writer.error, now_s)
+        failed = self.recorder.poll(self.exposure)
+        if failed:
+            self.exposure.record_failed()
+            self._report("logbook_failed", failed, now_s)
+        if self.desk:
+            self.desk.note_causes(self._causes(now_s))
+
+    def _causes(self, now_s: float) -> set[str]:
+        """Faults whose cause can still be seen; the others were events and are over."""
+        present = set()
+        if self.box.lid is not None and self.box.lid.judge.mismatch:
+            present.add("lid_mismatch")
+        if self.writer.error:
+            present.add("logbook_failed")
+        if any(not watch.fresh(now_s) for watch in self.banks.values()):
+            present.add("meter_lost")
+        if any(watch.bright for watch in self.banks.values()):
+            present |= {"light_while_dark", "foreign_light"}
+        return present
+
+    def _apply(self, now_s: float) -> None:
+        """Renew or withdraw the permit and bring lamps and K1 in line with it."""
+        wanted = self.exposure.wanted()
+        holding = self.exposure.enable_wanted()
+        conditions = Conditions(
+            lid_shut=self.lid == "shut",
+            no_fault=not self.desk,
+            meter_reads=self.exposure.light_known(now_s),
+            loop_in_time=self.watch.tripped_after_s is None,
+            record_on_disk=self.exposure.record_ready,
+            wanted=holding,
+        )
+        granted = self.permit.renew(now_s, conditions)
+        for name, watch in self.banks.items():
+            should = granted and name in wanted
+            if watch.bank.commanded != should:
+                watch.witness.switched(now_s)
+                self._switch(watch.bank, should)
+        if self.box.enable is not None:
+            if granted:
+                self.box.enable.beat()
+            else:
+                self.box.enable.rest()
+
+    def _switch(self, bank: LampBank, on: bool) -> None:
+        if not on:
+            bank.dark()
+            return
+        try:
+            bank.light()
+        except LightRefusedError as error:
+            log.error("%s", error)
+
+    def _record(self, now_s: float) -> None:
+        events, self.exposure.events = self.exposure.events, []
+        for event in events:
+            self.recorder.happened(self.exposure, event)
+            for observer in self.observers:
+                observer(self.exposure, event)
+        self.recorder.journal(self.exposure, now_s)
+
+    def _report_if(self, trouble: tuple[str, str] | None, now_s: float) -> None:
+        if trouble is not None:
+            self._report(*trouble, now_s)
+
+    def _report(self, name: str, detail: str, now_s: float) -> None:
+        if self.desk.report(name, detail, now_s):
+            log.error("fault %s: %s", name, detail)
+            self.recorder.fault(name, detail)
+
+    def acknowledge(self, who: str) -> dict[str, Any]:
+        """A person has read the faults: clear those whose cause is gone."""
+        self.desk.note_causes(self._causes(self.clock.mono_s()))
+        cleared = self.desk.acknowledge()
+        for name in cleared:
+            self.recorder.cleared(name, who)
+        self.exposure.faulted_is(bool(self.desk), self.clock.mono_s())
+        return {"cleared": cleared, "standing": [fault.kind.name for fault in self.desk.standing()]}

@@ -1,0 +1,100 @@
+"""The words that control and its clients exchange: one JSON object a line, at most `LINE_LIMIT` bytes. Pure."""
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+LINE_LIMIT = 64 * 1024
+"""Longest request; a longer one ends the connection."""
+
+COMMANDS = {
+    "state": (),
+    "watch": (),
+    "trace": ("since_s",),
+    "start": ("recipe", "panel", "note"),
+    "go": (),
+    "dark": (),
+    "abandon": (),
+    "acknowledge": ("who",),
+    "simulate": ("do", "bank", "meter"),
+}
+"""Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it."""
+
+
+@dataclass(frozen=True)
+class Request:
+    """A command as it came in; `number` is the caller's own and comes back in the reply."""
+
+    number: int
+    command: str
+    values: dict[str, Any] = field(default_factory=dict)
+
+    def text(self, name: str, *, default: str | None = None, longest: int = 200) -> str:
+        """A text field. Raises BadRequestError when it is missing, not text or too long."""
+        value = self.values.get(name, default)
+        if not isinstance(value, str):
+            raise BadRequestError("bad_value", f"'{name}' must be text", field=name)
+        if len(value) > longest:
+            raise BadRequestError("bad_value", f"'{name}' has {len(value)} characters; at most {longest}", field=name)
+        return value.strip()
+
+    def number_of(self, name: str, default: float) -> float:
+        """A finite number. Raises BadRequestError for anything else."""
+        value = self.values.get(name, default)
+        if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > 1e12 or value != value:
+            raise BadRequestError("bad_value", f"'{name}' must be a number", field=name)
+        return float(value)
+
+
+class BadRequestError(ValueError):
+    """What is wrong with a request; becomes the error of its reply.
+
+    `code` is one of bad_request, unknown_command, refused, not_found, bad_value, internal.
+    """
+
+    def __init__(self, code: str, message: str, *, field: str | None = None, remedy: str | None = None) -> None:
+        self.code, self.message, self.field, self.remedy = code, message, field, remedy
+        super().__init__(message)
+
+
+def parse_request(line: bytes) -> Request:
+    """Read one line. Raises BadRequestError; nothing of the line is believed before it is checked."""
+    try:
+        data = json.loads(line)
+    except (ValueError, RecursionError) as error:
+        raise BadRequestError("bad_request", "the line is not JSON", remedy="send one JSON object a line") from error
+    if not isinstance(data, dict):
+        raise BadRequestError("bad_request", "the line is not a JSON object")
+    number, command = data.get("id"), data.get("command")
+    if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < 2**53:
+        raise BadRequestError("bad_request", "'id' must be a whole number from 0", field="id")
+    if not isinstance(command, str) or command not in COMMANDS:
+        known = ", ".join(COMMANDS)
+        raise BadRequestError("unknown_command", f"no such command; there is {known}", field="command")
+    values = {key: value for key, value in data.items() if key not in ("id", "command")}
+    unknown = sorted(set(values) - set(COMMANDS[command]))
+    if unknown:
+        allowed = ", ".join(COMMANDS[command]) or "no fields"
+        raise BadRequestError("bad_request", f"'{command}' takes {allowed}", field=str(unknown[0])[:40])
+    return Request(number, command, values)
+
+
+def request_line(number: int, command: str, **values: Any) -> bytes:
+    """One request ready to send."""
+    return json.dumps({"id": number, "command": command, **values}).encode() + b"\n"
+
+
+def reply_line(number: int | None, result: dict[str, Any]) -> bytes:
+    """The reply to a request that was carried out."""
+    return json.dumps({"id": number, "ok": True, "result": result}).encode() + b"\n"
+
+
+def error_line(number: int | None, error: BadRequestError) -> bytes:
+    """The reply to a request that was not."""
+    body = {"code": error.code, "field": error.field, "message": error.message, "remedy": error.remedy}
+    return json.dumps({"id": number, "ok": False, "error": body}).encode() + b"\n"
+
+
+def state_line(snapshot: dict[str, Any]) -> bytes:
+    """A snapshot pushed to a watching client."""
+    return json.dumps({"event": "state", "state": snapshot}).encode() + b"\n"

@@ -1,0 +1,97 @@
+"""A recipe made concrete for this box: which bank gives which side how much."""
+
+from dataclasses import dataclass
+
+from sumlight.box.description import BoxDescription
+from sumlight.store.recipe import Recipe
+
+
+class PlanError(ValueError):
+    """This recipe cannot be run on this box; `field` of the recipe, what is wrong, and what to do."""
+
+    def __init__(self, field: str, message: str, remedy: str) -> None:
+        self.field, self.message, self.remedy = field, message, remedy
+        super().__init__(f"{field}: {message} {remedy}")
+
+
+@dataclass(frozen=True)
+class SidePlan:
+    """One side: lit by `bank` until `target_mj_cm2` at the resist, behind a stack of `transmission`.
+
+    `guard_s` is the longest time with light, `lead_s` the light that follows switching off, as learned so far.
+    """
+
+    side: str
+    bank: str
+    target_mj_cm2: float
+    transmission: float
+    guard_s: float
+    lead_s: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A whole exposure. `sides_mode` is the recipe's `sides`; together means that all sides are lit at once."""
+
+    panel: str
+    note: str
+    recipe_name: str
+    recipe_text: str
+    recipe_sha256: str
+    resist: str
+    sides_mode: str
+    sides: tuple[SidePlan, ...]
+    forgiven: int
+    longest_gap_s: float
+    hold_s: float
+    hold_limit_s: float | None
+
+
+def make_plan(
+    recipe: Recipe,
+    *,
+    name: str,
+    text: str,
+    sha256: str,
+    panel: str,
+    note: str,
+    box: BoxDescription,
+    leads_s: dict[str, float],
+) -> Plan:
+    """Fit a recipe to the box; `leads_s` holds what each bank's lead was learned to be.
+
+    Raises PlanError if the box has not the banks it asks for.
+    """
+    if recipe.sides == "together" and len(box.banks) < 2:
+        raise PlanError(
+            "sides",
+            "'together' lights both sides at once and needs two lamp banks; this box has one.",
+            "Use 'turned', or add a bank to box.yaml.",
+        )
+    sides = []
+    for side in recipe.side_names():
+        bank = (box.bank_for(side) if recipe.sides == "together" else None) or box.bank_for("A") or box.banks[0]
+        sides.append(
+            SidePlan(
+                side=side,
+                bank=bank.name,
+                target_mj_cm2=recipe.dose_mj_cm2,
+                transmission=recipe.transmission_of(side),
+                guard_s=min(recipe.time_guard_s, box.limits.lit_limit_s),
+                lead_s=leads_s.get(bank.name, bank.release_s),
+            )
+        )
+    return Plan(
+        panel=panel,
+        note=note,
+        recipe_name=name,
+        recipe_text=text,
+        recipe_sha256=sha256,
+        resist=recipe.resist,
+        sides_mode=recipe.sides,
+        sides=tuple(sides),
+        forgiven=recipe.interruptions.forgiven,
+        longest_gap_s=recipe.interruptions.longest_gap_s,
+        hold_s=recipe.hold_s,
+        hold_limit_s=recipe.hold_limit_s,
+    )

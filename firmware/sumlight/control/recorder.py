@@ -1,0 +1,224 @@
+"""Turns what happens in an exposure into records for the writer thread. Never waits for the disk."""
+
+from datetime import UTC, datetime, timedelta
+
+from sumlight.clock import Clock
+from sumlight.control.exposure import Event, Exposure
+from sumlight.control.plan import Plan
+from sumlight.control.side import SideRun
+from sumlight.light.sample import Sample
+from sumlight.store.records import (
+    BankState,
+    BegunExposure,
+    FaultRecord,
+    LampReading,
+    NewExposure,
+    NewSide,
+    Pause,
+    SideState,
+    TraceChunk,
+)
+from sumlight.store.writer import LogWriter, Ticket
+
+JOURNAL_S = 0.25
+"""Time between dose journal rows while there is light; a kill then costs less than a second of light."""
+
+CHUNK_SAMPLES = 100
+USE_S = 5.0
+SETTLED_SHARE = 0.95
+
+
+class Recorder:
+    """Keeps the logbook in step with one Exposure."""
+
+    def __init__(self, writer: LogWriter, clock: Clock, box_name: str, *, simulated: bool) -> None:
+        self._writer = writer
+        self._clock = clock
+        self._box_name = box_name
+        self._simulated = simulated
+        self._ticket: Ticket | None = None
+        self._ids: BegunExposure | None = None
+        self._end_word: str | None = None
+        self._journal_at_s = 0.0
+        self._pause: tuple[str, datetime, float] | None = None
+        self._chunks: dict[str, list[Sample]] = {}
+        self._lit: dict[str, float] = {}
+        self._warm_up: dict[str, list[tuple[float, float]]] = {}
+        self._used: dict[str, tuple[float, int]] = {}
+
+    @property
+    def exposure_id(self) -> int | None:
+        """Row number of the exposure under way or last ended; None before its beginning is on disk."""
+        return self._ids.exposure_id if self._ids else None
+
+    def use_of(self, bank: str, before: BankState) -> tuple[float, int]:
+        """Seconds of light and strikes of a bank: those `before` this run of control and those since."""
+        lit_s, strikes = self._used.get(bank, (0.0, 0))
+        if bank in self._lit:
+            lit_s += self._clock.mono_s() - self._lit[bank]
+        return before.lit_s + lit_s, before.strikes + strikes
+
+    def begin(self, plan: Plan) -> None:
+        """Ask for the beginning of an exposure to be written; `poll` tells when it is."""
+        sides = tuple(NewSide(s.side, s.bank, s.target_mj_cm2, s.transmission) for s in plan.sides)
+        self._forget()
+        self._ticket = self._writer.begin(
+            NewExposure(
+                panel=plan.panel,
+                note=plan.note,
+                recipe_name=plan.recipe_name,
+                recipe_text=plan.recipe_text,
+                recipe_sha256=plan.recipe_sha256,
+                sides=sides,
+                started_utc=self._clock.utc(),
+                box_name=self._box_name,
+                simulated=self._simulated,
+            )
+        )
+
+    def resume(self, ids: BegunExposure, last_known_utc: datetime) -> None:
+        """Go on recording an exposure that the last run of control left."""
+        self._forget()
+        self._ids = ids
+        self._pause = ("restart", last_known_utc, self._mono_of(last_known_utc))
+
+    def poll(self, exposure: Exposure) -> str | None:
+        """Take in the writer's answer to `begin`; returns why it failed, if it did."""
+        ticket = self._ticket
+        if ticket is None or not ticket.done:
+            return None
+        self._ticket = None
+        if ticket.error:
+            return ticket.error
+        self._ids = ticket.value
+        exposure.record_ready = True
+        if self._end_word is not None:  # abandoned before its beginning was on disk
+            self._finish(self._end_word, exposure)
+        return None
+
+    def happened(self, exposure: Exposure, event: Event) -> None:
+        """Record one event of the exposure."""
+        match event.what:
+            case "side" if self._ids:
+                self._put_sides([side for side in exposure.sides if side.plan.side == event.side])
+                side = next(side for side in exposure.sides if side.plan.side == event.side)
+                if side.state == "done":
+                    self._side_done(side)
+            case "lit":
+                self._lit[event.bank] = event.at_s
+                self._warm_up[event.side] = []
+                self._use(event.bank, 0.0, 1)
+                self._end_pause(event.at_s)
+            case "dark":
+                self._lamp_use(event.bank, event.at_s)
+                self._lit.pop(event.bank, None)
+            case "pause":
+                self._pause = (event.word, self._clock.utc(), event.at_s)
+                self._put_pause(None)
+            case "ended":
+                self._finish(event.word, exposure)
+
+    def sample(self, side: SideRun, sample: Sample, net_mw_cm2: float) -> None:
+        """Keep a reading for the trace and, coarsely, for the lamps' warm-up."""
+        name = side.plan.side
+        chunk = self._chunks.setdefault(name, [])
+        chunk.append(sample)
+        if len(chunk) >= CHUNK_SAMPLES:
+            self._flush_trace(name)
+        points = self._warm_up.get(name)
+        if points is not None and side.state == "lit" and (not points or sample.end_s - points[-1][0] >= 1.0):
+            points.append((sample.end_s, net_mw_cm2))
+
+    def journal(self, exposure: Exposure, now_s: float) -> None:
+        """Write the dose of every side under light, several times a second, and now and then the lamps' use."""
+        if self._ids is None or now_s < self._journal_at_s:
+            return
+        self._journal_at_s = now_s + JOURNAL_S
+        lit = [side for side in exposure.sides if side.state in ("lit", "cut")]
+        if lit:
+            self._put_sides(lit)
+        for bank, since_s in self._lit.items():
+            if now_s - since_s >= USE_S:
+                self._lamp_use(bank, now_s)
+
+    def fault(self, name: str, detail: str) -> None:
+        """Record a fault that was just latched."""
+        self._writer.add_fault(FaultRecord(name, detail, self.exposure_id, self._clock.utc()))
+
+    def cleared(self, name: str, who: str) -> None:
+        """Record that a person acknowledged a fault."""
+        self._writer.clear_fault(name, self._clock.utc(), who)
+
+    def _forget(self) -> None:
+        self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
+        self._chunks, self._lit, self._warm_up = {}, {}, {}
+
+    def _put_sides(self, sides: list[SideRun]) -> None:
+        if self._ids is None:
+            return
+        now_s = self._clock.mono_s()
+        states = [
+            SideState(
+                side_id=self._ids.side_ids[side.plan.side],
+                state=side.state,
+                dose_mj_cm2=side.dose_mj_cm2,
+                doubt_mj_cm2=side.sum.doubt_mj_cm2,
+                lit_s=side.lit_for_s(now_s),
+                pauses=side.pauses,
+                longest_gap_s=side.longest_gap_s,
+            )
+            for side in sides
+        ]
+        self._writer.put_sides(states, self._clock.utc())
+
+    def _side_done(self, side: SideRun) -> None:
+        if self._ids is None:
+            return
+        self._flush_trace(side.plan.side)
+        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, None)
+        if side.cut_mw_cm2 <= 0:
+            return
+        settled = side.cut_mw_cm2 / side.plan.transmission
+        points = self._warm_up.get(side.plan.side, [])
+        reached = [at_s for at_s, value in points if value >= SETTLED_SHARE * side.cut_mw_cm2]
+        warm_up_s = reached[0] - points[0][0] if reached else None
+        side_id = self._ids.side_ids[side.plan.side]
+        self._writer.add_lamp_reading(LampReading(side.plan.bank, side_id, self._clock.utc(), settled, warm_up_s))
+
+    def _flush_trace(self, name: str) -> None:
+        samples = self._chunks.pop(name, [])
+        if samples and self._ids is not None:
+            self._writer.add_trace(TraceChunk(self._ids.side_ids[name], tuple(samples)))
+
+    def _lamp_use(self, bank: str, now_s: float) -> None:
+        since_s = self._lit.get(bank)
+        if since_s is not None:
+            self._use(bank, now_s - since_s, 0)
+            self._lit[bank] = now_s
+
+    def _use(self, bank: str, lit_s: float, strikes: int) -> None:
+        before_s, before = self._used.get(bank, (0.0, 0))
+        self._used[bank] = (before_s + lit_s, before + strikes)
+        self._writer.add_lamp_use(bank, lit_s, strikes)
+
+    def _end_pause(self, now_s: float) -> None:
+        if self._pause is not None:
+            self._put_pause(now_s - self._pause[2])
+            self._pause = None
+
+    def _put_pause(self, gap_s: float | None) -> None:
+        if self._ids is not None and self._pause is not None:
+            self._writer.add_pause(Pause(self._ids.exposure_id, self._pause[0], self._pause[1], gap_s))
+
+    def _finish(self, outcome: str, exposure: Exposure) -> None:
+        self._end_word = outcome
+        if self._ids is None:
+            return
+        for name in list(self._chunks):
+            self._flush_trace(name)
+        doubtful = exposure.why_doubtful() is not None
+        self._writer.finish(self._ids.exposure_id, outcome, doubtful, self._clock.utc())
+
+    def _mono_of(self, utc: datetime) -> float:
+        ago = self._clock.utc() - utc.astimezone(UTC)
+        return self._clock.mono_s() - max(ago, timedelta()).total_seconds()

@@ -1,0 +1,193 @@
+"""The local socket, served by the loop a little at a time: no client can make a tick wait.
+
+Runs in the loop's thread. File permissions are the lock: the socket is open to its owner and group only.
+"""
+
+import contextlib
+import logging
+import os
+import selectors
+import socket
+import stat
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sumlight.control import messages
+from sumlight.control.messages import BadRequestError, Request
+
+log = logging.getLogger(__name__)
+
+CLIENTS_MAX = 24
+READ_BYTES = 16 * 1024
+BACKLOG_MAX_BYTES = 512 * 1024
+"""A client that lets this much pile up has stopped reading and is cut off."""
+
+ACTS_PER_POLL = 8
+SOCKET_MODE = 0o660
+
+Handler = Callable[[Request], dict[str, Any]]
+
+
+class SocketInUseError(RuntimeError):
+    """Another control process already answers at this path."""
+
+
+class _Client:
+    def __init__(self, connection: socket.socket) -> None:
+        self.connection = connection
+        self.inbox = bytearray()
+        self.outbox = bytearray()
+        self.watching = False
+        self.closing = False
+
+
+class Service:
+    """Answers requests at a Unix socket. `handle` carries a request out and returns its result.
+
+    Raises SocketInUseError if somebody already answers at `path`.
+    """
+
+    def __init__(self, path: Path, handle: Handler) -> None:
+        self._path = path
+        self._handle = handle
+        self._clients: dict[int, _Client] = {}
+        self._selector = selectors.DefaultSelector()
+        self._listener = _listen(path)
+        self._selector.register(self._listener, selectors.EVENT_READ, None)
+
+    @property
+    def watched(self) -> bool:
+        """Whether any client wants snapshots."""
+        return any(client.watching for client in self._clients.values())
+
+    def poll(self) -> None:
+        """Do a bounded amount of waiting work; never blocks."""
+        for key, _ in self._selector.select(0)[:ACTS_PER_POLL]:
+            if key.data is None:
+                self._accept()
+            else:
+                self._read(key.data)
+        for client in list(self._clients.values()):
+            if client.outbox:
+                self._send(client)
+
+    def push(self, snapshot: dict[str, Any]) -> None:
+        """Send a snapshot to every watching client that is keeping up."""
+        line = messages.state_line(snapshot)
+        for client in list(self._clients.values()):
+            if client.watching:
+                self._queue(client, line)
+
+    def close(self) -> None:
+        """Drop all clients and remove the socket."""
+        for client in list(self._clients.values()):
+            self._drop(client)
+        self._selector.close()
+        self._listener.close()
+        with contextlib.suppress(OSError):
+            self._path.unlink()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):
+            connection, _ = self._listener.accept()
+            if len(self._clients) >= CLIENTS_MAX:
+                connection.close()
+                return
+            connection.setblocking(False)
+            client = _Client(connection)
+            self._clients[connection.fileno()] = client
+            self._selector.register(connection, selectors.EVENT_READ, client)
+
+    def _read(self, client: _Client) -> None:
+        try:
+            received = client.connection.recv(READ_BYTES)
+        except BlockingIOError:
+            return
+        except OSError:
+            received = b""
+        if not received:
+            self._drop(client)
+            return
+        client.inbox += received
+        while not client.closing:
+            line, separator, rest = client.inbox.partition(b"\n")
+            if not separator:
+                break
+            client.inbox = rest
+            self._answer(client, bytes(line))
+        if len(client.inbox) > messages.LINE_LIMIT:
+            limit = messages.LINE_LIMIT // 1024
+            error = BadRequestError("bad_request", f"a line may hold at most {limit} KiB; the connection is closed")
+            self._queue(client, messages.error_line(None, error))
+            self._send(client)
+            self._drop(client)
+
+    def _answer(self, client: _Client, line: bytes) -> None:
+        number: int | None = None
+        try:
+            request = messages.parse_request(line)
+            number = request.number
+            if request.command == "watch":
+                client.watching = True
+            answer = messages.reply_line(number, self._handle(request))
+        except BadRequestError as error:
+            answer = messages.error_line(number, error)
+        self._queue(client, answer)
+
+    def _queue(self, client: _Client, line: bytes) -> None:
+        if len(client.outbox) + len(line) > BACKLOG_MAX_BYTES:
+            log.warning("a client of the socket stopped reading and was cut off")
+            self._drop(client)
+            return
+        client.outbox += line
+        self._send(client)
+
+    def _send(self, client: _Client) -> None:
+        try:
+            sent = client.connection.send(client.outbox)
+            del client.outbox[:sent]
+        except BlockingIOError:
+            return
+        except OSError:
+            self._drop(client)
+
+    def _drop(self, client: _Client) -> None:
+        client.closing = True
+        with contextlib.suppress(KeyError, ValueError):
+            self._selector.unregister(client.connection)
+        self._clients = {fd: other for fd, other in self._clients.items() if other is not client}
+        client.connection.close()
+
+
+def _listen(path: Path) -> socket.socket:
+    if path.exists() or path.is_socket():
+        _remove_stale(path)
+    listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    before = os.umask(0o777 ^ SOCKET_MODE)
+    try:
+        listener.bind(str(path))
+    except OSError as error:
+        listener.close()
+        raise SocketInUseError(f"the socket {path} cannot be made: {error.strerror}") from error
+    finally:
+        os.umask(before)
+    listener.listen(16)
+    listener.setblocking(False)
+    return listener
+
+
+def _remove_stale(path: Path) -> None:
+    """Remove a socket that a killed process left; refuse if it is answered or is no socket."""
+    if not stat.S_ISSOCK(path.lstat().st_mode):
+        raise SocketInUseError(f"{path} is in the way and is not a socket; choose another path")
+    probe = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    try:
+        probe.settimeout(0.5)
+        probe.connect(str(path))
+    except OSError:
+        path.unlink()
+        return
+    finally:
+        probe.close()
+    raise SocketInUseError(f"another control process answers at {path}; stop it first")

@@ -1,0 +1,155 @@
+"""One side of a panel under light: its dose, its cut-off, its interruptions. Pure; time comes in as an argument."""
+
+import math
+from typing import Literal
+
+from sumlight.control.plan import SidePlan
+from sumlight.light.cutoff import CutOff
+from sumlight.light.dose import DoseSum
+from sumlight.light.sample import Sample
+from sumlight.store.records import SideState
+
+SideStateName = Literal["waiting", "lit", "cut", "done", "abandoned"]
+
+TAIL_SAMPLES = 4
+"""Dark conversions that end the measurement of what the lamps gave after switching off."""
+
+TAIL_SHARE = 0.02
+TAIL_LIMIT_S = 1.5
+REACTION_S = 0.01
+"""Two ticks: how far the moment of going dark is unsure when something other than the dose ended the light."""
+
+RESTART_GAP_S = 1.0
+"""Light that a restart may have lost: the journal's promise."""
+
+
+class SideRun:
+    """One side. `state`: waiting for its turn or for light, lit, cut (dark again, tail measured), done, abandoned."""
+
+    def __init__(self, plan: SidePlan, window_s: float) -> None:
+        self.plan = plan
+        self.state: SideStateName = "waiting"
+        self.sum = DoseSum(window_s)
+        self.cut_off = CutOff(plan.lead_s)
+        self.lit_s = 0.0
+        self.pauses = 0
+        self.longest_gap_s = 0.0
+        self.dark_mw_cm2 = 0.0
+        self.cut_mw_cm2 = 0.0
+        self.first_lit_s: float | None = None
+        self.ended_s: float | None = None
+        self.last_usable_s = -math.inf
+        self._lit_since_s = 0.0
+        self._dark_since_s: float | None = None
+        self._cut_s = 0.0
+        self._at_command_mj_cm2 = 0.0
+        self._tail = 0
+
+    @property
+    def open(self) -> bool:
+        """Whether this side still wants light or is under it."""
+        return self.state in ("waiting", "lit", "cut")
+
+    @property
+    def dose_mj_cm2(self) -> float:
+        """Dose at the resist, measured so far."""
+        return self.sum.dose_mj_cm2
+
+    def lit_for_s(self, now_s: float) -> float:
+        """Seconds with lamps commanded on, all parts of this side together."""
+        return self.lit_s + (now_s - self._lit_since_s if self.state == "lit" else 0.0)
+
+    def light(self, now_s: float, dark_end_s: float, dark_mw_cm2: float) -> None:
+        """Lamps go on now, after a dark reading that ended at `dark_end_s`."""
+        self.state = "lit"
+        self._lit_since_s = now_s
+        self.last_usable_s = now_s
+        self.dark_mw_cm2 = dark_mw_cm2
+        if self.first_lit_s is None:
+            self.first_lit_s = now_s
+        if self._dark_since_s is not None:
+            self.longest_gap_s = max(self.longest_gap_s, now_s - self._dark_since_s)
+            self._dark_since_s = None
+        self.sum.begin(dark_end_s)
+        self.cut_off.begin()
+
+    def reading(self, sample: Sample, glass_mw_cm2: float) -> None:
+        """Take in one usable conversion, `glass_mw_cm2` at the glass with the dark reading still in it."""
+        net = (glass_mw_cm2 - self.dark_mw_cm2) * self.plan.transmission
+        self.sum.add(sample.end_s, net)
+        self.last_usable_s = sample.end_s
+        if self.state == "lit":
+            self.cut_off.add(sample.end_s, sample.mid_s, net)
+        elif net < TAIL_SHARE * self.cut_mw_cm2:
+            self._tail += 1
+
+    def off_at_s(self) -> float:
+        """When to switch off; infinite unless lit."""
+        if self.state != "lit":
+            return math.inf
+        return self.cut_off.off_at_s(self.dose_mj_cm2, self.plan.target_mj_cm2)
+
+    def left_s(self, now_s: float) -> float | None:
+        """Predicted time to the end of light, None while nothing can be said."""
+        off_s = self.off_at_s()
+        return None if math.isinf(off_s) else max(0.0, off_s - now_s)
+
+    def cut(self, now_s: float) -> None:
+        """The dose is met: lamps go off now; what still comes is measured."""
+        self._stop_light(now_s)
+        self.state = "cut"
+        self._cut_s = now_s
+        self._at_command_mj_cm2 = self.cut_off.dose_at(self.dose_mj_cm2, now_s)
+        self.cut_mw_cm2 = self.cut_off.mw_cm2
+        self._tail = 0
+
+    def tail_over(self, now_s: float) -> bool:
+        """Whether the light after switching off has been measured, or cannot be any more."""
+        return self._tail >= TAIL_SAMPLES or now_s - self._cut_s > TAIL_LIMIT_S
+
+    def finish(self, now_s: float) -> None:
+        """Close a cut side: learn the lead from its tail or, where that was not seen, work the dose out."""
+        if self._tail >= TAIL_SAMPLES:
+            self.cut_off.learn(self._at_command_mj_cm2, self.dose_mj_cm2)
+        else:
+            tail = self.cut_mw_cm2 * self.cut_off.lead_s
+            self.sum.assume(self._at_command_mj_cm2 + tail, tail)
+        self.state = "done"
+        self.ended_s = now_s
+
+    def interrupt(self, now_s: float) -> None:
+        """Lamps went off for another reason than the dose: keep it, as far as it can be known."""
+        if self.state == "lit":
+            light = self.cut_off.mw_cm2
+            known = self.dose_mj_cm2
+            reached = self.cut_off.dose_at(known, now_s) + light * self.cut_off.lead_s
+            unseen_s = max(0.0, now_s - self.last_usable_s - self.sum.window_s)
+            self._stop_light(now_s)
+            self.sum.assume(reached, light * (REACTION_S + self.cut_off.lead_s + 0.5 * unseen_s))
+            self._paused(now_s)
+        elif self.state == "cut":
+            self.finish(now_s)
+
+    def restore(self, left: SideState, now_s: float, dark_for_s: float) -> None:
+        """Take up a side as an earlier run of control left it, dark for `dark_for_s` since.
+
+        Up to RESTART_GAP_S of light after the last record may be unknown; that much is added to the doubt.
+        """
+        self.sum = DoseSum(self.sum.window_s, left.dose_mj_cm2, left.doubt_mj_cm2)
+        self.lit_s, self.pauses, self.longest_gap_s = left.lit_s, left.pauses, left.longest_gap_s
+        if left.lit_s > 0:
+            self.first_lit_s = now_s
+        if left.state in ("lit", "cut"):
+            self.sum.doubt_mj_cm2 += RESTART_GAP_S * left.dose_mj_cm2 / max(left.lit_s, RESTART_GAP_S)
+        if left.state in ("cut", "done"):
+            self.state, self.ended_s = "done", now_s
+        elif left.lit_s > 0:
+            self._paused(now_s - dark_for_s, again=left.state == "lit")
+
+    def _paused(self, now_s: float, *, again: bool = True) -> None:
+        self.state = "waiting"
+        self.pauses += again
+        self._dark_since_s = now_s
+
+    def _stop_light(self, now_s: float) -> None:
+        self.lit_s += now_s - self._lit_since_s

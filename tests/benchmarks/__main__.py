@@ -1,0 +1,45 @@
+"""Run benchmarks by name and print each figure with its goal; exit status 1 if one misses it."""
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Callable
+
+from tests.benchmarks import dose, footprint, twin
+from tests.benchmarks.figure import Figure
+
+BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
+    "dose": dose.measure,
+    "twin": twin.measure,
+    "footprint": footprint.measure,
+}
+
+
+def main() -> int:
+    """Parse, run, print."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
+    parser.add_argument("names", nargs="*", metavar="NAME", help=f"which ones: {', '.join(BENCHMARKS)} (default: all)")
+    parser.add_argument("--quick", action="store_true", help="fewer cases, under 45 s a name")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    options = parser.parse_args()
+    unknown = [name for name in options.names if name not in BENCHMARKS]
+    if unknown:
+        parser.error(f"no benchmark is called {', '.join(unknown)}; there is {', '.join(BENCHMARKS)}")
+    figures: list[Figure] = []
+    for name in options.names or BENCHMARKS:
+        began_s = time.monotonic()
+        found = BENCHMARKS[name](options.quick)
+        figures += found
+        if not options.json:
+            print(f"{name} ({time.monotonic() - began_s:.0f} s)")
+            for figure in found:
+                word = "pass" if figure.passed else "FAIL"
+                print(f"  {figure.name:58} {figure.measured:10.4g} {figure.unit:8} {figure.goal:18} {word}")
+    if options.json:
+        print(json.dumps({"figures": [figure.as_json() for figure in figures]}))
+    return 0 if all(figure.passed for figure in figures) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

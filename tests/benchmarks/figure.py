@@ -1,0 +1,32 @@
+"""One measured figure and its goal."""
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+
+@dataclass(frozen=True)
+class Figure:
+    """`measured` in `unit`, to be `at most` or `at least` the `limit`; no limit: printed beside the others, never failed."""
+
+    name: str
+    measured: float
+    unit: str
+    kind: Literal["at most", "at least", "for comparison"]
+    limit: float | None = None
+
+    @property
+    def passed(self) -> bool:
+        """Whether the goal is met."""
+        if self.limit is None:
+            return True
+        return self.measured <= self.limit if self.kind == "at most" else self.measured >= self.limit
+
+    @property
+    def goal(self) -> str:
+        """The goal in words."""
+        return self.kind if self.limit is None else f"{self.kind} {self.limit:g}"
+
+    def as_json(self) -> dict[str, Any]:
+        """As `--json` prints it."""
+        kept = {key: value for key, value in asdict(self).items() if key in ("name", "measured", "unit")}
+        return {**kept, "goal": self.goal, "pass": self.passed}

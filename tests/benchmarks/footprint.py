@@ -1,0 +1,61 @@
+"""What the two processes cost while a panel is exposed in real time and one client watches."""
+
+import statistics
+import tempfile
+import threading
+import time
+import urllib.request
+from pathlib import Path
+
+import psutil
+
+from sumlight.control.client import ControlClient
+from tests.benchmarks.figure import Figure
+from tests.running import RunningTwin
+
+WARM_S = 3.0
+
+
+def measure(quick: bool) -> list[Figure]:
+    """CPU share of control and memory of both, in the light."""
+    span_s = 10.0 if quick else 30.0
+    with tempfile.TemporaryDirectory() as folder, RunningTwin(Path(folder), speed=1.0) as twin:
+        stop = threading.Event()
+        viewer = threading.Thread(target=_watch_page, args=(twin.url, stop), daemon=True)
+        viewer.start()
+        with ControlClient(twin.socket) as client:
+            twin.wait_until_ready(client)
+            client.ask("start", recipe="turned-50", panel="footprint")
+            time.sleep(WARM_S)
+            control, page = psutil.Process(twin.control_pid()), psutil.Process(twin.page_pid())
+            shares = []
+            began = _cpu_s(control)
+            began_s = time.monotonic()
+            while time.monotonic() - began_s < span_s:
+                before, before_s = _cpu_s(control), time.monotonic()
+                time.sleep(1.0)
+                shares.append(100 * (_cpu_s(control) - before) / (time.monotonic() - before_s))
+            share = 100 * (_cpu_s(control) - began) / (time.monotonic() - began_s)
+            lit = client.ask("state")["state"] in ("light", "turn")
+        stop.set()
+        if not lit:
+            raise RuntimeError("the panel was not under light while it was measured")
+        return [
+            Figure("footprint: CPU of control while exposing", share, "% core", "at most", 10),
+            Figure("footprint: CPU of control, median second", statistics.median(shares), "% core", "for comparison"),
+            Figure("footprint: memory of control", control.memory_info().rss / 1e6, "MB", "at most", 60),
+            Figure("footprint: memory of page, one viewer", page.memory_info().rss / 1e6, "MB", "at most", 90),
+        ]
+
+
+def _cpu_s(process: psutil.Process) -> float:
+    times = process.cpu_times()
+    return float(times.user + times.system)
+
+
+def _watch_page(url: str, stop: threading.Event) -> None:
+    """One viewer: the page once, then its live stream."""
+    while not stop.is_set():
+        with urllib.request.urlopen(f"{url}/live", timeout=5) as stream:
+            while not stop.is_set() and stream.readline():
+                pass

@@ -1,0 +1,105 @@
+"""A real `sumlight twin` in its own processes, for tests and benchmarks that are about real processes and real time."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import psutil
+
+from sumlight.control.client import ControlClient, ControlGoneError
+
+START_LIMIT_S = 30.0
+
+
+def free_port() -> int:
+    """A TCP port on this machine that nobody uses at the moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+class RunningTwin:
+    """`sumlight twin` over `data`; a context manager that leaves no process behind."""
+
+    def __init__(self, data: Path, *, speed: float, scenario: Path | None = None, box: Path | None = None) -> None:
+        self.data = data
+        self.socket = data / "control.sock"
+        self.port = free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self._command = [sys.executable, "-m", "sumlight.cli", "twin", "--data", str(data), "--speed", str(speed)]
+        self._command += ["--port", str(self.port)]
+        self._command += ["--scenario", str(scenario)] if scenario else []
+        self._command += ["--box", str(box)] if box else []
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def __enter__(self) -> Self:
+        self._process = subprocess.Popen(self._command, stdout=subprocess.PIPE, start_new_session=True)
+        try:
+            self._wait_for_page()
+        except BaseException:
+            self.close()
+            raise
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End it as Ctrl-C would; kill what does not obey."""
+        if self._process is None:
+            return
+        self._process.send_signal(signal.SIGINT)
+        try:
+            self._process.wait(10)
+        except subprocess.TimeoutExpired:
+            os.killpg(self._process.pid, signal.SIGKILL)
+            self._process.wait()
+        if self._process.stdout:
+            self._process.stdout.close()
+        self._process = None
+
+    def control_pid(self) -> int:
+        """The control process."""
+        return self._child("sumlight.cli")
+
+    def page_pid(self) -> int:
+        """The page process."""
+        return self._child("sumlight_web")
+
+    def wait_until_ready(self, client: ControlClient, limit_s: float = 10.0) -> dict[str, Any]:
+        """Until a panel could be started; returns the snapshot that says so."""
+        until_s = time.monotonic() + limit_s
+        while time.monotonic() < until_s:
+            snapshot = client.ask("state")
+            if "start" in snapshot["may"] and all(bank["meter_ok"] for bank in snapshot["banks"]):
+                return snapshot
+            time.sleep(0.02)
+        raise TimeoutError(f"the box was not ready within {limit_s} s")
+
+    def _child(self, module: str) -> int:
+        if self._process is None:
+            raise RuntimeError("not running")
+        for child in psutil.Process(self._process.pid).children():
+            if module in child.cmdline():
+                return int(child.pid)
+        raise RuntimeError(f"no process runs {module}")
+
+    def _wait_for_page(self) -> None:
+        until_s = time.monotonic() + START_LIMIT_S
+        while time.monotonic() < until_s:
+            if self._process is None or self._process.poll() is not None:
+                raise RuntimeError("sumlight twin ended at once")
+            try:
+                with socket.create_connection(("127.0.0.1", self.port), 0.2), ControlClient(self.socket):
+                    return
+            except (OSError, ControlGoneError):
+                time.sleep(0.05)
+        raise TimeoutError(f"sumlight twin did not come up within {START_LIMIT_S} s")
