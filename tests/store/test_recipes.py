@@ -278,6 +278,14 @@ def test_form_values_that_are_wrong_reach_the_check_as_they_were_typed() -> None
 PRINTABLE = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=40)
 
 
+@pytest.mark.parametrize("odd", ["\x85", "\u2028", "\r", "a\n\n b\r", "- x: 'y'", "# no", "yes", "\ufeff", "\n", " "])
+def test_odd_letters_in_a_form_come_back_as_typed(odd: str) -> None:
+    """Line ends that only YAML knows, and words that mean something to it."""
+    fields = recipe_from_text(RECIPE_TEXT, "base").recipe.model_dump()
+    read = recipe_from_text(recipe_to_text({**fields, "resist": f"x{odd}", "note": f"{odd}x"}), "odd").recipe
+    assert (read.resist, read.note) == (f"x{odd}", f"{odd}x")
+
+
 @given(resist=PRINTABLE, note=PRINTABLE, dose_mj_cm2=st.floats(1, 5000))
 def test_any_words_and_numbers_survive_the_way_through_yaml(resist: str, note: str, dose_mj_cm2: float) -> None:
     """Quotes, colons, line ends and odd spaces of a form come back as typed; blanks are left out."""

@@ -61,6 +61,36 @@ class Meter(checkedfile.Checked):
     calibration_uncertainty: Annotated[float, Field(gt=0, lt=1)]
 
 
+SignalPin = Pin | Literal["left_out"]
+"""A pin, or the plain word that this box does without the signal, which is then shown at all times."""
+
+
+class Signals(checkedfile.Checked):
+    """Safety signals beside the lid: contacts to ground with pull-ups, so that a broken wire reads as trouble.
+
+    `k1_mirror_pin` is low while contactor K1 has dropped (its normally closed mirror contact),
+    `emergency_stop_pin` while the stop is not pressed, `over_temperature_pin` while the box is cool enough.
+    """
+
+    k1_mirror_pin: SignalPin
+    emergency_stop_pin: SignalPin
+    over_temperature_pin: SignalPin
+
+
+class Comforts(checkedfile.Checked):
+    """Outputs that nothing depends on for safety, all high when on.
+
+    `fan_pin` runs while lamps burn and `fan_run_on_s` longer, `pump_pin` holds the contact frame's vacuum from
+    `pump_lead_s` before light, `beacon_pin` shows that lamps are on.
+    """
+
+    fan_pin: Pin | None = None
+    fan_run_on_s: Annotated[float, Field(ge=0, le=3600)] = 120.0
+    pump_pin: Pin | None = None
+    pump_lead_s: Annotated[float, Field(ge=0, le=600)] = 60.0
+    beacon_pin: Pin | None = None
+
+
 class Limits(checkedfile.Checked):
     """Limits that guard people and work. None has a default: whoever builds the box decides them."""
 
@@ -88,6 +118,8 @@ class BoxDescription(checkedfile.Checked):
     banks: Annotated[list[Bank], Field(min_length=1, max_length=2)]
     lid: Lid
     enable_pin: Pin | None
+    signals: Signals | None = None
+    comforts: Comforts | None = None
     meters: Annotated[list[Meter], Field(min_length=1, max_length=2)]
     limits: Limits
 
@@ -106,6 +138,10 @@ class BoxDescription(checkedfile.Checked):
         used += [(("lid", "shut_pin"), self.lid.shut_pin), (("lid", "open_pin"), self.lid.open_pin)]
         if self.enable_pin is not None:
             used.append((("enable_pin",), self.enable_pin))
+        for block in ("signals", "comforts"):
+            for field, pin in getattr(self, block) or ():
+                if field.endswith("_pin") and isinstance(pin, int):
+                    used.append(((block, field), pin))
         return used
 
     def bank_for(self, side: str) -> Bank | None:

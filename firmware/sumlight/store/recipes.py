@@ -210,7 +210,9 @@ class _Dumper(yaml.SafeDumper):
 
 
 def _represent_text(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
-    return dumper.represent_scalar(checkedfile.STRING_TAG, text, style="|" if "\n" in text else None)
+    rare_line_ends = any(end in text for end in "\r\x85\u2028\u2029")  # these survive only in double quotes
+    style = '"' if rare_line_ends else "|" if "\n" in text else None
+    return dumper.represent_scalar(checkedfile.STRING_TAG, text, style=style)
 
 
 _Dumper.add_representer(str, _represent_text)
