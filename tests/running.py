@@ -56,7 +56,8 @@ class RunningTwin:
         """End it as Ctrl-C would; kill what does not obey."""
         if self._process is None:
             return
-        self._process.send_signal(signal.SIGINT)
+        if self._process.poll() is None:
+            self._process.send_signal(signal.SIGINT)
         try:
             self._process.wait(10)
         except subprocess.TimeoutExpired:
@@ -74,6 +75,27 @@ class RunningTwin:
         """The page process."""
         return self._child("sumlight_web")
 
+    def has_page(self) -> bool:
+        """Whether a page process lives."""
+        try:
+            return self.page_pid() > 0
+        except (RuntimeError, psutil.NoSuchProcess):
+            return False
+
+    def answers(self) -> bool:
+        """Whether control answers at its socket."""
+        try:
+            with ControlClient(self.socket) as client:
+                return bool(client.ask("state"))
+        except ControlGoneError:
+            return False
+
+    def kill_starter(self) -> None:
+        """SIGKILL to `sumlight twin` itself, which then cannot end its children."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+
     def wait_until_ready(self, client: ControlClient, limit_s: float = 10.0) -> dict[str, Any]:
         """Until a panel could be started; returns the snapshot that says so."""
         until_s = time.monotonic() + limit_s
@@ -88,7 +110,7 @@ class RunningTwin:
         if self._process is None:
             raise RuntimeError("not running")
         for child in psutil.Process(self._process.pid).children():
-            if module in child.cmdline():
+            if child.status() != psutil.STATUS_ZOMBIE and module in child.cmdline():
                 return int(child.pid)
         raise RuntimeError(f"no process runs {module}")
 

@@ -169,6 +169,8 @@ def _unreadable(node: yaml.ScalarNode) -> str | None:
         loader.construct_object(node)
     except ValueError as error:
         return f"cannot be read: {str(error).split(';')[0]} (given: {_shown(node.value)})"
+    except yaml.constructor.ConstructorError:  # a lone = has a meaning of its own in YAML
+        return f"cannot be read; put it in quotes (given: {_shown(node.value)})"
     finally:
         loader.dispose()
     return None

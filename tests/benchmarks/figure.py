@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 @dataclass(frozen=True)
 class Figure:
-    """`measured` in `unit`, to be `at most` or `at least` the `limit`; no limit: printed beside the others, never failed."""
+    """`measured` in `unit`, to be `at most` or `at least` the `limit`; without one it is only printed."""
 
     name: str
     measured: float

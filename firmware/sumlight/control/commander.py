@@ -161,7 +161,7 @@ class Commander:
         sides = [SideRun(side, WINDOW_S) for side in plan.sides]
         for side in sides:
             side.restore(known[side.plan.side], now_s, gap_s)
-        loop.exposure.restore(plan, sides)
+        loop.exposure.restore(plan, sides, now_s)
         ids = {new.side: state.side_id for new, state in left.sides}
         loop.recorder.resume(BegunExposure(left.exposure_id, left.panel_id, ids), left.last_known_utc)
         log.warning("exposure %d was left unfinished; it waits to be continued or abandoned", left.exposure_id)

@@ -15,6 +15,7 @@ from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
 from sumlight.control.loop import ControlLoop
+from sumlight.control.notify import Notifier
 from sumlight.control.permit import Permit
 from sumlight.control.plan import PlanError
 from sumlight.control.recorder import Recorder
@@ -71,6 +72,7 @@ class Daemon:
         self.shelf = RecipeShelf(data / RECIPES)
         self.commander = Commander(self.loop, self.shelf, states, simulated=simulated, hands=hands, truth=truth)
         self.service: Service | None = None
+        self._notifier = Notifier()
         self._push_at_s = 0.0
         if left is not None:
             try:
@@ -86,9 +88,10 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
+        real_s = time.monotonic()
+        self._notifier.alive(real_s)
         if self.service is not None:
             self.service.poll()
-            real_s = time.monotonic()
             if real_s >= self._push_at_s and self.service.watched:
                 self._push_at_s = real_s + PUSH_S
                 self.service.push(self.commander.snapshot())
@@ -97,6 +100,7 @@ class Daemon:
     def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
         """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""
         self.loop.watch.start()
+        self._notifier.ready()
         try:
             while go_on():
                 step()
@@ -107,6 +111,7 @@ class Daemon:
         """Dark, then release the pins, finish writing, remove the socket."""
         try:
             self.loop.close()
+            self._notifier.close()
         finally:
             if self.service is not None:
                 self.service.close()

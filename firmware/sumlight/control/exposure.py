@@ -143,11 +143,16 @@ class Exposure:
         self._new_run(plan)
         self._to_dark_check(now_s)
 
-    def restore(self, plan: Plan, sides: list[SideRun]) -> None:
-        """Take up an exposure that the last run of control left; it waits for a person's word."""
+    def restore(self, plan: Plan, sides: list[SideRun], now_s: float) -> None:
+        """Take up an exposure that the last run of control left; it waits for a person's word.
+
+        One that only lacked the record of its end is ended now.
+        """
         self._new_run(plan)
         self.sides, self.record_ready = sides, True
-        if self._turn_next():
+        if not any(side.open for side in sides):
+            self._end("completed", now_s)
+        elif self._turn_next():
             self._base, self._opened_since_turn = "turn", False
         else:
             self._base, self.pause_cause = "paused", "restart"
@@ -314,7 +319,7 @@ class Exposure:
                 self._side_event(side, now_s)
         if not any(side.open for side in self.sides):
             self._end("completed", now_s)
-        elif self._turn_next():
+        elif self._base == "light" and self._turn_next():  # in the dark check of side B it was turned already
             self._base, self._opened_since_turn = "turn", self._lid != "shut"
         else:
             self._base, self.pause_cause = "paused", cause

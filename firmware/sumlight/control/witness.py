@@ -17,6 +17,9 @@ LOST_SHARE = 0.05
 NEAR_INFRARED_RISE = 0.05
 """A rise of near infrared by this share of the 415 nm reading is daylight or a work lamp, not a UV tube."""
 
+COLOUR_COUNTS = 200
+"""Below so many counts at 415 nm the colour is lost in the sensor's noise and offset."""
+
 SAME_LIMIT = 10
 SATURATED_LIMIT = 20
 AFTERGLOW_S = 0.5
@@ -108,10 +111,10 @@ class Witness:
         before = sum(values[:BEFORE]) / BEFORE
         # The weakest of the change: one odd reading is noise, three are a step.
         latest = values[BEFORE:]
-        if max(latest) < LOST_SHARE * before:
-            return "light_lost", f"bank {self._bank}: from {before:.2f} to {latest[-1]:.2f} mW/cm²"
         limit = self._limits.drop_limit
         if max(latest) < (1 - limit) * before:
+            if latest[-1] < LOST_SHARE * before:  # the first of the three may still hold light from before
+                return "light_lost", f"bank {self._bank}: from {before:.2f} to {latest[-1]:.2f} mW/cm²"
             fall = 1 - latest[-1] / before
             return (
                 "tube_out",
@@ -128,7 +131,7 @@ class Witness:
     def _colour_fault(self, sample: Sample) -> tuple[str, str] | None:
         violet = basic_counts(sample.counts[0], sample.gain_code, self._integration_ms)
         near_infrared = basic_counts(sample.counts[5], sample.gain_code, self._integration_ms)
-        if violet <= 0:
+        if sample.counts[0] < COLOUR_COUNTS:
             return None
         share = near_infrared / violet
         if self._colour is None:

@@ -1,0 +1,133 @@
+"""`sumlight expose` on the twin, as a script would use it."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sumlight.cli import main
+from sumlight.twin import demo
+
+SIDE_KEYS = {
+    "side",
+    "target_mj_cm2",
+    "dose_mj_cm2",
+    "expanded_uncertainty_mj_cm2",
+    "true_dose_mj_cm2",
+    "duration_s",
+    "pauses",
+    "faults",
+}
+
+
+def expose(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, dict[str, object]]:
+    """Run the command with --json; returns exit status and result."""
+    status = main(["expose", "--twin", "--json", *map(str, arguments)])
+    printed = capsys.readouterr().out
+    assert printed.count("\n") == 1, "one JSON object and nothing else"
+    return status, json.loads(printed)
+
+
+def test_expose_prints_one_json_object_with_every_figure(capsys: pytest.CaptureFixture[str]) -> None:
+    """The true dose of the twin lies within 0.3 % of the recipe's."""
+    status, result = expose(capsys)
+    assert status == 0
+    assert result["outcome"] == "completed"
+    (side,) = result["sides"]  # type: ignore[misc]
+    assert set(side) == SIDE_KEYS
+    assert side["true_dose_mj_cm2"] == pytest.approx(side["target_mj_cm2"], rel=0.003)
+    assert side["pauses"] == 0
+    assert side["faults"] == []
+
+
+def test_expose_with_an_opened_lid_goes_on_to_the_same_target(capsys: pytest.CaptureFixture[str]) -> None:
+    """The demo scenario: lid up after eight seconds of light, shut again, the attendant presses go."""
+    status, result = expose(capsys, "--scenario", demo.SCENARIO)
+    (side,) = result["sides"]  # type: ignore[misc]
+    assert (status, side["pauses"]) == (0, 1)
+    assert side["true_dose_mj_cm2"] == pytest.approx(side["target_mj_cm2"], rel=0.003)
+
+
+@pytest.mark.parametrize(
+    ("recipe", "box"),
+    [("turned-50.yaml", demo.BOX), ("turned-50.yaml", demo.TWO_BANK_BOX), ("together-25.yaml", demo.TWO_BANK_BOX)],
+)
+def test_expose_of_two_sides_gives_each_its_own_dose(
+    capsys: pytest.CaptureFixture[str], recipe: str, box: Path
+) -> None:
+    """Panel turned by the attendant under one bank, or both sides at once under two."""
+    status, result = expose(capsys, "--recipe", demo.RECIPES / recipe, "--box", box)
+    assert status == 0
+    sides: list[dict[str, float]] = result["sides"]  # type: ignore[assignment]
+    assert [side["side"] for side in sides] == ["A", "B"]
+    for side in sides:
+        assert side["true_dose_mj_cm2"] == pytest.approx(side["target_mj_cm2"], rel=0.003)
+
+
+def test_expose_that_faults_exits_with_one_and_names_the_fault(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """The sensor is unplugged in mid-exposure; the dose so far is told."""
+    scenario = tmp_path / "scenario.yaml"
+    scenario.write_text("events:\n  - {at_s: 5, since: light, do: meter_disappears}\n")
+    status, result = expose(capsys, "--scenario", scenario)
+    (side,) = result["sides"]  # type: ignore[misc]
+    assert (status, result["outcome"], side["faults"]) == (1, "faulted", ["meter_lost"])
+    assert 10 < side["dose_mj_cm2"] < 30
+
+
+def test_expose_that_nobody_continues_is_abandoned(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """No attendant: after a while the panel is given up, lamps dark."""
+    scenario = tmp_path / "scenario.yaml"
+    scenario.write_text("attendant_go_after_s: null\nevents:\n  - {at_s: 5, since: light, do: lid_opens}\n")
+    status, result = expose(capsys, "--scenario", scenario)
+    assert (status, result["outcome"]) == (1, "abandoned")
+
+
+def test_expose_runs_the_same_at_any_speed(capsys: pytest.CaptureFixture[str]) -> None:
+    """The twin's time stands still while control computes: same seed, same figures."""
+    _, slow = expose(capsys, "--speed", "20")
+    _, fast = expose(capsys, "--speed", "max")
+    assert slow == fast
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("resist: [", "is not valid YAML"),
+        ("resist: x\ndose_mj_cm2: -5\n", "line 2: dose_mj_cm2: input should be greater than or equal to 1 (given: -5)"),
+        ("transmission: {a: 0}\n", "line 1: transmission.a: input should be greater than 0 (given: 0)"),
+        ("transmission: {a: 1.2}\n", "line 1: transmission.a: input should be less than or equal to 1 (given: 1.2)"),
+        ("doze_mj_cm2: 5\n", "line 1: doze_mj_cm2: unknown key; known here: resist, thickness_um, sides, dose_mj_cm2"),
+    ],
+)
+def test_a_bad_recipe_is_told_with_line_and_field_and_nothing_is_lit(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, text: str, words: str
+) -> None:
+    """Exit status 2, every message on standard error, nothing on standard output."""
+    recipe = tmp_path / "bad.yaml"
+    recipe.write_text(text)
+    assert main(["expose", "--twin", "--json", "--recipe", str(recipe)]) == 2
+    printed = capsys.readouterr()
+    assert words in printed.err
+    assert printed.out == ""
+
+
+def test_a_recipe_for_two_banks_is_refused_on_a_one_bank_box(capsys: pytest.CaptureFixture[str]) -> None:
+    """With what to do instead."""
+    assert main(["expose", "--twin", "--recipe", str(demo.RECIPES / "together-25.yaml")]) == 2
+    assert "needs two lamp banks; this box has one. Use 'turned', or add a bank" in capsys.readouterr().err
+
+
+def test_a_scenario_with_an_unknown_key_is_refused(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A typing mistake must not silently simulate something else."""
+    scenario = tmp_path / "scenario.yaml"
+    scenario.write_text("room_f: 70\n")
+    assert main(["expose", "--twin", "--scenario", str(scenario)]) == 2
+    assert "scenario.yaml, line 1: room_f: unknown key; known here: seed, lamp_hours" in capsys.readouterr().err
+
+
+def test_expose_without_a_running_box_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Exit status 2 and what to do."""
+    assert main(["expose", "blue-38", "--data", str(tmp_path)]) == 2
+    assert "no box is running at" in capsys.readouterr().err

@@ -1,0 +1,1 @@
+"""Tests with real processes in real time: kills, signals, restarts."""
