@@ -158,6 +158,7 @@ def test_a_mistake_across_fields_points_at_its_place() -> None:
             "name: 2026-99-99\n",
             "whole.yaml, line 1: name: cannot be read: month must be in 1..12 (given: '2026-99-99')",
         ),
+        ("name: =\n", "whole.yaml, line 1: name: cannot be read; put it in quotes (given: '=')"),
         ("name:\n  " + "[" * 60_000, "whole.yaml, line 2: is nested more than 20 deep"),
         ("name:\n  " + "- " * 30_000, "whole.yaml, line 2: is nested more than 20 deep"),
     ],

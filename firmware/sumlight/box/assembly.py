@@ -64,9 +64,9 @@ def real_pin_factory(library: str) -> Factory:
     if library != "lgpio":
         raise PinLibraryError(f"pin_library '{library}' cannot drive a real box; box.yaml must say 'lgpio'")
     try:
-        from gpiozero.pins.lgpio import LGPIOFactory
+        from sumlight.box.pi_pins import pin_factory
 
-        return LGPIOFactory()
+        return pin_factory()
     except Exception as error:  # lgpio raises errors of its own, OSError or ImportError; all mean the same here
         raise PinLibraryError(
             f"pin library 'lgpio' cannot be opened ({error}); on the Pi install sumlight[pi] and see hardware/README.md"

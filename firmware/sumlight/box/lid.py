@@ -38,9 +38,8 @@ class LidJudge:
         if says_shut and not says_open:
             if self._shut_since_s is None:
                 self._shut_since_s = now_s
-            if self.state != "shut":
-                settled = now_s - self._shut_since_s >= SETTLE_S
-                self.state = "shut" if settled else "open"
+            if now_s - self._shut_since_s >= SETTLE_S:
+                self.state = "shut"
         else:
             self._shut_since_s = None
             self.state = "open" if says_open and not says_shut else "disagree"

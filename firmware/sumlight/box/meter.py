@@ -44,6 +44,7 @@ class LightMeter:
         self.last_seen_s: float | None = None
         self.next_look_s = 0.0
         self.gain_code = DEFAULT_GAIN_CODE
+        self.lamp_gain_code = DEFAULT_GAIN_CODE
         self._address = meter.i2c_address
         self._bus = bus
         self._driver: Any = None
@@ -67,14 +68,13 @@ class LightMeter:
         self._driver, self.lost = driver, None
         self._skip, self._weak = 0, 0
         self.next_look_s = now_s + LOOK_EARLY * WINDOW_S
-        self.last_seen_s = now_s
         return True
 
     def poll(self, now_s: float, *, lit: bool) -> Sample | None:
         """The conversion that has finished since the last call, or None. Never waits.
 
         `lit` allows the gain to rise when the light is weak; in the dark, and before the lamps have struck, it stays
-        where they will need it.
+        where they will need it, or returns there.
         A bus error returns None and sets `lost`; the next success clears it.
         """
         if self._driver is None or now_s < self.next_look_s:
@@ -123,8 +123,12 @@ class LightMeter:
             self._weak += 1
             if self._weak >= RAISE_AFTER:
                 self.set_gain(wanted)
+        elif wanted > self.gain_code and self.gain_code < self.lamp_gain_code:
+            self.set_gain(min(wanted, self.lamp_gain_code))  # dark again after glare through an open lid
         else:
             self._weak = 0
+        if lit:
+            self.lamp_gain_code = self.gain_code
 
     def _lose(self, error: Exception) -> None:
         self.lost = f"the light sensor at I2C address 0x{self._address:02x} does not answer ({error})"

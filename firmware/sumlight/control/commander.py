@@ -126,6 +126,8 @@ class Commander:
             raise RefusedError(
                 f"The logbook cannot be written: {loop.writer.error}.", "Make room on the card or replace it."
             )
+        if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
+            raise RefusedError("The last panel is still being recorded.", "Try again in a moment.")
         loop.exposure.start(plan, loop.clock.mono_s())
         loop.curve.clear()
         loop.recorder.begin(plan)

@@ -68,7 +68,7 @@ class Daemon:
         for name, watch in self.loop.banks.items():
             gain_code = states[name].gain_code
             if gain_code is not None:
-                watch.meter.gain_code = gain_code
+                watch.meter.gain_code = watch.meter.lamp_gain_code = gain_code
         self.shelf = RecipeShelf(data / RECIPES)
         self.commander = Commander(self.loop, self.shelf, states, simulated=simulated, hands=hands, truth=truth)
         self.service: Service | None = None

@@ -54,6 +54,7 @@ class Exposure:
         self._lid: LidState = "disagree"
         self._opened_since_turn = False
         self._dark: dict[str, list[tuple[float, float]]] = {}
+        self._dark_gain_code: dict[str, int] = {}
         self._dark_since_s = 0.0
         self.plan: Plan | None = None
         self.sides: list[SideRun] = []
@@ -194,8 +195,9 @@ class Exposure:
         """The lid as judged in this tick; anything but shut ends light at once."""
         self._lid = state
         if state != "shut":
-            self._opened_since_turn = True
             self._interrupt(now_s, "lid")
+        if state == "open":  # contacts that contradict each other for a moment do not tell of a turned panel
+            self._opened_since_turn = True
 
     def faulted_is(self, faulted: bool, now_s: float) -> None:
         """Whether any fault stands; one that does ends light at once."""
@@ -251,6 +253,9 @@ class Exposure:
 
     def _dark_reading(self, bank: str, sample: Sample, glass_mw_cm2: float) -> Trouble | None:
         readings = self._dark[bank]
+        if readings and sample.gain_code != self._dark_gain_code[bank]:  # each gain has an offset of its own
+            readings.clear()
+        self._dark_gain_code[bank] = sample.gain_code
         readings.append((sample.end_s, glass_mw_cm2))
         limit = self._limits.dark_limit_mw_cm2
         if len(readings) >= DARK_SAMPLES and self._dark_mean(bank) > limit:
@@ -320,7 +325,7 @@ class Exposure:
         if not any(side.open for side in self.sides):
             self._end("completed", now_s)
         elif self._base == "light" and self._turn_next():  # in the dark check of side B it was turned already
-            self._base, self._opened_since_turn = "turn", self._lid != "shut"
+            self._base, self._opened_since_turn = "turn", False
         else:
             self._base, self.pause_cause = "paused", cause
             self.events.append(Event("pause", now_s, word=cause))

@@ -13,7 +13,7 @@ from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
-from sumlight.control.watch import Watch
+from sumlight.control.watch import STALL_S, Watch
 from sumlight.control.witness import Witness
 from sumlight.light.sample import UNSETTLED, Sample
 from sumlight.store.writer import LogWriter
@@ -66,6 +66,7 @@ class ControlLoop:
         }
         self.lid = "disagree"
         self.ticks = 0
+        self._ticked_s = clock.mono_s()
         self.curve: list[tuple[float, str, float, float]] = []
         self.observers: list[Callable[[Exposure, Event], None]] = []
 
@@ -93,6 +94,7 @@ class ControlLoop:
 
     def _tick(self, now_s: float) -> None:
         self.ticks += 1
+        self._notice_standstill(now_s)
         self.watch.alive(time.monotonic())
         exposure = self.exposure
         if self.box.lid is not None:
@@ -218,6 +220,14 @@ class ControlLoop:
             for observer in self.observers:
                 observer(self.exposure, event)
         self.recorder.journal(self.exposure, now_s)
+
+    def _notice_standstill(self, now_s: float) -> None:
+        """When the whole process stood still the watch did too, and the permit ran out with nobody to act on it."""
+        stalled_s, self._ticked_s = now_s - self._ticked_s, now_s
+        if stalled_s > STALL_S and any(watch.bank.commanded for watch in self.banks.values()):
+            self.permit.withdraw()
+            self.box.dark()
+            self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
 
     def _report_if(self, trouble: tuple[str, str] | None, now_s: float) -> None:
         if trouble is not None:

@@ -34,6 +34,8 @@ class Request:
         value = self.values.get(name, default)
         if not isinstance(value, str):
             raise BadRequestError("bad_value", f"'{name}' must be text", field=name)
+        if any("\ud800" <= letter <= "\udfff" for letter in value):  # JSON allows half of a pair; no file does
+            raise BadRequestError("bad_value", f"'{name}' holds half of a character", field=name)
         if len(value) > longest:
             raise BadRequestError("bad_value", f"'{name}' has {len(value)} characters; at most {longest}", field=name)
         return value.strip()

@@ -51,6 +51,11 @@ class Recorder:
         """Row number of the exposure under way or last ended; None before its beginning is on disk."""
         return self._ids.exposure_id if self._ids else None
 
+    @property
+    def waiting(self) -> bool:
+        """Whether the beginning of an exposure is still on its way to the disk."""
+        return self._ticket is not None
+
     def use_of(self, bank: str, before: BankState) -> tuple[float, int]:
         """Seconds of light and strikes of a bank: those `before` this run of control and those since."""
         lit_s, strikes = self._used.get(bank, (0.0, 0))

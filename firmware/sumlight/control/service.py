@@ -11,7 +11,7 @@ import socket
 import stat
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sumlight.control import messages
 from sumlight.control.messages import BadRequestError, Request
@@ -24,9 +24,13 @@ BACKLOG_MAX_BYTES = 512 * 1024
 """A client that lets this much pile up has stopped reading and is cut off."""
 
 ACTS_PER_POLL = 8
+ANSWERS_PER_POLL = 4
+"""However much clients send at once, a tick answers no more; the rest waits its turn."""
+
 SOCKET_MODE = 0o660
 
 Handler = Callable[[Request], dict[str, Any]]
+Item = TypeVar("Item")
 
 
 class SocketInUseError(RuntimeError):
@@ -41,6 +45,15 @@ class _Client:
         self.watching = False
         self.closing = False
 
+    def take_line(self) -> bytes | None:
+        """The next whole line of what came in; None while there is none."""
+        end = self.inbox.find(b"\n")
+        if end < 0:
+            return None
+        line = bytes(self.inbox[:end])
+        del self.inbox[: end + 1]
+        return line
+
 
 class Service:
     """Answers requests at a Unix socket. `handle` carries a request out and returns its result.
@@ -52,6 +65,7 @@ class Service:
         self._path = path
         self._handle = handle
         self._clients: dict[int, _Client] = {}
+        self._turn = 0
         self._selector = selectors.DefaultSelector()
         self._listener = _listen(path)
         self._selector.register(self._listener, selectors.EVENT_READ, None)
@@ -62,15 +76,26 @@ class Service:
         return any(client.watching for client in self._clients.values())
 
     def poll(self) -> None:
-        """Do a bounded amount of waiting work; never blocks."""
-        for key, _ in self._selector.select(0)[:ACTS_PER_POLL]:
-            if key.data is None:
+        """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting."""
+        self._turn += 1
+        ready = [key.data for key, _ in self._selector.select(0) if key.data is None or b"\n" not in key.data.inbox]
+        for client in self._in_turn(ready)[:ACTS_PER_POLL]:
+            if client is None:
                 self._accept()
             else:
-                self._read(key.data)
-        for client in list(self._clients.values()):
+                self._read(client)
+        left = ANSWERS_PER_POLL
+        for client in self._in_turn(list(self._clients.values())):
+            line = client.take_line() if left else None
+            if line is not None:
+                left -= 1
+                self._answer(client, line)
             if client.outbox:
                 self._send(client)
+
+    def _in_turn(self, items: list[Item]) -> list[Item]:
+        first = self._turn % len(items) if items else 0
+        return items[first:] + items[:first]
 
     def push(self, snapshot: dict[str, Any]) -> None:
         """Send a snapshot to every watching client that is keeping up."""
@@ -110,17 +135,11 @@ class Service:
             self._drop(client)
             return
         client.inbox += received
-        while not client.closing:
-            line, separator, rest = client.inbox.partition(b"\n")
-            if not separator:
-                break
-            client.inbox = rest
-            self._answer(client, bytes(line))
-        if len(client.inbox) > messages.LINE_LIMIT:
+        end = client.inbox.find(b"\n")
+        if (end if end >= 0 else len(client.inbox)) > messages.LINE_LIMIT:
             limit = messages.LINE_LIMIT // 1024
             error = BadRequestError("bad_request", f"a line may hold at most {limit} KiB; the connection is closed")
             self._queue(client, messages.error_line(None, error))
-            self._send(client)
             self._drop(client)
 
     def _answer(self, client: _Client, line: bytes) -> None:
@@ -169,7 +188,7 @@ def _listen(path: Path) -> socket.socket:
         listener.bind(str(path))
     except OSError as error:
         listener.close()
-        raise SocketInUseError(f"the socket {path} cannot be made: {error.strerror}") from error
+        raise SocketInUseError(f"the socket {path} cannot be made: {error.strerror or error}") from error
     finally:
         os.umask(before)
     listener.listen(16)

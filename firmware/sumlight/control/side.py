@@ -43,6 +43,7 @@ class SideRun:
         self._dark_since_s: float | None = None
         self._cut_s = 0.0
         self._at_command_mj_cm2 = 0.0
+        self._doubt_at_cut_mj_cm2 = 0.0
         self._tail = 0
 
     @property
@@ -100,7 +101,8 @@ class SideRun:
         self.state = "cut"
         self._cut_s = now_s
         self._at_command_mj_cm2 = self.cut_off.dose_at(self.dose_mj_cm2, now_s)
-        self.cut_mw_cm2 = self.cut_off.mw_cm2
+        self._doubt_at_cut_mj_cm2 = self.sum.doubt_mj_cm2
+        self.cut_mw_cm2 = max(0.0, self.cut_off.mw_cm2)
         self._tail = 0
 
     def tail_over(self, now_s: float) -> bool:
@@ -110,7 +112,8 @@ class SideRun:
     def finish(self, now_s: float) -> None:
         """Close a cut side: learn the lead from its tail or, where that was not seen, work the dose out."""
         if self._tail >= TAIL_SAMPLES:
-            self.cut_off.learn(self._at_command_mj_cm2, self.dose_mj_cm2)
+            if self.sum.doubt_mj_cm2 == self._doubt_at_cut_mj_cm2:  # a bridged tail teaches nothing
+                self.cut_off.learn(self._at_command_mj_cm2, self.dose_mj_cm2)
         else:
             tail = self.cut_mw_cm2 * self.cut_off.lead_s
             self.sum.assume(self._at_command_mj_cm2 + tail, tail)
@@ -120,7 +123,7 @@ class SideRun:
     def interrupt(self, now_s: float) -> None:
         """Lamps went off for another reason than the dose: keep it, as far as it can be known."""
         if self.state == "lit":
-            light = self.cut_off.mw_cm2
+            light = max(0.0, self.cut_off.mw_cm2)  # before the strike it is noise around zero
             known = self.dose_mj_cm2
             reached = self.cut_off.dose_at(known, now_s) + light * self.cut_off.lead_s
             unseen_s = max(0.0, now_s - self.last_usable_s - self.sum.window_s)

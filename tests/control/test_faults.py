@@ -1,0 +1,83 @@
+"""The table of faults and the desk where they latch."""
+
+import pytest
+
+from sumlight.control.faults import FAULTS, FaultDesk
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_every_fault_has_all_its_texts(name: str) -> None:
+    """Title, what was seen and what to do, each a text that can stand on the page."""
+    kind = FAULTS[name]
+    assert kind.name == name
+    for text in (kind.title, kind.seen, kind.remedy):
+        assert len(text) > 8
+        assert text[0].isupper()
+    assert not kind.title.endswith(".")
+    assert kind.seen.endswith(".")
+    assert kind.remedy.endswith(".")
+
+
+def test_titles_tell_faults_apart() -> None:
+    """No two faults look the same to the person at the box."""
+    assert len({kind.title for kind in FAULTS.values()}) == len(FAULTS)
+
+
+def test_a_fault_is_reported_once_and_keeps_its_beginning() -> None:
+    """Seen again it is the same fault."""
+    desk = FaultDesk()
+    assert desk.report("meter_lost", "first", 5.0) is True
+    assert desk.report("meter_lost", "again", 6.0) is False
+    standing = desk.standing()
+    assert [(fault.kind.name, fault.detail, fault.since_s) for fault in standing] == [("meter_lost", "first", 5.0)]
+    assert "meter_lost" in desk
+    assert "no_light" not in desk
+
+
+def test_a_fault_whose_cause_is_present_cannot_be_acknowledged() -> None:
+    """The desk stays as it is."""
+    desk = FaultDesk()
+    desk.report("lid_mismatch", "", 1.0)
+    desk.note_causes({"lid_mismatch"})
+    assert desk.acknowledge() == []
+    assert desk
+
+
+def test_a_fault_stands_after_its_cause_has_gone_until_acknowledged() -> None:
+    """It takes both."""
+    desk = FaultDesk()
+    desk.report("lid_mismatch", "", 1.0)
+    desk.note_causes(set())
+    assert desk
+    assert desk.standing()[0].cause_gone
+    assert desk.acknowledge() == ["lid_mismatch"]
+    assert not desk
+
+
+def test_a_cause_that_comes_back_before_the_acknowledgement_counts() -> None:
+    """Reported again, or seen again."""
+    desk = FaultDesk()
+    desk.report("meter_lost", "", 1.0)
+    desk.note_causes(set())
+    desk.report("meter_lost", "", 2.0)
+    assert desk.acknowledge() == []
+    desk.note_causes(set())
+    desk.note_causes({"meter_lost"})
+    assert desk.acknowledge() == []
+
+
+def test_each_fault_is_cleared_by_itself_oldest_first() -> None:
+    """One whose cause is gone does not take the other with it."""
+    desk = FaultDesk()
+    desk.report("no_light", "", 3.0)
+    desk.report("meter_lost", "", 2.0)
+    assert [fault.kind.name for fault in desk.standing()] == ["meter_lost", "no_light"]
+    desk.note_causes({"meter_lost"})
+    assert desk.acknowledge() == ["no_light"]
+    assert [fault.kind.name for fault in desk.standing()] == ["meter_lost"]
+
+
+def test_a_fault_that_is_not_in_the_table_cannot_be_reported() -> None:
+    """A misspelt name is a mistake of the program."""
+    with pytest.raises(KeyError):
+        FaultDesk().report("flat_tyre", "", 1.0)

@@ -1,0 +1,157 @@
+"""A disk that is full, or a logbook that cannot be written: clear words, dark lamps, and nothing recorded is lost."""
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from sumlight.store.logbook import LogbookError
+from tests.control.bench_box import BenchBox
+from tests.control.conftest import MakeBench
+from tests.store.making import ask, no_room, without_rights
+
+
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder that every account may enter, unlike pytest's own."""
+    folder = Path(tempfile.mkdtemp(prefix="sumlight-"))
+    folder.chmod(0o755)
+    yield folder
+    folder.chmod(0o755)
+    shutil.rmtree(folder)
+
+
+def read_only(bench: BenchBox, on: bool) -> None:
+    """The card turns read-only, as a worn one does, or is writable again."""
+    book = bench.daemon.writer._logbook
+    assert book is not None
+    book._link.execute(f"PRAGMA query_only = {'ON' if on else 'OFF'}")
+
+
+def test_a_full_disk_at_the_start_of_control_is_told(tmp_path: Path) -> None:
+    """Before any pin is touched."""
+    (tmp_path / "recipes").mkdir()
+    with no_room(), pytest.raises(LogbookError, match="logbook.sqlite.*disk"):
+        BenchBox(tmp_path)
+
+
+def test_a_read_only_logbook_at_the_start_of_control_is_told_and_kept(open_folder: Path) -> None:
+    """What it holds is still there."""
+    first = BenchBox(open_folder).start()
+    first.until_state("done")
+    first.close()
+    path = open_folder / "logbook.sqlite"
+    path.chmod(0o444)
+    open_folder.chmod(0o555)
+    with without_rights(), pytest.raises(LogbookError, match="cannot be written"):
+        BenchBox(open_folder)
+    open_folder.chmod(0o755)
+    path.chmod(0o644)
+    again = BenchBox(open_folder)
+    with again.logbook() as book:
+        assert [row["outcome"] for row in book.recent()] == ["completed"]
+    again.close()
+
+
+@pytest.mark.parametrize("trouble", ["full", "read-only"])
+def test_a_start_that_cannot_be_recorded_lights_nothing(bench: BenchBox, trouble: str) -> None:
+    """A fault with the reason; once there is room, acknowledged and started anew."""
+    bench.ready()
+    if trouble == "full":
+        with no_room():
+            bench.ask("start", recipe="quick")
+            bench.run(2.0)
+            snapshot = bench.snapshot()
+    else:
+        read_only(bench, True)
+        bench.ask("start", recipe="quick")
+        bench.run(2.0)
+        snapshot = bench.snapshot()
+        read_only(bench, False)
+    assert bench.faults == ["logbook_failed"]
+    assert snapshot["logbook"]["ok"] is False
+    assert "logbook.sqlite" in snapshot["faults"][0]["detail"]
+    assert [level for _, level in bench.pin(17).history] == [None, True]
+    bench.daemon.writer.drain(0)  # with a thread of its own the writer tries again by itself
+    bench.ask("acknowledge")
+    bench.start().until_state("done")
+    assert bench.true_dose() == pytest.approx(20, rel=0.003)
+
+
+@pytest.mark.parametrize("trouble", ["full", "read-only"])
+def test_a_logbook_that_fails_under_light_darkens_and_loses_nothing(bench: BenchBox, trouble: str) -> None:
+    """Dark within a journal's interval; what was written stays, what waits is written later; the panel goes on."""
+    bench.light_up(dose_mj_cm2=40)
+    rows = len(ask(bench.data / "logbook.sqlite", "SELECT * FROM dose_journal"))
+    at_s = bench.clock.now_s
+    if trouble == "full":
+        with no_room():
+            bench.run(2.0)
+    else:
+        read_only(bench, True)
+        bench.run(2.0)
+        read_only(bench, False)
+    assert bench.faults == ["logbook_failed"]
+    assert bench.switched_off_after(at_s) <= 0.26
+    assert bench.ask("acknowledge") == {"cleared": [], "standing": ["logbook_failed"]}
+    assert len(ask(bench.data / "logbook.sqlite", "SELECT * FROM dose_journal")) >= rows
+    bench.daemon.writer.drain(0)
+    assert bench.daemon.writer.lost_count == 0
+    with bench.logbook() as book:
+        row = book.recent()[0]
+        full = book.exposure(row["exposure_id"])
+    assert row["sides"][0]["dose_mj_cm2"] == pytest.approx(bench.side().dose_mj_cm2)
+    assert full is not None
+    assert [fault["name"] for fault in full["faults"]] == ["logbook_failed"]
+    assert bench.ask("acknowledge") == {"cleared": ["logbook_failed"], "standing": []}
+    bench.ask("go")
+    bench.until_state("done")
+    assert abs(bench.true_dose() - 40) <= bench.side().sum.doubt_mj_cm2 + 0.12
+    with bench.logbook() as book:
+        trace = book.trace(1)
+        assert book.recent()[0]["outcome"] == "completed"
+    assert [sample.end_s for sample in trace] == sorted({sample.end_s for sample in trace})
+
+
+def test_no_start_while_the_logbook_cannot_be_written(bench: BenchBox) -> None:
+    """Refused with the reason, without a fault."""
+    bench.ready()
+    read_only(bench, True)
+    bench.daemon.writer.add_lamp_use("lower", 0.0, 0)
+    error = bench.refused("start", recipe="quick")
+    assert error.code == "refused"
+    assert "cannot be written" in error.message
+    read_only(bench, False)
+    bench.daemon.writer.drain(0)
+    bench.start().until_state("done")
+
+
+def test_a_kill_while_the_disk_is_full_still_offers_what_was_written(make_bench: MakeBench) -> None:
+    """No corrupt file, the dose up to the trouble."""
+    bench = make_bench().light_up(dose_mj_cm2=40)
+    dose = bench.side().dose_mj_cm2
+    with no_room():
+        bench.run(1.0)
+        bench.kill()
+    after = make_bench()
+    assert after.state == "paused"
+    assert dose - 4.6 <= after.side().dose_mj_cm2 <= dose
+    assert ask(after.data / "logbook.sqlite", "PRAGMA integrity_check") == [("ok",)]
+
+
+def test_a_writer_with_its_own_thread_records_the_same(make_bench: MakeBench) -> None:
+    """As on a real box: nothing is lit before the beginning is on disk, and all is there in the end."""
+    bench = make_bench(threaded=True)
+    bench.ready()
+    bench.ask("start", recipe="quick", panel="P7")
+    while bench.state != "done":
+        bench.step()
+        assert not bench.any_relay_lights() or bench.exposure.record_ready
+    assert bench.daemon.writer.drain(10.0)
+    with bench.logbook() as book:
+        row = book.recent()[0]
+        assert (row["panel"], row["outcome"]) == ("P7", "completed")
+        assert row["sides"][0]["dose_mj_cm2"] == pytest.approx(bench.side().dose_mj_cm2)
+        assert len(book.trace(row["sides"][0]["side_id"])) > 100

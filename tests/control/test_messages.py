@@ -1,0 +1,130 @@
+"""One line of the socket: what is understood, what is refused and how."""
+
+import json
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sumlight.control import messages
+from sumlight.control.messages import COMMANDS, BadRequestError, Request, parse_request
+
+
+def refused(line: bytes) -> BadRequestError:
+    """The error that a line must give."""
+    with pytest.raises(BadRequestError) as error:
+        parse_request(line)
+    assert error.value.message
+    return error.value
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_is_understood_with_its_fields(command: str) -> None:
+    """What `request_line` writes, `parse_request` reads."""
+    values = dict.fromkeys(COMMANDS[command], "x")
+    line = messages.request_line(7, command, **values)
+    assert line.endswith(b"\n")
+    assert parse_request(line) == Request(7, command, values)
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "field"),
+    [
+        (b"", "bad_request", None),
+        (b"\x00\xff\xfe", "bad_request", None),
+        (b"{", "bad_request", None),
+        (b"[]", "bad_request", None),
+        (b'"state"', "bad_request", None),
+        (b"[" * 50_000, "bad_request", None),
+        (b'{"command": "state"}', "bad_request", "id"),
+        (b'{"id": "1", "command": "state"}', "bad_request", "id"),
+        (b'{"id": true, "command": "state"}', "bad_request", "id"),
+        (b'{"id": -1, "command": "state"}', "bad_request", "id"),
+        (b'{"id": 1.5, "command": "state"}', "bad_request", "id"),
+        (b'{"id": 1e999, "command": "state"}', "bad_request", "id"),
+        (b'{"id": ' + b"9" * 5000 + b', "command": "state"}', "bad_request", None),
+        (b'{"id": 1}', "unknown_command", "command"),
+        (b'{"id": 1, "command": "light"}', "unknown_command", "command"),
+        (b'{"id": 1, "command": ["state"]}', "unknown_command", "command"),
+        (b'{"id": 1, "command": "go", "force": true}', "bad_request", "force"),
+    ],
+)
+def test_a_line_that_is_no_request_is_refused_by_its_field(line: bytes, code: str, field: str | None) -> None:
+    """Nothing of it is believed."""
+    error = refused(line)
+    assert (error.code, error.field) == (code, field)
+
+
+def test_an_unknown_command_is_told_what_there_is() -> None:
+    """So that a person at a terminal can help herself."""
+    assert all(command in refused(b'{"id": 1, "command": "x"}').message for command in COMMANDS)
+
+
+@given(st.binary(max_size=200))
+def test_no_garbage_gets_through_or_raises_anything_else(line: bytes) -> None:
+    """Either a request or BadRequestError."""
+    try:
+        assert parse_request(line).command in COMMANDS
+    except BadRequestError as error:
+        assert error.code in ("bad_request", "unknown_command")
+
+
+@pytest.mark.parametrize("value", [None, 5, True, ["x"], {"a": 1}])
+def test_a_text_of_another_type_is_refused(value: Any) -> None:
+    """No conversions."""
+    with pytest.raises(BadRequestError, match="'recipe' must be text") as error:
+        Request(1, "start", {"recipe": value}).text("recipe")
+    assert (error.value.code, error.value.field) == ("bad_value", "recipe")
+
+
+def test_a_text_too_long_is_refused_with_its_length() -> None:
+    """And the limit."""
+    with pytest.raises(BadRequestError, match="61 characters; at most 60"):
+        Request(1, "start", {"panel": "x" * 61}).text("panel", longest=60)
+
+
+def test_half_of_a_character_is_refused() -> None:
+    """JSON can carry it, no database can."""
+    request = parse_request(rb'{"id": 1, "command": "start", "panel": "P\ud800"}')
+    with pytest.raises(BadRequestError, match="half of a character"):
+        request.text("panel")
+
+
+def test_a_missing_text_is_refused_or_gets_its_default() -> None:
+    """As the command wants it; spaces around are taken off."""
+    request = Request(1, "start", {"note": "  dusty film "})
+    assert request.text("note") == "dusty film"
+    assert request.text("panel", default="") == ""
+    with pytest.raises(BadRequestError):
+        request.text("recipe")
+
+
+@pytest.mark.parametrize("value", ["5", None, True, float("nan"), float("inf"), 10**400, [5]])
+def test_what_is_no_finite_number_is_refused(value: Any) -> None:
+    """Booleans included."""
+    with pytest.raises(BadRequestError, match="must be a number"):
+        Request(1, "trace", {"since_s": value}).number_of("since_s", 0.0)
+
+
+def test_a_number_is_a_number() -> None:
+    """Whole or not, or its default."""
+    assert Request(1, "trace", {"since_s": 5}).number_of("since_s", 0.0) == 5.0
+    assert Request(1, "trace", {}).number_of("since_s", 0.5) == 0.5
+
+
+def test_errors_have_one_shape() -> None:
+    """Four keys, whatever was wrong."""
+    line = messages.error_line(None, BadRequestError("refused", "No.", field="x", remedy="Yes."))
+    assert json.loads(line) == {
+        "id": None,
+        "ok": False,
+        "error": {"code": "refused", "field": "x", "message": "No.", "remedy": "Yes."},
+    }
+
+
+def test_replies_and_snapshots_are_one_line_each() -> None:
+    """Also with line breaks inside."""
+    for line in (messages.reply_line(1, {"a": "b\nc"}), messages.state_line({"a": "b\nc"})):
+        assert line.count(b"\n") == 1
+        assert json.loads(line)

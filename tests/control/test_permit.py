@@ -1,0 +1,57 @@
+"""Leave to light: from all conditions at once, renewed every tick, run out by itself."""
+
+from dataclasses import fields, replace
+
+import pytest
+
+from sumlight.control.permit import ALL_MET, REFUSALS, VALID_S, Conditions, Permit
+
+NAMES = [field.name for field in fields(Conditions)]
+
+
+def test_a_new_permit_grants_nothing() -> None:
+    """The value at the start is the safe one."""
+    assert not Permit().granted(0.0)
+    assert Permit().conditions == Conditions()
+
+
+def test_a_permit_renewed_with_all_conditions_met_is_granted() -> None:
+    """At once and until it runs out."""
+    permit = Permit()
+    assert permit.renew(10.0, ALL_MET) is True
+    assert permit.granted(10.0)
+    assert permit.granted(10.0 + VALID_S)
+
+
+def test_a_permit_that_is_not_renewed_runs_out() -> None:
+    """After a tenth of a second, twenty ticks."""
+    permit = Permit()
+    permit.renew(10.0, ALL_MET)
+    assert not permit.granted(10.0 + VALID_S + 0.001)
+    assert VALID_S <= 0.15, "K1's pump holds for 0.15 s; the permit must not outlast it"
+
+
+def test_a_withdrawn_permit_is_gone_at_once() -> None:
+    """Before its time."""
+    permit = Permit()
+    permit.renew(10.0, ALL_MET)
+    permit.withdraw()
+    assert not permit.granted(10.0)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_condition_refuses_alone(name: str) -> None:
+    """One that is not met takes back what was granted, and says so in words."""
+    permit = Permit()
+    permit.renew(10.0, ALL_MET)
+    conditions = replace(ALL_MET, **{name: False})
+    assert permit.renew(10.005, conditions) is False
+    assert not permit.granted(10.005)
+    assert permit.conditions.refusals() == (REFUSALS[name],)
+
+
+def test_a_condition_that_nobody_looked_at_is_not_met() -> None:
+    """Every default refuses, and each has its words."""
+    assert len(Conditions().refusals()) == len(NAMES)
+    assert set(REFUSALS) == set(NAMES)
+    assert ALL_MET.refusals() == ()

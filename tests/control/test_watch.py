@@ -1,0 +1,108 @@
+"""The watch over the loop, on a clock made by hand."""
+
+import threading
+
+import pytest
+
+from sumlight.control.watch import STALL_S, Watch
+from tests.control.bench_box import BenchBox
+
+
+class Lamps:
+    """Lamps that are on until darkened."""
+
+    def __init__(self) -> None:
+        self.on = True
+        self.darkened = 0
+
+    def darken(self) -> None:
+        """Off."""
+        self.on = False
+        self.darkened += 1
+
+
+@pytest.fixture
+def lamps() -> Lamps:
+    """Lamps that are on."""
+    return Lamps()
+
+
+def test_a_loop_that_comes_by_is_left_alone(lamps: Lamps) -> None:
+    """Up to the limit nothing happens."""
+    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch.alive(50.0)
+    assert not watch.check(50.0 + STALL_S - 0.001)
+    assert (lamps.on, watch.take_trip()) == (True, None)
+
+
+def test_a_stalled_loop_is_darkened_and_told(lamps: Lamps) -> None:
+    """Once: the trip is taken by the loop when it is back."""
+    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch.alive(50.0)
+    assert watch.check(50.3)
+    assert not lamps.on
+    assert watch.take_trip() == pytest.approx(0.3)
+    assert watch.take_trip() is None
+
+
+def test_a_stall_with_dark_lamps_is_no_matter(lamps: Lamps) -> None:
+    """Nothing to switch off."""
+    lamps.on = False
+    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch.alive(50.0)
+    assert not watch.check(60.0)
+    assert lamps.darkened == 0
+
+
+def test_lamps_that_are_still_commanded_are_darkened_again(lamps: Lamps) -> None:
+    """As often as needed."""
+    watch = Watch(lamps.darken, lambda: True)
+    watch.alive(50.0)
+    watch.check(50.3)
+    watch.check(50.4)
+    assert lamps.darkened == 2
+
+
+def test_a_loop_that_never_began_is_not_watched(lamps: Lamps) -> None:
+    """Lamps are dark then anyway."""
+    assert not Watch(lamps.darken, lambda: True).check(1e9)
+
+
+def test_closing_the_watch_ends_its_thread(lamps: Lamps) -> None:
+    """Also when it was never started."""
+    Watch(lamps.darken, lambda: lamps.on).close()
+    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch.start()
+    assert "watch" in [thread.name for thread in threading.enumerate()]
+    watch.close()
+    assert "watch" not in [thread.name for thread in threading.enumerate()]
+
+
+def test_a_stalled_loop_with_lamps_on_goes_dark_and_latches_loop_late(bench: BenchBox) -> None:
+    """The watch switches relay and enable line off by itself; when the loop is back, the dose is kept, a fault stands."""
+    bench.light_up()
+    watch = bench.loop.watch
+    assert watch._seen_s is not None
+    assert watch.check(watch._seen_s + 0.5)
+    assert not bench.any_relay_lights()
+    assert bench.pin(25).history[-1][1] is False
+    dose = bench.side().dose_mj_cm2
+    bench.run(0.1)
+    assert bench.faults == ["loop_late"]
+    assert "0.50 s" in bench.loop.desk.standing()[0].detail
+    assert not bench.any_relay_lights()
+    assert bench.side().dose_mj_cm2 >= dose
+    bench.ask("acknowledge")
+    assert bench.state == "paused"
+    bench.ask("go")
+    bench.run(3.0)
+    assert bench.state == "light"
+
+
+def test_a_trip_that_the_loop_has_not_seen_refuses_the_permit(bench: BenchBox) -> None:
+    """Even before the fault is latched."""
+    bench.light_up()
+    bench.loop.watch.tripped_after_s = 0.5
+    bench.loop._apply(bench.clock.now_s)
+    assert not bench.any_relay_lights()
+    assert bench.loop.permit.conditions.refusals() == ("the control loop was held up",)

@@ -1,0 +1,229 @@
+"""Light as a witness: each fault alone, by readings made by hand."""
+
+import itertools
+
+import pytest
+
+from sumlight.box.description import Limits
+from sumlight.box.meter import INTEGRATION_MS
+from sumlight.control.witness import SAME_LIMIT, SATURATED_LIMIT, Witness
+from sumlight.light.sample import SATURATED, UNSETTLED, Sample
+
+LIMITS = Limits(
+    strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1
+)
+COUNTS_PER_MW_CM2 = 1580
+"""As the demo box has it at gain 16."""
+
+
+class Bench:
+    """A witness of bank `lower`, switched on at 100 s, and readings for it every 50 ms."""
+
+    def __init__(self) -> None:
+        self.witness = Witness("lower", LIMITS, INTEGRATION_MS)
+        self.now_s = 100.0
+        self.witness.switched(self.now_s)
+        self._odd = itertools.cycle((0, 3, 1, 5, 2))
+
+    def sample(self, mw_cm2: float, nir: int = 9, flags: int = 0, noise: bool = True) -> Sample:
+        """The next conversion; its counts are never twice the same unless without noise."""
+        self.now_s += 0.05
+        violet = round(mw_cm2 * COUNTS_PER_MW_CM2) + (next(self._odd) if noise else 0)
+        return Sample(self.now_s, self.now_s - 0.025, (violet, violet // 2, 40, 20, violet // 3, nir), 5, flags)
+
+    def lit(self, mw_cm2: float, count: int = 1, **more: int) -> tuple[str, str] | None:
+        """Give `count` readings with lamps on; the first fault, if any."""
+        for _ in range(count):
+            fault = self.witness.lit(self.sample(mw_cm2, **more), mw_cm2)
+            if fault:
+                return fault
+        return None
+
+    def dark(self, mw_cm2: float, count: int = 1, cut_mw_cm2: float = 0.0, flags: int = 0) -> tuple[str, str] | None:
+        """Give `count` readings with lamps off."""
+        for _ in range(count):
+            fault = self.witness.dark(self.sample(mw_cm2, flags=flags), mw_cm2, cut_mw_cm2)
+            if fault:
+                return fault
+        return None
+
+    def settle(self) -> "Bench":
+        """Three seconds of good light."""
+        assert self.lit(5.0, 60) is None
+        return self
+
+
+def name(fault: tuple[str, str] | None) -> str | None:
+    """The fault's name."""
+    return None if fault is None else fault[0]
+
+
+def test_good_light_is_no_fault() -> None:
+    """Strike, warm-up by 2 % a second, and ten minutes of steady light."""
+    bench = Bench()
+    assert bench.lit(0.0, 20) is None
+    for step in range(200):
+        assert bench.lit(4.0 + 0.004 * step) is None
+    assert bench.lit(4.8, 12_000) is None
+
+
+def test_no_light_within_the_strike_limit_is_no_light() -> None:
+    """Neither by dark readings nor by none at all."""
+    bench = Bench()
+    assert bench.lit(0.01, 119) is None
+    fault = bench.lit(0.01, 3)
+    assert name(fault) == "no_light"
+    assert "limit 6 s" in fault[1]
+    blind = Bench()
+    assert blind.witness.no_light_yet(106.0) is None
+    assert name(blind.witness.no_light_yet(106.1)) == "no_light"
+
+
+def test_flicker_while_striking_is_no_step() -> None:
+    """Only light that has been there for a while can fall."""
+    bench = Bench()
+    for mw_cm2 in (0.0, 3.0, 0.2, 4.0, 1.0, 4.5):
+        assert bench.lit(mw_cm2) is None
+    assert bench.lit(4.5, 100) is None
+
+
+def test_light_that_goes_out_is_light_lost() -> None:
+    """Also when the conversion in which it happened still saw half of it."""
+    for mixed_mw_cm2 in (0.0, 2.5, 4.9):
+        bench = Bench().settle()
+        assert bench.lit(mixed_mw_cm2) is None
+        assert name(bench.lit(0.0, 3)) == "light_lost"
+
+
+def test_a_sudden_fall_beyond_the_limit_is_a_tube() -> None:
+    """By a sixth, seen in three conversions."""
+    bench = Bench().settle()
+    fault = bench.lit(5.0 * 5 / 6, 3)
+    assert name(fault) == "tube_out"
+    assert "17%" in fault[1]
+    assert "limit 10%" in fault[1]
+
+
+def test_a_sudden_fall_within_the_limit_is_no_fault() -> None:
+    """Nine percent with a limit of ten."""
+    assert Bench().settle().lit(5.0 * 0.91, 100) is None
+
+
+def test_a_slow_fall_is_no_tube() -> None:
+    """Half of the light within a minute is warm-up or mains, not a step."""
+    bench = Bench().settle()
+    for step in range(1200):
+        assert bench.lit(5.0 * (1 - 0.5 * step / 1200)) is None
+
+
+def test_one_odd_reading_is_no_step() -> None:
+    """Nor are two."""
+    bench = Bench().settle()
+    assert bench.lit(3.0, 2) is None
+    assert bench.lit(5.0, 50) is None
+
+
+def test_a_sudden_rise_beyond_the_limit_is_foreign_light() -> None:
+    """A lamp does not do that."""
+    assert name(Bench().settle().lit(5.7, 3)) == "foreign_light"
+
+
+def test_near_infrared_that_rises_is_foreign_light() -> None:
+    """The 415 nm reading stays, the colour moves towards daylight."""
+    bench = Bench().settle()
+    assert bench.lit(5.0, 5, nir=9 + round(0.04 * 5 * COUNTS_PER_MW_CM2)) is None
+    fault = bench.lit(5.0, 1, nir=9 + round(0.06 * 5 * COUNTS_PER_MW_CM2))
+    assert name(fault) == "foreign_light"
+    assert "near infrared" in fault[1]
+
+
+def test_colour_is_not_judged_in_the_noise() -> None:
+    """Nine counts of near infrared beside five of violet are nothing."""
+    bench = Bench().settle()
+    assert name(bench.lit(0.003, 3)) == "light_lost"
+
+
+def test_the_same_counts_again_and_again_are_a_stuck_meter() -> None:
+    """Live light is never that steady; a few repeats happen."""
+    bench = Bench()
+    same = bench.sample(5.0, noise=False)
+    faults = [bench.witness.lit(Sample(100 + n * 0.05, 100 + n * 0.05, same.counts, 5, 0), 5.0) for n in range(20)]
+    assert faults[:SAME_LIMIT] == [None] * SAME_LIMIT
+    assert name(faults[SAME_LIMIT]) == "meter_stuck"
+
+
+def test_zeros_again_and_again_are_no_stuck_meter() -> None:
+    """Before the lamps strike all counts may well be zero."""
+    bench = Bench()
+    zero = [bench.witness.lit(Sample(100 + n * 0.05, 100.0, (0,) * 6, 5, 0), 0.0) for n in range(60)]
+    assert zero == [None] * 60
+
+
+def test_full_scale_again_and_again_is_a_saturated_meter() -> None:
+    """A second of it, when no smaller gain has helped; less is the gain on its way down."""
+    bench = Bench()
+    assert bench.lit(11.0, SATURATED_LIMIT - 1, flags=SATURATED) is None
+    assert bench.lit(5.0) is None
+    assert bench.lit(11.0, SATURATED_LIMIT - 1, flags=SATURATED) is None
+    assert name(bench.lit(11.0, 1, flags=SATURATED)) == "meter_saturated"
+
+
+def test_unusable_readings_are_neither_light_nor_darkness() -> None:
+    """A conversion across a gain change says nothing."""
+    bench = Bench()
+    assert bench.lit(5.0, 5, flags=UNSETTLED) is None
+    assert bench.witness.first_light_s is None
+    bench.settle()
+    assert bench.lit(0.0, 5, flags=UNSETTLED) is None
+
+
+def test_light_with_lamps_off_is_a_fault_after_a_second() -> None:
+    """A flash of less than a second is not."""
+    bench = Bench()
+    assert bench.dark(0.0, 20) is None
+    assert bench.dark(0.5, 19) is None
+    assert bench.dark(0.05) is None
+    assert bench.dark(0.5, 20) is None
+    fault = bench.dark(0.5, 2)
+    assert name(fault) == "light_while_dark"
+    assert "0.50 mW/cm²" in fault[1]
+    assert "limit 0.1 mW/cm²" in fault[1]
+
+
+def test_light_that_goes_on_after_a_cut_is_a_fault_at_once() -> None:
+    """As soon as the afterglow must be over."""
+    bench = Bench()
+    bench.witness.switched(bench.now_s)
+    assert bench.dark(5.0, 9, cut_mw_cm2=5.0) is None
+    assert name(bench.dark(5.0, 2, cut_mw_cm2=5.0)) == "light_while_dark"
+
+
+def test_the_remains_of_an_afterglow_are_no_fault() -> None:
+    """Up to 5 % of what the lamps gave."""
+    bench = Bench()
+    assert bench.dark(0.2, 100, cut_mw_cm2=5.0) is None
+
+
+def test_full_scale_with_lamps_off_is_light() -> None:
+    """The number is only a lower bound then."""
+    bench = Bench()
+    assert bench.dark(0.0, 20) is None
+    assert name(bench.dark(0.05, 22, flags=SATURATED)) == "light_while_dark"
+
+
+def test_switching_forgets_what_was_before() -> None:
+    """The second part of an exposure begins with dark lamps again."""
+    bench = Bench().settle()
+    bench.witness.switched(bench.now_s)
+    assert bench.witness.first_light_s is None
+    assert bench.lit(0.0, 20) is None
+    assert bench.lit(4.0, 100) is None
+
+
+@pytest.mark.parametrize("first", ["lit", "dark"])
+def test_each_detail_names_the_bank(first: str) -> None:
+    """With two banks one wants to know which."""
+    bench = Bench()
+    fault = bench.lit(0.0, 200) if first == "lit" else bench.dark(1.0, 200)
+    assert fault is not None
+    assert "bank lower" in fault[1]
