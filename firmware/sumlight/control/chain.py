@@ -8,9 +8,9 @@ from sumlight.box.signals import SignalReading
 K1_FOLLOW_S = 0.5
 """K1 must have followed its enable line this long after it changed: pump, relay and contactor together."""
 
-BOUNCES_MAX = 6
-BOUNCE_SPAN_S = 3.0
-"""More moves of the lid than this, within this time, are a loose contact and not a hand."""
+OPENINGS_MAX = 6
+OPENINGS_SPAN_S = 3.0
+"""More openings than this, within this time, are a loose contact and not a hand."""
 
 Trouble = tuple[str, str]
 
@@ -22,7 +22,7 @@ class Chain:
         self._held = False
         self._held_since_s: float | None = None
         self._lid: LidState = "disagree"
-        self._moves: deque[float] = deque(maxlen=BOUNCES_MAX + 1)
+        self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
         self._present: set[str] = set()
 
     @property
@@ -57,9 +57,9 @@ class Chain:
         return []
 
     def _bounce(self, now_s: float, lid: LidState) -> list[Trouble]:
-        if lid != self._lid:
-            self._lid = lid
-            self._moves.append(now_s)
-        if len(self._moves) <= BOUNCES_MAX or now_s - self._moves[0] > BOUNCE_SPAN_S:
+        if self._lid == "shut" and lid != "shut":
+            self._openings.append(now_s)
+        self._lid = lid
+        if len(self._openings) <= OPENINGS_MAX or now_s - self._openings[0] > OPENINGS_SPAN_S:
             return []
-        return [("lid_bounces", f"the lid moved {len(self._moves)} times within {BOUNCE_SPAN_S:g} s")]
+        return [("lid_bounces", f"the lid opened {len(self._openings)} times within {OPENINGS_SPAN_S:g} s")]
