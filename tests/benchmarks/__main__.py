@@ -6,13 +6,14 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import dose, footprint, twin
+from tests.benchmarks import dose, footprint, latency, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "dose": dose.measure,
     "twin": twin.measure,
     "footprint": footprint.measure,
+    "latency": latency.measure,
 }
 
 

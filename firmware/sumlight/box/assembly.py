@@ -6,10 +6,11 @@ from typing import Any
 
 from gpiozero.pins import Factory
 
-from sumlight.box.description import BoxDescription
+from sumlight.box.description import BoxDescription, Comforts
 from sumlight.box.lamps import EnableLine, LampBank, close_all
 from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
+from sumlight.box.signals import Comfort, Signals
 
 
 class PinLibraryError(RuntimeError):
@@ -30,11 +31,15 @@ class Box:
         self.banks: list[LampBank] = []
         self.enable: EnableLine | None = None
         self.lid: Lid | None = None
+        self.signals: Signals | None = None
+        self.comforts: dict[str, Comfort] = {}
         try:
             self.banks += [LampBank(bank, pin_factory, may_light) for bank in description.banks]
             if description.enable_pin is not None:
                 self.enable = EnableLine(description.enable_pin, pin_factory)
             self.lid = Lid(description.lid, pin_factory)
+            self.signals = Signals(description.signals, pin_factory)
+            self.comforts = _comforts(description.comforts, pin_factory)
             self.meters = {meter.name: LightMeter(meter, bus(meter.i2c_bus)) for meter in description.meters}
         except BaseException:
             self.close()
@@ -57,6 +62,19 @@ class Box:
         if self.lid is not None:
             self.lid.close()
             self.lid = None
+        if self.signals is not None:
+            self.signals.close()
+            self.signals = None
+        comforts, self.comforts = self.comforts, {}
+        for comfort in comforts.values():
+            comfort.close()
+
+
+def _comforts(comforts: Comforts | None, pin_factory: Factory) -> dict[str, Comfort]:
+    if comforts is None:
+        return {}
+    declared = (("fan", comforts.fan_pin, comforts.fan_run_on_s), ("beacon", comforts.beacon_pin, 0.0))
+    return {name: Comfort(pin, run_on_s, pin_factory) for name, pin, run_on_s in declared if pin is not None}
 
 
 def real_pin_factory(library: str) -> Factory:

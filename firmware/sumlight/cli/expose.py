@@ -138,7 +138,6 @@ def _on_twin(options: argparse.Namespace) -> dict[str, Any]:
         box = SimulatedBox(description, scenario, data, speed=options.speed, attended=True, threaded=False)
         stack.callback(box.daemon.close)
         box.daemon.shelf.save(stored.name, stored.text)
-        box.daemon.loop.watch.start()
         story = stack.enter_context(Story(show=not options.json))
         _wait_until_ready(box)
         start = {"recipe": stored.name, "panel": options.panel}

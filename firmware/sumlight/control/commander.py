@@ -21,6 +21,12 @@ log = logging.getLogger(__name__)
 
 CURVE_REPLY_POINTS = 1500
 
+LEFT_OUT = {
+    "k1_mirror": "This box does without K1's mirror contact: a welded contactor would not be noticed.",
+    "emergency_stop": "This box does without an emergency-stop signal: pressing it is seen only as missing light.",
+    "over_temperature": "This box does without an over-temperature signal: heat is not watched.",
+}
+
 Hands = Callable[[str, str | None, str | None], str]
 """Moves the twin's parts: (what, bank, meter) → what was done; raises ValueError for what it cannot do."""
 
@@ -197,7 +203,7 @@ class Commander:
             "utc": iso(now),
             "state": loop.exposure.state,
             "sentence": sentence(loop.exposure, loop.desk, loop.lid, now_s),
-            "may": loop.exposure.may() + (["acknowledge"] if loop.desk else []),
+            "may": loop.exposure.may() + (["acknowledge"] if loop.desk.standing() else []),
             "lid": loop.lid,
             "banks": [self._bank_picture(name, now_s) for name in loop.banks],
             "exposure": exposure_picture(loop.exposure, loop.recorder.exposure_id, worth, self._started, now, now_s),
@@ -237,6 +243,8 @@ def warnings_of(loop: ControlLoop) -> list[str]:
     found = []
     if loop.box.enable is None:
         found.append("No contactor K1 is declared: a welded lamp relay could not be switched off by this controller.")
+    if loop.box.signals is not None:
+        found += [LEFT_OUT[name] for name in loop.box.signals.left_out]
     return found
 
 

@@ -92,6 +92,7 @@ class Daemon:
         self._notifier.alive(real_s)
         if self.service is not None:
             self.service.poll()
+            self.loop.watched = self.service.watched
             if real_s >= self._push_at_s and self.service.watched:
                 self._push_at_s = real_s + PUSH_S
                 self.service.push(self.commander.snapshot())

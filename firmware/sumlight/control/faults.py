@@ -8,13 +8,15 @@ from dataclasses import dataclass
 class FaultKind:
     """One kind of fault.
 
-    `seen` is what the box noticed, `remedy` what the person does; every fault darkens the lamps and keeps the dose.
+    `seen` is what the box noticed, `remedy` what the person does. A fault that `stops` darkens the lamps and keeps the
+    dose; the others are only told.
     """
 
     name: str
     title: str
     seen: str
     remedy: str
+    stops: bool = True
 
 
 FAULTS: dict[str, FaultKind] = {
@@ -25,6 +27,36 @@ FAULTS: dict[str, FaultKind] = {
             "The lid contacts disagree",
             "Both contacts said shut, or both said open, for longer than lid.disagreement_limit_s.",
             "Open and shut the lid firmly. If it comes again, have both contacts and their wires checked.",
+        ),
+        FaultKind(
+            "lid_bounces",
+            "The lid will not come to rest",
+            "The lid contacts changed again and again within a few seconds.",
+            "Look for a loose contact or a lid that does not lie flat. Do not use the box until it shuts cleanly.",
+        ),
+        FaultKind(
+            "emergency_stop",
+            "Emergency stop",
+            "The emergency stop is pressed, or its signal wire is broken.",
+            "When the danger is over, release it, then acknowledge. The panel may be continued.",
+        ),
+        FaultKind(
+            "too_hot",
+            "The box is too hot",
+            "The over-temperature contact has opened.",
+            "Let the box cool with the lid open; check fan and air paths. Acknowledge once it is cool.",
+        ),
+        FaultKind(
+            "k1_welded",
+            "Contactor K1 does not drop",
+            "The mirror contact shows K1 closed although its pump has stopped.",
+            "Pull the plug. K1 may be welded and must be replaced by an electrician before the box is used again.",
+        ),
+        FaultKind(
+            "k1_silent",
+            "Contactor K1 does not close",
+            "The mirror contact shows K1 dropped although its pump is fed.",
+            "Check emergency stop, lid switch and fuse. The mains side is for an electrician.",
         ),
         FaultKind(
             "meter_lost",
@@ -99,6 +131,27 @@ FAULTS: dict[str, FaultKind] = {
             "An error in the program was caught; the lamps were switched off.",
             "Acknowledge to continue, and please report the text in the log.",
         ),
+        FaultKind(
+            "clock_stepped",
+            "The clock jumped",
+            "The wall clock was set while the controller ran.",
+            "Nothing to do: doses do not depend on it. Times in records before the jump may be wrong.",
+            stops=False,
+        ),
+        FaultKind(
+            "supply_low",
+            "The computer's supply is weak",
+            "The Raspberry Pi reports a supply voltage below its limit.",
+            "Use a stronger 5 V supply or a shorter cable before the computer fails in the middle of a panel.",
+            stops=False,
+        ),
+        FaultKind(
+            "page_gone",
+            "Nobody is watching",
+            "No page was connected for a while, although lamps burn.",
+            "Nothing to do: the exposure ends by its dose. Open the page again to see it.",
+            stops=False,
+        ),
     )
 }
 
@@ -142,11 +195,12 @@ class FaultDesk:
         return cleared
 
     def standing(self) -> list[StandingFault]:
-        """All latched faults, oldest first."""
-        return sorted(self._standing.values(), key=lambda fault: fault.since_s)
+        """All latched faults, those that keep the lamps dark first, oldest first."""
+        return sorted(self._standing.values(), key=lambda fault: (not fault.kind.stops, fault.since_s))
 
     def __contains__(self, name: str) -> bool:
         return name in self._standing
 
     def __bool__(self) -> bool:
-        return bool(self._standing)
+        """Whether any fault stands that keeps the lamps dark."""
+        return any(fault.kind.stops for fault in self._standing.values())

@@ -7,12 +7,16 @@ from typing import Any
 
 from sumlight.box.assembly import Box
 from sumlight.box.lamps import LampBank, LightRefusedError
+from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
+from sumlight.box.supply import SupplyGauge
 from sumlight.clock import Clock
+from sumlight.control.chain import Chain
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
+from sumlight.control.remarks import Remarks
 from sumlight.control.watch import STALL_S, Watch
 from sumlight.control.witness import Witness
 from sumlight.light.sample import UNSETTLED, Sample
@@ -25,6 +29,7 @@ RECONNECT_S = 1.0
 FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
 
+REMARK_S = 1.0
 CURVE_S = 0.2
 CURVE_POINTS = 3000
 
@@ -64,7 +69,13 @@ class ControlLoop:
             bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS))
             for bank in box.banks
         }
-        self.lid = "disagree"
+        self.lid: LidState = "disagree"
+        self.chain = Chain()
+        self.remarks = Remarks()
+        self.supply = SupplyGauge()
+        self.watched = False
+        self._remark_at_s = 0.0
+        self._k1_held = False
         self.ticks = 0
         self._ticked_s = clock.mono_s()
         self.curve: list[tuple[float, str, float, float]] = []
@@ -99,7 +110,7 @@ class ControlLoop:
         exposure = self.exposure
         if self.box.lid is not None:
             self.lid = self.box.lid.read(now_s)
-        exposure.lid_is(self.lid, now_s)  # type: ignore[arg-type]
+        exposure.lid_is(self.lid, now_s)
         if self.lid != "shut":
             self._apply(now_s)  # dark before anything else is looked at
         self._look_for_trouble(now_s)
@@ -164,12 +175,30 @@ class ControlLoop:
         if failed:
             self.exposure.record_failed()
             self._report("logbook_failed", failed, now_s)
-        if self.desk:
+        self._look_at_chain(now_s)
+        if self.desk.standing():
             self.desk.note_causes(self._causes(now_s))
+
+    def _look_at_chain(self, now_s: float) -> None:
+        if self.box.signals is not None:
+            reading = self.box.signals.read()
+            for name, detail in self.chain.look(now_s, reading, lid=self.lid, k1_held=self._k1_held):
+                self._report(name, detail, now_s)
+        if now_s >= self._remark_at_s:
+            self._remark_at_s = now_s + REMARK_S
+            found = self.remarks.look(
+                now_s,
+                self.clock.utc(),
+                supply_low=self.supply.low(),
+                watched=self.watched,
+                lit=bool(self.exposure.wanted()),
+            )
+            for name, detail in found:
+                self._report(name, detail, now_s)
 
     def _causes(self, now_s: float) -> set[str]:
         """Faults whose cause can still be seen; the others were events and are over."""
-        present = set()
+        present = self.chain.present | self.remarks.present
         if self.box.lid is not None and self.box.lid.judge.mismatch:
             present.add("lid_mismatch")
         if self.writer.error:
@@ -198,11 +227,14 @@ class ControlLoop:
             if watch.bank.commanded != should:
                 watch.witness.switched(now_s)
                 self._switch(watch.bank, should)
+        self._k1_held = granted
         if self.box.enable is not None:
             if granted:
                 self.box.enable.beat()
             else:
                 self.box.enable.rest()
+        for comfort in self.box.comforts.values():
+            comfort.follow(bool(granted and wanted), now_s)
 
     def _switch(self, bank: LampBank, on: bool) -> None:
         if not on:

@@ -130,6 +130,7 @@ def fault_pictures(desk: FaultDesk, now: datetime, now_s: float) -> list[dict[st
             "title": fault.kind.title,
             "detail": fault.detail,
             "remedy": fault.kind.remedy,
+            "stops": fault.kind.stops,
             "since_utc": iso(now - timedelta(seconds=now_s - fault.since_s)),
             "cause_gone": fault.cause_gone,
         }

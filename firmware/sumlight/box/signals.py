@@ -1,0 +1,83 @@
+"""Safety signals beside the lid, and the outputs that only serve comfort. Levels are polled, like the lid's."""
+
+from dataclasses import dataclass
+
+from gpiozero import DigitalInputDevice, OutputDevice
+from gpiozero.pins import Factory
+
+from sumlight.box import description
+
+SIGNALS = ("k1_mirror", "emergency_stop", "over_temperature")
+
+
+@dataclass(frozen=True, slots=True)
+class SignalReading:
+    """What the contacts say; None for a signal that this box does without.
+
+    `k1_dropped`: contactor K1 has dropped. `stop_released`: the emergency stop is not pressed. `cool`: the box is
+    cool enough.
+    """
+
+    k1_dropped: bool | None
+    stop_released: bool | None
+    cool: bool | None
+
+
+class Signals:
+    """Reads K1's mirror, emergency stop and over-temperature contact. Fail-safe: a broken wire reads as trouble.
+
+    Wiring: each contact to ground and closed while all is well, the Pi's pull-up against it.
+    """
+
+    def __init__(self, signals: description.Signals | None, pin_factory: Factory) -> None:
+        self._contacts: dict[str, DigitalInputDevice | None] = dict.fromkeys(SIGNALS)
+        try:
+            for name in SIGNALS if signals is not None else ():
+                pin = getattr(signals, f"{name}_pin")
+                if isinstance(pin, int):
+                    self._contacts[name] = DigitalInputDevice(pin, pull_up=True, pin_factory=pin_factory)
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def left_out(self) -> list[str]:
+        """The signals that this box does without."""
+        return [name for name, contact in self._contacts.items() if contact is None]
+
+    def read(self) -> SignalReading:
+        """All contacts now."""
+        return SignalReading(*(None if contact is None else bool(contact.value) for contact in self._contacts.values()))
+
+    def close(self) -> None:
+        """Release the pins."""
+        for contact in self._contacts.values():
+            if contact is not None:
+                contact.close()
+
+
+class Comfort:
+    """One output that nothing depends on for safety, such as a fan. Fail-safe: off at first and when closed.
+
+    Wiring: high switches on. `run_on_s` keeps it on that much longer.
+    """
+
+    def __init__(self, pin: int, run_on_s: float, pin_factory: Factory) -> None:
+        self._output = OutputDevice(pin, initial_value=False, pin_factory=pin_factory)
+        self._run_on_s = run_on_s
+        self._on = False
+        self._off_at_s = 0.0
+
+    def follow(self, wanted: bool, now_s: float) -> None:
+        """On while wanted, and for the run-on time after that."""
+        if wanted:
+            self._off_at_s = now_s + self._run_on_s
+        on = wanted or now_s < self._off_at_s
+        if on != self._on:
+            self._on = on
+            self._output.value = on
+
+    def close(self) -> None:
+        """Off, then release the pin."""
+        self._output.off()
+        self._output.close()

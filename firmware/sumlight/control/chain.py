@@ -1,0 +1,65 @@
+"""What the safety chain says of itself: K1's mirror, emergency stop, heat, a lid that never rests. Pure."""
+
+from collections import deque
+
+from sumlight.box.lid import LidState
+from sumlight.box.signals import SignalReading
+
+K1_FOLLOW_S = 0.5
+"""K1 must have followed its enable line this long after it changed: pump, relay and contactor together."""
+
+OPENINGS_MAX = 6
+OPENINGS_SPAN_S = 3.0
+"""More openings than this, within this time, are a loose contact and not a hand."""
+
+Trouble = tuple[str, str]
+
+
+class Chain:
+    """Judges the chain over time; `look` once a tick, `present` for the causes that can still be seen."""
+
+    def __init__(self) -> None:
+        self._held = False
+        self._held_since_s: float | None = None
+        self._lid: LidState = "disagree"
+        self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
+        self._present: set[str] = set()
+
+    @property
+    def present(self) -> set[str]:
+        """Faults whose cause is there now."""
+        return self._present
+
+    def look(self, now_s: float, reading: SignalReading, *, lid: LidState, k1_held: bool) -> list[Trouble]:
+        """Take in this tick's contacts; `k1_held` tells whether the enable line is being moved."""
+        found: list[Trouble] = []
+        if reading.stop_released is False:
+            found.append(("emergency_stop", "the emergency stop is pressed, or its wire is broken"))
+        if reading.cool is False:
+            found.append(("too_hot", "the over-temperature contact has opened"))
+        found += self._k1(now_s, reading.k1_dropped, held=k1_held)
+        found += self._bounce(now_s, lid)
+        self._present = {name for name, _ in found}
+        return found
+
+    def _k1(self, now_s: float, dropped: bool | None, *, held: bool) -> list[Trouble]:
+        if held != self._held or self._held_since_s is None:
+            self._held, self._held_since_s = held, now_s
+        waited_s = now_s - self._held_since_s
+        if dropped is None or waited_s <= K1_FOLLOW_S:
+            return []
+        if held and dropped:
+            return [("k1_silent", f"K1 has not closed {waited_s:.1f} s after it was enabled (limit {K1_FOLLOW_S:g} s)")]
+        if not held and not dropped:
+            return [
+                ("k1_welded", f"K1 has not dropped {waited_s:.1f} s after its pump stopped (limit {K1_FOLLOW_S:g} s)")
+            ]
+        return []
+
+    def _bounce(self, now_s: float, lid: LidState) -> list[Trouble]:
+        if self._lid == "shut" and lid != "shut":
+            self._openings.append(now_s)
+        self._lid = lid
+        if len(self._openings) <= OPENINGS_MAX or now_s - self._openings[0] > OPENINGS_SPAN_S:
+            return []
+        return [("lid_bounces", f"the lid opened {len(self._openings)} times within {OPENINGS_SPAN_S:g} s")]

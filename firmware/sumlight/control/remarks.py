@@ -1,0 +1,48 @@
+"""Things worth telling that do not end light: the wall clock jumped, the supply sags, nobody watches. Pure."""
+
+from datetime import datetime
+
+STEP_S = 2.0
+"""A jump of the wall clock against the monotonic one by more than this is told."""
+
+UNWATCHED_S = 15.0
+
+Trouble = tuple[str, str]
+
+
+class Remarks:
+    """Judges, about once a second, what should be told but need not darken anything."""
+
+    def __init__(self) -> None:
+        self._offset_s: float | None = None
+        self._watched_s: float | None = None
+        self._present: set[str] = set()
+
+    @property
+    def present(self) -> set[str]:
+        """Remarks whose cause is there now; a jump of the clock is over as soon as it is seen."""
+        return self._present
+
+    def look(self, now_s: float, utc: datetime, *, supply_low: bool | None, watched: bool, lit: bool) -> list[Trouble]:
+        """Take in the clocks, the supply's alarm, and whether a page is watching while lamps burn."""
+        found = self._clock(now_s, utc)
+        if supply_low:
+            found.append(("supply_low", "the Raspberry Pi's 5 V supply is below its limit"))
+        found += self._page(now_s, watched=watched, lit=lit)
+        self._present = {name for name, _ in found} - {"clock_stepped"}
+        return found
+
+    def _clock(self, now_s: float, utc: datetime) -> list[Trouble]:
+        offset_s = utc.timestamp() - now_s
+        before_s, self._offset_s = self._offset_s, offset_s
+        if before_s is None or abs(offset_s - before_s) <= STEP_S:
+            return []
+        return [("clock_stepped", f"the wall clock jumped by {offset_s - before_s:+.0f} s")]
+
+    def _page(self, now_s: float, *, watched: bool, lit: bool) -> list[Trouble]:
+        if watched or not lit:
+            self._watched_s = now_s if watched or self._watched_s is not None else None
+            return []
+        if self._watched_s is None or now_s - self._watched_s <= UNWATCHED_S:
+            return []
+        return [("page_gone", f"no page has been watching for {now_s - self._watched_s:.0f} s of light")]

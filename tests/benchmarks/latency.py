@@ -1,0 +1,156 @@
+"""From the lid's contact to the lamp outputs' rest level, in real time, with the page flooded and the card stalled."""
+
+import contextlib
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from random import Random
+
+from sumlight.cli.simulated import SimulatedBox
+from sumlight.control.messages import Request
+from sumlight.store.logbook import Logbook
+from sumlight.twin.pins import TwinPin
+from sumlight.twin.scenario import Scenario
+from tests.benchmarks.dose import bench_recipe, demo_box
+from tests.benchmarks.figure import Figure
+from tests.running import free_port
+
+CLIENTS = 20
+OPENINGS, QUICK_OPENINGS = 1200, 70
+STALL_S, STALL_EVERY_S = 5.0, 12.0
+SEED = 11
+
+FLOOD = """
+import sys, threading, urllib.request
+url, until = sys.argv[1], int(sys.argv[2])
+def ask():
+    while True:
+        try:
+            with urllib.request.urlopen(url, timeout=5) as answer:
+                answer.read()
+        except OSError:
+            pass
+for _ in range(until):
+    threading.Thread(target=ask, daemon=True).start()
+sys.stdin.read()
+"""
+
+
+class Finger:
+    """Lifts the lid at a random moment in a thread of its own, and sees when the relay pin comes to rest."""
+
+    def __init__(self, box: SimulatedBox) -> None:
+        self._box = box
+        description = box.daemon.loop.box.description
+        factory = box.world.pin_factory
+        self._shut = factory.pin(description.lid.shut_pin)
+        self._open = factory.pin(description.lid.open_pin)
+        self._relay = factory.pin(description.banks[0].relay_pin)
+        self._rest = description.banks[0].lights_when == "low"
+        self._follow = self._relay._on_level
+        self._relay._on_level = self._moved
+        self._lifted_s: float | None = None
+        self.latencies_s: list[float] = []
+
+    def lift_after(self, delay_s: float) -> threading.Thread:
+        """Lift the lid so much later."""
+        thread = threading.Thread(target=self._lift, args=(delay_s,))
+        thread.start()
+        return thread
+
+    def shut(self) -> None:
+        """Lay the lid down again."""
+        self._touch(self._open, False)
+        self._touch(self._shut, True)
+
+    def _lift(self, delay_s: float) -> None:
+        time.sleep(delay_s)
+        self._lifted_s = time.perf_counter()
+        self._touch(self._shut, False)
+        self._touch(self._open, True)
+
+    def _touch(self, pin: TwinPin, grounded: bool) -> None:
+        pin.ground(grounded, self._box.clock.mono_s())
+
+    def _moved(self, level: bool | None) -> None:
+        if level == self._rest and self._lifted_s is not None:
+            self.latencies_s.append(time.perf_counter() - self._lifted_s)
+            self._lifted_s = None
+        self._follow(level)
+
+
+def measure(quick: bool) -> list[Figure]:
+    """Many openings during light; 99.9 % and the worst of them."""
+    count = QUICK_OPENINGS if quick else OPENINGS
+    with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack() as stack:
+        data = Path(folder)
+        # The lid's own switch is left out: what is measured is the software's path alone.
+        scenario = Scenario(hardwired_lid_switch=False)
+        box = SimulatedBox(demo_box(), scenario, data, speed=1.0, attended=False, threaded=True)
+        stack.callback(box.daemon.close)
+        box.daemon.shelf.save("bench", bench_recipe(5000.0).replace("forgiven: 0", "forgiven: 100"))
+        box.daemon.serve(data / "control.sock")
+        port = free_port()
+        page = [sys.executable, "-m", "sumlight_web", "--socket", str(data / "control.sock"), "--data", folder]
+        _start(stack, [*page, "--port", str(port), "--stop-with-stdin"])
+        _start(stack, [sys.executable, "-c", FLOOD, f"http://127.0.0.1:{port}/state.json", str(CLIENTS)])
+        stack.enter_context(stalled_card())
+        finger = Finger(box)
+        chance = Random(SEED)
+        lifting: threading.Thread | None = None
+        exposure = box.daemon.loop.exposure
+        while len(finger.latencies_s) < count:
+            box.step()
+            if lifting is not None and not lifting.is_alive() and exposure.state != "light":
+                lifting = None
+                finger.shut()
+            elif lifting is None and exposure.state == "light":
+                lifting = finger.lift_after(chance.uniform(0.15, 0.35))
+            elif "start" in exposure.may() and exposure.plan is None:
+                with contextlib.suppress(ValueError):
+                    box.daemon.commander.handle(Request(1, "start", {"recipe": "bench"}))
+            elif "go" in exposure.may():
+                exposure.go(box.clock.mono_s())
+    latencies_ms = sorted(1000 * value for value in finger.latencies_s)
+    return [
+        Figure(f"latency: lid to lamps off, 99.9 % of {count}", _quantile(latencies_ms, 0.999), "ms", "at most", 10),
+        Figure("latency: lid to lamps off, worst", latencies_ms[-1], "ms", "at most", 25),
+        Figure("latency: lid to lamps off, median", _quantile(latencies_ms, 0.5), "ms", "for comparison"),
+    ]
+
+
+@contextlib.contextmanager
+def stalled_card() -> Iterator[None]:
+    """Every now and then a write to the logbook takes five seconds."""
+    original = Logbook.put_sides
+    next_s = [time.monotonic() + 2.0]
+
+    def slow(self: Logbook, *arguments: object) -> None:
+        if time.monotonic() >= next_s[0]:
+            time.sleep(STALL_S)
+            next_s[0] = time.monotonic() + STALL_EVERY_S
+        original(self, *arguments)  # type: ignore[arg-type]
+
+    Logbook.put_sides = slow  # type: ignore[method-assign]
+    try:
+        yield
+    finally:
+        Logbook.put_sides = original  # type: ignore[method-assign]
+
+
+def _start(stack: contextlib.ExitStack, command: list[str]) -> None:
+    process = subprocess.Popen(command, stdin=subprocess.PIPE)
+
+    def end() -> None:
+        process.kill()
+        process.wait()
+
+    stack.callback(end)
+
+
+def _quantile(ordered: list[float], share: float) -> float:
+    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
