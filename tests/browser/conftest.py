@@ -1,0 +1,146 @@
+"""A real browser, a real page process, and a fake control behind it.
+
+A missing browser fails these tests; it never skips them.
+"""
+
+import base64
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from tests.webui.conftest import BLUE
+from tests.webui.fake_control import FakeControl
+from tests.webui.page_process import ROOT, PageProcess, page_process
+
+ARTIFACTS = ROOT / ".artifacts"
+PHONE = {"width": 360, "height": 740}
+DESK = {"width": 1280, "height": 800}
+
+FLAGS = [
+    "--no-sandbox",  # the tests may run as root, where the browser refuses to start with its sandbox
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, without a window."""
+    binary = shutil.which("chromium")
+    if binary is None:
+        pytest.fail("Chromium is missing; install it with: apt-get install chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=binary,
+            args=FLAGS,
+            ignore_default_args=["--hide-scrollbars"],  # their colours are under test too
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """A data folder with two sound recipes and a broken one."""
+    shelf = tmp_path / "recipes"
+    shelf.mkdir()
+    (shelf / "blue-38.yaml").write_text(BLUE, encoding="utf-8")
+    both = BLUE.replace("sides: one", "sides: turned").replace("  a: 0.82", "  a: 0.82\n  b: 0.8")
+    (shelf / "board-turned.yaml").write_text(both, encoding="utf-8")
+    (shelf / "torn.yaml").write_text("resist: Invented film\ndose_mj_cm2: -5\n", encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def control(tmp_path: Path) -> Iterator[FakeControl]:
+    """A fake control that listens."""
+    with FakeControl(tmp_path / "control.sock") as fake:
+        yield fake
+
+
+@pytest.fixture
+def served(control: FakeControl, data: Path) -> Iterator[PageProcess]:
+    """A running page process."""
+    with page_process(control.path, data) as running:
+        yield running
+
+
+@dataclass
+class Visit:
+    """A browser page that keeps a list of everything it asked for and everything it complained of."""
+
+    page: Page
+    address: str
+    asked: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    def go(self, path: str = "/") -> None:
+        """Open a path of the page under test."""
+        self.page.goto(self.address.rstrip("/") + path)
+
+    def outside(self) -> list[str]:
+        """Requests that left this page's own server."""
+        home = urlsplit(self.address).netloc
+        return [url for url in self.asked if urlsplit(url).netloc != home and not url.startswith("data:")]
+
+    def picture(self, name: str) -> Path:
+        """Keep a picture of the whole page among the artifacts."""
+        ARTIFACTS.mkdir(exist_ok=True)
+        path = ARTIFACTS / f"{name}.png"
+        self.page.screenshot(path=path, full_page=True)
+        return path
+
+    def window(self, name: str) -> Path:
+        """Keep a picture of the window as it is, scroll bars included, which `picture` hides."""
+        ARTIFACTS.mkdir(exist_ok=True)
+        path = ARTIFACTS / f"{name}.png"
+        session = self.page.context.new_cdp_session(self.page)
+        path.write_bytes(base64.b64decode(session.send("Page.captureScreenshot", {"format": "png"})["data"]))
+        session.detach()
+        return path
+
+
+Open = Callable[..., Visit]
+
+
+@pytest.fixture
+def visit(browser: Browser, served: PageProcess) -> Iterator[Open]:
+    """Opens visits of a given size; at the end each must have stayed at home and complained of nothing."""
+    contexts: list[BrowserContext] = []
+    visits: list[Visit] = []
+
+    def open_visit(size: dict[str, int] | None = None, *, script: bool = True) -> Visit:
+        size = size or DESK
+        phone = size["width"] < 400
+        context = browser.new_context(
+            viewport={"width": size["width"], "height": size["height"]},
+            is_mobile=phone,
+            has_touch=phone,
+            java_script_enabled=script,
+            locale="en",
+        )
+        contexts.append(context)
+        context.set_default_timeout(8000)
+        page = context.new_page()
+        visit = Visit(page, served.address)
+        page.on("request", lambda request: visit.asked.append(request.url))
+        page.on("pageerror", lambda error: visit.complaints.append(str(error)))
+        page.on("console", lambda m: visit.complaints.append(m.text) if "Content Security" in m.text else None)
+        visits.append(visit)
+        return visit
+
+    yield open_visit
+    for context in contexts:
+        context.close()
+    for each in visits:
+        assert each.outside() == []
+        assert each.complaints == []

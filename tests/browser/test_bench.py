@@ -1,0 +1,229 @@
+"""The Bench in a real browser, against a fake control: phone and desk, live, under commands, when things fail."""
+
+import signal
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import DESK, PHONE, Open
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl, RefusalError, wait_until
+from tests.webui.page_process import PageProcess
+
+SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+
+CURVE_PIXELS = "() => Array.from(document.getElementById('curve').getContext('2d').getImageData(0, 0, 300, 300).data)"
+
+
+BRIGHT_BELOW_TARGET = """() => {
+  const canvas = document.getElementById('curve');
+  const [x, y] = [canvas.width * 0.2, canvas.height * 0.3];
+  const area = canvas.getContext('2d').getImageData(x, y, canvas.width * 0.6, canvas.height * 0.5).data;
+  return area.filter((value, index) => index % 4 === 0 && value > 200).length;
+}"""
+"""Bright dots where only the curve of the dose can be: below the target, within the frame."""
+
+
+def press(page: Page, name: str) -> None:
+    """Press the button of that name."""
+    page.get_by_role("button", name=name, exact=False).click()
+
+
+@SIZES
+def test_a_panel_is_started_watched_and_done(visit: Open, control: FakeControl, size: dict[str, int]) -> None:
+    """The way of a person through one exposure: choose, label, start, watch the dose rise, see the rest begin."""
+
+    def begin(request: dict[str, Any]) -> dict[str, Any]:
+        control.say(fake.rising)
+        return {"exposure_id": 5}
+
+    control.answers["start"] = begin
+    seen = visit(size)
+    seen.go()
+    expect(seen.page.get_by_role("status")).to_contain_text("Ready")
+    seen.page.get_by_text("blue-38").click()
+    seen.page.get_by_label("Label of the panel").fill("P12")
+    press(seen.page, "Start")
+    expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")
+    start = next(c for c in control.commands if c["command"] == "start")
+    assert (start["recipe"], start["panel"], start["note"]) == ("blue-38", "P12", "")
+    expect(seen.page.get_by_label("Label of the panel")).to_be_hidden()
+    dose = seen.page.locator("[data-text='side.A.dose']")
+    first = float(dose.inner_text())
+    seen.page.wait_for_function(f"() => Number(document.querySelector('.dose b').innerText) > {first + 2}")
+    before = seen.page.evaluate(CURVE_PIXELS)
+    seen.page.wait_for_timeout(500)
+    assert seen.page.evaluate(CURVE_PIXELS) != before
+    seen.picture(f"bench-light-{size['width']}")
+    control.say(fake.rising(20.0))
+    expect(seen.page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
+    assert seen.page.evaluate(BRIGHT_BELOW_TARGET) > 100
+    expect(seen.page.get_by_text("Let the panel rest for 15 min more.")).to_be_visible()
+    expect(seen.page.get_by_label("Label of the panel")).to_have_value("")
+    seen.picture(f"bench-done-{size['width']}")
+
+
+@SIZES
+def test_dark_is_in_reach_without_scrolling_and_reaches_the_box(
+    visit: Open, control: FakeControl, size: dict[str, int]
+) -> None:
+    """On every page, at every size, one press."""
+    control.say(fake.lit())
+    seen = visit(size)
+    for path in ("/", "/recipes/new", "/panels/"):
+        seen.go(path)
+        button = seen.page.get_by_role("button", name="Dark all lamps off at once")
+        expect(button).to_be_in_viewport(ratio=1)
+        button.click()
+    wait_until(lambda: control.names() == ["dark"] * 3)
+
+
+def test_dark_that_is_lost_is_said_loudly(visit: Open, control: FakeControl) -> None:
+    """Control hangs: the person at the phone learns that the lamps may be lit, and what helps."""
+    control.say(fake.lit())
+    seen = visit(PHONE)
+    seen.go()
+    control.mute.set()
+    press(seen.page, "Dark")
+    expect(seen.page.get_by_role("alert").filter(has_text="Dark did NOT reach the box.")).to_be_visible()
+    expect(seen.page.locator("#answer")).to_contain_text("Open the lid or use the emergency stop")
+    seen.picture("bench-dark-lost")
+    control.mute.clear()
+
+
+def test_mistakes_of_start_stand_beside_their_fields(visit: Open, control: FakeControl) -> None:
+    """Without leaving the page, and what was typed stays."""
+
+    def refuse(request: object) -> dict[str, Any]:
+        raise RefusalError("bad_value", "This recipe needs two banks.", field="recipe", remedy="Choose another.")
+
+    seen = visit(PHONE)
+    seen.go()
+    press(seen.page, "Start")
+    expect(seen.page.locator("#error-recipe")).to_have_text("Choose a recipe.")
+    expect(seen.page.locator("#error-panel")).to_contain_text("Give the panel a label")
+    seen.picture("bench-errors")
+    control.answers["start"] = refuse
+    seen.page.get_by_text("board-turned").click()
+    seen.page.get_by_label("Label of the panel").fill("P7")
+    press(seen.page, "Start")
+    expect(seen.page.locator("#error-recipe")).to_have_text("This recipe needs two banks. Choose another.")
+    expect(seen.page.get_by_label("Label of the panel")).to_have_value("P7")
+    assert seen.page.url == seen.address
+
+
+def test_typing_is_not_disturbed_by_news(visit: Open, control: FakeControl) -> None:
+    """Ten snapshots a second, a warning comes and goes: the cursor stays where it was."""
+    seen = visit(DESK)
+    seen.go()
+    field = seen.page.get_by_label("Label of the panel")
+    field.fill("P1")
+    control.say(fake.snapshot(warnings=["The meter is warm."], lid="open", may=["dark"]))
+    expect(seen.page.get_by_text("The meter is warm.")).to_be_visible()
+    expect(field).to_be_focused()
+    expect(field).to_have_value("P1")
+    expect(seen.page.get_by_role("button", name="Start")).to_be_disabled()
+    control.say(fake.snapshot())
+    expect(seen.page.get_by_role("button", name="Start")).to_be_enabled()
+
+
+def test_a_turned_panel_and_a_lid_pause_are_continued_by_one_press(visit: Open, control: FakeControl) -> None:
+    """The big action is named after what it does and is seen without scrolling on a phone."""
+    both = fake.exposure(fake.side("A", state="done"), fake.side("B", state="waiting", dose_mj_cm2=0.0))
+    may = ["go", "abandon", "dark"]
+    control.say(fake.snapshot(state="turn", sentence="Side A is done. Turn the panel.", may=may, exposure=both))
+    seen = visit(PHONE)
+    seen.go()
+    button = seen.page.get_by_role("button", name="The panel is turned: light side B")
+    expect(button).to_be_in_viewport(ratio=1)
+    seen.picture("bench-turn")
+    button.click()
+    wait_until(lambda: control.names() == ["go"])
+    control.say(fake.lit(state="paused", may=may, lid="open", exposure=fake.exposure(pause_cause="lid")))
+    expect(seen.page.get_by_text("Paused because the lid was opened.")).to_be_visible()
+    expect(seen.page.get_by_role("button", name="Continue")).to_be_in_viewport(ratio=1)
+    seen.picture("bench-paused")
+    seen.page.get_by_text("End this exposure for good").click()
+    press(seen.page, "Yes, give up this panel")
+    wait_until(lambda: control.names() == ["go", "abandon"])
+
+
+def test_a_fault_is_shown_and_cleared(visit: Open, control: FakeControl) -> None:
+    """What happened, what to do, and one button."""
+    control.say(fake.snapshot(state="faulted", may=["dark", "acknowledge"], faults=[fake.fault()], sentence="Look."))
+    seen = visit(PHONE)
+    seen.go()
+    expect(seen.page.get_by_text("Check the cable of the meter")).to_be_visible()
+    seen.picture("bench-fault")
+    press(seen.page, "I have seen to it: clear")
+    wait_until(lambda: control.names() == ["acknowledge"])
+    control.say(fake.snapshot())
+    expect(seen.page.get_by_text("Check the cable of the meter")).to_be_hidden()
+
+
+def test_an_old_state_is_never_shown_as_live(visit: Open, control: FakeControl, served: PageProcess) -> None:
+    """Real time: control falls silent, then the page's own server stops answering; both are said within seconds."""
+    control.say(fake.lit())
+    seen = visit(DESK)
+    seen.go()
+    lamps = seen.page.locator("[data-text='bank.lower.asked']")
+    expect(lamps).to_have_text("Switched on")
+    control.mute.set()
+    expect(seen.page.get_by_text("No word from the box for")).to_be_visible(timeout=4000)
+    expect(lamps).to_have_text("Not known")
+    seen.picture("bench-stale")
+    control.mute.clear()
+    expect(lamps).to_have_text("Switched on")
+    served.process.send_signal(signal.SIGSTOP)
+    expect(seen.page.get_by_text("No word from the page's server")).to_be_visible(timeout=4000)
+    expect(lamps).to_have_text("–")
+    seen.picture("bench-server-stopped")
+    served.process.send_signal(signal.SIGCONT)
+    expect(lamps).to_have_text("Switched on")
+
+
+def test_with_all_live_places_taken_the_page_still_keeps_up(visit: Open, control: FakeControl) -> None:
+    """The seventh viewer asks once a second instead."""
+    control.say(fake.rising)
+    seen = visit(DESK)
+    seen.page.route("**/stream*", lambda route: route.fulfill(status=503, body="full"))
+    seen.go()
+    first = float(seen.page.locator("[data-text='side.A.dose']").inner_text())
+    seen.page.wait_for_function(f"() => Number(document.querySelector('.dose b').innerText) > {first + 6}")
+    assert any("/state.json" in url for url in seen.asked)
+
+
+def test_a_page_opened_in_the_middle_draws_what_has_been(visit: Open, control: FakeControl) -> None:
+    """The curve begins where the exposure began."""
+    control.samples = fake.past(1000.0, 940.0)
+    control.say(fake.rising)
+    seen = visit(DESK)
+    seen.go()
+    expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")
+
+    def asked() -> list[float]:
+        return [c["since_s"] for c in control.commands if c["command"] == "trace"]
+
+    wait_until(lambda: max(asked(), default=0.0) > 999.0)
+    assert asked()[0] == 0.0
+    seen.picture("bench-curve-from-the-beginning")
+
+
+def test_the_bench_works_without_script(visit: Open, control: FakeControl) -> None:
+    """Start, continue and dark are plain forms."""
+    seen = visit(PHONE, script=False)
+    seen.go()
+    seen.page.get_by_text("blue-38").click()
+    seen.page.get_by_label("Label of the panel").fill("P12")
+    press(seen.page, "Start")
+    press(seen.page, "Dark")
+    control.say(fake.lit(state="paused", may=["go", "abandon", "dark"]))
+
+    def continue_is_offered() -> bool:
+        seen.go()
+        return "Continue" in seen.page.content()
+
+    wait_until(continue_is_offered)
+    press(seen.page, "Continue")
+    assert control.names() == ["start", "dark", "go"]

@@ -1,0 +1,230 @@
+"""How the pages look and feel: safelight colours, touch targets, narrow screens, accessibility."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from playwright.sync_api import Browser, expect
+
+from tests.browser.conftest import DESK, PHONE, Open, Visit
+from tests.browser.pixels import colours
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl
+from tests.webui.test_panels import record
+
+MOST_BLUE = round(0.05 * 255)
+MOST_GREEN = round(0.55 * 255)
+"""Safelight rule of the design: a screen beside open resist must not expose it."""
+
+SMALLEST_TARGET_PX = 48
+
+PATHS = ("/", "/recipes/", "/recipes/new", "/recipes/blue-38", "/panels/", "/panels/1", "/nowhere")
+SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+
+
+@pytest.fixture
+def busy(data: Path, control: FakeControl) -> FakeControl:
+    """A box that shows as much as it can at once: a fault, two sides, warnings, a full disk, a doubtful panel."""
+    record(data / "logbook.sqlite")
+    both = fake.exposure(
+        fake.side("A"), fake.side("B", state="waiting"), pause_cause="fault", doubtful=True, doubtful_why="gap too long"
+    )
+    control.say(
+        fake.snapshot(
+            state="paused",
+            sentence="The lamps are off.",
+            may=["go", "abandon", "dark", "acknowledge", "start"],
+            lid="disagree",
+            banks=[fake.bank(commanded=True), fake.bank("upper", "B", meter_ok=False)],
+            faults=[fake.fault()],
+            warnings=["No contactor K1 enable line is declared."],
+            logbook={"ok": False, "message": "The disk is full.", "lag_s": 4.0},
+            exposure=both,
+        )
+    )
+    return control
+
+
+def assert_safelight(browser: Browser, picture: Path) -> None:
+    """No pixel of the picture has more blue or green than the rule allows."""
+    red, green, blue = (max(channel) for channel in zip(*colours(browser, picture), strict=True))
+    assert red > 150, "the picture shows nothing"
+    assert green <= MOST_GREEN, f"{picture.name}: green {green}"
+    assert blue <= MOST_BLUE, f"{picture.name}: blue {blue}"
+
+
+@SIZES
+def test_no_pixel_of_any_page_exposes_resist(
+    browser: Browser, visit: Open, busy: FakeControl, size: dict[str, int]
+) -> None:
+    """Every page, by default, with everything on it that can be."""
+    seen = visit(size)
+    for path in PATHS:
+        seen.go(path)
+        seen.page.wait_for_timeout(250)
+        assert_safelight(browser, seen.picture(f"safelight{path.replace('/', '-')}-{size['width']}"))
+
+
+def _focus(seen: Visit) -> None:
+    seen.page.get_by_label("Dose at the resist").focus()
+
+
+def _select_text(seen: Visit) -> None:
+    seen.page.get_by_label("Dose at the resist").fill("123456")
+    seen.page.get_by_label("Dose at the resist").select_text()
+
+
+def _select_page(seen: Visit) -> None:
+    seen.page.keyboard.press("Control+a")
+
+
+def _focus_radio(seen: Visit) -> None:
+    seen.page.get_by_label("One side").focus()
+    seen.page.keyboard.press("ArrowDown")
+
+
+def _hover(seen: Visit) -> None:
+    seen.page.get_by_role("button", name="Save recipe").hover()
+
+
+def _press(seen: Visit) -> None:
+    seen.page.get_by_role("button", name="Dark").hover()
+    seen.page.mouse.down()
+
+
+def _follow_tab(seen: Visit) -> None:
+    for _ in range(4):
+        seen.page.keyboard.press("Tab")
+
+
+def _drag(seen: Visit) -> None:
+    seen.page.get_by_label("Note").fill("a line\n" * 40)
+    seen.page.mouse.wheel(0, 3000)
+
+
+@pytest.mark.parametrize("act", [_focus, _select_text, _select_page, _focus_radio, _hover, _press, _follow_tab, _drag])
+def test_form_controls_stay_safe_whatever_is_done_to_them(
+    browser: Browser, visit: Open, act: Callable[[Visit], None]
+) -> None:
+    """Focus rings, selected text, radio buttons, the text cursor, scroll bars."""
+    seen = visit({"width": 500, "height": 500})
+    seen.go("/recipes/blue-38")
+    act(seen)
+    assert seen.page.evaluate("() => innerWidth - document.documentElement.clientWidth") > 5, "no scroll bar"
+    assert_safelight(browser, seen.window(f"safelight-{act.__name__.strip('_')}"))
+
+
+def test_the_picture_check_sees_a_wrong_colour(browser: Browser, visit: Open) -> None:
+    """Daylight colours, which are asked for by a press and remembered, do not pass as safelight."""
+    seen = visit(PHONE)
+    seen.go()
+    seen.page.get_by_role("button", name="Daylight colours").click()
+    expect(seen.page.locator("html")).to_have_attribute("data-theme", "daylight")
+    seen.go("/recipes/")
+    picture = seen.picture("daylight-recipes-360")
+    assert max(blue for _, _, blue in colours(browser, picture)) > 200
+    seen.go()
+    seen.picture("daylight-bench-360")
+    with pytest.raises(AssertionError, match="green"):
+        assert_safelight(browser, picture)
+    seen.page.get_by_role("button", name="Safelight colours").click()
+    expect(seen.page.locator("html")).to_have_attribute("data-theme", "safelight")
+
+
+@SIZES
+@pytest.mark.parametrize("theme", ["safelight", "daylight"])
+def test_pages_have_no_accessibility_faults(visit: Open, busy: FakeControl, size: dict[str, int], theme: str) -> None:
+    """axe-core's rules, in both colours: labels, contrast, roles, headings."""
+    seen = visit(size)
+    seen.go()
+    if theme == "daylight":
+        seen.page.get_by_role("button", name="Daylight colours").click()
+    axe = Axe()
+    for path in PATHS:
+        seen.go(path)
+        seen.page.wait_for_timeout(250)
+        results = axe.run(seen.page)
+        assert results.violations_count == 0, f"{path}: {results.generate_report()}"
+
+
+def test_axe_finds_a_fault_that_is_put_in(visit: Open) -> None:
+    """So that silence means something."""
+    seen = visit(DESK)
+    seen.go("/recipes/new")
+    seen.page.evaluate("() => document.querySelector('label[for=f-resist]').remove()")
+    assert Axe().run(seen.page).violations_count > 0
+
+
+@SIZES
+def test_everything_to_press_is_large_enough_for_gloves(visit: Open, busy: FakeControl, size: dict[str, int]) -> None:
+    """48 px in both directions; links within a sentence are no buttons and are left out."""
+    seen = visit(size)
+    for path in PATHS:
+        seen.go(path)
+        small = seen.page.evaluate(
+            """limit => Array.from(document.querySelectorAll(
+                 'button, .button, input[type=text], textarea, summary, nav a, .pick, .card h2 a'
+               )).filter(e => e.getClientRects().length).map(e => [e.outerHTML.slice(0, 90), e.getBoundingClientRect()])
+               .filter(([, box]) => box.height < limit || box.width < limit).map(([html, box]) =>
+                 `${html} ${box.width}x${box.height}`)""",
+            SMALLEST_TARGET_PX,
+        )
+        assert small == [], path
+
+
+@pytest.mark.parametrize("width", [320, 360])
+def test_nothing_is_cut_off_on_a_narrow_phone(visit: Open, busy: FakeControl, width: int) -> None:
+    """No page scrolls sideways."""
+    seen = visit({"width": width, "height": 640})
+    for path in PATHS:
+        seen.go(path)
+        assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= width, path
+
+
+def test_the_end_of_every_page_can_be_scrolled_above_the_dark_button(visit: Open, busy: FakeControl) -> None:
+    """The bar never covers the last control for good."""
+    seen = visit(PHONE)
+    for path in PATHS:
+        seen.go(path)
+        seen.page.evaluate("() => window.scrollTo(0, document.body.scrollHeight)")
+        gap = seen.page.evaluate(
+            "() => document.querySelector('.darkbar').getBoundingClientRect().top"
+            " - document.querySelector('footer form').getBoundingClientRect().bottom"
+        )
+        assert gap >= 0, path
+
+
+def test_signs_differ_in_shape_not_only_in_colour(visit: Open, control: FakeControl) -> None:
+    """Lid open or shut, lamps on or off: the drawn paths differ."""
+    seen = visit(DESK)
+
+    def visible_paths() -> list[str]:
+        found: list[str] = seen.page.evaluate(
+            "() => Array.from(document.querySelectorAll('.tile path'))"
+            ".filter(p => getComputedStyle(p).display !== 'none').map(p => p.getAttribute('d'))"
+        )
+        return found
+
+    seen.go()
+    shut_and_off = visible_paths()
+    control.say(fake.lit(lid="open"))
+    expect(seen.page.locator(".tile").first).to_contain_text("Open")
+    expect(seen.page.get_by_text("Switched on")).to_be_visible()
+    assert set(visible_paths()) != set(shut_and_off)
+
+
+def test_the_colour_reader_reads_what_was_drawn(tmp_path: Path, browser: Browser, visit: Open) -> None:
+    """Four known colours come back exactly."""
+    seen = visit({"width": 200, "height": 200})
+    seen.go()
+    seen.page.evaluate(
+        """() => { const c = document.createElement('canvas'); c.width = c.height = 200; c.id = 'probe';
+             document.body.replaceChildren(c); const p = c.getContext('2d');
+             c.style.width = c.style.height = '200px'; c.style.border = c.style.borderRadius = '0';
+             [['#ff8c00',0,0],['#0000ff',100,0],['#123456',0,100],['#fff',100,100]].forEach(([f,x,y]) => {
+               p.fillStyle = f; p.fillRect(x, y, 100, 100); }); }"""
+    )
+    path = tmp_path / "probe.png"
+    seen.page.locator("#probe").screenshot(path=path)
+    assert {(255, 140, 0), (0, 0, 255), (18, 52, 86), (255, 255, 255)} <= colours(browser, path)

@@ -1,0 +1,53 @@
+"""Starts the page as its own process, as the command line does, and ends it with its standard input."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+
+
+@dataclass(frozen=True)
+class PageProcess:
+    """A page that serves at `address`."""
+
+    process: subprocess.Popen[str]
+    address: str
+
+    @property
+    def port(self) -> int:
+        """Its TCP port."""
+        return int(self.address.rsplit(":", 1)[1].rstrip("/"))
+
+
+def command(socket: Path, data: Path, *more: str) -> list[str]:
+    """The command line of the page."""
+    return [sys.executable, "-m", "sumlight_web", "--socket", str(socket), "--data", str(data), *more]
+
+
+def environment() -> dict[str, str]:
+    """The present environment with both source roots on the path."""
+    return os.environ | {"PYTHONPATH": f"{ROOT / 'firmware'}{os.pathsep}{ROOT / 'webui'}"}
+
+
+@contextmanager
+def page_process(socket: Path, data: Path) -> Iterator[PageProcess]:
+    """A running page on a free port; it must end by itself, and well, when its standard input ends."""
+    line = command(socket, data, "--port", "0", "--stop-with-stdin")
+    with subprocess.Popen(line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment(), text=True) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        try:
+            said = process.stdout.readline()
+            assert said.startswith("Page at http://127.0.0.1:"), said
+            yield PageProcess(process, said.removeprefix("Page at ").strip())
+            if process.poll() is None:
+                process.stdin.close()
+                assert process.wait(timeout=10) == 0
+        finally:
+            if process.poll() is None:
+                process.kill()

@@ -1,0 +1,202 @@
+"""The Bench by Flask's client: what it shows and which commands reach control."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from sumlight_web.desk import Desk
+from tests.webui import fake_control as fake
+from tests.webui.conftest import ORIGIN
+from tests.webui.fake_control import FakeControl, RefusalError, wait_until
+
+START = {"recipe": "blue-38", "panel": "P12", "note": ""}
+JSON = ORIGIN | {"Accept": "application/json"}
+
+
+def shown(client: FlaskClient, desk: Desk, control: FakeControl, said: dict[str, Any]) -> str:
+    """The Bench once the box says `said`."""
+    heard = desk.watch.latest().heard
+    control.say(said)
+    wait_until(lambda: desk.watch.latest().heard > heard + 1)
+    return client.get("/").text
+
+
+def test_an_idle_bench_offers_recipes_a_label_and_start(client: FlaskClient) -> None:
+    """The first thing a person sees is what to do next."""
+    page = client.get("/").text
+    assert "Lay in a panel, shut the lid, choose a recipe and press start." in page
+    assert 'name="recipe" value="blue-38"' in page
+    assert "60 mJ/cm²" in page
+    assert "Simulated box" in page
+
+
+def test_start_reaches_control_and_leads_back_to_the_bench(client: FlaskClient, control: FakeControl) -> None:
+    """Without script a plain form does it."""
+    response = client.post("/bench/start", data=START | {"panel": "  P12 "}, headers=ORIGIN)
+    assert (response.status_code, response.location) == (303, "/")
+    assert {key: value for key, value in control.commands[-1].items() if key != "id"} == {"command": "start"} | START
+
+
+@pytest.mark.parametrize("command", ["go", "dark", "abandon", "acknowledge"])
+def test_plain_commands_reach_control(client: FlaskClient, control: FakeControl, command: str) -> None:
+    """Each button is one command, for forms and for scripts."""
+    assert client.post(f"/bench/{command}", headers=ORIGIN).status_code == 303
+    answer = client.post(f"/bench/{command}", headers=JSON)
+    assert answer.json is not None
+    assert answer.json["ok"] is True
+    assert control.names() == [command, command]
+
+
+@pytest.mark.parametrize("command", ["start", "go", "dark", "abandon", "acknowledge"])
+def test_commands_do_not_pass_by_link(client: FlaskClient, control: FakeControl, command: str) -> None:
+    """An address that someone follows must not light a lamp."""
+    assert client.get(f"/bench/{command}", headers=ORIGIN).status_code == 405
+    assert control.names() == []
+
+
+def test_an_empty_start_names_both_fields_and_sends_nothing(client: FlaskClient, control: FakeControl) -> None:
+    """Each mistake beside its field."""
+    response = client.post("/bench/start", headers=ORIGIN)
+    assert response.status_code == 422
+    assert "Choose a recipe." in response.text
+    assert "Give the panel a label" in response.text
+    assert control.names() == []
+
+
+def test_a_refused_field_is_shown_beside_it_and_the_text_is_kept(client: FlaskClient, control: FakeControl) -> None:
+    """Control's words come through, and nothing has to be typed again."""
+
+    def refuse(request: object) -> dict[str, Any]:
+        raise RefusalError("bad_value", "This label is taken.", field="panel", remedy="Use another.")
+
+    control.answers["start"] = refuse
+    response = client.post("/bench/start", data=START, headers=ORIGIN)
+    assert response.status_code == 422
+    assert "This label is taken. Use another." in response.text
+    assert 'value="P12"' in response.text
+    assert 'value="blue-38" checked' in response.text
+
+
+def test_a_refusal_for_a_script_is_json_with_message_and_remedy(client: FlaskClient, control: FakeControl) -> None:
+    """The script puts it in place."""
+
+    def refuse(request: object) -> dict[str, Any]:
+        raise RefusalError("refused", "The lid is open.", remedy="Shut the lid.")
+
+    control.answers["go"] = refuse
+    response = client.post("/bench/go", headers=JSON)
+    assert response.status_code == 409
+    assert response.json is not None
+    assert response.json["error"] == {
+        "code": "refused",
+        "field": None,
+        "message": "The lid is open.",
+        "remedy": "Shut the lid.",
+    }
+
+
+def test_a_dark_that_did_not_arrive_says_so_and_what_to_do(
+    client: FlaskClient, control: FakeControl, desk: Desk
+) -> None:
+    """The most important refusal of all: the lamps may still be lit."""
+    control.__exit__(None, None, None)
+    try:
+        response = client.post("/bench/dark", headers=ORIGIN)
+        assert response.status_code == 503
+        assert "Dark did NOT reach the box." in response.text
+        assert "Open the lid or use the emergency stop" in response.text
+        wait_until(lambda: not desk.watch.latest().connected)
+        assert "No word from the box" in client.get("/").text
+    finally:
+        control.__enter__()
+
+
+def test_dark_is_on_every_page(client: FlaskClient) -> None:
+    """Whatever a person is looking at."""
+    for path in ("/", "/recipes/", "/recipes/new", "/panels/", "/panels/99"):
+        assert 'action="/bench/dark"' in client.get(path).text
+
+
+def test_a_turned_panel_asks_for_side_b(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+    """One big action, named after what it does."""
+    both = fake.exposure(fake.side("A", state="done"), fake.side("B", state="waiting", dose_mj_cm2=0.0))
+    said = fake.snapshot(state="turn", may=["go", "abandon", "dark"], sentence="Turn it.", exposure=both)
+    page = shown(client, desk, control, said)
+    assert "The panel is turned: light side B" in page
+    assert "Yes, give up this panel" in page
+    assert "Side B" in page
+
+
+@pytest.mark.parametrize(
+    ("cause", "words"),
+    [
+        ("lid", "the lid was opened"),
+        ("dark_command", "someone pressed dark"),
+        ("fault", "a fault put the lamps off"),
+        ("restart", "the control program was restarted"),
+    ],
+)
+def test_a_pause_names_its_cause(client: FlaskClient, desk: Desk, control: FakeControl, cause: str, words: str) -> None:
+    """A person must know why it is dark before pressing continue."""
+    said = fake.lit(state="paused", may=["go", "abandon", "dark"], exposure=fake.exposure(pause_cause=cause))
+    page = shown(client, desk, control, said)
+    assert f"Paused because {words}." in page
+    assert "Continue" in page
+
+
+def test_a_fault_shows_remedy_and_can_be_cleared_only_when_control_allows(
+    client: FlaskClient, desk: Desk, control: FakeControl
+) -> None:
+    """The button appears with the permission."""
+    said = fake.snapshot(state="faulted", may=["dark"], faults=[fake.fault(cause_gone=False)])
+    page = shown(client, desk, control, said)
+    assert "Check the cable of the meter" in page
+    assert "The cause is still there." in page
+    assert "/bench/acknowledge" not in page
+    said = fake.snapshot(state="faulted", may=["dark", "acknowledge"], faults=[fake.fault()])
+    assert "/bench/acknowledge" in shown(client, desk, control, said)
+
+
+def test_unsaved_records_and_warnings_are_shown(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+    """Trouble with the disk is the operator's business too."""
+    said = fake.snapshot(
+        logbook={"ok": False, "message": "The disk is full.", "lag_s": 9.0}, warnings=["No K1 enable line."]
+    )
+    page = shown(client, desk, control, said)
+    assert "Records are not being saved." in page
+    assert "The disk is full." in page
+    assert "No K1 enable line." in page
+
+
+def test_words_from_outside_are_escaped(client: FlaskClient, desk: Desk, control: FakeControl, data: Path) -> None:
+    """A label is text, whatever is typed into it."""
+    evil = "<script>alert(1)</script>"
+    said = fake.lit(
+        box=evil, sentence=evil, warnings=[evil], faults=[fake.fault(title=evil)], exposure=fake.exposure(panel=evil)
+    )
+    page = shown(client, desk, control, said)
+    assert evil not in page
+    assert "&lt;script&gt;" in page
+    state = client.get("/state.json").json
+    assert state is not None
+    assert evil not in str(state["parts"])
+
+
+def test_the_bench_comes_up_without_a_recipe_folder(client: FlaskClient, data: Path) -> None:
+    """Dark must be there even when nothing else is."""
+    for file in (data / "recipes").iterdir():
+        file.unlink()
+    (data / "recipes").rmdir()
+    assert "There is no usable recipe yet." in client.get("/").text
+    (data / "recipes").write_text("a file where a folder should be", encoding="utf-8")
+    response = client.get("/")
+    assert response.status_code == 200
+    assert "cannot be read" in response.text
+    assert "Dark" in response.text
+
+
+def test_the_recipe_of_the_last_panel_is_chosen_again(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+    """The next panel is mostly like the last."""
+    assert 'value="blue-38" checked' in shown(client, desk, control, fake.rising(20.0))

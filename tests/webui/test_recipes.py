@@ -1,0 +1,210 @@
+"""The recipe pages: list, new, copy, edit; mistakes beside their fields; no silent overwriting."""
+
+import hashlib
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from sumlight.store.recipes import RecipeShelf
+from sumlight_web.recipes.form import FIELDS, form_of, read_form
+from tests.webui.conftest import BLUE, ORIGIN
+
+GOOD = {
+    "name": "green-50",
+    "resist": "Invented film 50",
+    "thickness_um": "50",
+    "sides": "one",
+    "dose_mj_cm2": "85.5",
+    "transmission.a": "0.9",
+    "transmission.b": "",
+    "time_guard_s": "600",
+    "hold_s": "900",
+    "hold_limit_s": "",
+    "interruptions.forgiven": "2",
+    "interruptions.longest_gap_s": "120",
+    "note": "",
+}
+
+
+@pytest.fixture
+def shelf(data: Path) -> RecipeShelf:
+    """The shelf the page works on."""
+    return RecipeShelf(data / "recipes")
+
+
+def test_the_list_shows_sound_and_broken_recipes(client: FlaskClient, data: Path) -> None:
+    """A broken file is named with line, field and what is wrong."""
+    (data / "recipes" / "torn.yaml").write_text("resist: x\ndose_mj_cm2: -5\n", encoding="utf-8")
+    page = client.get("/recipes/").text
+    assert "blue-38" in page
+    assert "torn.yaml cannot be used" in page
+    assert "Line 2" in page
+    assert "dose_mj_cm2" in page
+
+
+def test_a_new_recipe_is_saved_as_typed(client: FlaskClient, shelf: RecipeShelf) -> None:
+    """What stands in the file is what was asked for."""
+    response = client.post("/recipes/new", data=GOOD, headers=ORIGIN)
+    assert (response.status_code, response.location) == (303, "/recipes/?saved=green-50")
+    recipe = shelf.load("green-50").recipe
+    assert recipe.dose_mj_cm2 == 85.5
+    assert recipe.transmission.b is None
+    assert recipe.hold_limit_s is None
+    assert recipe.interruptions.forgiven == 2
+    assert "green-50" in client.get("/recipes/?saved=green-50").text
+
+
+def test_a_new_recipe_never_replaces_an_existing_one(client: FlaskClient, data: Path) -> None:
+    """Not even a broken one."""
+    for name in ("blue-38", "torn"):
+        file = data / "recipes" / f"{name}.yaml"
+        file.touch()
+        before = file.read_bytes()
+        response = client.post("/recipes/new", data=GOOD | {"name": name}, headers=ORIGIN)
+        assert response.status_code == 422
+        assert "already" in response.text
+        assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize("name", ["", "Blue", "../x", "a b", "-a", "a" * 49, "ä", "a/b", "a\n"])
+def test_a_name_that_cannot_be_a_file_is_refused_beside_its_field(client: FlaskClient, name: str, data: Path) -> None:
+    """Nothing is written outside the folder or under an odd name."""
+    response = client.post("/recipes/new", data=GOOD | {"name": name}, headers=ORIGIN)
+    if name == "a\n":  # the edges of a line are trimmed, what is left is a name
+        assert response.status_code == 303
+        return
+    assert response.status_code == 422
+    assert 'id="f-name-error"' in response.text
+    assert [f.name for f in (data / "recipes").iterdir()] == ["blue-38.yaml"]
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "says"),
+    [
+        ("dose_mj_cm2", "-5", "greater than or equal to 1"),
+        ("dose_mj_cm2", "12,5", "Write it with a point"),
+        ("dose_mj_cm2", "nan", "is not a number"),
+        ("dose_mj_cm2", "1e3", "is not a number"),
+        ("dose_mj_cm2", "", "Fill this in."),
+        ("dose_mj_cm2", "٣", "is not a number"),
+        ("transmission.a", "0", "greater than 0"),
+        ("transmission.a", "1.2", "less than or equal to 1"),
+        ("thickness_um", "9" * 30, "is not a number"),
+        ("interruptions.forgiven", "2.5", "is not a whole number"),
+        ("hold_limit_s", "10", "ust be longer than hold_s"),
+        ("sides", "three", "&#39;one&#39;"),
+        ("resist", "", "Fill this in."),
+        ("resist", "x" * 81, "at most 80"),
+        ("note", "x" * 2001, "at most 2000"),
+    ],
+)
+def test_a_mistake_stands_beside_its_field_and_all_values_are_kept(
+    client: FlaskClient, data: Path, field: str, typed: str, says: str
+) -> None:
+    """Nothing has to be typed twice, nothing is saved."""
+    response = client.post("/recipes/new", data=GOOD | {field: typed}, headers=ORIGIN)
+    assert response.status_code == 422
+    html_id = next(f.html_id for f in FIELDS if f.key == field)
+    error = response.text.split(f'id="{html_id}-error">')[1].split("</p>")[0]
+    assert says in error
+    assert 'value="Invented film 50"' in response.text or field == "resist"
+    assert not (data / "recipes" / "green-50.yaml").exists()
+
+
+def test_two_sides_need_a_value_for_side_b(client: FlaskClient) -> None:
+    """A rule over several fields points at the field to change."""
+    response = client.post("/recipes/new", data=GOOD | {"sides": "turned"}, headers=ORIGIN)
+    assert 'id="f-transmission-b-error">' in response.text
+
+
+def test_all_mistakes_come_at_once() -> None:
+    """Typing slips and broken rules in one answer, one message a field."""
+    form = read_form(GOOD | {"dose_mj_cm2": "much", "transmission.a": "2", "hold_s": ""}, "x")
+    assert set(form.errors) == {"dose_mj_cm2", "transmission.a", "hold_s"}
+    assert all(len(messages) == 1 for messages in form.errors.values())
+
+
+def test_an_empty_form_gets_one_message_per_field() -> None:
+    """Nothing about a whole group on top of its fields."""
+    form = read_form({}, "x")
+    assert set(form.errors) == {f.key for f in FIELDS if not f.optional}
+
+
+def test_a_recipe_comes_out_of_the_form_as_it_went_in(shelf: RecipeShelf) -> None:
+    """Opening and saving without a change changes nothing."""
+    recipe = shelf.load("blue-38").recipe
+    form = read_form(form_of(recipe).values, "blue-38")
+    assert form.errors == {}
+    assert shelf.save("other", form.text).recipe == recipe
+
+
+def test_editing_saves_under_the_same_name(client: FlaskClient, shelf: RecipeShelf) -> None:
+    """The form carries the hash of the file it was opened from."""
+    sha256 = hashlib.sha256(BLUE.encode()).hexdigest()
+    assert f'value="{sha256}"' in client.get("/recipes/blue-38").text
+    response = client.post("/recipes/blue-38", data=GOOD | {"sha256": sha256}, headers=ORIGIN)
+    assert response.status_code == 303
+    assert shelf.load("blue-38").recipe.dose_mj_cm2 == 85.5
+
+
+def test_two_editors_cannot_overwrite_each_other_unseen(client: FlaskClient, shelf: RecipeShelf) -> None:
+    """The second one is told, keeps what was typed, and may save over it knowingly."""
+    old = hashlib.sha256(BLUE.encode()).hexdigest()
+    other = shelf.save("blue-38", BLUE.replace("60.0", "61.0"))
+    response = client.post("/recipes/blue-38", data=GOOD | {"sha256": old}, headers=ORIGIN)
+    assert response.status_code == 409
+    assert "Someone else has changed this recipe" in response.text
+    assert 'value="85.5"' in response.text
+    assert shelf.load("blue-38").sha256 == other.sha256
+    assert f'value="{other.sha256}"' in response.text
+    response = client.post("/recipes/blue-38", data=GOOD | {"sha256": other.sha256}, headers=ORIGIN)
+    assert response.status_code == 303
+
+
+def test_a_change_at_the_last_moment_is_seen_by_the_shelf(
+    client: FlaskClient, shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The shelf itself compares, under its lock; the page shows what it says."""
+    stale = shelf.load("blue-38")
+    shelf.save("blue-38", BLUE.replace("60.0", "61.0"))
+    monkeypatch.setattr(RecipeShelf, "load", lambda self, name: stale)
+    response = client.post("/recipes/blue-38", data=GOOD | {"sha256": stale.sha256}, headers=ORIGIN)
+    assert "Someone else has changed this recipe" in response.text
+    assert "61.0" in (shelf.folder / "blue-38.yaml").read_text(encoding="utf-8")
+
+
+def test_a_copy_gets_a_free_name_and_all_values(client: FlaskClient) -> None:
+    """The original stays as it is."""
+    page = client.get("/recipes/blue-38/copy").text
+    assert 'value="blue-38-2"' in page
+    assert 'value="Invented film 38"' in page
+    assert 'action="/recipes/new"' in page
+
+
+def test_a_file_written_by_hand_warns_about_its_comments(client: FlaskClient, data: Path) -> None:
+    """Saving from the form would drop them."""
+    (data / "recipes" / "blue-38.yaml").write_text("# my own\n" + BLUE, encoding="utf-8")
+    assert "written by hand" in client.get("/recipes/blue-38").text
+
+
+def test_unknown_and_broken_recipes_cannot_be_opened(client: FlaskClient, data: Path) -> None:
+    """A clear page, no failure."""
+    (data / "recipes" / "torn.yaml").write_text("a: [", encoding="utf-8")
+    for path in ("/recipes/nobody", "/recipes/torn", "/recipes/torn/copy", "/recipes/..%2f..%2fetc"):
+        assert client.get(path).status_code == 404
+
+
+def test_a_folder_that_cannot_be_written_keeps_the_typed_values(
+    client: FlaskClient, data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A full card is no reason to lose ten minutes of typing."""
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("sumlight.store.recipes._replace", full)
+    response = client.post("/recipes/new", data=GOOD, headers=ORIGIN)
+    assert response.status_code == 422
+    assert "No space left on device" in response.text
+    assert 'value="85.5"' in response.text

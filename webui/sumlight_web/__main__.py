@@ -1,0 +1,108 @@
+"""Serve the page: `python -m sumlight_web --socket PATH --data DIR [--port 8765] [--stop-with-stdin]`."""
+
+import argparse
+import logging
+import os
+import signal
+import socket
+import sys
+import threading
+from pathlib import Path
+from types import FrameType
+
+import waitress
+
+from sumlight_web.app import create_app
+from sumlight_web.desk import Desk, PageConfig
+
+HOST = "127.0.0.1"
+"""This machine only: the page has no login yet, and whoever can reach it can light the lamps."""
+
+DEAD_CLIENT_LIMIT_MS = 10_000
+"""A client that left without a word, such as a phone out of range, frees its thread after so long."""
+
+WAITRESS_SETTINGS = {
+    "threads": 12,  # six live streams hold one each
+    "channel_request_lookahead": 1,  # lets a stream notice that its browser has gone
+    "connection_limit": 60,
+    "channel_timeout": 60,
+    "max_request_body_size": 64 * 1024,
+    "max_request_header_size": 16 * 1024,
+    "ident": None,
+    "expose_tracebacks": False,
+}
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Serve until told to stop; returns 2 when the port cannot be had."""
+    given = _parser().parse_args(arguments)
+    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    try:
+        listener = listening_socket(given.port)
+    except OSError as error:
+        sys.stderr.write(
+            f"The page cannot listen on {HOST}, port {given.port}: {error.strerror or error}.\n"
+            "Choose another with --port, or end the program that holds it.\n"
+        )
+        return 2
+    app = create_app(PageConfig(given.socket, given.data))
+    desk: Desk = app.extensions["sumlight"]
+
+    def end(number: int, frame: FrameType | None) -> None:
+        desk.close()  # first, so that open streams let go of their threads
+        raise SystemExit(0)
+
+    for signal_number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(signal_number, end)
+    if given.stop_with_stdin:
+        threading.Thread(target=_end_with_stdin, name="stdin", daemon=True).start()
+    try:
+        server = waitress.create_server(app, sockets=[listener], **WAITRESS_SETTINGS)
+        sys.stdout.write(f"Page at http://{HOST}:{listener.getsockname()[1]}/\n")
+        sys.stdout.flush()
+        server.run()
+    finally:
+        desk.close()
+        listener.close()
+    return 0
+
+
+def listening_socket(port: int) -> socket.socket:
+    """A bound socket; connections inherit its limit for peers that vanish. Raises OSError when it cannot be had."""
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, DEAD_CLIENT_LIMIT_MS)
+        listener.bind((HOST, port))
+    except (OSError, OverflowError):
+        listener.close()
+        raise
+    return listener
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="sumlight_web", description="Serve the page of a Sumlight box.")
+    parser.add_argument("--socket", type=Path, required=True, help="Unix socket of the control program")
+    parser.add_argument("--data", type=Path, required=True, help="folder with recipes/ and logbook.sqlite")
+    parser.add_argument("--port", type=_port, default=8765, help="TCP port on this machine; 0 takes any free one")
+    parser.add_argument(
+        "--stop-with-stdin", action="store_true", help="end when standard input does, so as never to outlive a starter"
+    )
+    return parser
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a port; give a number from 0 to 65535")
+    return int(text)
+
+
+def _end_with_stdin() -> None:
+    # Not through sys.stdin: its lock, held by this thread, would abort the interpreter's end.
+    while os.read(0, 4096):
+        pass
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""Panels: the last exposures and the record of one."""

@@ -1,0 +1,156 @@
+"""The light of a recorded side as an SVG drawing. Pure.
+
+The record keeps counts as the chip gave them, so the curve shows the light as a share of its highest value. The dose
+curve is the sum of that light, scaled so that it ends at the recorded dose.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup, escape
+
+from sumlight.light.sample import Sample
+from sumlight_web import words
+from sumlight_web.thin import thinned
+
+WIDTH, HEIGHT = 640, 300
+LEFT, RIGHT, TOP, BOTTOM = 56, 64, 16, 44
+MOST_POINTS = 600
+
+LONGEST_STEP_S = 1.0
+"""Samples further apart than this have darkness between them: the curve breaks, and no light is summed."""
+
+
+@dataclass(frozen=True)
+class LightPoint:
+    """One sample of the curve; `break_before` where darkness lies before it."""
+
+    at_s: float
+    share: float
+    dose_mj_cm2: float
+    break_before: bool
+
+
+def light_points(samples: Sequence[Sample], dose_mj_cm2: float) -> list[LightPoint]:
+    """Light as a share of the highest, and the dose that had gathered, over seconds since the first sample.
+
+    Empty when no sample shows light.
+    """
+    usable = [s for s in samples if s.usable]
+    light = [max(0.0, s.counts[0] / 2.0 ** (s.gain_code - 1)) for s in usable]
+    highest = max(light, default=0.0)
+    if highest <= 0:
+        return []
+    sums, total = [0.0], 0.0
+    for before, after, low, high in zip(usable, usable[1:], light, light[1:], strict=False):
+        gap_s = after.mid_s - before.mid_s
+        if 0 < gap_s <= LONGEST_STEP_S:
+            total += gap_s * (low + high) / 2
+        sums.append(total)
+    scale = dose_mj_cm2 / total if total > 0 else 0.0
+    begin_s = usable[0].mid_s
+    points = []
+    for index, sample in enumerate(usable):
+        broken = index > 0 and sample.mid_s - usable[index - 1].mid_s > LONGEST_STEP_S
+        points.append(LightPoint(sample.mid_s - begin_s, light[index] / highest, sums[index] * scale, broken))
+    return points
+
+
+def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float, dose_mj_cm2: float) -> Markup:
+    """The drawing of one side, or an empty string when there is no light to draw. Colours come from the style sheet."""
+    points = light_points(samples, dose_mj_cm2)
+    if not points:
+        return Markup()
+    longest_s = max(points[-1].at_s, 1e-3)
+    top_mj_cm2 = max(target_mj_cm2, dose_mj_cm2, 1e-3) * 1.1
+    scale = _Scale(longest_s, top_mj_cm2)
+    light = _path([(p.at_s, p.share, p.break_before) for p in _kept(points)], scale.x, scale.y_share)
+    gathered = _path([(p.at_s, p.dose_mj_cm2, False) for p in thinned(points, 200, _dose)], scale.x, scale.y_dose)
+    target_y = scale.y_dose(target_mj_cm2)
+    label = (
+        f"Side {side}: light over {words.duration(longest_s)}, dose rising to {words.dose(dose_mj_cm2)} mJ/cm², "
+        f"target {words.target(target_mj_cm2)} mJ/cm²."
+    )
+    parts = [
+        f'<svg class="record-curve" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(label)}">',
+        *_axes(scale),
+        f'<path class="target-line" d="M{LEFT} {target_y:.1f}H{WIDTH - RIGHT}"/>',
+        f'<text x="{LEFT + 6}" y="{target_y - 5:.1f}">target {words.target(target_mj_cm2)}</text>',
+        f'<path class="light-line" d="{light}"/>',
+        f'<path class="dose-line" d="{gathered}"/>',
+        "</svg>",
+    ]
+    return Markup("".join(parts))  # noqa: S704 - every piece of foreign text above is a number or escaped
+
+
+@dataclass(frozen=True)
+class _Scale:
+    longest_s: float
+    top_mj_cm2: float
+
+    def x(self, at_s: float) -> float:
+        return LEFT + (WIDTH - LEFT - RIGHT) * at_s / self.longest_s
+
+    def y_share(self, share: float) -> float:
+        return self._y(share / 1.1)
+
+    def y_dose(self, dose_mj_cm2: float) -> float:
+        return self._y(dose_mj_cm2 / self.top_mj_cm2)
+
+    def _y(self, part: float) -> float:
+        return TOP + (HEIGHT - TOP - BOTTOM) * (1 - part)
+
+
+def _kept(points: list[LightPoint]) -> list[LightPoint]:
+    """Few enough points to draw; a break between two kept points is kept too."""
+    out: list[LightPoint] = []
+    last_s, breaks = -1.0, [p.at_s for p in points if p.break_before]
+    for point in thinned(points, MOST_POINTS, lambda p: p.share):
+        broken = any(last_s < at_s <= point.at_s for at_s in breaks)
+        out.append(LightPoint(point.at_s, point.share, point.dose_mj_cm2, broken))
+        last_s = point.at_s
+    return out
+
+
+def _dose(point: LightPoint) -> float:
+    return point.dose_mj_cm2
+
+
+Place = Callable[[float], float]
+
+
+def _path(points: Iterable[tuple[float, float, bool]], x: Place, y: Place) -> str:
+    """An SVG path through (time, value, whether the line breaks before this point)."""
+    steps = []
+    for index, (at_s, value, broken) in enumerate(points):
+        steps.append(f"{'M' if index == 0 or broken else 'L'}{x(at_s):.1f} {y(value):.1f}")
+    return "".join(steps)
+
+
+def ticks(top: float, wanted: int = 5) -> list[float]:
+    """Round numbers from 0 up to `top`, about `wanted` of them."""
+    rough = top / wanted
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(s * power for s in (1, 2, 5, 10) if s * power >= rough)
+    return [step * n for n in range(int(top / step + 1e-9) + 1)]
+
+
+def _axes(scale: _Scale) -> list[str]:
+    base, right = HEIGHT - BOTTOM, WIDTH - RIGHT
+    out = [f'<path class="frame" d="M{LEFT} {TOP}V{base}H{right}V{TOP}"/>']
+    for at_s in ticks(scale.longest_s):
+        x = scale.x(at_s)
+        out.append(f'<path class="frame" d="M{x:.1f} {base}v5"/>')
+        out.append(f'<text x="{x:.1f}" y="{base + 19}" text-anchor="middle">{at_s:g}</text>')
+    for share in (0, 50, 100):
+        y = scale.y_share(share / 100)
+        out.append(f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{share}</text>')
+    for dose_mj_cm2 in ticks(scale.top_mj_cm2):
+        y = scale.y_dose(dose_mj_cm2)
+        out.append(f'<path class="frame" d="M{right} {y:.1f}h5"/>')
+        out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{dose_mj_cm2:g}</text>')
+    out.append(f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">seconds</text>')
+    out.append(f'<text x="4" y="{TOP - 3}">light %</text>')
+    out.append(f'<text x="{WIDTH - 4}" y="{TOP - 3}" text-anchor="end">mJ/cm²</text>')
+    return out

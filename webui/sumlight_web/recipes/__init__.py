@@ -1,0 +1,1 @@
+"""Recipes: the list, and the form that makes and changes them."""

@@ -1,0 +1,155 @@
+"""The recipe form: its fields, what was typed into them, and every mistake beside the field it belongs to. Pure."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipe import Recipe
+from sumlight.store.recipes import NAME_PATTERN, recipe_from_text, recipe_to_text
+from sumlight_web.words import sentence
+
+NAME_RULE = re.compile(NAME_PATTERN + r"\Z")
+NAME_HELP = "Small letters, digits and hyphens, up to 48; it becomes the name of the file."
+NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?\Z", re.ASCII)
+WHOLE = re.compile(r"-?\d{1,9}\Z", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Field:
+    """One input. `key` is its dotted place in the file, `kind` text, long, number, whole or sides."""
+
+    key: str
+    label: str
+    kind: str
+    unit: str = ""
+    help: str = ""
+    optional: bool = False
+
+    @property
+    def html_id(self) -> str:
+        """An id for the page."""
+        return "f-" + self.key.replace(".", "-").replace("_", "-")
+
+
+FIELDS = (
+    Field("resist", "Resist", "text", help="Maker's name or your own."),
+    Field("thickness_um", "Thickness of the resist", "number", "µm"),
+    Field("sides", "Sides", "sides"),
+    Field("dose_mj_cm2", "Dose at the resist", "number", "mJ/cm²", "What reaches the resist, behind film and sheet."),
+    Field(
+        "transmission.a", "Light that passes the stack, side A", "number", "", "A share: 0.82 means 82 %. 1 for none."
+    ),
+    Field("transmission.b", "Light that passes the stack, side B", "number", "", "Only needed for two sides.", True),
+    Field("time_guard_s", "Time guard per side", "number", "s", "Far longer than the light ever takes."),
+    Field("hold_s", "Rest before developing", "number", "s"),
+    Field("hold_limit_s", "Longest rest", "number", "s", "Leave empty for no limit.", True),
+    Field(
+        "interruptions.forgiven", "Pauses the resist forgives", "whole", "", "More than this: the panel is doubtful."
+    ),
+    Field("interruptions.longest_gap_s", "Longest pause it forgives", "number", "s"),
+    Field("note", "Note", "long", "", "", True),
+)
+
+MISSING = "Fill this in."
+
+
+@dataclass
+class FilledForm:
+    """What was typed, the mistakes by field key (`""`: the form as a whole), and the file's text when it is sound."""
+
+    values: dict[str, str]
+    errors: dict[str, list[str]] = field(default_factory=dict)
+    text: str = ""
+
+    def add(self, key: str, message: str) -> None:
+        """Note a mistake."""
+        self.errors.setdefault(key, []).append(message)
+
+    def wrong(self) -> list[Field]:
+        """The fields that need attention, in order."""
+        return [f for f in FIELDS if f.key in self.errors]
+
+
+def empty_form() -> FilledForm:
+    """A new recipe: nothing about a resist is proposed, for nothing about it is known."""
+    return FilledForm({f.key: "" for f in FIELDS} | {"sides": "one"})
+
+
+def form_of(recipe: Recipe) -> FilledForm:
+    """The form that shows an existing recipe."""
+    flat: dict[str, str] = {}
+    for key, value in recipe.model_dump().items():
+        inner = {f"{key}.{name}": part for name, part in value.items()} if isinstance(value, dict) else {key: value}
+        flat |= {name: _shown(part) for name, part in inner.items()}
+    return FilledForm({f.key: flat.get(f.key, "") for f in FIELDS})
+
+
+def read_form(typed: Mapping[str, str], name: str) -> FilledForm:
+    """Check what was typed for the recipe `name`: numbers first, then everything by the recipe's own rules."""
+    form = FilledForm({f.key: typed.get(f.key, "").replace("\r\n", "\n").strip() for f in FIELDS})
+    fields: dict[str, Any] = {}
+    for each in FIELDS:
+        value = _value(each, form)
+        if value is None:
+            continue
+        group, _, part = each.key.rpartition(".")
+        if group:
+            fields.setdefault(group, {})[part] = value
+        else:
+            fields[part] = value
+    text = recipe_to_text(fields)
+    try:
+        recipe_from_text(text, name)
+    except FileProblemsError as error:
+        _sort_in(error, form)
+    if not form.errors:
+        form.text = text
+    return form
+
+
+def _value(each: Field, form: FilledForm) -> str | int | float | None:
+    """The value of one field, or None when it is empty or wrong (then the mistake is noted)."""
+    typed = form.values[each.key]
+    if not typed:
+        if not each.optional:
+            form.add(each.key, MISSING)
+        return None
+    if each.kind == "whole":
+        if WHOLE.match(typed):
+            return int(typed)
+        form.add(each.key, f"'{_cut(typed)}' is not a whole number. Write one such as 2.")
+        return None
+    if each.kind == "number":
+        if NUMBER.match(typed):
+            return float(typed)
+        form.add(each.key, f"'{_cut(typed)}' is not a number. Write it with a point, such as 12.5.")
+        return None
+    return typed
+
+
+def _sort_in(error: FileProblemsError, form: FilledForm) -> None:
+    """Put each problem beside its field; one about a field that has its own message already is not repeated."""
+    keys = [f.key for f in FIELDS]
+    for problem in error.problems:
+        key = problem.field if problem.field in keys else ""
+        parents = [k for k in form.errors if k and (k == problem.field or k.startswith(problem.field + "."))]
+        if problem.field and parents:
+            continue
+        message = sentence(problem.message)
+        form.add(key, message if key or not problem.field else f"{problem.field}: {message}")
+
+
+def _shown(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        text = format(Decimal(repr(value)), "f")
+        return text.rstrip("0").rstrip(".") if "." in text else text
+    return str(value)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= 30 else text[:29] + "…"

@@ -1,0 +1,162 @@
+"""Routes of the recipes: list, new, copy, edit. Plain forms; they work without any script."""
+
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import NotFound, ServiceUnavailable
+from werkzeug.wrappers import Response
+
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipes import (
+    NOT_THERE,
+    RecipeChangedError,
+    RecipeShelfError,
+    StoredRecipe,
+    UnknownRecipeError,
+    UnusableRecipe,
+    recipe_to_text,
+)
+from sumlight_web.desk import desk
+from sumlight_web.recipes.form import (
+    FIELDS,
+    NAME_HELP,
+    NAME_RULE,
+    FilledForm,
+    empty_form,
+    form_of,
+    read_form,
+)
+from sumlight_web.words import sentence
+
+blueprint = Blueprint("recipes", __name__, url_prefix="/recipes", template_folder="templates")
+
+CHANGED = (
+    "Someone else has changed this recipe since you opened it. Your values are kept below, nothing was saved. "
+    "Look at the recipe as it is now; pressing save again puts yours in its place."
+)
+
+
+@blueprint.get("/")
+def index() -> str:
+    """All recipes, the unusable ones with what is wrong with them."""
+    entries = _entries()
+    return render_template(
+        "recipes/list.html",
+        recipes=[e for e in entries if isinstance(e, StoredRecipe)],
+        unusable=[e for e in entries if not isinstance(e, StoredRecipe)],
+        saved=request.args.get("saved", ""),
+    )
+
+
+@blueprint.get("/new")
+def new() -> Response:
+    """An empty form."""
+    return _show(empty_form(), name="", title="New recipe")
+
+
+@blueprint.get("/<name>/copy")
+def copy(name: str) -> Response:
+    """A form with the values of an existing recipe, to be saved under another name."""
+    stored = _stored(name)
+    return _show(form_of(stored.recipe), name=_free_name(stored.name), title=f"Copy of {stored.name}")
+
+
+@blueprint.post("/new")
+def create() -> Response:
+    """Save a new recipe; never over an existing one."""
+    name = request.form.get("name", "").strip()
+    form = read_form(request.form, name or "new")
+    if not NAME_RULE.match(name):
+        form.add("name", f"Not a usable name. {NAME_HELP}")
+    return _save(form, name, NOT_THERE) or _show(form, name=name, title="New recipe", status=422)
+
+
+@blueprint.get("/<name>")
+def edit(name: str) -> Response:
+    """The form of an existing recipe."""
+    stored = _stored(name)
+    return _show(form_of(stored.recipe), name=name, title=name, stored=stored, sha256=stored.sha256)
+
+
+@blueprint.post("/<name>")
+def save(name: str) -> Response:
+    """Save changes, unless the file was changed since the form was opened."""
+    stored = _stored(name)
+    form = read_form(request.form, name)
+    expected = request.form.get("sha256", "")
+    if expected != stored.sha256:
+        form.add("", CHANGED)
+        return _show(form, name=name, title=name, stored=stored, sha256=stored.sha256, status=409)
+    return _save(form, name, expected) or _show(form, name=name, title=name, stored=stored, sha256=expected, status=422)
+
+
+def _save(form: FilledForm, name: str, expected_sha256: str) -> Response | None:
+    """Save a sound form and go to the list; None when the form has to be shown again."""
+    if form.errors:
+        return None
+    try:
+        desk().shelf.save(name, form.text, expected_sha256)
+    except RecipeChangedError:
+        if expected_sha256 == NOT_THERE:
+            form.add("name", f"There is a recipe '{name}' already. Choose another name, or edit that one.")
+        else:
+            form.add("", CHANGED)
+    except FileProblemsError as error:
+        for problem in error.problems:
+            form.add("", str(problem))
+    except RecipeShelfError as error:
+        form.add("", sentence(str(error)))
+    else:
+        return redirect(url_for("recipes.index", saved=name), 303)
+    return None
+
+
+def _entries() -> list[StoredRecipe | UnusableRecipe]:
+    try:
+        return desk().shelf.list()
+    except RecipeShelfError as error:
+        raise ServiceUnavailable(sentence(str(error))) from error
+
+
+def _stored(name: str) -> StoredRecipe:
+    if not NAME_RULE.match(name):
+        raise NotFound("There is no recipe of this name.")
+    try:
+        return desk().shelf.load(name)
+    except RecipeShelfError as error:
+        raise ServiceUnavailable(sentence(str(error))) from error
+    except UnknownRecipeError as error:
+        raise NotFound(f"There is no recipe '{name}'. It may have been removed or renamed.") from error
+    except FileProblemsError as error:
+        raise NotFound(f"Recipe '{name}' cannot be used until its file is put right by hand.") from error
+
+
+def _free_name(name: str) -> str:
+    taken = {entry.name for entry in _entries()}
+    for number in range(2, 100):
+        proposal = f"{name[:44]}-{number}"
+        if proposal not in taken:
+            return proposal
+    return ""
+
+
+def _show(
+    form: FilledForm,
+    *,
+    name: str,
+    title: str,
+    stored: StoredRecipe | None = None,
+    sha256: str = "",
+    status: int = 200,
+) -> Response:
+    by_hand = stored is not None and recipe_to_text(stored.recipe.model_dump()) != stored.text
+    page = render_template(
+        "recipes/form.html",
+        form=form,
+        fields=FIELDS,
+        name=name,
+        name_help=NAME_HELP,
+        title=title,
+        existing=stored is not None,
+        by_hand=by_hand,
+        sha256=sha256,
+    )
+    return make_response(page, status)

@@ -1,0 +1,123 @@
+// Keeps the Bench up to date from the server's view of the box. The words come from the server; this only puts them
+// in place, draws the curve, and says so when nothing new arrives.
+
+import { Curve } from "./curve.js";
+
+const STALE_AFTER_MS = 1500;
+const POLL_MS = 1000;
+const RETRY_STREAM_MS = 15000;
+
+const bench = document.getElementById("bench");
+const curve = new Curve(document.getElementById("curve"));
+const known = { texts: {}, marks: {}, shows: {}, values: {} };
+let exposure = null;
+let lastId = "";
+let heardAt = performance.now();
+let stale = false;
+let source = null;
+let pollTimer = 0;
+let retryTimer = 0;
+
+const all = (selector) => document.querySelectorAll(selector);
+
+function put() {
+  for (const element of all("[data-text]")) {
+    const text = known.texts[element.dataset.text] ?? "";
+    if (element.textContent !== text) element.textContent = text;
+  }
+  for (const element of all("[data-mark]")) {
+    const mark = known.marks[element.dataset.mark] ?? "unknown";
+    if (element.dataset.is !== mark) element.dataset.is = mark;
+  }
+  for (const element of all("[data-show]")) element.hidden = !known.shows[element.dataset.show];
+  for (const element of all("[data-value]")) element.value = known.values[element.dataset.value] ?? 0;
+  for (const element of all("[data-enable]")) {
+    element.disabled = !known.shows[element.dataset.enable] || Boolean(element.form.dataset.busy);
+  }
+  document.title = known.texts.title || document.title;
+}
+
+function putParts(parts) {
+  for (const [name, part] of Object.entries(parts)) {
+    const place = bench.querySelector(`[data-part="${name}"]`);
+    if (place.dataset.key === part.key) continue;
+    const focused = place.contains(document.activeElement) ? document.activeElement.id : "";
+    place.innerHTML = part.html;
+    place.dataset.key = part.key;
+    if (focused) document.getElementById(focused)?.focus();
+  }
+}
+
+function take(state) {
+  heardAt = performance.now();
+  if (stale) for (const button of all("[data-part=actions] button")) button.disabled = false;
+  stale = false;
+  for (const kind of Object.keys(known)) Object.assign(known[kind], state[kind]);
+  putParts(state.parts);
+  if (state.plan && state.plan.exposure_id !== exposure) {
+    if (exposure !== null) curve.clear();
+    exposure = state.plan.exposure_id;
+  }
+  if (state.id) lastId = state.id;
+  put();
+  curve.add(state.points);
+  curve.plan(state.plan);
+}
+
+// The server's process may hang or the network may fail: then nobody else can say that what is shown is old.
+function watchAge() {
+  const age = performance.now() - heardAt;
+  if (document.hidden || age < STALE_AFTER_MS) return;
+  stale = true;
+  for (const element of all("[data-live]")) element.textContent = "–";
+  for (const element of bench.querySelectorAll("[data-mark]")) element.dataset.is = "unknown";
+  bench.dataset.is = "unknown";
+  for (const element of all("[data-enable], [data-part=actions] button")) element.disabled = true;
+  const seconds = Math.max(2, Math.round(age / 1000));
+  bench.querySelector("[data-text=headline]").textContent = "No word from the page's server";
+  bench.querySelector("[data-text=stale]").textContent =
+    `No word for ${seconds} s. Nothing here is live; doses are the last known.`;
+  bench.querySelector("[data-show=stale]").hidden = false;
+  curve.plan(null);
+}
+
+function listen() {
+  stop();
+  if (document.hidden) return;
+  source = new EventSource(`${bench.dataset.stream}?after=${encodeURIComponent(lastId)}`);
+  source.addEventListener("state", (event) => take(JSON.parse(event.data)));
+  source.addEventListener("error", () => {
+    // A refusal (all places taken) ends an EventSource for good; an ended stream comes back by itself.
+    if (source && source.readyState === EventSource.CLOSED) pollForAWhile();
+  });
+}
+
+function stop() {
+  source?.close();
+  source = null;
+  clearTimeout(pollTimer);
+  clearTimeout(retryTimer);
+}
+
+function pollForAWhile() {
+  stop();
+  retryTimer = setTimeout(listen, RETRY_STREAM_MS);
+  const poll = async () => {
+    try {
+      const url = `${bench.dataset.state}?after=${encodeURIComponent(lastId)}`;
+      const response = await fetch(url, { signal: AbortSignal.timeout(POLL_MS * 3) });
+      if (response.ok) take(await response.json());
+    } catch {
+      // watchAge says that nothing arrives
+    }
+    if (!source && !document.hidden) pollTimer = setTimeout(poll, POLL_MS);
+  };
+  poll();
+}
+
+document.addEventListener("visibilitychange", () => (document.hidden ? stop() : listen()));
+document.addEventListener("sumlight:answered", put);
+addEventListener("pageshow", (event) => event.persisted && listen());
+addEventListener("pagehide", stop);
+setInterval(watchAge, 250);
+listen();

@@ -1,0 +1,226 @@
+// The live curve: light on the left scale, dose on the right, target and expected finish. One drawing per frame; per
+// pixel column only the lowest and highest value are drawn. Dark stretches are cut short and marked.
+
+const DARK_GAP_S = 2;
+const GAP_WIDTH_S = 0.6;
+const MOST_POINTS = 12000;
+const EDGE = { left: 46, right: 54, top: 26, bottom: 30 };
+
+function niceStep(top, wanted) {
+  const rough = top / wanted;
+  const power = 10 ** Math.floor(Math.log10(rough));
+  return [1, 2, 5, 10].map((factor) => factor * power).find((step) => step >= rough);
+}
+
+// Pairs of neighbours become their lower and higher one, so that no peak is lost.
+function halve(line) {
+  const kept = [];
+  for (let i = 0; i + 3 < line.length; i += 4) {
+    const four = line.slice(i, i + 4);
+    const low = four.reduce((a, b) => (b.light < a.light ? b : a));
+    const high = four.reduce((a, b) => (b.light > a.light ? b : a));
+    kept.push(...(low === high ? [low] : low.x < high.x ? [low, high] : [high, low]));
+  }
+  kept.push(...line.slice(line.length - (line.length % 4)));
+  return kept;
+}
+
+export class Curve {
+  constructor(canvas) {
+    this.canvas = canvas;
+    this.clear();
+    new ResizeObserver(() => this.wish()).observe(canvas);
+  }
+
+  clear() {
+    this.sides = new Map();
+    this.gaps = [];
+    this.now = 0;
+    this.lastTime = null;
+    this.future = null;
+    this.wish();
+  }
+
+  // points: [time in s, side, mW/cm², mJ/cm²], in order of time.
+  add(points) {
+    for (const [time, side, light, dose] of points) {
+      const last = this.sides.get(side)?.at(-1);
+      if (last && time <= last.time) continue;
+      if (this.lastTime !== null && time > this.lastTime) {
+        const step = time - this.lastTime;
+        if (step > DARK_GAP_S) this.gaps.push(this.now + GAP_WIDTH_S / 2);
+        this.now += step > DARK_GAP_S ? GAP_WIDTH_S : step;
+      }
+      this.lastTime = Math.max(time, this.lastTime ?? time);
+      if (!this.sides.has(side)) this.sides.set(side, []);
+      this.sides.get(side).push({ time, x: this.now, light, dose });
+      if (this.sides.get(side).length > MOST_POINTS) this.sides.set(side, halve(this.sides.get(side)));
+    }
+    if (points.length) this.wish();
+  }
+
+  plan(plan) {
+    this.future = plan;
+    this.wish();
+  }
+
+  wish() {
+    if (this.wished) return;
+    this.wished = true;
+    requestAnimationFrame(() => {
+      this.wished = false;
+      this.draw();
+    });
+  }
+
+  draw() {
+    const { canvas } = this;
+    const box = canvas.getBoundingClientRect();
+    if (!box.width || !box.height) return;
+    const ratio = devicePixelRatio || 1;
+    const [width, height] = [Math.round(box.width * ratio), Math.round(box.height * ratio)];
+    if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
+    const style = getComputedStyle(canvas);
+    const pen = canvas.getContext("2d");
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    pen.clearRect(0, 0, box.width, box.height);
+    pen.font = `13px ${style.fontFamily}`;
+    const look = { ink: style.getPropertyValue("--ink"), line: style.getPropertyValue("--line") };
+    const scale = this.scale(box);
+    this.axes(pen, scale, look);
+    const sides = this.future ? this.future.sides : [];
+    for (const side of sides) this.target(pen, scale, look, side, sides);
+    for (const [name, line] of this.sides) this.side(pen, scale, look, name, line);
+  }
+
+  scale(box) {
+    const sides = this.future ? this.future.sides : [];
+    const lines = [...this.sides.values()].flat();
+    const left = Math.max(0, ...sides.map((side) => side.left_s ?? 0));
+    let lightTop = 0.1;
+    let doseTop = 1;
+    for (const point of lines) {
+      lightTop = Math.max(lightTop, point.light);
+      doseTop = Math.max(doseTop, point.dose);
+    }
+    for (const side of sides) doseTop = Math.max(doseTop, side.target_mj_cm2);
+    const inner = { width: box.width - EDGE.left - EDGE.right, height: box.height - EDGE.top - EDGE.bottom };
+    const span = Math.max(this.now + left, 5);
+    return {
+      span,
+      lightTop: lightTop * 1.12,
+      doseTop: doseTop * 1.12,
+      inner,
+      x: (s) => EDGE.left + (inner.width * s) / span,
+      light: (e) => EDGE.top + inner.height * (1 - e / (lightTop * 1.12)),
+      dose: (d) => EDGE.top + inner.height * (1 - d / (doseTop * 1.12)),
+      right: EDGE.left + inner.width,
+      base: EDGE.top + inner.height,
+    };
+  }
+
+  axes(pen, scale, look) {
+    pen.strokeStyle = look.line;
+    pen.fillStyle = look.ink;
+    pen.lineWidth = 1;
+    pen.setLineDash([]);
+    pen.strokeRect(EDGE.left, EDGE.top, scale.inner.width, scale.inner.height);
+    const tick = (top, wanted, place) => {
+      const step = niceStep(top, wanted);
+      for (let n = 0; n * step <= top; n += 1) place(n * step, Number((n * step).toPrecision(6)).toString());
+    };
+    pen.textAlign = "center";
+    pen.textBaseline = "top";
+    tick(scale.span, 5, (s, label) => {
+      pen.fillRect(scale.x(s), scale.base, 1, 4);
+      pen.fillText(s ? label : "0 s", scale.x(s), scale.base + 8);
+    });
+    pen.textBaseline = "middle";
+    pen.textAlign = "right";
+    tick(scale.lightTop, 4, (e, label) => pen.fillText(label, EDGE.left - 6, scale.light(e)));
+    pen.textAlign = "left";
+    tick(scale.doseTop, 4, (d, label) => pen.fillText(label, scale.right + 6, scale.dose(d)));
+    pen.textBaseline = "alphabetic";
+    pen.fillText("mW/cm²", 4, 16);
+    pen.textAlign = "right";
+    pen.fillText("mJ/cm²", scale.right + EDGE.right - 4, 16);
+    pen.textAlign = "left";
+    for (const gap of this.gaps) this.zigzag(pen, scale.x(gap), scale);
+  }
+
+  zigzag(pen, x, scale) {
+    pen.beginPath();
+    for (let y = scale.base; y >= EDGE.top; y -= 8) pen.lineTo(x + (((scale.base - y) / 8) % 2 ? 3 : -3), y);
+    pen.stroke();
+  }
+
+  target(pen, scale, look, side, sides) {
+    const y = scale.dose(side.target_mj_cm2);
+    const same = sides.filter((other) => other.target_mj_cm2 === side.target_mj_cm2);
+    pen.strokeStyle = look.ink;
+    pen.lineWidth = 2.5;
+    pen.setLineDash([2, 5]);
+    pen.beginPath();
+    pen.moveTo(EDGE.left, y);
+    pen.lineTo(scale.right, y);
+    pen.stroke();
+    if (same[0] === side) {
+      const names = sides.length > 1 && same.length === 1 ? ` ${side.side}` : "";
+      pen.fillText(`target${names} ${side.target_mj_cm2}`, EDGE.left + 6, y - 6);
+    }
+    if (side.left_s === null) return;
+    pen.lineWidth = 2;
+    pen.setLineDash([9, 5]);
+    pen.beginPath();
+    pen.moveTo(scale.x(this.now), scale.dose(side.dose_mj_cm2));
+    pen.lineTo(scale.x(this.now + side.left_s), y);
+    pen.lineTo(scale.x(this.now + side.left_s), scale.base);
+    pen.stroke();
+  }
+
+  side(pen, scale, look, name, line) {
+    pen.strokeStyle = look.ink;
+    pen.setLineDash([]);
+    pen.lineWidth = 1.5;
+    this.trace(pen, line, scale.x, (point) => scale.light(point.light));
+    pen.lineWidth = 4;
+    this.trace(pen, line, scale.x, (point) => scale.dose(point.dose));
+    if (this.sides.size > 1 && line.length) {
+      const end = line.at(-1);
+      pen.textAlign = "right";
+      pen.fillText(name, scale.x(end.x) - 6, scale.dose(end.dose) - 6);
+      pen.textAlign = "left";
+    }
+  }
+
+  trace(pen, line, xOf, yOf) {
+    pen.beginPath();
+    let column = null;
+    let before = null;
+    // Per pixel column: where the line came in, its highest and lowest place, where it went out.
+    const flush = () => {
+      if (column === null) return;
+      pen.lineTo(column.x, column.low);
+      if (column.high !== column.low) pen.lineTo(column.x, column.high);
+      pen.lineTo(column.x, column.last);
+    };
+    for (const point of line) {
+      const x = Math.round(xOf(point.x));
+      const y = yOf(point);
+      const broken = before !== null && point.time - before > DARK_GAP_S;
+      before = point.time;
+      if (column && x === column.x && !broken) {
+        column.low = Math.min(column.low, y);
+        column.high = Math.max(column.high, y);
+        column.last = y;
+        continue;
+      }
+      flush();
+      if (broken || !column) pen.moveTo(x, y);
+      else pen.lineTo(x, y);
+      column = { x, low: y, high: y, last: y };
+    }
+    flush();
+    pen.stroke();
+  }
+}

@@ -1,0 +1,224 @@
+"""The live state of the box for scripts: server-sent events, and the same as one JSON object.
+
+Each stream holds one thread of the server, so their number and their life are bounded; a browser comes back by itself
+and names the last point it has, and the gap in its curve is filled.
+"""
+
+import json
+import math
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from flask import Blueprint, Response, jsonify, request
+from jinja2 import Environment
+from werkzeug.exceptions import ServiceUnavailable
+
+from sumlight_web.bench.view import BenchView, bench_view, live_points
+from sumlight_web.desk import desk
+from sumlight_web.link import CommandRefusedError, ControlLink, Latest, LinkDownError, SnapshotWatch
+from sumlight_web.thin import thinned
+
+PARTS = ("lamps", "sides", "faults", "actions", "warnings")
+"""Pieces of the Bench page that are drawn anew by the server when their key changes."""
+
+SHORTEST_GAP_S = 0.09
+CURVE_POINTS = 1500
+"""Points per side that a newly opened page gets of what has been."""
+
+TRACE_ROUNDS = 64
+"""Most questions for one back-fill; control answers each with as much as fits."""
+
+Point = list[float | str]
+blueprint = Blueprint("stream", __name__)
+
+
+@dataclass
+class Frame:
+    """One moment as every page sees it: computed once, shared by all streams."""
+
+    latest: Latest
+    view: BenchView
+    templates: Environment
+    html: dict[str, str] = field(default_factory=dict)
+
+    def part(self, name: str) -> str:
+        """The markup of one part of the Bench page. A stream outlives its request, so nothing of that is used."""
+        if name not in self.html:
+            template = self.templates.get_template(f"bench/_{name}.html")
+            self.html[name] = template.render(view=self.view, snapshot=self.latest.snapshot)
+        return self.html[name]
+
+
+class Frames:
+    """The present frame, made anew only when something has changed."""
+
+    def __init__(self, watch: SnapshotWatch, templates: Environment) -> None:
+        self._watch = watch
+        self._templates = templates
+        self._lock = threading.Lock()
+        self._key: tuple[int, bool, int] | None = None
+        self._frame: Frame | None = None
+
+    def current(self) -> Frame:
+        """The newest frame; the same object while nothing has changed."""
+        latest = self._watch.latest()
+        key = (latest.heard, latest.live, 0 if latest.live else int(latest.age_s))
+        with self._lock:
+            if self._frame is None or key != self._key:
+                self._key, self._frame = key, Frame(latest, bench_view(latest), self._templates)
+            return self._frame
+
+
+class StreamHall:
+    """Counts the open streams and produces their events."""
+
+    def __init__(
+        self, watch: SnapshotWatch, link: ControlLink, templates: Environment, limit: int, life_s: float
+    ) -> None:
+        self.frames = Frames(watch, templates)
+        self._watch = watch
+        self._link = link
+        self._life_s = life_s
+        self._places = threading.BoundedSemaphore(limit)
+
+    def enter(self) -> Callable[[], None] | None:
+        """Take a place; returns what gives it back (once, however often it is called), or None when all are taken."""
+        if not self._places.acquire(blocking=False):
+            return None
+        left = threading.Lock()
+
+        def leave() -> None:
+            if left.acquire(blocking=False):
+                self._places.release()
+
+        return leave
+
+    def events(self, after: str, gone: Callable[[], bool]) -> Iterator[str]:
+        """Events of one stream until its life is over, the browser has `gone`, or the server closes."""
+        ends_s = time.monotonic() + self._life_s
+        before: Frame | None = None
+        points = self.backfill(after)
+        yield "retry: 500\n\n"
+        while time.monotonic() < ends_s and not self._watch.closing and not gone():
+            frame = self.frames.current()
+            if frame is not before:
+                points += _fresh(live_points(frame.latest), points)
+                yield _event(frame, before, points)
+                before, points = frame, []
+                self._watch.rest(SHORTEST_GAP_S)
+            self._watch.wait_newer(frame.latest.heard, 0.2)
+
+    def backfill(self, after: str) -> list[Point]:
+        """The curve of the running exposure since the point that `after` (`exposure:mono_s`) names, or all of it."""
+        snapshot = self._watch.latest().snapshot
+        if snapshot is None or snapshot["exposure"] is None:
+            return []
+        since_s = _since(after, snapshot["exposure"]["exposure_id"])
+        got: list[Point] = []
+        for _ in range(TRACE_ROUNDS):
+            try:
+                samples = self._link.ask("trace", since_s=since_s).get("samples")
+            except (LinkDownError, CommandRefusedError):
+                break
+            fresh = [p for p in samples if _is_point(p) and p[0] > since_s] if isinstance(samples, list) else []
+            if not fresh:
+                break
+            got += fresh
+            since_s = max(float(p[0]) for p in fresh)
+        sides = sorted({str(point[1]) for point in got})
+        by_side = [thinned([p for p in got if p[1] == side], CURVE_POINTS, _irradiance) for side in sides]
+        return sorted((point for points in by_side for point in points), key=lambda p: float(p[0]))
+
+
+def _irradiance(point: Point) -> float:
+    return float(point[2])
+
+
+def _since(after: str, exposure_id: int | None) -> float:
+    number, _, mono_s = after.partition(":")
+    try:
+        since_s = float(mono_s)
+    except ValueError:
+        return 0.0
+    return since_s if number == str(exposure_id) and math.isfinite(since_s) else 0.0
+
+
+def _is_point(value: object) -> bool:
+    return (
+        isinstance(value, list)
+        and len(value) == 4
+        and isinstance(value[1], str)
+        and all(isinstance(value[i], int | float) for i in (0, 2, 3))
+    )
+
+
+def _fresh(live: list[Point], known: list[Point]) -> list[Point]:
+    """The live points that a back-fill has not brought already."""
+    last_s = max((float(p[0]) for p in known), default=-math.inf)
+    return [p for p in live if float(p[0]) > last_s]
+
+
+def state_object(frame: Frame, before: Frame | None, points: list[Point]) -> dict[str, Any]:
+    """What a page needs to show `frame` when it shows `before` already."""
+    view = frame.view
+    old = before.view if before else BenchView(False)
+    stale_parts = [name for name in PARTS if before is None or view.keys.get(name) != old.keys.get(name)]
+    return {
+        "live": view.live,
+        "texts": _changed(view.texts, old.texts),
+        "marks": _changed(view.marks, old.marks),
+        "shows": _changed(view.shows, old.shows),
+        "values": _changed(view.values, old.values),
+        "parts": {name: {"key": view.keys.get(name, ""), "html": frame.part(name)} for name in stale_parts},
+        "plan": view.plan,
+        "points": points,
+        "id": _event_id(frame, points),
+    }
+
+
+def _changed(new: dict[str, Any], old: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in new.items() if key not in old or old[key] != value}
+
+
+def _event_id(frame: Frame, points: list[Point]) -> str | None:
+    if not frame.view.plan or not points:
+        return None
+    return f"{frame.view.plan['exposure_id']}:{points[-1][0]}"
+
+
+def _event(frame: Frame, before: Frame | None, points: list[Point]) -> str:
+    state = state_object(frame, before, points)
+    head = f"id: {state['id']}\n" if state["id"] else ""
+    return f"{head}event: state\ndata: {json.dumps(state, separators=(',', ':'))}\n\n"
+
+
+def _after() -> str:
+    return (request.headers.get("Last-Event-ID") or request.args.get("after", ""))[:60]
+
+
+@blueprint.get("/stream")
+def stream() -> Response:
+    """The live state as server-sent events; 503 when all places are taken, for which scripts fall back to polling."""
+    if request.method == "HEAD":
+        return Response(mimetype="text/event-stream")
+    hall: StreamHall = desk().hall
+    leave = hall.enter()
+    if leave is None:
+        raise ServiceUnavailable("All live places are taken. This page now asks once a second instead.")
+    gone = request.environ.get("waitress.client_disconnected", lambda: False)
+    response = Response(hall.events(_after(), gone), mimetype="text/event-stream")
+    response.call_on_close(leave)
+    return response
+
+
+@blueprint.get("/state.json")
+def state() -> Response:
+    """The live state once, for scripts without a stream."""
+    hall: StreamHall = desk().hall
+    frame = hall.frames.current()
+    points = hall.backfill(_after())
+    points += _fresh(live_points(frame.latest), points)
+    return jsonify(state_object(frame, None, points))
