@@ -8,7 +8,6 @@ from typing import Any
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, RECIPES
-from sumlight.control.faults import FaultDesk
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.control.side import SideRun
 from sumlight.store.logbook import Logbook
@@ -214,7 +213,9 @@ class BenchBox(SimulatedBox):
 
     def sees_light(self) -> bool:
         """Whether every meter gives readings."""
-        return all(watch.glass_mw_cm2 is not None and watch.fresh(self.clock.now_s) for watch in self.loop.banks.values())
+        return all(
+            watch.glass_mw_cm2 is not None and watch.fresh(self.clock.now_s) for watch in self.loop.banks.values()
+        )
 
     def side(self, name: str = "A") -> SideRun:
         """One side of the exposure."""
@@ -275,8 +276,3 @@ class BenchBox(SimulatedBox):
         """End this run of control in good order; one that was killed is over already."""
         if not self.killed:
             self.daemon.close()
-
-
-def names_of(desk: FaultDesk) -> list[str]:
-    """Names of the standing faults, oldest first."""
-    return [fault.kind.name for fault in desk.standing()]

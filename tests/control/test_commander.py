@@ -290,9 +290,7 @@ def test_a_start_with_the_lid_open_is_refused(bench: BenchBox) -> None:
     assert (error.code, error.message) == ("refused", "The lid is not shut.")
 
 
-def test_an_error_of_the_program_is_answered_as_internal(
-    bench: BenchBox, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_error_of_the_program_is_answered_as_internal(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """The client gets an answer, the loop goes on."""
 
     def broken(_: Commander) -> dict[str, Any]:

@@ -11,9 +11,7 @@ from sumlight.control.exposure import DARK_PATIENCE_S, DARK_SAMPLES, Exposure, R
 from sumlight.control.plan import Plan, SidePlan
 from sumlight.light.sample import SATURATED, Sample
 
-LIMITS = Limits(
-    strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1
-)
+LIMITS = Limits(strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1)
 TICK_S = 0.005
 GLASS_MW_CM2 = 5.0
 

@@ -1,4 +1,4 @@
-"""What guards an exposure on the simulated box: bridging, time, darkness, a person's word; and errors of the program."""
+"""What guards an exposure on the simulated box: bridging, time, darkness, a person's word; errors too."""
 
 import math
 

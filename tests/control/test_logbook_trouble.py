@@ -33,7 +33,7 @@ def read_only(bench: BenchBox, on: bool) -> None:
 def test_a_full_disk_at_the_start_of_control_is_told(tmp_path: Path) -> None:
     """Before any pin is touched."""
     (tmp_path / "recipes").mkdir()
-    with no_room(), pytest.raises(LogbookError, match="logbook.sqlite.*disk"):
+    with no_room(), pytest.raises(LogbookError, match=r"logbook\.sqlite.*disk"):
         BenchBox(tmp_path)
 
 

@@ -327,12 +327,8 @@ def test_mains_factor_that_wanders_only_changes_the_time(bench: BenchBox) -> Non
     assert bench.true_dose() == pytest.approx(40, rel=0.003)
 
 
-@pytest.mark.parametrize(
-    ("button", "state", "outcome"), [("dark", "paused", None), ("abandon", "done", "abandoned")]
-)
-def test_press_darkens_at_the_next_tick(
-    make_bench: MakeBench, button: str, state: str, outcome: str | None
-) -> None:
+@pytest.mark.parametrize(("button", "state", "outcome"), [("dark", "paused", None), ("abandon", "done", "abandoned")])
+def test_press_darkens_at_the_next_tick(make_bench: MakeBench, button: str, state: str, outcome: str | None) -> None:
     """Either button ends the light; dark keeps the panel for later."""
     bench = make_bench({"at_s": 6.0, "since": "light", "do": "press", "button": button})
     bench.start_new(dose_mj_cm2=200)

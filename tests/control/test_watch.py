@@ -79,7 +79,7 @@ def test_closing_the_watch_ends_its_thread(lamps: Lamps) -> None:
 
 
 def test_a_stalled_loop_with_lamps_on_goes_dark_and_latches_loop_late(bench: BenchBox) -> None:
-    """The watch switches relay and enable line off by itself; when the loop is back, the dose is kept, a fault stands."""
+    """The watch switches relay and enable line off; when the loop is back, the dose is kept, a fault stands."""
     bench.light_up()
     watch = bench.loop.watch
     assert watch._seen_s is not None

@@ -29,6 +29,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
         found = book.exposure(begun.exposure_id)
     assert found == {
         "exposure_id": begun.exposure_id,
+        "kind": "panel",
         "panel_id": begun.panel_id,
         "panel": "P12",
         "note": "first try",
@@ -283,7 +284,7 @@ def test_a_dose_that_is_not_a_number_is_refused_as_a_whole(path: Path) -> None:
 def test_a_beginning_that_fails_leaves_nothing_behind(path: Path) -> None:
     """No panel without exposure, no exposure without sides."""
     with Logbook(path) as book, pytest.raises(LogbookError, match="beginning the exposure of panel 'P12'"):
-        book.begin(new_exposure(sides="AX"))
+        book.begin(new_exposure(sides="AA"))
     assert ask(path, "SELECT (SELECT count(*) FROM panels), (SELECT count(*) FROM exposures)") == [(0, 0)]
 
 

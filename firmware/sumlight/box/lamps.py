@@ -4,7 +4,6 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from gpiozero import OutputDevice
-from gpiozero.exc import GPIOZeroError
 from gpiozero.pins import Factory
 
 from sumlight.box.description import Bank
@@ -101,8 +100,8 @@ def close_all(parts: list[LampBank | EnableLine]) -> None:
     """Close every part even if some fail to; whatever can be made dark is made dark before anything is released."""
     for part in parts:
         if isinstance(part, LampBank):
-            with suppress(GPIOZeroError, OSError, RuntimeError):
+            with suppress(Exception):  # pin libraries raise errors of their own kind
                 part.dark()
     for part in parts:
-        with suppress(GPIOZeroError, OSError, RuntimeError):
+        with suppress(Exception):
             part.close()

@@ -2,8 +2,8 @@
 
 import argparse
 import faulthandler
+import os
 import signal
-import sys
 import threading
 from pathlib import Path
 from types import FrameType
@@ -62,6 +62,7 @@ def _real(options: argparse.Namespace, data: Path) -> tuple[Daemon, Any]:
 
 
 def _wait_for_end(stop: threading.Event) -> None:
-    while sys.stdin.buffer.read(4096):
+    # Not sys.stdin: a thread that waits inside its lock would abort the interpreter at the end.
+    while os.read(0, 4096):
         pass
     stop.set()

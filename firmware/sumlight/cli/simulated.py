@@ -4,9 +4,10 @@ import shutil
 from pathlib import Path
 
 from sumlight.box.description import BoxDescription, load_box
-from sumlight.control.daemon import RECIPES, Daemon
+from sumlight.control.daemon import LOGBOOK, RECIPES, Daemon
 from sumlight.control.exposure import Event, Exposure, RefusedError
 from sumlight.control.plan import Plan
+from sumlight.store.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.person import Attendant, hands
@@ -36,6 +37,7 @@ class SimulatedBox:
         self.truth = Truth(self.world)
         self._plan: Plan | None = None
         provide_demo_recipes(data / RECIPES)
+        _provide_lamp_use(data / LOGBOOK, description, scenario, durable=threaded)
         self.daemon = Daemon(
             description,
             self.clock,
@@ -84,6 +86,16 @@ class SimulatedBox:
 def read_files(box: Path | None, scenario: Path | None) -> tuple[BoxDescription, Scenario]:
     """The box and the scenario to simulate; demo box and a quiet scenario by default. Raises FileProblemsError."""
     return load_box(box or demo.BOX), load_scenario(scenario) if scenario else Scenario()
+
+
+def _provide_lamp_use(path: Path, description: BoxDescription, scenario: Scenario, *, durable: bool) -> None:
+    """A new logbook of the twin begins with the lamps' past that the scenario tells."""
+    if path.exists():
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with Logbook(path, durable=durable) as logbook:
+        for bank in description.banks:
+            logbook.add_lamp_use(bank.name, 3600 * scenario.lamp_hours, scenario.strikes)
 
 
 def provide_demo_recipes(folder: Path) -> None:

@@ -11,6 +11,7 @@ from sumlight.control.exposure import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.control.plan import Plan, PlanError, make_plan
+from sumlight.control.series import make_series
 from sumlight.control.side import SideRun
 from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
@@ -78,6 +79,8 @@ class Commander:
                 return self._trace(request.number_of("since_s", 0.0))
             case "start":
                 return self._start(request)
+            case "series":
+                return self._series(request)
             case "go":
                 exposure.go(now_s)
             case "dark":
@@ -93,6 +96,25 @@ class Commander:
         return {"state": exposure.state}
 
     def _start(self, request: Request) -> dict[str, Any]:
+        self.start(self._plan(request))
+        return {"state": self._loop.exposure.state}
+
+    def _series(self, request: Request) -> dict[str, Any]:
+        seconds = request.number_of("seconds", 0.0) if "seconds" in request.values else None
+        try:
+            plan = make_series(
+                self._plan(request),
+                request.text("kind", longest=20),
+                doses_mj_cm2=request.numbers_of("doses_mj_cm2"),
+                seconds=seconds,
+                legs=int(request.number_of("legs", 1)),
+            )
+        except PlanError as error:
+            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        self.start(plan)
+        return {"state": self._loop.exposure.state}
+
+    def _plan(self, request: Request) -> Plan:
         name = request.text("recipe", longest=64)
         panel = request.text("panel", default="", longest=60)
         note = request.text("note", default="", longest=2000)
@@ -104,7 +126,7 @@ class Commander:
             remedy = "Mend the recipe, then start again."
             raise BadRequestError("bad_value", str(error), field="recipe", remedy=remedy) from error
         try:
-            plan = make_plan(
+            return make_plan(
                 stored.recipe,
                 name=stored.name,
                 text=stored.text,
@@ -116,8 +138,6 @@ class Commander:
             )
         except PlanError as error:
             raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
-        self.start(plan)
-        return {"state": self._loop.exposure.state}
 
     def start(self, plan: Plan) -> None:
         """Begin an exposure. Raises RefusedError."""
@@ -152,6 +172,8 @@ class Commander:
         Raises FileProblemsError or PlanError if its recipe cannot be run any more, e.g. after the box was rebuilt.
         """
         loop = self._loop
+        if left.kind != "panel":
+            raise PlanError("kind", f"A {left.kind} series cannot be taken up after a restart.", "Begin it anew.")
         stored = recipe_from_text(left.recipe_text, left.recipe_name)
         plan = make_plan(
             stored.recipe,

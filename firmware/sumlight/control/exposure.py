@@ -107,7 +107,8 @@ class Exposure:
         if self.plan is None:
             return None
         for side in self.sides:
-            surplus = side.dose_mj_cm2 / side.plan.target_mj_cm2 - 1
+            target = side.plan.target_mj_cm2
+            surplus = 0.0 if target is None else side.dose_mj_cm2 / target - 1
             if surplus > SURPLUS_SHARE:
                 return f"side {side.plan.side} got {surplus:.0%} more than its target"
             if side.pauses > self.plan.forgiven:
@@ -117,6 +118,13 @@ class Exposure:
                 gap = f"{side.longest_gap_s:.0f} s"
                 return f"side {side.plan.side} lay dark for {gap}; the recipe forgives {self.plan.longest_gap_s:g} s"
         return None
+
+    def next_step(self) -> str:
+        """What the person does before the next side or leg."""
+        due = self._due()
+        if due and due[0].plan.before:
+            return due[0].plan.before
+        return "Open the lid, turn the panel, shut the lid."
 
     def may(self) -> list[str]:
         """Commands that would be carried out now; `dark` always is."""
@@ -165,7 +173,7 @@ class Exposure:
             raise RefusedError("Nothing is waiting to go on.", "Start a panel instead.")
         self._refuse_lid()
         if self._base == "turn" and not self._opened_since_turn:
-            raise RefusedError("The lid was not opened after side A.", "Open it, turn the panel, shut it, then go on.")
+            raise RefusedError("The lid was not opened since the last light.", self.next_step())
         if self._base == "paused":
             self.events.append(Event("resume", now_s))
         self._to_dark_check(now_s)
@@ -307,7 +315,7 @@ class Exposure:
             return [("meter_lost", f"{name}: no usable reading for {silent_s:.2f} s ({limit})")]
         lit_s = side.lit_for_s(now_s)
         if lit_s > side.plan.guard_s:
-            got = f"{side.dose_mj_cm2:.1f} of {side.plan.target_mj_cm2:g} mJ/cm²"
+            got = f"{side.dose_mj_cm2:.1f} mJ/cm²"
             return [("time_guard", f"{name}: {got} after {lit_s:.0f} s of light (limit {side.plan.guard_s:g} s)")]
         return []
 
@@ -331,7 +339,7 @@ class Exposure:
             self.events.append(Event("pause", now_s, word=cause))
 
     def _turn_next(self) -> bool:
-        """Whether the next step is to turn the panel: one side is done, the other was never lit."""
+        """Whether the next step is to turn the panel or move a mask: one side is done, the next was never lit."""
         return any(side.state == "done" for side in self.sides) and all(
             side.first_lit_s is None for side in self._due()
         )

@@ -12,6 +12,7 @@ COMMANDS = {
     "watch": (),
     "trace": ("since_s",),
     "start": ("recipe", "panel", "note"),
+    "series": ("kind", "recipe", "panel", "note", "doses_mj_cm2", "seconds", "legs"),
     "go": (),
     "dark": (),
     "abandon": (),
@@ -39,6 +40,13 @@ class Request:
         if len(value) > longest:
             raise BadRequestError("bad_value", f"'{name}' has {len(value)} characters; at most {longest}", field=name)
         return value.strip()
+
+    def numbers_of(self, name: str) -> list[float]:
+        """A list of finite numbers, empty if the field is missing. Raises BadRequestError for anything else."""
+        values = self.values.get(name, [])
+        if not isinstance(values, list) or len(values) > 200:
+            raise BadRequestError("bad_value", f"'{name}' must be a list of at most 200 numbers", field=name)
+        return [Request(self.number, self.command, {name: value}).number_of(name, 0.0) for value in values]
 
     def number_of(self, name: str, default: float) -> float:
         """A finite number. Raises BadRequestError for anything else."""

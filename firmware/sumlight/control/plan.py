@@ -18,20 +18,27 @@ class PlanError(ValueError):
 class SidePlan:
     """One side: lit by `bank` until `target_mj_cm2` at the resist, behind a stack of `transmission`.
 
-    `guard_s` is the longest time with light, `lead_s` the light that follows switching off, as learned so far.
+    `guard_s` is the longest time with light, `lead_s` the light that follows switching off, as learned so far. A leg
+    of a series may be lit for a set time instead: then `target_mj_cm2` is None and `lit_for_s` says how long. `before`
+    tells what the person does before this leg.
     """
 
     side: str
     bank: str
-    target_mj_cm2: float
+    target_mj_cm2: float | None
     transmission: float
     guard_s: float
     lead_s: float
+    lit_for_s: float | None = None
+    before: str = ""
 
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole exposure. `sides_mode` is the recipe's `sides`; together means that all sides are lit at once."""
+    """A whole exposure. `sides_mode` is the recipe's `sides`; together means that all sides are lit at once.
+
+    `kind` is panel for ordinary work, else what a series of legs is for; the lid is opened between legs.
+    """
 
     panel: str
     note: str
@@ -45,6 +52,7 @@ class Plan:
     longest_gap_s: float
     hold_s: float
     hold_limit_s: float | None
+    kind: str = "panel"
 
 
 def make_plan(

@@ -78,6 +78,7 @@ class Recorder:
                 started_utc=self._clock.utc(),
                 box_name=self._box_name,
                 simulated=self._simulated,
+                kind=plan.kind,
             )
         )
 

@@ -88,6 +88,8 @@ class SideRun:
         """When to switch off; infinite unless lit."""
         if self.state != "lit":
             return math.inf
+        if self.plan.target_mj_cm2 is None:
+            return self._lit_since_s + (self.plan.lit_for_s or 0.0) - self.lit_s
         return self.cut_off.off_at_s(self.dose_mj_cm2, self.plan.target_mj_cm2)
 
     def left_s(self, now_s: float) -> float | None:

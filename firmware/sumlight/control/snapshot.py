@@ -44,11 +44,14 @@ def sentence(exposure: Exposure, desk: FaultDesk, lid: str, now_s: float) -> str
 
 
 def _turn_sentence(exposure: Exposure, lid: str) -> str:
+    number = sum(side.state == "done" for side in exposure.sides)
+    series = exposure.plan is not None and exposure.plan.sides_mode == "series"
+    name = f"Leg {number} of {len(exposure.sides)}" if series else "Side A"
     if "go" in exposure.may():
-        return "Expose side B when the panel is turned."
-    return (
-        "Shut the lid when the panel is turned." if lid != "shut" else "Side A is done: open the lid, turn the panel."
-    )
+        return f"{name} is done. Go on when everything lies ready."
+    if lid != "shut":
+        return f"{name} is done. Shut the lid when everything lies ready."
+    return f"{name} is done. {exposure.next_step()}"
 
 
 def _done_sentence(exposure: Exposure, now_s: float) -> str:
@@ -79,9 +82,10 @@ def side_picture(side: SideRun, calibration_uncertainty: float, now_s: float) ->
         "bank": side.plan.bank,
         "state": side.state,
         "target_mj_cm2": side.plan.target_mj_cm2,
+        "lit_for_s": side.plan.lit_for_s,
         "dose_mj_cm2": side.dose_mj_cm2,
         "expanded_uncertainty_mj_cm2": uncertainty,
-        "irradiance_at_resist_mw_cm2": side.cut_off.mw_cm2 if lit else 0.0,
+        "irradiance_at_resist_mw_cm2": side.cut_off.latest_mw_cm2 if lit else 0.0,
         "lit_s": side.lit_for_s(now_s),
         "left_s": side.left_s(now_s),
         "pauses": side.pauses,
@@ -108,6 +112,7 @@ def exposure_picture(
         "panel": plan.panel,
         "recipe": plan.recipe_name,
         "resist": plan.resist,
+        "kind": plan.kind,
         "sides_mode": plan.sides_mode,
         "started_utc": None if started is None else iso(started),
         "pause_cause": exposure.pause_cause,

@@ -54,6 +54,11 @@ class CutOff:
         """Irradiance at the end of the last conversion, by the line."""
         return self._mw_cm2
 
+    @property
+    def latest_mw_cm2(self) -> float:
+        """Mean irradiance of the last conversion, as measured; 0 before the first."""
+        return self._points[-1][1] if self._points else 0.0
+
     def dose_at(self, dose_mj_cm2: float, at_s: float) -> float:
         """The dose at `at_s` if the light goes on as it did; `dose_mj_cm2` is that at the last conversion's end."""
         ahead_s = max(0.0, at_s - self._end_s) if self._points else 0.0

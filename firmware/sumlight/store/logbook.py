@@ -51,6 +51,7 @@ class Logbook(LogbookReader):
             exposure_id = self._insert(
                 "exposures",
                 panel_id=panel_id,
+                kind=new.kind,
                 note=new.note,
                 recipe_name=new.recipe_name,
                 recipe_text=new.recipe_text,

@@ -12,7 +12,7 @@ from sumlight.store import database, traces
 from sumlight.store.records import BankState, InterruptedExposure, NewSide, SideState
 
 _EXPOSURE = """
-    SELECT exposure_id, panel_id, label AS panel, note, recipe_name, recipe_sha256, hold_s, hold_limit_s,
+    SELECT exposure_id, kind, panel_id, label AS panel, note, recipe_name, recipe_sha256, hold_s, hold_limit_s,
            box_name, simulated, started_utc, ended_utc, outcome, doubtful
     FROM exposures JOIN panels USING (panel_id)
 """
@@ -66,7 +66,7 @@ class LogbookReader:
         """
         with self._reading("looking for an interrupted exposure"):
             row = self._one(
-                "SELECT exposure_id, panel_id, label, recipe_name, recipe_text, recipe_sha256, started_utc"
+                "SELECT exposure_id, kind, panel_id, label, recipe_name, recipe_text, recipe_sha256, started_utc"
                 " FROM exposures JOIN panels USING (panel_id)"
                 " WHERE ended_utc IS NULL ORDER BY exposure_id DESC LIMIT 1"
             )
@@ -90,6 +90,7 @@ class LogbookReader:
         known = [row["started_utc"], dark["began_utc"], journal["written_utc"]]
         return InterruptedExposure(
             exposure_id=exposure_id,
+            kind=row["kind"],
             panel_id=row["panel_id"],
             panel=row["label"],
             recipe_name=row["recipe_name"],
@@ -192,7 +193,7 @@ class LogbookReader:
             flags = {name: bool(row[name]) for name in ("simulated", "doubtful")}
             found[row["exposure_id"]] = {**dict(row), **flags, "sides": []}
         marks = ", ".join("?" * len(found))
-        for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side", *found):
+        for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
             shown = dict(side)
             found[shown.pop("exposure_id")]["sides"].append(shown)
         return list(found.values())

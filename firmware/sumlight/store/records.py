@@ -8,17 +8,23 @@ from sumlight.light.sample import Sample
 
 @dataclass(frozen=True)
 class NewSide:
-    """A side as planned: `side` A or B, lit by `bank` to `target_mj_cm2` behind a stack of `transmission`."""
+    """A side as planned: `side` A or B, lit by `bank` to `target_mj_cm2` behind a stack of `transmission`.
+
+    In a series, `side` is the number of a leg; a leg without a target is lit for a set time.
+    """
 
     side: str
     bank: str
-    target_mj_cm2: float
+    target_mj_cm2: float | None
     transmission: float
 
 
 @dataclass(frozen=True)
 class NewExposure:
-    """An exposure about to begin. `recipe_text` is the exact text that is run, `recipe_sha256` its hash."""
+    """An exposure about to begin. `recipe_text` is the exact text that is run, `recipe_sha256` its hash.
+
+    `kind` is panel, or what a series is for.
+    """
 
     panel: str
     note: str
@@ -29,6 +35,7 @@ class NewExposure:
     started_utc: datetime
     box_name: str
     simulated: bool
+    kind: str = "panel"
 
 
 @dataclass(frozen=True)
@@ -119,6 +126,7 @@ class InterruptedExposure:
     """An exposure that the last run of control left unfinished, with every side's last known state."""
 
     exposure_id: int
+    kind: str
     panel_id: int
     panel: str
     recipe_name: str

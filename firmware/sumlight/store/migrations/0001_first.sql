@@ -6,10 +6,12 @@ CREATE TABLE panels (
     created_utc TEXT NOT NULL
 ) STRICT;
 
+-- kind is panel for ordinary work, else what a series was for (tablet, strip, teach, steady, compare, field).
 -- hold_s and hold_limit_s are copied from the recipe text, so that a list needs no parsing.
 CREATE TABLE exposures (
     exposure_id INTEGER PRIMARY KEY,
     panel_id INTEGER NOT NULL REFERENCES panels (panel_id),
+    kind TEXT NOT NULL,
     note TEXT NOT NULL,
     recipe_name TEXT NOT NULL,
     recipe_text TEXT NOT NULL,
@@ -36,13 +38,14 @@ CREATE TABLE banks (
     gain_code INTEGER
 ) STRICT;
 
--- The last known state of a side; how it came about stands in dose_journal.
+-- The last known state of a side; how it came about stands in dose_journal. A side is A or B of a panel or, in a
+-- series, the number of a leg. No target: the leg was lit for a set time.
 CREATE TABLE sides (
     side_id INTEGER PRIMARY KEY,
     exposure_id INTEGER NOT NULL REFERENCES exposures (exposure_id),
-    side TEXT NOT NULL CHECK (side IN ('A', 'B')),
+    side TEXT NOT NULL CHECK (length(side) BETWEEN 1 AND 12),
     bank TEXT NOT NULL REFERENCES banks (bank),
-    target_mj_cm2 REAL NOT NULL CHECK (target_mj_cm2 > 0),
+    target_mj_cm2 REAL CHECK (target_mj_cm2 > 0),
     transmission REAL NOT NULL CHECK (transmission > 0 AND transmission <= 1),
     state TEXT NOT NULL DEFAULT 'waiting',
     dose_mj_cm2 REAL NOT NULL DEFAULT 0,

@@ -1,0 +1,269 @@
+"""The 21-step tablet: what a reading says about a resist, and which doses to try next.
+
+A step tablet is a strip of film whose steps grow denser by 0.15 (transmittance 10^-0.15, nearly 1/sqrt 2). Behind
+step n the resist gets dose x T(n). The *threshold* is the dose at the resist that just holds a step in full. Density
+of the usual tablet: D(n) = 0.05 + 0.15 (n - 1); steps of 0.15 over 0 to 3 are published, the 0.05 of the first
+step is from memory. Doses are radiant exposure in mJ/cm².
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from sumlight.craft.censored import located, probability, without_prior
+
+Convention = Literal["last_held", "first_cleared"]
+"""Two ways to read a tablet that people confuse: the last step held in full, or the first step all gone."""
+
+Step = int | Literal["all_held", "all_gone"]
+
+STEPS = 21
+FIRST_DENSITY = 0.05
+STEP_DENSITY = 0.15
+STEP_LN = STEP_DENSITY * math.log(10.0)
+"""One step in natural logarithm of dose: 0.345."""
+PANEL_SIGMA = 0.03
+ZONE_SIGMA = 0.01
+"""Scatter of the threshold from panel to panel and within a panel (standard deviation of ln dose); common practice,
+no source."""
+RETRY = 4.0
+"""Factor for the next try when every step was held or none (common practice: two steps and two more)."""
+
+
+@dataclass(frozen=True)
+class TabletReading:
+    """One tablet, developed and read.
+
+    `dose_mj_cm2` reached the tablet; `step` is read in the given convention. `half` says that the next step beyond
+    the last one held in full is half there. `zone` names the place of this tablet on its panel.
+    Raises ValueError for a dose not above 0 or a step that the convention cannot give.
+    """
+
+    dose_mj_cm2: float
+    step: Step
+    convention: Convention
+    half: bool = False
+    lot: str = ""
+    panel: str = ""
+    zone: str = ""
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.dose_mj_cm2) and self.dose_mj_cm2 > 0):
+            raise ValueError(f"dose_mj_cm2 must be above 0, not {self.dose_mj_cm2}; enter the dose the tablet got")
+        if not isinstance(self.step, int):
+            if self.half:
+                raise ValueError(f"half cannot be true with step {self.step}; a half-held step has a number")
+            return
+        first = (1 if self.convention == "last_held" else 2) + (self.convention == "first_cleared" and self.half)
+        last = STEPS - 1 if self.convention == "last_held" else STEPS
+        if not first <= self.step <= last:
+            raise ValueError(
+                f"step must lie between {first} and {last} for the convention {self.convention}, not {self.step}; "
+                "use all_held or all_gone if the edge of the image lies beyond the tablet"
+            )
+
+    @property
+    def last_held(self) -> int | None:
+        """Last step held in full, None when all or none were."""
+        if not isinstance(self.step, int):
+            return None
+        if self.convention == "last_held":
+            return self.step
+        return self.step - (2 if self.half else 1)
+
+    @property
+    def retry_factor(self) -> float | None:
+        """What to multiply the dose by for another try; None when this reading gives a number."""
+        if isinstance(self.step, int):
+            return None
+        return 1.0 / RETRY if self.step == "all_held" else RETRY
+
+
+@dataclass(frozen=True)
+class ThresholdEstimate:
+    """The threshold found from readings: mean and standard uncertainty of its natural logarithm (mJ/cm²).
+
+    `low_mj_cm2` and `high_mj_cm2` bound it with 95 % probability. `panels` counts the panels used; `note` is a
+    sentence for the user, empty when there is nothing to say.
+    """
+
+    ln_mean: float
+    ln_sigma: float
+    low_mj_cm2: float
+    high_mj_cm2: float
+    panels: int
+    note: str
+
+    @property
+    def threshold_mj_cm2(self) -> float:
+        """The estimate itself."""
+        return math.exp(self.ln_mean)
+
+
+@dataclass(frozen=True)
+class ZonePlan:
+    """Doses for the zones of the next panel, smallest first.
+
+    `reading_sigma` is the expected standard deviation (ln) left by reading whole steps, `expected_sigma` that of the
+    threshold afterwards with the scatter between panels, before older knowledge is added.
+    """
+
+    doses_mj_cm2: tuple[float, ...]
+    reading_sigma: float
+    expected_sigma: float
+
+
+def density(step: float) -> float:
+    """Density of a step, 1 to 21; fractions lie between. Raises ValueError outside the tablet."""
+    if not 1 <= step <= STEPS:
+        raise ValueError(f"step must lie between 1 and {STEPS}, not {step}")
+    return FIRST_DENSITY + STEP_DENSITY * (step - 1)
+
+
+def transmittance(step: float) -> float:
+    """Share of the light that a step lets through: 10^-D. Raises ValueError outside the tablet."""
+    return math.pow(10.0, -density(step))
+
+
+def threshold_interval(reading: TabletReading) -> tuple[float, float]:
+    """The threshold lies in (low, high] mJ/cm²; all held bounds it only from above, all gone only from below.
+
+    Last step n held: threshold between dose x T(n+1) and dose x T(n). With step n+1 half there, the resist missed it
+    by less than half a step, so only the lower half of that interval remains.
+    """
+    held = reading.last_held
+    dose = reading.dose_mj_cm2
+    if held is None:
+        return (0.0, dose * transmittance(STEPS)) if reading.step == "all_held" else (dose * transmittance(1), math.inf)
+    return dose * transmittance(held + 1), dose * transmittance(held + 0.5 if reading.half else held)
+
+
+def textbook_factor(target_step: float, held_step: float) -> float:
+    """Factor on the dose that moves the last held step to the target: 10^(0.15 (target - held))."""
+    return math.pow(10.0, STEP_DENSITY * (target_step - held_step))
+
+
+def estimate_threshold(
+    readings: Sequence[TabletReading],
+    *,
+    zone_sigma: float = ZONE_SIGMA,
+    panel_sigma: float = PANEL_SIGMA,
+    prior: tuple[float, float] | None = None,
+) -> ThresholdEstimate:
+    """Estimate the threshold of a resist from any number of readings on any number of panels.
+
+    Each reading is an interval of ln dose; zones of one panel share the panel's own shift. Readings without a panel
+    name count as panels of their own. `prior` is what is known already, as mean and standard uncertainty of the
+    ln threshold. Raises NoEstimateError (a ValueError) when all steps were held, or all gone, everywhere.
+    """
+    if not readings:
+        raise ValueError("at least one reading is needed")
+    groups: dict[str, list[tuple[float, float]]] = {}
+    for number, reading in enumerate(readings):
+        low, high = threshold_interval(reading)
+        name = reading.panel or f"reading {number}"
+        groups.setdefault(name, []).append((math.log(low) if low > 0 else -math.inf, math.log(high)))
+    found = located(list(groups.values()), within_sigma=zone_sigma, between_sigma=panel_sigma, prior=prior)
+    return ThresholdEstimate(
+        found.mean,
+        found.sigma,
+        math.exp(found.low),
+        math.exp(found.high),
+        len(groups),
+        _note(found.contradicting, readings),
+    )
+
+
+def dose_for_step(threshold_mj_cm2: float, target_step: float) -> float:
+    """The dose that just holds the target step: threshold / T(target)."""
+    if threshold_mj_cm2 <= 0:
+        raise ValueError(f"threshold_mj_cm2 must be above 0, not {threshold_mj_cm2}")
+    return threshold_mj_cm2 / transmittance(target_step)
+
+
+def factor_from(
+    estimate: ThresholdEstimate, reference_threshold_mj_cm2: float, *, prior: tuple[float, float] | None = None
+) -> tuple[float, float]:
+    """Correction for the box's calibration, as (ln factor, standard uncertainty).
+
+    The readings were taken in doses as the box counted them. A resist that seems to need more than its reference
+    got less light than was counted, so the true dose is the counted one x reference / found. When `prior` went into
+    the estimate, give it here again: it is taken out, so that what was known already is not counted twice.
+    Raises ValueError for a reference not above 0.
+    """
+    if not reference_threshold_mj_cm2 > 0:
+        raise ValueError(f"reference_threshold_mj_cm2 must be above 0, not {reference_threshold_mj_cm2}")
+    mean, sigma = estimate.ln_mean, estimate.ln_sigma
+    if prior is not None:
+        mean, sigma = without_prior((mean, sigma), prior)
+    return math.log(reference_threshold_mj_cm2) - mean, sigma
+
+
+def next_zones(
+    ln_mean: float,
+    ln_sigma: float,
+    *,
+    zones: int = 4,
+    target_step: int = 8,
+    panel_sigma: float = PANEL_SIGMA,
+    zone_sigma: float = ZONE_SIGMA,
+) -> ZonePlan:
+    """Doses for `zones` tablets on one panel that pin the threshold down best.
+
+    Tablets repeat every step, so zones a fraction of a step apart divide it. While little is known they are spread
+    evenly over a whole step (ratio sqrt 2 ^ (1/zones)); the better the threshold is known, the closer they move
+    together around it. The spread with the smallest expected remaining variance is taken. `target_step` is the step
+    whose edge is aimed at, so that the image ends well within the tablet.
+    """
+    if zones < 1:
+        raise ValueError(f"zones must be at least 1, not {zones}")
+    if ln_sigma < 0:
+        raise ValueError(f"ln_sigma must be at least 0, not {ln_sigma}")
+    spread = math.hypot(ln_sigma, panel_sigma)
+    best_variance, best_offsets = math.inf, [0.0]
+    for tenths in range(20, 0, -1):
+        spacing = STEP_LN / zones * tenths / 20.0
+        offsets = [(i - (zones - 1) / 2.0) * spacing for i in range(zones)]
+        variance = remaining_variance(offsets, spread)
+        if variance < best_variance - 1e-12:
+            best_variance, best_offsets = variance, offsets
+    centre = ln_mean - math.log(transmittance(target_step))
+    doses = tuple(math.exp(centre + offset) for offset in best_offsets)
+    reading = math.hypot(math.sqrt(best_variance), zone_sigma / math.sqrt(zones))
+    return ZonePlan(doses, reading, math.hypot(reading, panel_sigma))
+
+
+def remaining_variance(offsets: Sequence[float], sigma: float) -> float:
+    """Variance (ln) expected to remain after reading zones with those offsets, threshold normal around 0 before.
+
+    Every offset sets a border between readings once per step; the variance left is that of a truncated normal within
+    each cell, weighted with the cell's probability. Scatter within the panel is left out.
+    """
+    if sigma <= 0:
+        return 0.0
+    reach = math.ceil(6 * sigma / STEP_LN) + 1
+    borders = sorted(offset + k * STEP_LN for offset in offsets for k in range(-reach, reach + 1))
+    explained = 0.0
+    for low, high in pairwise(borders):
+        share = probability(low, high, 0.0, sigma)
+        if share > 0:
+            moment = sigma * (_bell(low / sigma) - _bell(high / sigma))
+            explained += moment * moment / share
+    return max(0.0, sigma * sigma - explained)
+
+
+def _bell(z: float) -> float:
+    return math.exp(-0.5 * z * z) / math.sqrt(2 * math.pi)
+
+
+def _note(contradicting: int, readings: Sequence[TabletReading]) -> str:
+    if contradicting:
+        where = "On one panel" if contradicting == 1 else f"On {contradicting} panels"
+        return f"{where} the readings can hardly all be right: read the tablets again."
+    if len({reading.convention for reading in readings}) > 1:
+        return "Two reading conventions are mixed; make sure that each reading names the right one."
+    if len(readings) == 1:
+        return "One reading resolves no better than a step; more zones at doses a fraction of a step apart do."
+    return ""

@@ -1,0 +1,122 @@
+"""Which of lamp, diffuser and sensor has changed, asked of the sensor board's own LED.
+
+With lamps off and the lid closed the LED shines on the diffuser and part of its light comes back. Some of it returns
+straight from the inner face, the rest went out through the dirt and came back in: a diffuser that passes t shows as
+(1 - s) + s t², s being that rest. The lamps' light passes once, so it falls by t. An ageing lamp leaves the LED alone.
+All limits are common practice, no source.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean
+from typing import Literal
+
+Verdict = Literal["steady", "lamp_ages", "diffuser_dirty", "diffuser_cleaned", "sensor_changed"]
+
+THROUGH_SHARE = 0.5
+"""Share of the LED's light that goes through the diffuser, unless learned for the box."""
+SHARE_SIGMA = 0.05
+"""Standard uncertainty of that share, learned or not."""
+UNCHANGED = 0.015
+"""Changes below 1.5 % are not told apart from noise and temperature."""
+AGREEMENT = 0.04
+"""LED and lamp tell the same story within 4 %."""
+CHANNEL_SPREAD = 0.03
+"""Dirt is grey: channels that differ by more mean that sensor or filter changed."""
+
+
+@dataclass(frozen=True)
+class SelfCheck:
+    """Outcome of a self-check.
+
+    `ln_shift` is what to add to ln(mW/cm² per basic count), 0 unless the diffuser changed, and `ln_sigma` its standard
+    uncertainty. `diffuser` is the transmission of the diffuser against the reference.
+    """
+
+    verdict: Verdict
+    sentence: str
+    diffuser: float
+    ln_shift: float
+    ln_sigma: float
+
+
+def diffuser_from(led_ratio: float, through_share: float = THROUGH_SHARE) -> float:
+    """Transmission of the diffuser against the reference from the LED's reading against the reference.
+
+    Raises ValueError for a share outside 0 to 1 or a ratio too low to come from dirt alone.
+    """
+    if not 0 < through_share <= 1:
+        raise ValueError(f"through_share must lie above 0 and up to 1, not {through_share}")
+    squared = (led_ratio - (1 - through_share)) / through_share
+    if squared <= 0:
+        raise ValueError(f"an LED reading of {led_ratio:.2f} of the reference cannot come from dirt alone")
+    return math.sqrt(squared)
+
+
+def learned_share(led_clean: float, led_covered: float, sheet_transmission: float) -> float:
+    """The share s of this box, from LED readings with a clean diffuser and with a grey sheet laid on it.
+
+    The sheet's transmission is known. Raises ValueError if the readings make no sense.
+    """
+    if not (led_clean > 0 and 0 < sheet_transmission < 0.9):
+        raise ValueError("the LED must be seen and the sheet must pass less than 0.9 of the light")
+    share = (1 - led_covered / led_clean) / (1 - sheet_transmission**2)
+    if not 0.05 <= share <= 1:
+        raise ValueError(f"a share of {share:.2f} cannot be; it must lie between 0.05 and 1, read both again")
+    return share
+
+
+def judge(
+    led_now: Sequence[float],
+    led_reference: Sequence[float],
+    lamp_ratio: float | None,
+    *,
+    through_share: float = THROUGH_SHARE,
+    share_sigma: float = SHARE_SIGMA,
+    led_noise: float = 0.005,
+) -> SelfCheck:
+    """Judge from the LED in several channels now and at the reference, and from the lamps.
+
+    `lamp_ratio` is the settled lamp reading over what was last seen at the same temperature, None without one.
+    `share_sigma` is the standard uncertainty of `through_share`, `led_noise` the relative noise of an LED
+    reading. Raises ValueError for lists that do not match.
+    """
+    if not led_now or len(led_now) != len(led_reference) or min(led_reference) <= 0:
+        raise ValueError("LED readings and reference must have the same channels, the reference above 0")
+    ratios = [now / reference for now, reference in zip(led_now, led_reference, strict=True)]
+    led = fmean(ratios)
+    if min(ratios) <= 0 or (max(ratios) - min(ratios)) / led > CHANNEL_SPREAD + 4 * led_noise:
+        return _changed("its channels changed differently, so a filter or the sensor itself changed")
+    lamp_steady = lamp_ratio is None or abs(math.log(lamp_ratio)) <= UNCHANGED
+    if abs(math.log(led)) <= UNCHANGED + 2 * led_noise:
+        return _led_steady(lamp_ratio, lamp_steady)
+    try:
+        diffuser = diffuser_from(led, through_share)
+    except ValueError as error:
+        return _changed(str(error))
+    if lamp_ratio is not None and abs(math.log(lamp_ratio / diffuser)) > AGREEMENT and lamp_steady:
+        return _changed("the LED reads differently while the lamps read as before")
+    # From d(led) = 2 s t dt + (t² - 1) ds, as relative change of t.
+    from_noise = led_noise * led
+    from_share = (1 - diffuser**2) * share_sigma
+    sigma = math.hypot(from_noise, from_share) / (2 * through_share * diffuser**2)
+    if diffuser < 1:
+        text = f"The diffuser passes only {diffuser:.0%} of what it did: clean it. The dose is corrected meanwhile."
+        return SelfCheck("diffuser_dirty", text, diffuser, -math.log(diffuser), sigma)
+    text = f"The diffuser passes {diffuser:.0%} of what it did: it was cleaned. The dose is corrected."
+    return SelfCheck("diffuser_cleaned", text, diffuser, -math.log(diffuser), sigma)
+
+
+def _led_steady(lamp_ratio: float | None, lamp_steady: bool) -> SelfCheck:
+    if lamp_steady or lamp_ratio is None:
+        return SelfCheck("steady", "Diffuser, sensor and lamps read as before.", 1.0, 0.0, 0.0)
+    text = (
+        f"The lamps give {lamp_ratio:.0%} of what they did while the sensor's LED reads as before: the lamps changed."
+    )
+    return SelfCheck("lamp_ages", text, 1.0, 0.0, 0.0)
+
+
+def _changed(why: str) -> SelfCheck:
+    text = f"The sensor changed: {why}. Look at it, then calibrate with a step tablet."
+    return SelfCheck("sensor_changed", text, 1.0, 0.0, 0.0)
