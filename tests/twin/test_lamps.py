@@ -2,18 +2,20 @@
 
 import math
 from random import Random
+from typing import Any
 
 import pytest
 from scipy.integrate import quad  # type: ignore[import-untyped]
 
-from sumlight.twin.lamps import Lamp, ageing, temperature_factor
+from sumlight.twin.lamps import Lamp, temperature_factor
 from sumlight.twin.scenario import TUBES_PER_BANK
+from sumlight.twin.sources import ALIKE
 from tests.twin.rig import scenario
 
 START_S = 1000.0
 
 
-def burning(**keys: float) -> tuple[Lamp, float]:
+def burning(**keys: Any) -> tuple[Lamp, float]:
     """A lamp that has just struck, and when."""
     lamp = Lamp(scenario(**keys), Random(4), START_S)
     strike_s = lamp.power_on(START_S)
@@ -21,7 +23,7 @@ def burning(**keys: float) -> tuple[Lamp, float]:
     return lamp, strike_s
 
 
-def settled_output(**keys: float) -> float:
+def settled_output(**keys: Any) -> float:
     """Mean output after an hour of burning."""
     lamp, strike_s = burning(**keys)
     lamp.integrate_to(strike_s + 3600)
@@ -34,7 +36,7 @@ def settled_output(**keys: float) -> float:
 @pytest.mark.parametrize("step_s", [600.0, 0.0137])
 def test_light_adds_up_as_quadrature_of_the_closed_form(ripple_hz: int, step_s: float) -> None:
     """Warm-up, ageing and ripple over 20 s, in one go or in odd little steps: equal to 1e-9 (scipy.integrate.quad)."""
-    lamp, strike_s = burning(room_c=14.0, lamp_hours=30.0, mains_factor=0.96, ripple_hz=ripple_hz)
+    lamp, strike_s = burning(room_c=14.0, lamp_hours=30.0, mains_factor=0.96, ripple_hz=ripple_hz, ageing="alike")
 
     def wanted(t_s: float) -> float:
         since_s = t_s - strike_s
@@ -79,9 +81,9 @@ def test_mains_voltage_moves_light_by_its_power() -> None:
 
 def test_lamps_age_fast_at_first_and_slowly_later() -> None:
     """About 7 % in the first hundred hours, 30 % after 1900 (common practice, no source)."""
-    assert ageing(0.0) == 1.0
-    assert 1 - ageing(100.0) == pytest.approx(0.078, abs=0.003)
-    assert 1 - ageing(1900.0) == pytest.approx(0.308, abs=0.003)
+    assert ALIKE.left(0.0) == 1.0
+    assert 1 - ALIKE.left(100.0) == pytest.approx(0.078, abs=0.003)
+    assert 1 - ALIKE.left(1900.0) == pytest.approx(0.308, abs=0.003)
     assert settled_output(lamp_hours=1500.0) < settled_output(lamp_hours=500.0) < settled_output(lamp_hours=50.0)
 
 
