@@ -183,3 +183,46 @@ def test_hours_and_strikes_count_burning_only() -> None:
     lamp.integrate_to(strike_s + 7200)
     assert lamp.hours == pytest.approx(100.5)
     assert lamp.strikes == 10
+
+
+def test_phosphor_and_lines_fade_each_by_its_own_law() -> None:
+    """From 0 to 1500 h: 60 % and 85 % (the project's figures); alike by default they are not."""
+
+    def light(hours: float) -> tuple[float, float]:
+        lamp, strike_s = burning(lamp_hours=hours)
+        lamp.integrate_to(strike_s + 3600)
+        before = lamp.phosphor_s, lamp.lines_s
+        lamp.integrate_to(strike_s + 3601)
+        return lamp.phosphor_s - before[0], lamp.lines_s - before[1]
+
+    new, old = light(0.0), light(1500.0)
+    assert old[0] / new[0] == pytest.approx(0.60, abs=0.003)
+    assert old[1] / new[1] == pytest.approx(0.85, abs=0.003)
+
+
+def test_an_led_bank_starts_at_once_without_ripple_and_droops_as_it_warms() -> None:
+    """50 ms to start; −9.5 % for 25 K at 0.4 % each (from memory); mains voltage changes nothing; no afterglow."""
+    lamp, strike_s = burning(lamp_type="led_385", mains_factor=0.9)
+    assert strike_s - START_S == pytest.approx(0.05)
+    first = lamp.output(strike_s)
+    assert lamp.output(strike_s + 0.005) == pytest.approx(first, rel=1e-4)
+    lamp.integrate_to(strike_s + 600)
+    assert lamp.output(strike_s + 600) == pytest.approx(1.0, abs=1e-3)
+    assert first == pytest.approx(math.exp(0.1), rel=1e-3)
+    lamp.power_off(strike_s + 600)
+    assert lamp.output(strike_s + 600.0001) == 0.0
+
+
+@pytest.mark.parametrize("lit", [True, False])
+def test_a_change_of_the_room_is_followed_slowly(lit: bool) -> None:
+    """The walls go to the new room's temperature, or 17 K above it, with their own time constant; hours go on."""
+    lamp, strike_s = burning(room_c=25.0)
+    if not lit:
+        lamp.power_off(strike_s)
+    at_s = strike_s + 3000
+    rest_c = 25.0 + 17.0 * lit
+    lamp.set_room(at_s, 10.0)
+    assert lamp.wall_c(at_s) == pytest.approx(rest_c, abs=0.01)
+    assert lamp.wall_c(at_s + 150) == pytest.approx(rest_c - 15 * (1 - math.exp(-1)), abs=0.01)
+    lamp.integrate_to(at_s + 600)
+    assert lamp.hours == pytest.approx(100.0 + lit * 3600 / 3600, abs=1e-6)
