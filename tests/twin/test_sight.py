@@ -115,6 +115,14 @@ def test_the_led_of_the_board_shows_in_the_visible_channels_by_its_current() -> 
     assert mean(rig, driver)[F2] < 6
 
 
+def test_the_led_stays_dark_until_the_chip_is_told_to_drive_it() -> None:
+    """CONFIG bit 3 gives the LED register its say; the driver sets it when it starts."""
+    rig = Rig()
+    driver = rig.meter()
+    driver._led_control_enabled = False
+    assert abs(led_reading(rig, driver)[F2]) < 3
+
+
 def test_the_led_exposes_nothing() -> None:
     """It is no actinic light."""
     rig = Rig()
