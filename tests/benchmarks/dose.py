@@ -51,9 +51,13 @@ def rms(values: list[float]) -> float:
 
 
 def random_scenario(chance: Random, seed: int) -> Scenario:
-    """Any lamp between new and 1500 h, any workshop from 10 to 35 °C, mains within ±7 %, 50 or 60 Hz."""
+    """Any lamp between new and 1500 h, any workshop from 10 to 35 °C, mains within ±7 %, 50 or 60 Hz.
+
+    All of the light ages alike: this is about reaching a measured dose, not about what a calibration is worth.
+    """
     return Scenario(
         seed=seed,
+        ageing="alike",
         lamp_hours=chance.uniform(0, 1500),
         room_c=chance.uniform(10, 35),
         mains_factor=chance.uniform(0.93, 1.07),

@@ -75,6 +75,37 @@ def test_daylight_shows_in_the_near_infrared() -> None:
     assert 0.005 < optics.actinic().daylight < 0.1
 
 
-def test_daylight_is_counted_by_its_visible_part() -> None:
-    """Summed from 400 to 700 nm the spectrum gives one."""
-    assert sum(optics.daylight_density(nm) for nm in range(400, 700)) == pytest.approx(1.0)
+@pytest.mark.parametrize("lamp", ["fluorescent", "led_385"])
+def test_a_clear_sheet_passes_all_light_alike(lamp: str) -> None:
+    """Its true transmission is its visible one, whatever the lamps' age."""
+    assert optics.sheet_transmission(optics.Sheet(0.918), lamp, band=0.6, lines=0.85) == pytest.approx(0.918)
+
+
+def test_a_sheet_that_blocks_uv_fools_the_violet_channel_but_not_the_clear_one() -> None:
+    """F1 sees most of the mercury light behind it, the resist next to nothing; Clear, which has some UV, tells."""
+    sheet = optics.Sheet(1.0, blocks_uv=True)
+    assert optics.sheet_transmission(sheet) < 0.02
+    seen = {}
+    for channel in ("F1", "CLEAR"):
+        behind, bare = optics.counts(channel, uv_blocked=True), optics.counts(channel)
+        seen[channel] = (behind.phosphor + behind.lines) / (bare.phosphor + bare.lines)
+    assert seen["F1"] > 0.75
+    assert seen["CLEAR"] < 0.2
+    assert sheet.at(450.0) == pytest.approx(1.0, abs=1e-4)
+    assert sheet.at(398.0) == pytest.approx(0.5)
+
+
+def test_without_the_filter_glass_the_near_infrared_comes_through() -> None:
+    """Ten times the near infrared and half as much again of Clear over F1, but F1 itself barely a fifth more."""
+    with_glass, without = (
+        {
+            channel: optics.counts(channel, filter_fitted=fitted).phosphor
+            + optics.counts(channel, filter_fitted=fitted).lines
+            for channel in ("F1", "CLEAR", "NIR")
+        }
+        for fitted in (True, False)
+    )
+    assert without["NIR"] > 8 * with_glass["NIR"]
+    assert 1.1 < without["F1"] / with_glass["F1"] < 1.3
+    assert without["CLEAR"] / without["F1"] > 1.3 * with_glass["CLEAR"] / with_glass["F1"]
+    assert optics.counts("NIR", filter_fitted=False).daylight > 10 * optics.counts("NIR").daylight

@@ -21,6 +21,10 @@ EXTRAS: dict[str, dict[str, Any]] = {
     "daylight_enters": {"level_mw_cm2": 0.5},
     "mains_factor": {"value": 0.95},
     "press": {"button": "dark"},
+    "room_c": {"value": 18.0},
+    "diffuser_fouls": {"transmission": 0.8},
+    "sheet_laid": {"transmission": 0.9},
+    "sensor_moved": {"x_mm": 50.0, "y_mm": 0.0},
 }
 
 

@@ -11,7 +11,11 @@ from collections.abc import Callable
 from random import Random
 
 from sumlight.twin import optics
+from sumlight.twin.optics import Response
+from sumlight.twin.sight import Quirks
 
+CONFIG = 0x70
+LED = 0x74
 ENABLE = 0x80
 ATIME = 0x81
 WHO_AM_I = 0x92
@@ -31,6 +35,9 @@ AVALID = 0x40
 ASAT_DIGITAL = 0x10
 ASAT_ANALOG = 0x08
 ASAT = 0x80
+LED_SEL = 0x08
+LED_ON = 0x80
+LED_DRIVE = 0x7F
 LOW_BANK = 0x10
 SMUX_WRITE = 2
 
@@ -40,6 +47,11 @@ ANALOG_LIMIT = 0.95
 """Share of full scale at which the analogue part saturates (from memory: before the digital end)."""
 SHOT_NOISE = 0.0005
 """Noise in proportion to the counts; one count of fixed noise comes on top (invented)."""
+
+LED_LEAST_MA, LED_STEP_MA = 4, 2
+"""Current of the LED by the register's lower seven bits (as the driver reckons)."""
+WARM_C = 25.0
+"""Temperature at which the sensitivity is the nominal one."""
 
 SMUX_RAM_SIZE = 20
 LOW_BANK_REGISTERS = range(0x60, 0x80)
@@ -70,25 +82,36 @@ PHOTODIODES: tuple[tuple[str | None, str | None], ...] = (
 """Photodiodes switched by the low and the high half of each SMUX byte; all but NIR have two."""
 
 Light = tuple[float, float, float]
-"""Light so far: seconds of nominal phosphor light and of nominal line light, mJ/cm² of visible daylight."""
+"""Light so far: seconds of nominal band light and of nominal line light, mJ/cm² of visible daylight."""
 
 _PACKED = struct.Struct("<6H")
 
 
 class Chip:
-    """One sensor. `light_at` gives the light so far at its window for any moment, asked in order of time.
+    """One sensor. `light_at` gives the light so far outside its window for any moment, asked in order of time.
 
-    `present`, `hung` and `frozen` are switched by the world: no answer, no new data, the same data again and
-    again.
+    `responses` tells what a channel makes of each kind of light; whoever changes that calls `optics_changed`.
+    `temperature_at` is asked for if `quirks` drift with temperature. `present`, `hung` and `frozen` are switched by
+    the world: no answer, no new data, the same data again and again.
     """
 
-    def __init__(self, light_at: Callable[[float], Light], rng: Random) -> None:
+    def __init__(
+        self,
+        light_at: Callable[[float], Light],
+        rng: Random,
+        responses: Callable[[str], Response] = optics.counts,
+        quirks: Quirks | None = None,
+        temperature_at: Callable[[float], float] | None = None,
+    ) -> None:
+        self.quirks = quirks if quirks is not None else Quirks()
         self.present = True
         self.hung = False
         self.frozen = False
         self.conversions = 0
         self._light_at = light_at
         self._rng = rng
+        self._responses = responses
+        self._temperature_at = temperature_at if self.quirks.drift_per_k else None
         self.power_up()
 
     def power_up(self) -> None:
@@ -100,7 +123,11 @@ class Chip:
         self._reg[CFG1] = 9
         self._reg[ASTEP_L], self._reg[ASTEP_H] = 999 & 0xFF, 999 >> 8
         self._ram = bytearray(SMUX_RAM_SIZE)
+        self._connected = bytes(SMUX_RAM_SIZE)
+        self._led_ma = 0
+        self._glow: list[float] | None = None
         self._weights: list[tuple[float, float, float]] = [(0.0, 0.0, 0.0)] * 6
+        self._led_weights = [0.0] * 6
         self._mapped = [False] * 6
         self._data = bytes(13)
         self._mix: list[float] | None = None
@@ -136,6 +163,18 @@ class Chip:
             self._start(self.end_s + (missed - 1) * self._span_s)
         self._finish()
 
+    def sensitivity(self, at_s: float) -> float:
+        """Counts now over counts at 25 °C."""
+        if self._temperature_at is None:
+            return 1.0
+        return 1.0 + self.quirks.drift_per_k * (self._temperature_at(at_s) - WARM_C)
+
+    def optics_changed(self, now_s: float) -> None:
+        """Lamps, or something before the window, are others from now on; the running conversion becomes a mix."""
+        self.catch_up(now_s)
+        self._break(now_s)
+        self._connect()
+
     def _read_low(self, register: int) -> int:
         if register < SMUX_RAM_SIZE:
             return self._ram[register]
@@ -161,6 +200,8 @@ class Chip:
                 self._restart(now_s)
         else:
             reg[register] = value
+            if register in (CONFIG, LED):
+                self._set_led(now_s)
 
     def _smux_command(self) -> int:
         return (self._reg[CFG6] >> 3) & 0x03
@@ -170,6 +211,7 @@ class Chip:
         self._reg[ENABLE] = value
         command = bool(value & SMUXEN and value & PON)
         if command and self._smux_command() == SMUX_WRITE:
+            self._connected = bytes(self._ram)
             self._connect()
         running = value & (PON | SP_EN) == PON | SP_EN
         if running and (command or not self._running):
@@ -181,52 +223,78 @@ class Chip:
 
     def _connect(self) -> None:
         """Connect photodiodes to ADCs as the SMUX bytes say; each of a pair brings half of the counts."""
-        weights = [[0.0, 0.0, 0.0] for _ in range(6)]
+        weights = [[0.0, 0.0, 0.0, 0.0] for _ in range(6)]
         self._mapped = [False] * 6
-        for byte, pair in zip(self._ram, PHOTODIODES, strict=True):
+        for byte, pair in zip(self._connected, PHOTODIODES, strict=True):
             for adc, diode in ((byte & 0x0F, pair[0]), (byte >> 4, pair[1])):
                 if 1 <= adc <= 6 and diode is not None:
                     share = 1.0 if diode == "NIR" else 0.5
-                    counts = optics.counts(diode)
+                    counts = self._responses(diode)
                     self._mapped[adc - 1] = True
                     weights[adc - 1][0] += share * counts.phosphor
                     weights[adc - 1][1] += share * counts.lines
                     weights[adc - 1][2] += share * counts.daylight
-        self._weights = [(a, b, c) for a, b, c in weights]
+                    weights[adc - 1][3] += share * counts.led
+        self._weights = [(a, b, c) for a, b, c, _ in weights]
+        self._led_weights = [led for *_, led in weights]
+        self._light_led()
+
+    def _set_led(self, now_s: float) -> None:
+        """Switch the LED as CONFIG and LED say; it counts from now on."""
+        value = self._reg[LED]
+        on = bool(value & LED_ON and self._reg[CONFIG] & LED_SEL)
+        current_ma = LED_LEAST_MA + LED_STEP_MA * (value & LED_DRIVE) if on else 0
+        if current_ma != self._led_ma:
+            self._break(now_s)
+            self._led_ma = current_ma
+            self._light_led()
+
+    def _light_led(self) -> None:
+        self._glow = [weight * self._led_ma for weight in self._led_weights] if self._led_ma else None
 
     def _set_gain(self, now_s: float, value: int) -> None:
         """A new gain counts from now on: the running conversion becomes a mix of both."""
-        if self._running and value != self._reg[CFG1]:
-            light = self._light_at(now_s)
-            self._mix = self._collected(light)
-            self._from = light
+        if value != self._reg[CFG1]:
+            self._break(now_s)
         self._reg[CFG1] = value
-        self._gain = self._nominal_gain()
+        self._gain = self._true_gain()
 
-    def _nominal_gain(self) -> float:
-        return 0.5 * 2.0 ** min(self._reg[CFG1] & 0x1F, 10)
+    def _break(self, now_s: float) -> None:
+        """Put aside what the running conversion has collected so far, before something changes."""
+        if self._running:
+            light = self._light_at(now_s)
+            self._mix = self._collected(light, now_s)
+            self._from, self._from_s = light, now_s
+
+    def _true_gain(self) -> float:
+        code = min(self._reg[CFG1] & 0x1F, 10)
+        return 0.5 * 2.0**code * self.quirks.gain_factors[code]
 
     def _restart(self, now_s: float) -> None:
         """Begin anew with the present times; the unfinished conversion is lost."""
         steps = (self._reg[ATIME] + 1) * ((self._reg[ASTEP_H] << 8 | self._reg[ASTEP_L]) + 1)
         self._full_scale = min(65535, steps)
-        self._span_s = steps * STEP_S
-        self._gain = self._nominal_gain()
+        self._span_s = steps * STEP_S * (1 + self.quirks.clock_error)
+        self._gain = self._true_gain()
         self._running = True
         self._reg[STATUS2] &= ~AVALID
         self._start(now_s)
 
     def _start(self, now_s: float) -> None:
-        self._from = self._light_at(now_s)
+        self._from, self._from_s = self._light_at(now_s), now_s
         self._mix = None
         self.end_s = now_s + self._span_s
 
-    def _collected(self, light: Light) -> list[float]:
-        """Counts before offset and noise, from the last start or change of gain up to `light`."""
-        phosphor = (light[0] - self._from[0]) * self._gain
-        lines = (light[1] - self._from[1]) * self._gain
-        daylight = (light[2] - self._from[2]) * self._gain
+    def _collected(self, light: Light, at_s: float) -> list[float]:
+        """Counts before offset and noise, from the last start or change of anything up to `light` at `at_s`."""
+        gain = self._gain if self._temperature_at is None else self._gain * self.sensitivity(at_s)
+        phosphor = (light[0] - self._from[0]) * gain
+        lines = (light[1] - self._from[1]) * gain
+        daylight = (light[2] - self._from[2]) * gain
         counts = [a * phosphor + b * lines + c * daylight for a, b, c in self._weights]
+        if self._glow is not None:
+            led_s = (at_s - self._from_s) * gain
+            counts = [dark + glow * led_s for dark, glow in zip(counts, self._glow, strict=True)]
         if self._mix is not None:
             counts = [new + old for new, old in zip(counts, self._mix, strict=True)]
         return counts
@@ -236,10 +304,10 @@ class Chip:
         light = self._light_at(self.end_s)
         if not self.hung:
             if not self.frozen:
-                self._publish(self._collected(light))
+                self._publish(self._collected(light, self.end_s))
             self._reg[STATUS2] |= AVALID
             self.conversions += 1
-        self._from = light
+        self._from, self._from_s = light, self.end_s
         self._mix = None
         self.end_s += self._span_s
 

@@ -1,13 +1,15 @@
-"""Simulated fluorescent UV-A lamps of one bank: strike, warm-up, temperature, age, mains, ripple, afterglow.
+"""Simulated UV-A lamps of one bank: strike, warm-up, temperature, age, mains, ripple, afterglow.
 
 Light is integrated in closed form where one exists and by Simpson's rule over short pieces otherwise, only
-when somebody asks. Outputs are relative: 1 is the settled mean of a nominal bank.
+when somebody asks. Outputs are relative: 1 is the settled mean of a nominal bank of its kind.
 """
 
 import math
 from random import Random
 
+from sumlight.twin import optics
 from sumlight.twin.scenario import TUBES_PER_BANK, Scenario
+from sumlight.twin.sources import LAMP_TYPES, SEASONED_HOURS
 
 BEST_WALL_C = 42.0
 """Wall temperature of most light; with the rise below, room air of 25 °C (trade value for T8 tubes)."""
@@ -20,8 +22,13 @@ AFTERGLOW_TAU_S = 0.002
 """Decay of the phosphor after power is gone (from memory)."""
 MAINS_POWER = 1.3
 """Light follows mains voltage to this power on a magnetic ballast (common practice, no source)."""
-NOMINAL_HOURS = 100.0
-"""Lamps count as new after 100 h of seasoning."""
+LED_RISE_C = 25.0
+LED_TAU_S = 60.0
+LED_DROOP_PER_K = 0.004
+"""Heating of an LED bank, and what each kelvin costs (from memory)."""
+LED_START_S = 0.05
+AIR_SHARE = 0.3
+"""The air in the box, and the sensor in it, warm up by this share of what the lamps' walls do (invented)."""
 SHORTEST_STRIKE_S = 0.6
 LONGEST_STRIKE_S = 1.3
 LIT_SHARE = 0.001
@@ -30,21 +37,17 @@ LONGEST_PIECE_S = 0.25
 """Over such a piece the slow part of the light is a parabola to better than 1e-9."""
 
 
-def ageing(hours: float) -> float:
-    """Light left after `hours`, 1 when new: falls fast at first, then slowly (common practice, no source)."""
-    return (1 - 0.08 * (1 - math.exp(-hours / 60.0))) * math.exp(-1.5e-4 * hours)
-
-
 def temperature_factor(wall_c: float) -> float:
     """Light at a wall temperature, 1 at the best one."""
     return math.exp(-(((wall_c - BEST_WALL_C) / WALL_WIDTH_C) ** 2))
 
 
 class Lamp:
-    """The tubes of one bank, switched and aged together.
+    """The tubes (or rows of LEDs) of one bank, switched and aged together.
 
     Time only moves forward: every method that takes `t_s` must be called in order of time. `phosphor_s` and
-    `lines_s` are the light so far of each component in seconds of a nominal bank; both age alike for now.
+    `lines_s` are the light so far of each component in seconds of a nominal bank; they go on counting when the lamps
+    are swapped for others of any `kind`.
     """
 
     def __init__(self, scenario: Scenario, rng: Random, start_s: float) -> None:
@@ -56,6 +59,10 @@ class Lamp:
         self.burning = False
         self.strikes = scenario.strikes
         self.tubes = TUBES_PER_BANK
+        self.kind = LAMP_TYPES[scenario.lamp_type]
+        self._ageing = scenario.ageing
+        self._fades = self.kind.fades(scenario.ageing)
+        self._earlier_mj_cm2 = 0.0  # true dose of earlier lamps, less what these would have given for the same seconds
         self._rng = rng
         self._room_c = scenario.room_c
         self._mains_factor = scenario.mains_factor
@@ -67,7 +74,13 @@ class Lamp:
         self._since_s = start_s  # beginning of the present stretch of warming or cooling
         self._since_c = scenario.room_c
         self._rest_c = scenario.room_c
-        self._glow = 0.0
+        self._glow = (0.0, 0.0)
+
+    @property
+    def actinic_mj_cm2(self) -> float:
+        """True dose in the middle of the glass, up to the last integration."""
+        answer = optics.actinic(self.kind.name)
+        return self._earlier_mj_cm2 + answer.phosphor * self.phosphor_s + answer.lines * self.lines_s
 
     @property
     def hours(self) -> float:
@@ -76,13 +89,24 @@ class Lamp:
 
     def wall_c(self, t_s: float) -> float:
         """Temperature of the tubes' wall at `t_s`."""
-        return self._rest_c + (self._since_c - self._rest_c) * math.exp((self._since_s - t_s) / WALL_TAU_S)
+        tau_s = LED_TAU_S if self.kind.is_led else WALL_TAU_S
+        return self._rest_c + (self._since_c - self._rest_c) * math.exp((self._since_s - t_s) / tau_s)
+
+    def air_c(self, t_s: float) -> float:
+        """Temperature of the air in the box, and so of the sensor, at `t_s`."""
+        return self._room_c + AIR_SHARE * (self.wall_c(t_s) - self._room_c)
+
+    def left(self) -> tuple[float, float]:
+        """Light of band and lines over that of seasoned lamps, at their present age."""
+        return self._left(self.hours)
 
     def power_on(self, t_s: float) -> float:
         """Give the bank power; returns the moment at which it will strike if the power stays."""
         self.integrate_to(t_s)
         self.powered = self.striking = True
         self.powered_since_s = t_s
+        if self.kind.is_led:
+            return t_s + LED_START_S
         cold = max(0.0, BEST_WALL_C - WALL_RISE_C - self.wall_c(t_s))
         delay_s = 0.7 + 0.014 * cold + 1.2e-4 * self._hours + self._rng.uniform(-0.08, 0.08)
         return t_s + min(LONGEST_STRIKE_S, max(SHORTEST_STRIKE_S, delay_s))
@@ -90,18 +114,18 @@ class Lamp:
     def strike(self, t_s: float) -> None:
         """Begin to burn."""
         self.integrate_to(t_s)
-        self._turn(t_s, self._room_c + WALL_RISE_C)
+        self._turn(t_s, self._room_c + self._rise_c)
         self.striking = False
         self.burning = True
         self.strikes += 1
-        self._glow = 0.0
+        self._glow = (0.0, 0.0)
 
     def power_off(self, t_s: float) -> None:
         """Take the power away; a burning bank leaves its afterglow."""
         self.integrate_to(t_s)
         if self.burning:
             self._hours = self.hours
-            self._glow = self.output(t_s)
+            self._glow = (0.0, 0.0) if self.kind.is_led else self._components(t_s)
         self.powered = self.striking = self.burning = False
         self._turn(t_s, self._room_c)
 
@@ -110,17 +134,49 @@ class Lamp:
         self.integrate_to(t_s)
         self._mains_factor = factor
 
+    def set_room(self, t_s: float, room_c: float) -> None:
+        """Change the air around the box to `room_c`; the walls follow slowly."""
+        self.integrate_to(t_s)
+        if self.burning:
+            self._hours = self.hours
+        self._room_c = room_c
+        self._turn(t_s, room_c + self._rise_c if self.burning else room_c)
+
+    def swap(self, t_s: float, kind: str, hours: float) -> None:
+        """Put in other lamps, as cold as the room, while the bank has no power."""
+        self.integrate_to(t_s)
+        before_mj_cm2 = self.actinic_mj_cm2
+        self.kind = LAMP_TYPES[kind]
+        self._fades = self.kind.fades(self._ageing)
+        self._earlier_mj_cm2 += before_mj_cm2 - self.actinic_mj_cm2
+        self._hours, self.strikes, self.tubes = hours, 0, TUBES_PER_BANK
+        self._since_s, self._since_c, self._rest_c = t_s, self._room_c, self._room_c
+        self._glow = (0.0, 0.0)
+
+    def add_hours(self, t_s: float, hours: float) -> None:
+        """Let the lamps age by so many hours of burning at once."""
+        self.integrate_to(t_s)
+        self._hours += hours
+
     def fail_tubes(self, t_s: float, tubes: int) -> None:
         """Let this many more tubes go out for good."""
         self.integrate_to(t_s)
         self.tubes = max(0, self.tubes - tubes)
 
     def output(self, t_s: float) -> float:
-        """Light at `t_s` (the moment integrated to, or a little later), ripple included."""
+        """Actinic light at `t_s` (the moment integrated to, or a little later), ripple included."""
+        answer = optics.actinic(self.kind.name)
+        phosphor, lines = self._components(t_s)
+        return (answer.phosphor * phosphor + answer.lines * lines) / self.kind.nominal_mw_cm2
+
+    def _components(self, t_s: float) -> tuple[float, float]:
         if self.burning:
-            ripple = 1 + self._depth * math.cos(self._omega * t_s + self._phase)
-            return self._drive() * ageing(self.hours) * temperature_factor(self.wall_c(t_s)) * ripple
-        return self._glow * math.exp((self._t_s - t_s) / AFTERGLOW_TAU_S) if self._glow else 0.0
+            ripple = 1 + self._ripple_depth * math.cos(self._omega * t_s + self._phase)
+            light = self._drive() * self._warmth(self.wall_c(t_s)) * ripple
+            phosphor, lines = self.left()
+            return light * phosphor, light * lines
+        fallen = math.exp((self._t_s - t_s) / AFTERGLOW_TAU_S) if self._glow[0] else 0.0
+        return self._glow[0] * fallen, self._glow[1] * fallen
 
     def is_lit(self, t_s: float) -> bool:
         """Whether light comes out at `t_s`, whatever the ripple does at that very instant."""
@@ -133,12 +189,12 @@ class Lamp:
         if self.burning:
             while self._t_s < t_s:
                 self._add_burning(min(t_s, self._t_s + LONGEST_PIECE_S))
-        elif self._glow:
-            left = math.exp((self._t_s - t_s) / AFTERGLOW_TAU_S)
-            light_s = self._glow * AFTERGLOW_TAU_S * (1 - left)
-            self.phosphor_s += light_s
-            self.lines_s += light_s
-            self._glow = self._glow * left if self._glow * left > 1e-12 else 0.0
+        elif self._glow[0]:
+            fallen = math.exp((self._t_s - t_s) / AFTERGLOW_TAU_S)
+            self.phosphor_s += self._glow[0] * AFTERGLOW_TAU_S * (1 - fallen)
+            self.lines_s += self._glow[1] * AFTERGLOW_TAU_S * (1 - fallen)
+            phosphor = self._glow[0] * fallen
+            self._glow = (phosphor, self._glow[1] * fallen) if phosphor > 1e-12 else (0.0, 0.0)
         self._t_s = t_s
 
     def _add_burning(self, end_s: float) -> None:
@@ -146,9 +202,9 @@ class Lamp:
         begin_s = self._t_s
         span_s = end_s - begin_s
         middle_s = begin_s + span_s / 2
-        first = temperature_factor(self.wall_c(begin_s))
-        middle = temperature_factor(self.wall_c(middle_s))
-        last = temperature_factor(self.wall_c(end_s))
+        first = self._warmth(self.wall_c(begin_s))
+        middle = self._warmth(self.wall_c(middle_s))
+        last = self._warmth(self.wall_c(end_s))
         slow = span_s / 6 * (first + 4 * middle + last)
         slope = (last - first) / span_s
         omega = self._omega
@@ -158,15 +214,33 @@ class Lamp:
         ripple = middle * (sin_b - sin_a) / omega + slope * (
             span_s / 2 * (sin_b + sin_a) / omega + (math.cos(b) - math.cos(a)) / omega**2
         )
-        hours = self._hours + (middle_s - self._since_s) / 3600.0
-        light_s = self._drive() * ageing(hours) * (slow + self._depth * ripple)
-        self.phosphor_s += light_s
-        self.lines_s += light_s
+        light_s = self._drive() * (slow + self._ripple_depth * ripple)
+        phosphor, lines = self._left(self._hours + (middle_s - self._since_s) / 3600.0)
+        self.phosphor_s += light_s * phosphor
+        self.lines_s += light_s * lines
         self._t_s = end_s
+
+    @property
+    def _rise_c(self) -> float:
+        return LED_RISE_C if self.kind.is_led else WALL_RISE_C
+
+    @property
+    def _ripple_depth(self) -> float:
+        return 0.0 if self.kind.is_led else self._depth
+
+    def _left(self, hours: float) -> tuple[float, float]:
+        band, lines = self._fades
+        phosphor = band.left(hours) / band.left(SEASONED_HOURS)
+        return phosphor, phosphor if lines is band else lines.left(hours) / lines.left(SEASONED_HOURS)
+
+    def _warmth(self, wall_c: float) -> float:
+        if self.kind.is_led:
+            return math.exp(LED_DROOP_PER_K * (BEST_WALL_C - WALL_RISE_C + LED_RISE_C - wall_c))
+        return temperature_factor(wall_c)
 
     def _drive(self) -> float:
         share = self.tubes / TUBES_PER_BANK
-        return share * math.pow(self._mains_factor, MAINS_POWER) / ageing(NOMINAL_HOURS)
+        return share if self.kind.is_led else share * math.pow(self._mains_factor, MAINS_POWER)
 
     def _turn(self, t_s: float, rest_c: float) -> None:
         """Begin to warm or cool towards `rest_c`."""

@@ -1,8 +1,7 @@
-"""Light by wavelength: what the lamps and the day emit, what the resist uses, what the sensor's channels see.
+"""From wavelengths to numbers: what the resist uses of each light and what the sensor's channels count of it.
 
-All spectra are sums over a grid of 1 nm, worked out once. Light is counted in two lamp components, the
-phosphor band and the mercury lines, kept apart so that they can age apart; for now both age alike. The shapes
-are from memory unless a source is named: they make the twin plausible, they are no data of any product.
+All spectra are sums over a grid of 1 nm, worked out once for each kind of lamp. The shapes are from memory unless a
+source is named.
 """
 
 import math
@@ -11,18 +10,11 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
-from sumlight.light.lines import G_LINE_NM, H_LINE_NM, I_LINE_NM
-
-PHOSPHOR_PEAK_NM = 368.0
-PHOSPHOR_FWHM_NM = 18.0
-"""Band of a common UV-A phosphor (from memory)."""
-
-LINE_POWER = {I_LINE_NM: 0.06, H_LINE_NM: 0.035, G_LINE_NM: 0.030}
-"""Radiated power of each mercury line as a share of the phosphor band's (invented)."""
+from sumlight.twin.sources import LAMP_TYPES, daylight_density, gaussian, white_led_density
 
 RESIST_PEAK_NM = 365.0
 RESIST_FWHM_NM = 70.0
-"""Sensitivity of an invented resist: best at 365 nm, almost none beyond 450 nm."""
+"""Sensitivity of an invented resist: best at 365 nm, almost none beyond 450 nm. It defines what *actinic* means."""
 
 CHANNELS = {
     "F1": (415.0, 26.0),
@@ -60,7 +52,26 @@ CLEAR_SHAPE = (
 )
 """Relative response of the unfiltered diode by wavelength (from memory)."""
 
-NOMINAL_MW_CM2 = 5.0
+FILTER_GLASS = (
+    (300.0, 0.45),
+    (365.0, 0.55),
+    (400.0, 0.85),
+    (430.0, 0.85),
+    (450.0, 0.60),
+    (480.0, 0.40),
+    (520.0, 0.20),
+    (600.0, 0.12),
+    (700.0, 0.08),
+    (900.0, 0.05),
+    (1100.0, 0.05),
+)
+"""Transmission of the violet glass before the sensor (invented). The channels' responses hold with it fitted."""
+
+UV_EDGE_NM = 398.0
+UV_EDGE_WIDTH_NM = 4.0
+"""Where a sheet that blocks UV begins to let light through (grades of 390 to 400 nm: source T6 of the trade notes)."""
+
+NOMINAL_MW_CM2 = LAMP_TYPES["fluorescent"].nominal_mw_cm2
 """Actinic irradiance at the glass of a nominal bank: 100 h old, 25 °C, nominal mains, settled."""
 
 NOMINAL_F1_COUNTS = 7900.0
@@ -68,29 +79,43 @@ NOMINAL_F1_COUNTS = 7900.0
 NOMINAL_GAIN = 16.0
 NOMINAL_T_INT_MS = 50.04
 
+LED_F2_COUNTS_PER_MA = 300.0
+"""Counts of F2 at the same settings from each milliampere of the board's LED behind a clean diffuser (invented)."""
+
 _GRID_NM = range(300, 1101)
+
+Weight = Callable[[float], float]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet of film, glass or plastic. `transmission` holds above 410 nm; one that blocks UV has its edge at 398."""
+
+    transmission: float
+    blocks_uv: bool = False
+
+    def at(self, wavelength_nm: float) -> float:
+        """What it lets through at a wavelength."""
+        return self.transmission * (_above_edge(wavelength_nm) if self.blocks_uv else 1.0)
 
 
 @dataclass(frozen=True)
 class Response:
     """Answer of a detector to each kind of light.
 
-    `phosphor` and `lines` per second of a nominal bank, `daylight` per mJ/cm² of visible daylight.
+    `phosphor` (the band) and `lines` per second of a nominal bank, `daylight` per mJ/cm² of visible daylight, `led`
+    per second and milliampere of the board's own LED.
     """
 
     phosphor: float
     lines: float
     daylight: float
+    led: float = 0.0
 
 
-def gaussian(wavelength_nm: float, peak_nm: float, fwhm_nm: float) -> float:
-    """A bell of height 1 with the given full width at half maximum."""
-    return math.exp(-4 * math.log(2) * ((wavelength_nm - peak_nm) / fwhm_nm) ** 2)
-
-
-def resist_sensitivity(wavelength_nm: float) -> float:
+def resist_sensitivity(wavelength_nm: float, peak_nm: float = RESIST_PEAK_NM, fwhm_nm: float = RESIST_FWHM_NM) -> float:
     """What a photon's energy is worth to the resist, 1 at best."""
-    return gaussian(wavelength_nm, RESIST_PEAK_NM, RESIST_FWHM_NM)
+    return gaussian(wavelength_nm, peak_nm, fwhm_nm)
 
 
 def channel_response(channel: str, wavelength_nm: float) -> float:
@@ -103,55 +128,85 @@ def channel_response(channel: str, wavelength_nm: float) -> float:
     return gaussian(wavelength_nm, peak_nm, fwhm_nm) + OUT_OF_BAND
 
 
-def daylight_density(wavelength_nm: float) -> float:
-    """Daylight per nm for 1 mW/cm² between 400 and 700 nm: level there, stronger in the near infrared."""
-    if wavelength_nm < 400 or wavelength_nm > 1000:
-        return 0.0
-    return (1.0 if wavelength_nm <= 700 else 1.6) / 300.0
+def filter_glass(wavelength_nm: float) -> float:
+    """What the glass before the sensor lets through."""
+    return _between(FILTER_GLASS, wavelength_nm)
 
 
 @cache
-def actinic() -> Response:
-    """The resist's answer in mJ/cm²: `phosphor` and `lines` add up to NOMINAL_MW_CM2."""
-    raw = _response_to(resist_sensitivity)
-    scale = NOMINAL_MW_CM2 / (raw.phosphor + raw.lines)
-    return Response(raw.phosphor * scale, raw.lines * scale, raw.daylight)
+def actinic(lamp: str = "fluorescent", uv_blocked: bool = False) -> Response:
+    """The resist's answer in mJ/cm² under a kind of lamp: `phosphor` and `lines` add up to its nominal irradiance.
+
+    `uv_blocked` puts a sheet that blocks UV, and nothing else, between lamps and resist.
+    """
+    return _scaled(lamp, _behind(resist_sensitivity, uv_blocked))
 
 
 @cache
-def counts(channel: str) -> Response:
+def resist_answer(lamp: str, peak_nm: float, fwhm_nm: float) -> Response:
+    """As `actinic`, for a resist with another sensitivity, 1 at its own best."""
+    return _scaled(lamp, lambda nm: resist_sensitivity(nm, peak_nm, fwhm_nm))
+
+
+@cache
+def counts(channel: str, lamp: str = "fluorescent", filter_fitted: bool = True, uv_blocked: bool = False) -> Response:
     """Counts of a channel at gain 1 (both of its photodiodes together)."""
-    raw = _response_to(lambda nm: channel_response(channel, nm))
-    lamp = _lamp_scale() * _count_scale()
-    return Response(raw.phosphor * lamp, raw.lines * lamp, raw.daylight * _count_scale())
+
+    def weight(nm: float) -> float:
+        response = channel_response(channel, nm)
+        return response if filter_fitted else response / filter_glass(nm)
+
+    raw = _scaled(lamp, _behind(weight, uv_blocked))
+    scale = _count_scale()
+    led = _led_scale() * sum(white_led_density(nm) * weight(nm) for nm in _GRID_NM)
+    return Response(raw.phosphor * scale, raw.lines * scale, raw.daylight * scale, led)
 
 
-def true_calibration() -> float:
-    """mW/cm² of actinic lamp light per basic count of F1 (counts / (gain × integration time in ms))."""
-    f1 = counts("F1")
-    basic_counts = (f1.phosphor + f1.lines) / 1000.0
-    return NOMINAL_MW_CM2 / basic_counts
+def sheet_transmission(sheet: Sheet, lamp: str = "fluorescent", band: float = 1.0, lines: float = 1.0) -> float:
+    """True actinic transmission of a sheet under a kind of lamp with `band` and `lines` left of their nominal light."""
+    clear, through = actinic(lamp), actinic(lamp, sheet.blocks_uv)
+    before = clear.phosphor * band + clear.lines * lines
+    return sheet.transmission * (through.phosphor * band + through.lines * lines) / before
+
+
+def _above_edge(wavelength_nm: float) -> float:
+    return 1 / (1 + math.exp(-(wavelength_nm - UV_EDGE_NM) / UV_EDGE_WIDTH_NM))
+
+
+def _behind(weight: Weight, uv_blocked: bool) -> Weight:
+    return (lambda nm: weight(nm) * _above_edge(nm)) if uv_blocked else weight
+
+
+def _scaled(lamp: str, weight: Weight) -> Response:
+    """A detector's answer per second under a nominal bank, in mJ/cm² of light weighted so."""
+    raw, power = _response_to(weight, lamp), _band_mw_cm2(lamp)
+    return Response(raw.phosphor * power, raw.lines * power, raw.daylight)
 
 
 @cache
-def _lamp_scale() -> float:
-    """mW/cm² of phosphor light of a nominal bank."""
-    raw = _response_to(resist_sensitivity)
-    return NOMINAL_MW_CM2 / (raw.phosphor + raw.lines)
+def _band_mw_cm2(lamp: str) -> float:
+    """mW/cm² of the band's light of a nominal bank, so that its actinic light is the nominal one."""
+    raw = _response_to(resist_sensitivity, lamp)
+    return LAMP_TYPES[lamp].nominal_mw_cm2 / (raw.phosphor + raw.lines)
 
 
 @cache
 def _count_scale() -> float:
-    raw = _response_to(lambda nm: channel_response("F1", nm))
-    per_second = (raw.phosphor + raw.lines) * _lamp_scale()
-    return NOMINAL_F1_COUNTS / (NOMINAL_GAIN * NOMINAL_T_INT_MS / 1000.0) / per_second
+    raw = _scaled("fluorescent", lambda nm: channel_response("F1", nm))
+    return NOMINAL_F1_COUNTS / (NOMINAL_GAIN * NOMINAL_T_INT_MS / 1000.0) / (raw.phosphor + raw.lines)
 
 
-def _response_to(weight: Callable[[float], float]) -> Response:
-    """Weighted light for one unit of phosphor power (with its lines) and for one unit of visible daylight."""
-    area = sum(gaussian(nm, PHOSPHOR_PEAK_NM, PHOSPHOR_FWHM_NM) for nm in _GRID_NM)
-    phosphor = sum(gaussian(nm, PHOSPHOR_PEAK_NM, PHOSPHOR_FWHM_NM) * weight(nm) for nm in _GRID_NM) / area
-    lines = sum(power * weight(nm) for nm, power in LINE_POWER.items())
+@cache
+def _led_scale() -> float:
+    seen = sum(white_led_density(nm) * channel_response("F2", nm) for nm in _GRID_NM)
+    return LED_F2_COUNTS_PER_MA / (NOMINAL_GAIN * NOMINAL_T_INT_MS / 1000.0) / seen
+
+
+def _response_to(weight: Weight, lamp: str) -> Response:
+    """Weighted light for one unit of band power (with its lines) and for one unit of visible daylight."""
+    kind = LAMP_TYPES[lamp]
+    phosphor = sum(kind.density(nm) * weight(nm) for nm in _GRID_NM)
+    lines = sum(power * weight(nm) for nm, power in kind.lines)
     daylight = sum(daylight_density(nm) * weight(nm) for nm in _GRID_NM)
     return Response(phosphor, lines, daylight)
 

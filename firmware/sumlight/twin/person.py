@@ -1,7 +1,7 @@
 """People at the simulated box: somebody's hands on lid and parts, and an attendant who does what the box asks for."""
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, Protocol
 
 from pydantic import ValidationError
 
@@ -12,27 +12,40 @@ OPEN_AFTER_S = 1.0
 TURN_S = 3.0
 """How long the attendant takes to reach for the lid, and to turn a panel."""
 
-BY_HAND = {name: kind for name, kind in EVENTS.items() if name not in ("press", "mains_factor")}
+BY_HAND = {name: kind for name, kind in EVENTS.items() if name not in ("press", "mains_factor", "room_c")}
 """What hands can do; the extra fields of an event get these values."""
 
 EXTRAS: dict[str, dict[str, Any]] = {
     "daylight_enters": {"level_mw_cm2": 2.0},
     "contact_sticks": {"contact": "shut"},
     "contact_frees": {"contact": "shut"},
+    "lamps_swapped": {"lamp_type": "other_fluorescent"},
+    "diffuser_fouls": {"transmission": 0.85},
+    "sheet_laid": {"transmission": 0.9},
+    "sensor_moved": {"x_mm": 0.0, "y_mm": 0.0},
 }
 
 
-def hands(world: World) -> Callable[[str, str | None, str | None], str]:
+class Hands(Protocol):
+    """Moves a part by the name of an event, at a bank or a meter; `values` are further fields of the event."""
+
+    def __call__(self, what: str, bank: str | None, meter: str | None, values: Mapping[str, Any] | None = None) -> str:
+        """Returns what was done; raises ValueError with what is known."""
+
+
+def hands(world: World) -> Hands:
     """Something that moves parts of `world` by the event names of a scenario; raises ValueError with what is known."""
 
-    def move(what: str, bank: str | None, meter: str | None) -> str:
+    def move(what: str, bank: str | None, meter: str | None, values: Mapping[str, Any] | None = None) -> str:
         kind = BY_HAND.get(what)
         if kind is None:
             raise ValueError(f"'{what}' is not something hands can do; there is {', '.join(BY_HAND)}")
         parts = {"bank": bank, "meter": meter}
         given = {name: value for name, value in parts.items() if value is not None and name in kind.model_fields}
         try:
-            world.happen(kind.model_validate({"at_s": 0.0, "do": what, **EXTRAS.get(what, {}), **given}))
+            fields = {**EXTRAS.get(what, {}), **(values or {}), **given, "at_s": 0.0, "do": what}
+            fields = {**EXTRAS.get(what, {}), **(values or {}), **given, "at_s": 0.0, "do": what}
+            world.happen(kind.model_validate(fields))
         except (ValidationError, ScenarioMismatchError) as error:
             raise ValueError(str(error)) from error
         return what

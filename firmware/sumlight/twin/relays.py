@@ -1,6 +1,12 @@
 """Simulated switchgear: a bank's relay, and contactor K1 that a charge pump holds closed."""
 
+import threading
+from collections.abc import Callable
 from random import Random
+from typing import Protocol
+
+from sumlight.box.description import BoxDescription
+from sumlight.twin.scenario import Scenario
 
 HOLD_UP_S = 0.15
 """The charge pump holds K1 for this long after the last edge of the enable line."""
@@ -64,3 +70,100 @@ class ChargePump:
     def charged(self, now_s: float) -> bool:
         """Whether the coil has power at `now_s`."""
         return self._edges >= EDGES_TO_CHARGE and now_s - self.last_edge_s < HOLD_UP_S - 1e-9
+
+
+class _Clock(Protocol):
+    now_s: float
+
+
+class Stage(Protocol):
+    """What the switchgear needs of the world around it."""
+
+    lock: threading.RLock
+
+    @property
+    def clock(self) -> _Clock:
+        """The simulated time."""
+
+    def later(self, at_s: float, action: Callable[[float], None]) -> None:
+        """Let something happen at a moment."""
+
+    def note(self, at_s: float, words: str) -> None:
+        """Write the log."""
+
+    def rng(self, part: str) -> Random:
+        """A source of chance for a part."""
+
+    def supply(self, at_s: float) -> None:
+        """A contact of a relay or of K1 has moved."""
+
+
+class Switchgear:
+    """All relays of a box and K1, between their pins and the lamps."""
+
+    def __init__(self, box: BoxDescription, scenario: Scenario, stage: Stage) -> None:
+        self._stage = stage
+        self.pump = ChargePump(box.enable_pin is not None)
+        self.relays = {
+            bank.name: Relay(
+                bank.lights_when,
+                scenario.relay_pull_in_s,
+                scenario.relay_release_s,
+                scenario.release_jitter_s,
+                stage.rng(f"relay {bank.name}"),
+            )
+            for bank in box.banks
+        }
+
+    def relay_level(self, bank: str, level: bool | None) -> None:
+        """Take the level of a bank's relay pin."""
+        relay = self.relays[bank]
+        energised = relay.asked(level)
+        if energised == relay.energised:
+            return
+        with self._stage.lock:
+            relay.energised = energised
+            self._relay_later(bank)
+
+    def enable_level(self, level: bool | None) -> None:
+        """Take the level of the enable pin."""
+        pump = self.pump
+        now_s = self._stage.clock.now_s
+        if not pump.line(level, now_s):
+            return
+        if not pump.k1_closed and not pump.closing and pump.charged(now_s):
+            with self._stage.lock:
+                pump.closing = True
+                self._stage.later(now_s + DROP_S, self._k1_closes)
+
+    def _relay_later(self, bank: str) -> None:
+        relay = self.relays[bank]
+        relay.token += 1
+        token = relay.token
+
+        def follow(at_s: float) -> None:
+            if token == relay.token and relay.follow():
+                self._stage.note(at_s, f"relay of {bank} {'closes' if relay.closed else 'opens'}")
+                self._stage.supply(at_s)
+
+        self._stage.later(self._stage.clock.now_s + relay.delay_s(), follow)
+
+    def _k1_closes(self, at_s: float) -> None:
+        pump = self.pump
+        pump.closing = False
+        if pump.charged(at_s):
+            pump.k1_closed = True
+            self._stage.note(at_s, "K1 closes")
+            self._stage.supply(at_s)
+            self._stage.later(pump.last_edge_s + HOLD_UP_S, self._k1_check)
+
+    def _k1_check(self, at_s: float) -> None:
+        if self.pump.charged(at_s):
+            self._stage.later(self.pump.last_edge_s + HOLD_UP_S, self._k1_check)
+        else:
+            self._stage.later(at_s + DROP_S, self._k1_opens)
+
+    def _k1_opens(self, at_s: float) -> None:
+        self.pump.k1_closed = False
+        self._stage.note(at_s, "K1 opens")
+        self._stage.supply(at_s)

@@ -7,12 +7,17 @@ from pydantic import BaseModel, Field, ValidationError, field_validator
 
 from sumlight import checkedfile
 from sumlight.box.description import BoxDescription, Name
+from sumlight.twin.sources import Ageing, LampTypeName
 
 TUBES_PER_BANK = 6
 
 Contact = Literal["shut", "open"]
 MainsFactor = Annotated[float, Field(ge=0.8, le=1.2)]
 Delay = Annotated[float, Field(ge=0, le=0.2)]
+RoomC = Annotated[float, Field(ge=-20, le=60)]
+LampHours = Annotated[float, Field(ge=0, le=20_000)]
+Transmission = Annotated[float, Field(gt=0, le=1)]
+PlaceMm = Annotated[float, Field(ge=-1000, le=1000)]
 
 
 class ScenarioMismatchError(ValueError):
@@ -122,6 +127,76 @@ class MainsChanges(Event):
     value: MainsFactor
 
 
+class RoomChanges(Event):
+    """The air around the box changes to `value` °C."""
+
+    do: Literal["room_c"]
+    value: RoomC
+
+
+class LampsSwapped(Event):
+    """All lamps of a bank are swapped for others of a type; the bank loses power for a moment if it has any."""
+
+    do: Literal["lamps_swapped"]
+    bank: Name | None = None
+    lamp_type: LampTypeName = "fluorescent"
+    hours: LampHours = 0.0
+
+
+class DiffuserFouls(Event):
+    """Dirt settles on a meter's diffuser and lets through this share of the light."""
+
+    do: Literal["diffuser_fouls"]
+    meter: Name | None = None
+    transmission: Transmission
+
+
+class DiffuserCleaned(Event):
+    """The diffuser is as new."""
+
+    do: Literal["diffuser_cleaned"]
+    meter: Name | None = None
+
+
+class FilterRemoved(Event):
+    """The glass filter before a meter's sensor is missing."""
+
+    do: Literal["filter_removed"]
+    meter: Name | None = None
+
+
+class FilterFitted(Event):
+    """The glass filter is back in its place."""
+
+    do: Literal["filter_fitted"]
+    meter: Name | None = None
+
+
+class SheetLaid(Event):
+    """A sheet lies on the meter, in place of any other: `transmission` in the visible, with or without its UV."""
+
+    do: Literal["sheet_laid"]
+    meter: Name | None = None
+    transmission: Transmission
+    blocks_uv: bool = False
+
+
+class SheetLifted(Event):
+    """Nothing lies on the meter."""
+
+    do: Literal["sheet_lifted"]
+    meter: Name | None = None
+
+
+class SensorMoved(Event):
+    """A meter is put at a place of the glass, counted in mm from its middle; x runs across the tubes."""
+
+    do: Literal["sensor_moved"]
+    meter: Name | None = None
+    x_mm: PlaceMm
+    y_mm: PlaceMm
+
+
 class Press(Event):
     """Somebody presses a button."""
 
@@ -144,6 +219,15 @@ AnyEvent = Annotated[
     | DaylightEnters
     | DaylightEnds
     | MainsChanges
+    | RoomChanges
+    | LampsSwapped
+    | DiffuserFouls
+    | DiffuserCleaned
+    | FilterRemoved
+    | FilterFitted
+    | SheetLaid
+    | SheetLifted
+    | SensorMoved
     | Press,
     Field(discriminator="do"),
 ]
@@ -157,17 +241,22 @@ EVENTS: dict[str, type[Event]] = {
 class Scenario(checkedfile.Checked):
     """The whole of a scenario file; every key may be left out.
 
-    `lamp_hours` and `strikes` are those of every bank at the start, `room_c` the air around the lamps,
-    `mains_factor` the mains voltage over nominal. `hardwired_lid_switch: false` leaves the lid switch out of
-    the lamps' supply, to show what the software alone does. `attendant_go_after_s` is how long somebody takes
-    to press go when the box waits for it; null means that nobody is there. Same file and same `seed`: same
-    run.
+    `lamp_type`, `lamp_hours` and `strikes` are those of every bank at the start. With `ageing: apart` phosphor and
+    mercury lines fade each by its own law, with `alike` both by the same. `room_c` is the air around the lamps,
+    `mains_factor` the mains voltage over nominal. `gain_errors` lets the sensor's gains be up to 3 % a step off,
+    `sensor_drift_per_k` changes its sensitivity by that share for each kelvin from 25 °C, `chip_clock_error` is the
+    share by which its conversions are too long, `diffuser_transmission` the dirt on its diffuser at the start.
+    `hardwired_lid_switch: false` leaves the lid switch out of the lamps' supply, to show what the software alone
+    does. `attendant_go_after_s` is how long somebody takes to press go when the box waits for it; null means that
+    nobody is there. Same file and same `seed`: same run.
     """
 
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = 1
-    lamp_hours: Annotated[float, Field(ge=0, le=20_000)] = 100.0
+    lamp_hours: LampHours = 100.0
     strikes: Annotated[int, Field(ge=0, le=1_000_000)] = 0
-    room_c: Annotated[float, Field(ge=-20, le=60)] = 25.0
+    lamp_type: LampTypeName = "fluorescent"
+    ageing: Ageing = "apart"
+    room_c: RoomC = 25.0
     mains_factor: MainsFactor = 1.0
     ripple_hz: Literal[100, 120] = 100
     ripple_depth: Annotated[float, Field(ge=0, le=1)] = 0.35
@@ -176,6 +265,10 @@ class Scenario(checkedfile.Checked):
     relay_release_s: Delay = 0.008
     relay_pull_in_s: Delay = 0.010
     release_jitter_s: Annotated[float, Field(ge=0, le=0.05)] = 0.0005
+    gain_errors: bool = False
+    sensor_drift_per_k: Annotated[float, Field(ge=-0.01, le=0.01)] = 0.0
+    chip_clock_error: Annotated[float, Field(ge=-0.05, le=0.05)] = 0.0
+    diffuser_transmission: Transmission = 1.0
     note: Annotated[str, Field(max_length=2000)] = ""
     events: list[AnyEvent] = Field(default_factory=list)
 

@@ -11,14 +11,17 @@ from random import Random
 from typing import NamedTuple
 
 from sumlight.box.description import BoxDescription
-from sumlight.twin import optics, relays
+from sumlight.twin import optics
 from sumlight.twin import scenario as script
 from sumlight.twin.bus import TwinBus
 from sumlight.twin.chip import Chip, Light
 from sumlight.twin.clock import TwinClock
+from sumlight.twin.field import Field, Geometry
 from sumlight.twin.lamps import Lamp
 from sumlight.twin.lid import Lid
 from sumlight.twin.pins import TwinFactory, TwinPin
+from sumlight.twin.relays import Switchgear
+from sumlight.twin.sight import Quirks, Sight, gain_factors
 
 Action = Callable[[float], None]
 
@@ -43,7 +46,7 @@ class World:
         self.next_s = float("inf")
         self._box = box
         self._scenario = scenario
-        self._lock = threading.RLock()
+        self.lock = threading.RLock()
         self._due: list[_Due] = []
         self._order = 0
         self._pins: dict[int, TwinPin] = {}
@@ -52,28 +55,19 @@ class World:
         self._daylight_mj_cm2 = 0.0
         self._daylight_since_s = clock.now_s
         self._light_seen = False
-        self._lid = Lid(self._rng("lid"))
+        self._lid = Lid(self.rng("lid"))
         self._contact_of = {box.lid.shut_pin: "shut", box.lid.open_pin: "open"}
-        self._pump = relays.ChargePump(box.enable_pin is not None)
-        self._lamps = {bank.name: Lamp(scenario, self._rng(f"lamp {bank.name}"), clock.now_s) for bank in box.banks}
-        self._relays = {
-            bank.name: relays.Relay(
-                bank.lights_when,
-                scenario.relay_pull_in_s,
-                scenario.relay_release_s,
-                scenario.release_jitter_s,
-                self._rng(f"relay {bank.name}"),
-            )
-            for bank in box.banks
-        }
-        self._chips = {
-            meter.name: Chip(self._light_for(meter.name), self._rng(f"meter {meter.name}")) for meter in box.meters
-        }
+        self._gear = Switchgear(box, scenario, self)
+        self._lamps = {bank.name: Lamp(scenario, self.rng(f"lamp {bank.name}"), clock.now_s) for bank in box.banks}
+        self._fields = {bank.name: Field(Geometry(), self.rng(f"tubes {bank.name}")) for bank in box.banks}
+        self._bank_of = {bank.meter: bank.name for bank in reversed(box.banks)}
+        self._sights = {meter.name: Sight(diffuser=scenario.diffuser_transmission) for meter in box.meters}
+        self._chips = {meter.name: self._chip(meter.name) for meter in box.meters}
         self._buses = {
             number: TwinBus(
                 clock,
                 self.advance,
-                self._lock,
+                self.lock,
                 {m.i2c_address: self._chips[m.name] for m in box.meters if m.i2c_bus == number},
             )
             for number in {meter.i2c_bus for meter in box.meters}
@@ -97,32 +91,31 @@ class World:
             known = ", ".join(str(bus) for bus in sorted(self._buses))
             raise ValueError(f"there is nothing on I2C bus {number} of the simulated box; it has {known}") from None
 
-    def actinic_mj_cm2(self, bank: str) -> float:
-        """True dose at the glass above `bank` so far, before the stack, daylight included."""
-        with self._lock:
+    def actinic_mj_cm2(self, bank: str, x_mm: float = 0.0, y_mm: float = 0.0) -> float:
+        """True dose at the glass above `bank` so far, before the stack, daylight included.
+
+        Asked for in the middle of the glass unless a place is given (`field` tells how lamp light differs there).
+        """
+        with self.lock:
             self.advance()
             now_s = self.clock.now_s
             lamp = self._lamps[bank]
             self._settle(now_s)
             lamp.integrate_to(now_s)
-            answer = optics.actinic()
-            return (
-                answer.phosphor * lamp.phosphor_s
-                + answer.lines * lamp.lines_s
-                + answer.daylight * self._daylight_until(now_s)
-            )
+            share = self._fields[bank].relative(x_mm, y_mm) if x_mm or y_mm else 1.0
+            return share * lamp.actinic_mj_cm2 + optics.actinic().daylight * self._daylight_until(now_s)
 
     def actinic_mw_cm2(self, bank: str) -> float:
-        """True irradiance at the glass above `bank` at this instant, ripple and daylight included."""
-        with self._lock:
+        """True irradiance at the middle of the glass above `bank` at this instant, ripple and daylight included."""
+        with self.lock:
             self.advance()
             lamp = self._lamps[bank]
-            output = lamp.output(self.clock.now_s)
-            return optics.NOMINAL_MW_CM2 * output + optics.actinic().daylight * self._daylight_mw_cm2
+            light_mw_cm2 = lamp.kind.nominal_mw_cm2 * lamp.output(self.clock.now_s)
+            return light_mw_cm2 + optics.actinic().daylight * self._daylight_mw_cm2
 
     def is_lit(self, bank: str) -> bool:
         """Whether light really comes out of `bank`, its afterglow included."""
-        with self._lock:
+        with self.lock:
             self.advance()
             return self._lamps[bank].is_lit(self.clock.now_s)
 
@@ -130,24 +123,56 @@ class World:
         """The lamps of `bank`, to look at."""
         return self._lamps[bank]
 
+    def field(self, bank: str) -> Field:
+        """Lamp light of `bank` over the glass."""
+        return self._fields[bank]
+
+    def quirks(self, meter: str) -> Quirks:
+        """How the chip of `meter` differs from its datasheet."""
+        return self._chips[meter].quirks
+
+    def burn_in(self, bank: str, hours: float) -> None:
+        """Let the lamps of `bank` age by so many hours of burning without simulating them."""
+        with self.lock:
+            self.advance()
+            self._settle(self.clock.now_s)
+            self._lamps[bank].add_hours(self.clock.now_s, hours)
+
     def pressed(self) -> list[str]:
         """Buttons pressed since last asked."""
         self.advance()
-        with self._lock:
+        with self.lock:
             pressed, self._pressed = self._pressed, []
         return pressed
 
     def happen(self, event: script.Event) -> None:
         """Let an event happen now, whatever its `at_s`. Raises script.ScenarioMismatchError for an unknown part."""
         script.Scenario.model_construct(events=[event]).check_against(self._box)
-        with self._lock:
+        with self.lock:
             self.advance()
             self._happen(event, self.clock.now_s)
 
     def true_calibration(self, meter: str) -> float:
-        """mW/cm² per basic count of F1 that is right for this meter under this box's lamps; else KeyError."""
-        self._chips[meter]
-        return optics.true_calibration()
+        """mW/cm² in the middle of the glass per basic count of F1 at gain 16; KeyError for an unknown meter.
+
+        Right for lamps of the present type and age, and for all that lies before the sensor now, its place and
+        temperature included.
+        """
+        with self.lock:
+            self.advance()
+            chip, sight, lamp = self._chips[meter], self._sights[meter], self._lamp_at(meter)
+            kind, (band, lines) = (lamp.kind.name, lamp.left()) if lamp else (self._scenario.lamp_type, (1.0, 1.0))
+            dose, f1 = optics.actinic(kind), sight.response("F1", kind)
+            counts = (f1.phosphor * band + f1.lines * lines) * chip.sensitivity(self.clock.now_s)
+            basic_counts = counts * (1 + chip.quirks.clock_error) / 1000.0
+            return (dose.phosphor * band + dose.lines * lines) / basic_counts
+
+    def true_transmission(self, bank: str, sheet: optics.Sheet) -> float:
+        """What `sheet` really lets through of the actinic light of the present lamps of `bank`."""
+        with self.lock:
+            self.advance()
+            lamp = self._lamps[bank]
+            return optics.sheet_transmission(sheet, lamp.kind.name, *lamp.left())
 
     # Time
 
@@ -156,13 +181,14 @@ class World:
         now_s = self.clock.now_s
         if now_s < self.next_s:
             return
-        with self._lock:
+        with self.lock:
             while self._due and self._due[0].at_s <= now_s:
                 due = heapq.heappop(self._due)
                 due.action(due.at_s)
             self.next_s = self._due[0].at_s if self._due else float("inf")
 
-    def _at(self, at_s: float, action: Action) -> None:
+    def later(self, at_s: float, action: Action) -> None:
+        """Let something happen at `at_s`."""
         self._order += 1
         heapq.heappush(self._due, _Due(at_s, self._order, action))
         self.next_s = min(self.next_s, at_s)
@@ -172,10 +198,11 @@ class World:
         for chip in self._chips.values():
             chip.catch_up(now_s)
 
-    def _note(self, at_s: float, words: str) -> None:
+    def note(self, at_s: float, words: str) -> None:
+        """Write the log."""
         self.log.append((at_s, words))
 
-    def _rng(self, part: str) -> Random:
+    def rng(self, part: str) -> Random:
         """A source of chance of its own for each part, so that parts do not disturb each other's luck."""
         return Random(f"{self._scenario.seed} {part}")  # noqa: S311 - a simulation, no secret
 
@@ -184,11 +211,11 @@ class World:
     def consumer_of(self, pin: int) -> Callable[[bool | None], None] | None:
         """What to tell about the level of an output pin (None: floating)."""
         if pin == self._box.enable_pin:
-            return self._enable_level
+            return self._gear.enable_level
         for bank in self._box.banks:
             if pin == bank.relay_pin:
                 name = bank.name
-                return lambda level: self._relay_level(name, level)
+                return lambda level: self._gear.relay_level(name, level)
         return None
 
     def add_pin(self, pin: TwinPin) -> None:
@@ -198,71 +225,20 @@ class World:
         if contact is not None:
             pin.ground(self._lid.contacts[contact].closed, self.clock.now_s)
 
-    def _relay_level(self, bank: str, level: bool | None) -> None:
-        relay = self._relays[bank]
-        energised = relay.asked(level)
-        if energised == relay.energised:
-            return
-        with self._lock:
-            relay.energised = energised
-            self._relay_later(bank)
-
-    def _relay_later(self, bank: str) -> None:
-        relay = self._relays[bank]
-        relay.token += 1
-        token = relay.token
-
-        def follow(at_s: float) -> None:
-            if token == relay.token and relay.follow():
-                self._note(at_s, f"relay of {bank} {'closes' if relay.closed else 'opens'}")
-                self._supply(at_s)
-
-        self._at(self.clock.now_s + relay.delay_s(), follow)
-
-    def _enable_level(self, level: bool | None) -> None:
-        pump = self._pump
-        now_s = self.clock.now_s
-        if not pump.line(level, now_s):
-            return
-        if not pump.k1_closed and not pump.closing and pump.charged(now_s):
-            with self._lock:
-                pump.closing = True
-                self._at(now_s + relays.DROP_S, self._k1_closes)
-
-    def _k1_closes(self, at_s: float) -> None:
-        pump = self._pump
-        pump.closing = False
-        if pump.charged(at_s):
-            pump.k1_closed = True
-            self._note(at_s, "K1 closes")
-            self._supply(at_s)
-            self._at(pump.last_edge_s + relays.HOLD_UP_S, self._k1_check)
-
-    def _k1_check(self, at_s: float) -> None:
-        if self._pump.charged(at_s):
-            self._at(self._pump.last_edge_s + relays.HOLD_UP_S, self._k1_check)
-        else:
-            self._at(at_s + relays.DROP_S, self._k1_opens)
-
-    def _k1_opens(self, at_s: float) -> None:
-        self._pump.k1_closed = False
-        self._note(at_s, "K1 opens")
-        self._supply(at_s)
-
     # Lamps and light
 
-    def _supply(self, at_s: float) -> None:
+    def supply(self, at_s: float) -> None:
         """Give each bank power or take it away, as relay, K1 and the lid's own switch have it."""
-        common = self._pump.k1_closed and (self._lid.shut or not self._scenario.hardwired_lid_switch)
+        common = self._gear.pump.k1_closed and (self._lid.shut or not self._scenario.hardwired_lid_switch)
         for name, lamp in self._lamps.items():
-            powered = common and self._relays[name].closed
+            powered = common and self._gear.relays[name].closed
             if powered != lamp.powered:
                 self._settle(at_s)
                 if powered:
                     self._strike_later(name, lamp, lamp.power_on(at_s))
                 else:
                     lamp.power_off(at_s)
-                    self._note(at_s, f"{name} loses power")
+                    self.note(at_s, f"{name} loses power")
 
     def _strike_later(self, name: str, lamp: Lamp, strike_s: float) -> None:
         began_s = lamp.powered_since_s
@@ -271,17 +247,21 @@ class World:
             if lamp.striking and lamp.powered_since_s == began_s:
                 self._settle(at_s)
                 lamp.strike(at_s)
-                self._note(at_s, f"{name} lights")
+                self.note(at_s, f"{name} lights")
                 if lamp.tubes and not self._light_seen:
                     self._light_seen = True
                     self._plan("light", at_s)
 
-        self._at(strike_s, strike)
+        self.later(strike_s, strike)
 
-    def _light_for(self, meter: str) -> Callable[[float], Light]:
-        """The light so far at a meter: that of the bank it watches and the daylight."""
-        bank = next((bank.name for bank in self._box.banks if bank.meter == meter), None)
-        lamp = self._lamps[bank] if bank is not None else None
+    def _lamp_at(self, meter: str) -> Lamp | None:
+        """The lamps that a meter watches."""
+        bank = self._bank_of.get(meter)
+        return self._lamps[bank] if bank is not None else None
+
+    def _chip(self, meter: str) -> Chip:
+        """The chip of a meter behind its window, under the light of the bank it watches and of the day."""
+        script, lamp, sight = self._scenario, self._lamp_at(meter), self._sights[meter]
 
         def light_at(at_s: float) -> Light:
             if lamp is None:
@@ -289,7 +269,21 @@ class World:
             lamp.integrate_to(at_s)
             return (lamp.phosphor_s, lamp.lines_s, self._daylight_until(at_s))
 
-        return light_at
+        def response(channel: str) -> optics.Response:
+            return sight.response(channel, lamp.kind.name if lamp is not None else script.lamp_type)
+
+        quirks = Quirks(
+            clock_error=script.chip_clock_error,
+            drift_per_k=script.sensor_drift_per_k,
+            **({"gain_factors": gain_factors(self.rng(f"gains {meter}"))} if script.gain_errors else {}),
+        )
+        return Chip(
+            light_at,
+            self.rng(f"meter {meter}"),
+            response,
+            quirks,
+            lamp.air_c if lamp is not None else None,
+        )
 
     def _daylight_until(self, at_s: float) -> float:
         return self._daylight_mj_cm2 + self._daylight_mw_cm2 * (at_s - self._daylight_since_s)
@@ -305,11 +299,11 @@ class World:
     def _plan(self, since: str, start_s: float) -> None:
         for event in self._scenario.events:
             if event.since == since:
-                self._at(start_s + event.at_s, partial(self._happen, event))
+                self.later(start_s + event.at_s, partial(self._happen, event))
 
     def _happen(self, event: script.Event, at_s: float) -> None:
         what = ", ".join(str(value) for key, value in event if key not in ("at_s", "since") and value is not None)
-        self._note(at_s, what)
+        self.note(at_s, what)
         match event:
             case script.LidOpens() | script.LidCloses():
                 self._move_lid(at_s, isinstance(event, script.LidCloses))
@@ -326,17 +320,19 @@ class World:
                 self._settle(at_s)
                 for lamp in self._lamps.values():
                     lamp.set_mains_factor(at_s, event.value)
+            case script.RoomChanges():
+                self._settle(at_s)
+                for lamp in self._lamps.values():
+                    lamp.set_room(at_s, event.value)
             case script.Press():
                 self._pressed.append(event.button)
-            case script.TubeFails() | script.RelayWelds() | script.RelayFrees():
+            case script.TubeFails() | script.RelayWelds() | script.RelayFrees() | script.LampsSwapped():
                 self._bank_event(at_s, event, event.bank or self._box.banks[0].name)
             case _:
                 self._meter_event(at_s, event)
 
-    def _bank_event(
-        self, at_s: float, event: script.TubeFails | script.RelayWelds | script.RelayFrees, bank: str
-    ) -> None:
-        relay = self._relays[bank]
+    def _bank_event(self, at_s: float, event: script.Event, bank: str) -> None:
+        relay = self._gear.relays[bank]
         match event:
             case script.TubeFails():
                 self._settle(at_s)
@@ -346,7 +342,19 @@ class World:
             case script.RelayFrees():
                 relay.welded = False
                 if relay.follow():
-                    self._supply(at_s)
+                    self.supply(at_s)
+            case script.LampsSwapped():
+                self._swap_lamps(at_s, event, bank)
+
+    def _swap_lamps(self, at_s: float, event: script.LampsSwapped, bank: str) -> None:
+        lamp = self._lamps[bank]
+        self._settle(at_s)
+        if lamp.powered:
+            lamp.power_off(at_s)
+        lamp.swap(at_s, event.lamp_type, event.hours)
+        for chip in self._chips.values():
+            chip.optics_changed(at_s)
+        self.supply(at_s)
 
     def _meter_event(self, at_s: float, event: script.Event) -> None:
         name = getattr(event, "meter", None) or self._box.meters[0].name
@@ -361,16 +369,20 @@ class World:
                 chip.hung = True
             case script.MeterFreezes():
                 chip.frozen = True
+            case _:
+                bank = self._bank_of.get(name)
+                self._sights[name].change(event, self._fields[bank] if bank is not None else None)
+                chip.optics_changed(at_s)
 
     def _move_lid(self, at_s: float, shut: bool) -> None:
         self._bounce(at_s, self._lid.move(shut))
-        self._supply(at_s)
+        self.supply(at_s)
 
     def _bounce(self, at_s: float, changes: list[tuple[float, str, bool]]) -> None:
         """Let the contacts of the lid change now and in the next milliseconds."""
         for delay_s, name, closed in changes:
             token = self._lid.contacts[name].token
-            self._at(at_s + delay_s, partial(self._touch, name, closed, token))
+            self.later(at_s + delay_s, partial(self._touch, name, closed, token))
 
     def _touch(self, name: str, closed: bool, token: int, at_s: float) -> None:
         contact = self._lid.contacts[name]

@@ -1,0 +1,81 @@
+"""What one light sensor sees: what lies before it, where it sits, and its own faults that stay as they are."""
+
+from dataclasses import dataclass, field
+from random import Random
+
+from sumlight.twin import optics, scenario
+from sumlight.twin.field import Field
+from sumlight.twin.optics import Response, Sheet
+
+GAIN_CODES = 11
+ANCHOR_CODE = 5
+"""Gain 16 is taken as exact; all others are off relative to it."""
+LARGEST_STEP_ERROR = 0.03
+"""A doubling of the gain is off by up to this share."""
+
+LED_DIRECT_SHARE = 0.5
+"""Half of the LED's light comes back from the clean inner face of the diffuser, half went out through the dirt and
+back in again (invented). So a transmission of 0.80 shows as 0.82."""
+
+
+@dataclass
+class Sight:
+    """The state of one sensor's window.
+
+    `diffuser` is the transmission of dirt on the diffuser, the same at all wavelengths. `sheet` lies on the sensor,
+    over the diffuser. `place` is the lamp light where the sensor sits over that in the middle of the glass.
+    """
+
+    diffuser: float = 1.0
+    filter_fitted: bool = True
+    sheet: Sheet | None = None
+    place: float = 1.0
+
+    def response(self, channel: str, lamp: str) -> Response:
+        """Counts of a channel at gain 1 for each kind of light as it is outside, under a kind of lamp."""
+        sheet = self.sheet
+        bare = optics.counts(channel, lamp, self.filter_fitted, sheet is not None and sheet.blocks_uv)
+        passing = self.diffuser * (sheet.transmission if sheet is not None else 1.0)
+        shining = self.place * passing
+        led = LED_DIRECT_SHARE + (1 - LED_DIRECT_SHARE) * self.diffuser**2
+        return Response(bare.phosphor * shining, bare.lines * shining, bare.daylight * passing, bare.led * led)
+
+    def change(self, event: scenario.Event, lamp_field: Field | None) -> None:
+        """Let an event happen to the window; `lamp_field` is that of the bank the sensor watches."""
+        match event:
+            case scenario.DiffuserFouls():
+                self.diffuser = event.transmission
+            case scenario.DiffuserCleaned():
+                self.diffuser = 1.0
+            case scenario.FilterRemoved() | scenario.FilterFitted():
+                self.filter_fitted = isinstance(event, scenario.FilterFitted)
+            case scenario.SheetLaid():
+                self.sheet = Sheet(event.transmission, event.blocks_uv)
+            case scenario.SheetLifted():
+                self.sheet = None
+            case scenario.SensorMoved():
+                self.place = lamp_field.relative(event.x_mm, event.y_mm) if lamp_field is not None else 1.0
+
+
+@dataclass(frozen=True)
+class Quirks:
+    """How one chip differs from its datasheet.
+
+    `gain_factors` are true over nominal gain by gain code. `clock_error` 0.01 makes every conversion 1 % longer than
+    its registers say. Sensitivity changes by `drift_per_k` for each kelvin away from 25 °C.
+    """
+
+    gain_factors: tuple[float, ...] = field(default=(1.0,) * GAIN_CODES)
+    clock_error: float = 0.0
+    drift_per_k: float = 0.0
+
+
+def gain_factors(rng: Random) -> tuple[float, ...]:
+    """True over nominal gain by code: each doubling is off by up to 3 %, and the errors pile up away from gain 16."""
+    steps = [1 + rng.uniform(-LARGEST_STEP_ERROR, LARGEST_STEP_ERROR) for _ in range(GAIN_CODES - 1)]
+    factors = [1.0] * GAIN_CODES
+    for code in range(ANCHOR_CODE, GAIN_CODES - 1):
+        factors[code + 1] = factors[code] * steps[code]
+    for code in range(ANCHOR_CODE, 0, -1):
+        factors[code - 1] = factors[code] / steps[code - 1]
+    return tuple(factors)
