@@ -186,10 +186,10 @@ def test_hours_and_strikes_count_burning_only() -> None:
 
 
 def test_phosphor_and_lines_fade_each_by_its_own_law() -> None:
-    """From 0 to 1500 h: 60 % and 85 % (the project's figures); alike by default they are not."""
+    """From 0 to 1500 h: 60 % and 85 % (the project's figures)."""
 
     def light(hours: float) -> tuple[float, float]:
-        lamp, strike_s = burning(lamp_hours=hours)
+        lamp, strike_s = burning(lamp_hours=hours, ageing="apart")
         lamp.integrate_to(strike_s + 3600)
         before = lamp.phosphor_s, lamp.lines_s
         lamp.integrate_to(strike_s + 3601)

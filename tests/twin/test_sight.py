@@ -73,7 +73,9 @@ def test_the_true_calibration_is_right_for_the_present_state(keys: Mapping[str, 
 
 def test_an_old_calibration_reads_too_much_under_old_lamps() -> None:
     """The proxy's limit: a factor from 100 h still used at 1500 h says 28 % more than the resist gets."""
-    young, old = (Rig(scenario(lamp_hours=hours)).world.true_calibration("below") for hours in (100.0, 1500.0))
+    young, old = (
+        Rig(scenario(lamp_hours=hours, ageing="apart")).world.true_calibration("below") for hours in (100.0, 1500.0)
+    )
     assert young == pytest.approx(0.50673, abs=5e-6)
     assert young / old == pytest.approx(1.28, abs=0.01)
     alike = Rig(scenario(lamp_hours=1500.0, ageing="alike")).world.true_calibration("below")
@@ -165,7 +167,7 @@ def test_ageing_lamps_leave_the_led_reading_alone() -> None:
 
 def test_ageing_shows_in_the_colours_as_a_slow_drift() -> None:
     """Clear, which sees some ultraviolet, falls against F1; F2, which sees lines, does not."""
-    counts = [mean(*settled(lamp_hours=hours)) for hours in (100.0, 1500.0)]
+    counts = [mean(*settled(lamp_hours=hours, ageing="apart")) for hours in (100.0, 1500.0)]
     clear, f2 = ([seen[channel] / seen[F1] for seen in counts] for channel in (CLEAR, F2))
     assert 0.7 < clear[1] / clear[0] < 0.85
     assert f2[1] / f2[0] == pytest.approx(1.0, abs=0.02)

@@ -242,7 +242,7 @@ class Scenario(checkedfile.Checked):
     """The whole of a scenario file; every key may be left out.
 
     `lamp_type`, `lamp_hours` and `strikes` are those of every bank at the start. With `ageing: apart` phosphor and
-    mercury lines fade each by its own law, with `alike` both by the same. `room_c` is the air around the lamps,
+    mercury lines fade each by its own law, with `alike` both by the same (a calibration then stays right for life). `room_c` is the air around the lamps,
     `mains_factor` the mains voltage over nominal. `gain_errors` lets the sensor's gains be up to 3 % a step off,
     `sensor_drift_per_k` changes its sensitivity by that share for each kelvin from 25 °C, `chip_clock_error` is the
     share by which its conversions are too long, `diffuser_transmission` the dirt on its diffuser at the start.
@@ -255,7 +255,7 @@ class Scenario(checkedfile.Checked):
     lamp_hours: LampHours = 100.0
     strikes: Annotated[int, Field(ge=0, le=1_000_000)] = 0
     lamp_type: LampTypeName = "fluorescent"
-    ageing: Ageing = "apart"
+    ageing: Ageing = "alike"
     room_c: RoomC = 25.0
     mains_factor: MainsFactor = 1.0
     ripple_hz: Literal[100, 120] = 100
