@@ -1,0 +1,186 @@
+"""Step tablets: densities, readings, thresholds and the next doses."""
+
+import math
+from itertools import pairwise
+from random import Random
+from statistics import fmean, pvariance
+
+import pytest
+
+from sumlight.craft import tablet
+from sumlight.craft.censored import NoEstimateError
+from sumlight.craft.tablet import (
+    STEP_LN,
+    Convention,
+    TabletReading,
+    dose_for_step,
+    estimate_threshold,
+    factor_from,
+    next_zones,
+    textbook_factor,
+    threshold_interval,
+    transmittance,
+)
+
+
+@pytest.mark.parametrize(("step", "expected"), [(1, 0.8913), (2, 0.6310), (8, 0.0794), (21, 8.91e-4)])
+def test_steps_let_through_what_their_density_says(step: int, expected: float) -> None:
+    """0.15-density steps, reference values §5."""
+    assert transmittance(step) == pytest.approx(expected, rel=1e-3)
+
+
+def test_one_step_is_nearly_a_square_root_of_two() -> None:
+    """10^-0.15 = 0.707946; two steps are 0.501187, not 0.5 (reference values §5)."""
+    assert transmittance(8) / transmittance(7) == pytest.approx(0.707946, abs=5e-7)
+    assert transmittance(9) / transmittance(7) == pytest.approx(0.501187, abs=5e-7)
+
+
+@pytest.mark.parametrize(("held", "target", "factor"), [(5, 7, 1.99526), (8, 7, 0.70795), (4, 8, 3.98107)])
+def test_one_reading_gives_the_textbook_factor(held: int, target: int, factor: float) -> None:
+    """Worked numbers of the reference values §5."""
+    assert textbook_factor(target, held) == pytest.approx(factor, abs=5e-6)
+
+
+def test_the_two_conventions_mean_the_same_edge() -> None:
+    """Last held 7 is first cleared 8."""
+    held = TabletReading(60.0, 7, "last_held")
+    cleared = TabletReading(60.0, 8, "first_cleared")
+    assert threshold_interval(held) == threshold_interval(cleared)
+    assert threshold_interval(held) == pytest.approx((60 * transmittance(8), 60 * transmittance(7)))
+
+
+def test_a_half_held_step_halves_the_interval_at_its_lower_end() -> None:
+    """Step 7 held and half of 8 there: the resist missed step 8 by less than half a step."""
+    low, high = threshold_interval(TabletReading(60.0, 7, "last_held", half=True))
+    assert low == pytest.approx(60 * transmittance(8))
+    assert high / low == pytest.approx(10**0.075)
+    same = threshold_interval(TabletReading(60.0, 9, "first_cleared", half=True))
+    assert same == pytest.approx((low, high))
+
+
+@pytest.mark.parametrize(("step", "factor"), [("all_held", 0.25), ("all_gone", 4.0), (7, None)])
+def test_all_held_or_all_gone_gives_a_retry_and_no_number(step: tablet.Step, factor: float | None) -> None:
+    """A quarter or four times the dose."""
+    assert TabletReading(60.0, step, "last_held").retry_factor == factor
+
+
+@pytest.mark.parametrize("step", ["all_held", "all_gone"])
+def test_no_threshold_comes_from_readings_on_one_side_only(step: tablet.Step) -> None:
+    """The estimator refuses with a reason."""
+    with pytest.raises(NoEstimateError, match="missing"):
+        estimate_threshold([TabletReading(60.0, step, "last_held")])
+
+
+@pytest.mark.parametrize(
+    ("step", "convention", "half"),
+    [
+        (0, "last_held", False),
+        (21, "last_held", False),
+        (1, "first_cleared", False),
+        (2, "first_cleared", True),
+        (22, "first_cleared", False),
+    ],
+)
+def test_steps_a_convention_cannot_give_are_refused(step: int, convention: Convention, half: bool) -> None:
+    """The message says what is allowed."""
+    with pytest.raises(ValueError, match="step must lie between"):
+        TabletReading(60.0, step, convention, half)
+
+
+def test_an_edge_of_a_step_is_just_held_at_the_dose_for_it() -> None:
+    """dose_for_step undoes the tablet."""
+    assert dose_for_step(9.0, 8) * transmittance(8) == pytest.approx(9.0)
+
+
+def read(dose_mj_cm2: float, threshold_ln: float, panel: str) -> TabletReading:
+    """Develop and read one tablet, by walking down its steps."""
+    held = max(n for n in range(1, 21) if math.log(dose_mj_cm2 * transmittance(n)) >= threshold_ln)
+    return TabletReading(dose_mj_cm2, held, "last_held", panel=panel)
+
+
+def test_dithered_zones_resolve_far_finer_than_a_step() -> None:
+    """Simulated panels with 3 % and 1 % scatter: mean error below 4 %, and the stated sigma is about right."""
+    rng = Random(11)
+    misses, stated = [], []
+    for _ in range(150):
+        truth = math.log(rng.uniform(4, 12))
+        plan = next_zones(truth + rng.gauss(0, 0.2), 0.2)
+        panel = truth + rng.gauss(0, 0.03)
+        found = estimate_threshold([read(d, panel + rng.gauss(0, 0.01), "p") for d in plan.doses_mj_cm2])
+        misses.append(found.ln_mean - truth)
+        stated.append(found.ln_sigma)
+    scatter = math.sqrt(fmean(m * m for m in misses))
+    assert scatter < 0.045
+    assert scatter == pytest.approx(math.sqrt(fmean(s * s for s in stated)), rel=0.15)
+
+
+def test_five_panels_narrow_it_by_the_root_of_five() -> None:
+    """Panels average out, zones of one panel do not."""
+    truth = math.log(8.0)
+    doses = next_zones(truth, 0.2).doses_mj_cm2
+    one = estimate_threshold([read(d, truth, "a") for d in doses])
+    five = estimate_threshold([read(d, truth, name) for name in "abcde" for d in doses])
+    assert five.ln_sigma == pytest.approx(one.ln_sigma / math.sqrt(5), rel=0.08)
+    assert five.panels == 5
+    assert five.low_mj_cm2 < 8.0 < five.high_mj_cm2
+
+
+def test_a_single_reading_is_as_wide_as_a_step_and_says_so() -> None:
+    """Rectangular over a step, a little rounded by the scatter."""
+    found = estimate_threshold([TabletReading(60.0, 7, "last_held")])
+    assert found.ln_sigma == pytest.approx(math.hypot(STEP_LN / math.sqrt(12), math.hypot(0.03, 0.01)), rel=0.02)
+    assert "no better than a step" in found.note
+
+
+def test_contradicting_zones_are_pointed_out() -> None:
+    """A zone with twice the dose cannot hold fewer steps."""
+    found = estimate_threshold(
+        [TabletReading(30.0, 8, "last_held", panel="a"), TabletReading(60.0, 6, "last_held", panel="a")]
+    )
+    assert "read the tablets again" in found.note
+
+
+def test_mixed_conventions_are_pointed_out() -> None:
+    """People confuse them."""
+    found = estimate_threshold([TabletReading(30.0, 8, "last_held"), TabletReading(30.0, 9, "first_cleared")])
+    assert "conventions are mixed" in found.note
+
+
+def test_a_resist_that_seems_to_need_more_got_less_light_than_counted() -> None:
+    """Found 10 % above its reference: the true dose is 1/1.1 of the counted one."""
+    found = tablet.ThresholdEstimate(math.log(9.9), 0.04, 9.0, 10.9, 1, "")
+    ln_factor, sigma = factor_from(found, 9.0)
+    assert (math.exp(ln_factor), sigma) == (pytest.approx(1 / 1.1), 0.04)
+
+
+def test_zones_spread_over_a_whole_step_while_little_is_known() -> None:
+    """Four zones: sqrt 2 ^ (1/4) apart."""
+    doses = next_zones(math.log(8.0), 0.5, zones=4).doses_mj_cm2
+    ratios = [b / a for a, b in pairwise(doses)]
+    assert ratios == pytest.approx([10 ** (0.15 / 4)] * 3, rel=1e-3)
+    assert math.sqrt(doses[1] * doses[2]) * transmittance(8) == pytest.approx(8.0)
+
+
+def test_zones_move_together_when_the_threshold_is_nearly_known() -> None:
+    """Expected resolution gets better by it."""
+    wide, narrow = next_zones(math.log(8.0), 0.5), next_zones(math.log(8.0), 0.03)
+    assert narrow.doses_mj_cm2[-1] / narrow.doses_mj_cm2[0] < wide.doses_mj_cm2[-1] / wide.doses_mj_cm2[0]
+    assert narrow.reading_sigma < 0.7 * wide.reading_sigma
+
+
+def test_the_expected_remaining_variance_is_that_of_a_simulation() -> None:
+    """Monte Carlo: the mean variance within the cells that the zones' borders make."""
+    rng = Random(2)
+    offsets, sigma = [-0.06, -0.02, 0.02, 0.06], 0.05
+    cells: dict[tuple[int, ...], list[float]] = {}
+    for _ in range(40_000):
+        u = rng.gauss(0, sigma)
+        cells.setdefault(tuple(math.floor((u - o) / STEP_LN) for o in offsets), []).append(u)
+    inside = sum(pvariance(us) * len(us) for us in cells.values()) / 40_000
+    assert tablet.remaining_variance(offsets, sigma) == pytest.approx(inside, rel=0.03)
+
+
+def test_even_zones_leave_the_rectangle_between_them() -> None:
+    """With nothing known, width/sqrt 12 of a quarter step (JCGM 100:2008 4.3.7)."""
+    plan = next_zones(math.log(8.0), 2.0, zone_sigma=0.0)
+    assert plan.reading_sigma == pytest.approx(STEP_LN / 4 / math.sqrt(12), rel=0.01)
