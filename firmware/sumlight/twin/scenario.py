@@ -242,7 +242,8 @@ class Scenario(checkedfile.Checked):
     """The whole of a scenario file; every key may be left out.
 
     `lamp_type`, `lamp_hours` and `strikes` are those of every bank at the start. With `ageing: apart` phosphor and
-    mercury lines fade each by its own law, with `alike` both by the same (a calibration then stays right for life). `room_c` is the air around the lamps,
+    mercury lines fade each by its own law; with `alike` both by the same, so that a calibration stays right for life.
+    `room_c` is the air around the lamps,
     `mains_factor` the mains voltage over nominal. `gain_errors` lets the sensor's gains be up to 3 % a step off,
     `sensor_drift_per_k` changes its sensitivity by that share for each kelvin from 25 °C, `chip_clock_error` is the
     share by which its conversions are too long, `diffuser_transmission` the dirt on its diffuser at the start.
