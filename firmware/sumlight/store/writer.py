@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
     BegunExposure,
     FaultRecord,
@@ -197,6 +198,10 @@ class LogWriter:
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
+
+    def add_metrology(self, record: MetrologyRecord) -> None:
+        """Record a calibration or what one was made from."""
+        self._add(str(record), lambda book: book.add_metrology(record))
 
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
