@@ -6,6 +6,7 @@ from sumlight.clock import Clock
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.plan import Plan
 from sumlight.control.side import SideRun
+from sumlight.control.worth import Appraiser
 from sumlight.light.sample import Sample
 from sumlight.store.records import (
     BankState,
@@ -45,6 +46,7 @@ class Recorder:
         self._lit: dict[str, float] = {}
         self._warm_up: dict[str, list[tuple[float, float]]] = {}
         self._used: dict[str, tuple[float, int]] = {}
+        self.appraiser: Appraiser | None = None
 
     @property
     def exposure_id(self) -> int | None:
@@ -67,6 +69,8 @@ class Recorder:
         """Ask for the beginning of an exposure to be written; `poll` tells when it is."""
         sides = tuple(NewSide(s.side, s.bank, s.target_mj_cm2, s.transmission) for s in plan.sides)
         self._forget()
+        if self.appraiser is not None:
+            self.appraiser.begin()
         self._ticket = self._writer.begin(
             NewExposure(
                 panel=plan.panel,
@@ -86,6 +90,8 @@ class Recorder:
         """Go on recording an exposure that the last run of control left."""
         self._forget()
         self._ids = ids
+        if self.appraiser is not None:
+            self.appraiser.begin()
         self._pause = ("restart", last_known_utc, self._mono_of(last_known_utc))
 
     def poll(self, exposure: Exposure) -> str | None:
@@ -113,7 +119,7 @@ class Recorder:
             case "lit":
                 self._lit[event.bank] = event.at_s
                 self._warm_up[event.side] = []
-                self._use(event.bank, 0.0, 1)
+                self.add_use(event.bank, 0.0, 1)
                 self._end_pause(event.at_s)
             case "dark":
                 self._lamp_use(event.bank, event.at_s)
@@ -172,10 +178,16 @@ class Recorder:
                 lit_s=side.lit_for_s(now_s),
                 pauses=side.pauses,
                 longest_gap_s=side.longest_gap_s,
+                budget=self._budget(side),
             )
             for side in sides
         ]
         self._writer.put_sides(states, self._clock.utc())
+
+    def _budget(self, side: SideRun) -> str | None:
+        if self.appraiser is None or side.state not in ("done", "abandoned"):
+            return None
+        return self.appraiser.settle(side)
 
     def _side_done(self, side: SideRun) -> None:
         if self._ids is None:
@@ -199,10 +211,15 @@ class Recorder:
     def _lamp_use(self, bank: str, now_s: float) -> None:
         since_s = self._lit.get(bank)
         if since_s is not None:
-            self._use(bank, now_s - since_s, 0)
+            self.add_use(bank, now_s - since_s, 0)
             self._lit[bank] = now_s
 
-    def _use(self, bank: str, lit_s: float, strikes: int) -> None:
+    def new_lamps(self, bank: str) -> None:
+        """The lamps of a bank were changed: nothing of this run counts for the new ones."""
+        self._used[bank] = (0.0, 0)
+
+    def add_use(self, bank: str, lit_s: float, strikes: int) -> None:
+        """Count light and strikes of a bank; also those that this run of control did not see."""
         before_s, before = self._used.get(bank, (0.0, 0))
         self._used[bank] = (before_s + lit_s, before + strikes)
         self._writer.add_lamp_use(bank, lit_s, strikes)
