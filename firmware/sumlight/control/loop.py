@@ -86,9 +86,10 @@ class ControlLoop:
         try:
             self._tick(self.clock.mono_s())
         except Exception as error:  # the last line of defence: dark, latched, logged; the loop goes on
-            if "internal" not in self.desk:  # once is enough; it may fail two hundred times a second
-                log.exception("a tick failed")
+            known = "internal" in self.desk
             self.fail_safe(f"{type(error).__name__}: {error}")
+            if not known:  # once is enough; it may fail two hundred times a second
+                log.exception("a tick failed")
 
     def fail_safe(self, detail: str) -> None:
         """Something of the program itself went wrong: dark first, then the fault that says so."""
