@@ -72,6 +72,7 @@ class Commander:
             raise
         except Exception as error:
             log.exception("the command %s failed", request.command)
+            self._loop.fail_safe(f"the command {request.command}: {type(error).__name__}: {error}")
             raise BadRequestError("internal", f"{type(error).__name__}: {error}") from error
 
     def _carry_out(self, request: Request) -> dict[str, Any]:

@@ -127,11 +127,18 @@ class ControlLoop:
         try:
             self._tick(self.clock.mono_s())
         except Exception as error:  # the last line of defence: dark, latched, logged; the loop goes on
-            self.permit.withdraw()
-            self.box.dark()
-            log.exception("a tick failed")
-            self._report("internal", f"{type(error).__name__}: {error}", self.clock.mono_s())
-            self.exposure.faulted_is(True, self.clock.mono_s())
+            known = "internal" in self.desk
+            self.fail_safe(f"{type(error).__name__}: {error}")
+            if not known:  # once is enough; it may fail two hundred times a second
+                log.exception("a tick failed")
+
+    def fail_safe(self, detail: str) -> None:
+        """Something of the program itself went wrong: dark first, then the fault that says so."""
+        now_s = self.clock.mono_s()
+        self.permit.withdraw()
+        self.box.dark()
+        self._report("internal", detail, now_s)
+        self.exposure.faulted_is(True, now_s)
 
     def wait(self) -> None:
         """Sleep until the next tick, or until a side must be cut if that comes first."""

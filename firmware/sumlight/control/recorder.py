@@ -44,6 +44,7 @@ class Recorder:
         self._pause: tuple[str, datetime, float] | None = None
         self._chunks: dict[str, list[Sample]] = {}
         self._lit: dict[str, float] = {}
+        self._gain_code: dict[str, int] = {}
         self._warm_up: dict[str, list[tuple[float, float]]] = {}
         self._used: dict[str, tuple[float, int]] = {}
         self.appraiser: Appraiser | None = None
@@ -133,6 +134,8 @@ class Recorder:
     def sample(self, side: SideRun, sample: Sample, net_mw_cm2: float) -> None:
         """Keep a reading for the trace and, coarsely, for the lamps' warm-up."""
         name = side.plan.side
+        if side.state == "lit":
+            self._gain_code[name] = sample.gain_code
         chunk = self._chunks.setdefault(name, [])
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:
@@ -163,7 +166,7 @@ class Recorder:
 
     def _forget(self) -> None:
         self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
-        self._chunks, self._lit, self._warm_up = {}, {}, {}
+        self._chunks, self._lit, self._warm_up, self._gain_code = {}, {}, {}, {}
 
     def _put_sides(self, sides: list[SideRun]) -> None:
         if self._ids is None:
@@ -193,7 +196,8 @@ class Recorder:
         if self._ids is None:
             return
         self._flush_trace(side.plan.side)
-        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, None)
+        gain_code = self._gain_code.get(side.plan.side)
+        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, gain_code)
         if side.cut_mw_cm2 <= 0:
             return
         settled = side.cut_mw_cm2 / side.plan.transmission
