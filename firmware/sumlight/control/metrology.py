@@ -213,7 +213,10 @@ class Metrology:
         surprise = result["surprise"]
         if surprise is not None and abs(surprise) > tablets.SURPRISING and not request.flag("sure"):
             text = f"{result['sentence']} That lies {abs(surprise):.1f} standard deviations from what was expected: "
-            text += "read the tablet again, and mind which convention it was read in."
+            text += (
+                "read the tablet again, mind which convention it was read in, and run the self-check. If it stands, "
+            )
+            text += "send it again as sure."
             return {**result, "sentence": text}
         self._keep(found.calibration)
         sentence = f"{result['sentence']} The calibration was set by it."

@@ -22,12 +22,16 @@ from sumlight.light.sample import Sample
 
 Six = tuple[float, ...]
 
-EARLY_SAMPLES = 3
+EARLY_SAMPLES = 2
 EARLY_FACTOR = 2.0
 SETTLED_S = 1.5
 BLOCK = 10
 """Conversions that one verdict rests on: half a second."""
 DARK_SAMPLES = 5
+CLEAR = 4
+UNSEEN_COUNTS = 40.0
+UNSEEN_FACTOR = 2.0
+"""Counts of the clear channel, and by how much they must exceed what 415 nm explains, to be strange light."""
 COUNT_NOISE = 1.0
 RELATIVE_NOISE = 0.001
 """Noise of one conversion: a count, and a thousandth of the reading (from memory of such sensors; generous)."""
@@ -56,6 +60,7 @@ class Spectrum:
         self._count = 0
         self._block: list[tuple[Six, Six]] = []
         self._judged_early = False
+        self._strange = 0
         self.comparison: Comparison | None = None
         self.net: Six | None = None
 
@@ -73,6 +78,7 @@ class Spectrum:
         self._darkness = tuple(math.fsum(column) / count for column in zip(*self._dark, strict=True)) or (0.0,) * 6
         self._reference = reference
         self._first_light_s, self._judged_early, self.comparison, self.net = None, False, None, None
+        self._strange = 0
         self._sums, self._variances, self._count, self._block = [0.0] * 6, [0.0] * 6, 0, []
 
     @property
@@ -84,10 +90,14 @@ class Spectrum:
 
     def lit(self, sample: Sample, first_light_s: float | None) -> tuple[str, str] | None:
         """A conversion with lamps on; returns a fault as (name, detail) if no panel should be exposed like this."""
-        if not sample.usable or first_light_s is None or sample.end_s <= first_light_s:
+        if not sample.usable:
             return None
         unit = GAINS[sample.gain_code] * INTEGRATION_MS
         net = tuple(count / unit - dark for count, dark in zip(sample.counts, self._darkness, strict=True))
+        if first_light_s is None:
+            return self._unseen(net, unit)
+        if sample.end_s <= first_light_s:
+            return None
         noise = tuple((COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit**2 for count in sample.counts)
         self.net = net
         self._block.append((net, noise))
@@ -104,6 +114,21 @@ class Spectrum:
             self._judged_early = True
             return self._judge(early=True)
         return self._judge(early=False) if len(self._block) >= BLOCK else None
+
+    def _unseen(self, net: Six, unit: float) -> tuple[str, str] | None:
+        """Light that the clear channel sees and the 415 nm channel does not: LEDs where the lines of mercury were."""
+        if self._reference is None:
+            return None
+        shares = self._reference.shares
+        strange = net[CLEAR] * unit > UNSEEN_COUNTS and net[CLEAR] * shares[0] > UNSEEN_FACTOR * net[0] * shares[CLEAR]
+        self._strange = self._strange + 1 if strange else 0
+        if self._strange < EARLY_SAMPLES:
+            return None
+        text = (
+            "There is light, but next to none of the violet that this box was calibrated with: other lamps are fitted."
+        )
+        self.comparison = Comparison("other_lamp", 100.0, 1.0, True, text)
+        return "wrong_lamp", f"bank {self._bank}: {text}"
 
     def _judge(self, *, early: bool) -> tuple[str, str] | None:
         block, self._block = self._block, []
