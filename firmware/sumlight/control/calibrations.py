@@ -23,8 +23,8 @@ from sumlight.store.metrology import (
 
 OTHER_LAMPS_SIGMA = 0.3
 """Standard uncertainty (ln) of box.yaml's number once other lamps were fitted (common practice, no source)."""
-SELF_CHECK_EVERY_H = 25.0
-"""A self-check costs a second and is suggested after so many lamp hours (common practice, no source)."""
+SELF_CHECK_EVERY_H = 8.0
+"""A self-check costs two seconds and is suggested once in so many lamp hours, about a working day (no source)."""
 TOGETHER_H = 1.0
 """Self-check and calibration within so many lamp hours saw the same window."""
 WORTH_A_SHIFT = 0.015
