@@ -152,7 +152,7 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
         if retry is None:
             raise BadRequestError("bad_value", "these readings give no number; read again", field="readings") from None
         return TabletRun(records, None, None, None, reference, target, textbook, retry)
-    ln_k = math.log(anchor["mw_cm2_per_basic_count"])
+    ln_k = math.log(anchor["mw_cm2_per_basic_count"]) - budget["gain_ln_error"]
     threshold = math.exp(ln_reference)
 
     def record(found: ThresholdEstimate, taken: tuple[float, float] | None) -> CalibrationRecord:
