@@ -56,6 +56,6 @@ def _cpu_s(process: psutil.Process) -> float:
 def _watch_page(url: str, stop: threading.Event) -> None:
     """One viewer: the page once, then its live stream."""
     while not stop.is_set():
-        with urllib.request.urlopen(f"{url}/live", timeout=5) as stream:
+        with urllib.request.urlopen(f"{url}/stream", timeout=5) as stream:
             while not stop.is_set() and stream.readline():
                 pass

@@ -1,0 +1,1 @@
+"""Tests of the box's description and devices."""

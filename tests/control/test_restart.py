@@ -297,11 +297,11 @@ def test_the_recipe_of_the_record_is_continued_not_a_newer_one(make_bench: MakeB
 
 def test_lamp_hours_and_strikes_go_on_counting(make_bench: MakeBench) -> None:
     """From the 100 hours that the scenario's lamps have behind them, in the logbook, over restarts."""
-    first = make_bench(lamp_hours=0.0).start()
+    first = make_bench().start()
     first.until_state("done")
     lit_s = first.side().lit_s
     first.close()
-    second: BenchBox = make_bench(lamp_hours=0.0).start()
+    second: BenchBox = make_bench().start()
     second.until_state("done")
     bank = second.snapshot()["banks"][0]
     assert bank["strikes"] == 2

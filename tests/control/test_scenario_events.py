@@ -327,6 +327,66 @@ def test_mains_factor_that_wanders_only_changes_the_time(bench: BenchBox) -> Non
     assert bench.true_dose() == pytest.approx(40, rel=0.003)
 
 
+def darkens_with(bench: BenchBox, fault: str, do: str, **extra: object) -> None:
+    """The event changes the reading suddenly while lamps are on: dark within the time a step takes to be seen."""
+    at_s = happens(bench, do, **extra)
+    bench.run(0.6)
+    assert bench.switched_off_after(at_s) <= STEP_SEEN_S
+    assert bench.faults == [fault]
+    stays_dark(bench)
+
+
+def test_room_c_that_changes_only_changes_the_time(bench: BenchBox) -> None:
+    """Cold air from a door: lamps fade slowly, the dose is right."""
+    bench.light_up(dose_mj_cm2=60)
+    bench.happen("room_c", value=8.0)
+    bench.until_state("done")
+    assert bench.true_dose() == pytest.approx(60, rel=0.003)
+
+
+def test_lamps_swapped_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
+    """They lose power for it: the light goes out."""
+    darkens_with(bench.light_up(), "light_lost", "lamps_swapped")
+
+
+def test_diffuser_fouls_suddenly_darkens_with_a_fault(bench: BenchBox) -> None:
+    """By its reading something like a lost tube."""
+    darkens_with(bench.light_up(), "tube_out", "diffuser_fouls", transmission=0.7)
+
+
+def test_diffuser_cleaned_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
+    """A sudden rise is foreign light until somebody has looked."""
+    bench.happen("diffuser_fouls", transmission=0.7)
+    darkens_with(bench.light_up(), "foreign_light", "diffuser_cleaned")
+
+
+def test_filter_removed_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
+    """More of everything reaches the sensor."""
+    darkens_with(bench.light_up(), "foreign_light", "filter_removed")
+
+
+def test_filter_fitted_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
+    """Less of everything."""
+    bench.happen("filter_removed")
+    darkens_with(bench.light_up(), "tube_out", "filter_fitted")
+
+
+def test_sheet_laid_on_the_meter_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
+    """A meter half covered would give the panel too much."""
+    darkens_with(bench.light_up(), "tube_out", "sheet_laid", transmission=0.85)
+
+
+def test_sheet_lifted_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
+    """So much for the dose measured until then."""
+    bench.happen("sheet_laid", transmission=0.85)
+    darkens_with(bench.light_up(), "foreign_light", "sheet_lifted")
+
+
+def test_sensor_moved_to_the_edge_darkens_with_a_fault(bench: BenchBox) -> None:
+    """A place with much less light."""
+    darkens_with(bench.light_up(), "tube_out", "sensor_moved", x_mm=170.0, y_mm=0.0)
+
+
 @pytest.mark.parametrize(("button", "state", "outcome"), [("dark", "paused", None), ("abandon", "done", "abandoned")])
 def test_press_darkens_at_the_next_tick(make_bench: MakeBench, button: str, state: str, outcome: str | None) -> None:
     """Either button ends the light; dark keeps the panel for later."""

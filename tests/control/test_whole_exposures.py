@@ -126,7 +126,7 @@ def test_the_cut_comes_before_the_target_by_the_lead(bench: BenchBox) -> None:
 
 def test_the_record_holds_the_exposure_as_it_was(make_bench: MakeBench) -> None:
     """Recipe text, doses, trace at full rate, lamp use and settled irradiance are on disk."""
-    bench = make_bench(lamp_hours=0.0)
+    bench = make_bench()
     bench.start().until_state("done")
     side = bench.side()
     with bench.logbook() as book:

@@ -206,9 +206,10 @@ class FakeControl:
             number, command = request["id"], request["command"]
         except (ValueError, KeyError, TypeError):
             return _refused(None, "bad_request", None, "That was no request.")
-        if command not in COMMANDS or command == "simulate":
+        if command not in COMMANDS:
             return _refused(number, "unknown_command", None, f"There is no command '{command}'.")
-        if request.keys() - {"id", "command"} != set(COMMANDS[command]):
+        optional = {"bank", "meter"} if command == "simulate" else set()
+        if request.keys() - {"id", "command"} != set(COMMANDS[command]) - optional:
             return _refused(number, "bad_request", None, f"'{command}' takes {COMMANDS[command]}.")
         self.commands.append(request)
         try:

@@ -200,3 +200,18 @@ def test_the_bench_comes_up_without_a_recipe_folder(client: FlaskClient, data: P
 def test_the_recipe_of_the_last_panel_is_chosen_again(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
     """The next panel is mostly like the last."""
     assert 'value="blue-38" checked' in shown(client, desk, control, fake.rising(20.0))
+
+
+def test_hands_move_the_lid_of_a_simulated_box(client: FlaskClient, control: FakeControl) -> None:
+    """Somebody who tries the page has no real lid to lift."""
+    assert "Your hands on the simulated box" in client.get("/").text
+    assert client.post("/bench/hands", data={"do": "lid_opens"}, headers=ORIGIN).status_code == 303
+    assert {key: value for key, value in control.commands[-1].items() if key != "id"} == {
+        "command": "simulate",
+        "do": "lid_opens",
+    }
+
+
+def test_a_real_box_shows_no_hands(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+    """Its lid is moved by real ones."""
+    assert "Your hands" not in shown(client, desk, control, fake.snapshot(simulated=False))

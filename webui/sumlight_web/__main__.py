@@ -37,6 +37,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Serve until told to stop; returns 2 when the port cannot be had."""
     given = _parser().parse_args(arguments)
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    logging.getLogger("waitress").setLevel(logging.ERROR)  # it tells of every closed tab and every busy moment
     try:
         listener = listening_socket(given.port)
     except OSError as error:

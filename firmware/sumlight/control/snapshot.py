@@ -31,7 +31,7 @@ def sentence(exposure: Exposure, desk: FaultDesk, lid: str, now_s: float) -> str
         case "dark_check":
             return "Measuring the darkness before the lamps go on."
         case "light":
-            return "Exposing: keep the lid shut."
+            return "The panel receives light. Leave the lid shut."
         case "turn":
             return _turn_sentence(exposure, lid)
         case "paused":

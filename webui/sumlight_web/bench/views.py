@@ -50,6 +50,12 @@ def plain(command: str) -> Response:
     return _carry_out(command, {"who": WHO} if command == "acknowledge" else {})
 
 
+@blueprint.post("/bench/hands")
+def hands() -> Response:
+    """Move the lid of a simulated box; a real one refuses."""
+    return _carry_out("simulate", {"do": request.form.get("do", "")})
+
+
 def _carry_out(command: str, fields: dict[str, str]) -> Response:
     try:
         desk().link.ask(command, **fields)

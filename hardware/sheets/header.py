@@ -1,0 +1,136 @@
+"""What is wired to which place on the Pi's header: worked out from box.yaml, used by drawing and README alike."""
+
+from dataclasses import dataclass
+
+from gpiozero.pins.pi import PiBoardInfo
+
+from sumlight.box.description import BUS_PINS, Bank, BoxDescription
+
+PI_REVISION = 0xC03114
+"""Any board with the 40-pin header will do: all of them share its order of pins."""
+
+HEADER: dict[int, str] = {
+    place: pin.name for place, pin in PiBoardInfo.from_revision(PI_REVISION).headers["J8"].pins.items()
+}
+"""Name of every place on the header, such as 11: GPIO17."""
+
+PLACE_OF = {name: place for place, name in HEADER.items()}
+
+CONTACT, RELAY, PUMP, LOAD, BUS, POWER = "contact", "relay", "pump", "load", "bus", "power"
+
+CONTACTS = {
+    ("lid", "shut_pin"): ("S4", "lid: contact closed only while the lid is shut", "lid shut"),
+    ("lid", "open_pin"): ("S5", "lid: contact closed only while the lid is open", "lid open"),
+    ("signals", "k1_mirror_pin"): ("K1", "mirror contact of K1: closed while K1 has dropped", "K1 dropped"),
+    ("signals", "emergency_stop_pin"): ("S2", "emergency stop: second contact, open when pressed", "not pressed"),
+    ("signals", "over_temperature_pin"): ("S6", "thermostat in the light box: open when too hot", "cool enough"),
+}
+"""Part, what its contact does, and what a low pin says. Every contact closes the pin to ground through A3."""
+
+LOADS = {
+    "fan_pin": ("M1", "fan of the light box"),
+    "pump_pin": ("M2", "vacuum pump of the contact frame"),
+    "beacon_pin": ("P1", "beacon: lamps are on"),
+}
+
+
+@dataclass(frozen=True)
+class Connection:
+    """One wire: `place` on the header (0: not on it), `key` in box.yaml, `part`, `through` what, `meaning` of levels.
+
+    `normally_closed` tells how the contact is drawn: for the state with lid shut, cool, not pressed, K1 dropped.
+    """
+
+    place: int
+    kind: str
+    part: str
+    words: str
+    key: str = ""
+    through: str = ""
+    meaning: str = ""
+    normally_closed: bool = True
+
+    @property
+    def signal(self) -> str:
+        """Name of the place on the header."""
+        return HEADER.get(self.place, "not on the header")
+
+
+def connections(box: BoxDescription) -> list[Connection]:
+    """Every wire between header and parts, by place on the header."""
+    found = [*_supplies(box)]
+    for index, bank in enumerate(box.banks):
+        found.append(_relay(index, bank))
+    channel = 0
+    for (block, field), (part, words, low) in CONTACTS.items():
+        pin = getattr(getattr(box, block), field, None)
+        if isinstance(pin, int):
+            channel += 1
+            closed = (block, field) != ("lid", "open_pin")
+            meaning = f"low: {low}"
+            place = PLACE_OF[f"GPIO{pin}"]
+            key = f"{block}.{field}"
+            found.append(Connection(place, CONTACT, part, words, key, f"A3.{channel}", meaning, closed))
+    if box.enable_pin is not None:
+        words = "charge pump of K2, see heartbeat.svg"
+        place = PLACE_OF[f"GPIO{box.enable_pin}"]
+        found.append(Connection(place, PUMP, "U1", words, "enable_pin", "R2", "100 Hz: K1 may close; still: K1 drops"))
+    for number, (field, (part, words)) in enumerate(LOADS.items(), start=1):
+        pin = getattr(box.comforts, field, None)
+        if isinstance(pin, int):
+            place = PLACE_OF[f"GPIO{pin}"]
+            found.append(Connection(place, LOAD, part, words, f"comforts.{field}", f"A2.{number}", "high: on"))
+    return sorted(found, key=lambda connection: connection.place or 99)
+
+
+def absent(box: BoxDescription) -> list[str]:
+    """Safety signals this box does without, in words."""
+    missing = (
+        [] if box.enable_pin is not None else ["enable_pin: no charge pump, nothing drops K1 if the program hangs"]
+    )
+    for (block, field), (_part, words, _low) in CONTACTS.items():
+        if not isinstance(getattr(getattr(box, block), field, None), int):
+            missing.append(f"{block}.{field}: no {words.split(':')[0]} signal")
+    return missing
+
+
+def _relay(index: int, bank: Bank) -> Connection:
+    number = 11 + index
+    words = f"relay of lamp bank '{bank.name}', side {bank.side}"
+    place = PLACE_OF[f"GPIO{bank.relay_pin}"]
+    return Connection(
+        place,
+        RELAY,
+        f"K{number}",
+        words,
+        f"banks[{index}].relay_pin",
+        "",
+        f"{bank.lights_when}: lit; loose: dark (R{number})",
+    )
+
+
+def _supplies(box: BoxDescription) -> list[Connection]:
+    """Places that power and ground take, and the buses of the meters."""
+    relays = " and ".join(f"K{11 + index}" for index in range(len(box.banks)))
+    sensors = " and ".join(f"B{1 + index}" for index in range(len(box.meters)))
+    found = [
+        Connection(1, POWER, sensors, "3.3 V of the light sensor"),
+        Connection(9, POWER, sensors, "ground of the light sensor"),
+        Connection(14, POWER, "A3", "ground of the outputs to the Pi"),
+        Connection(39, POWER, relays, "ground of the relay inputs"),
+    ]
+    if any(bank.lights_when == "low" for bank in box.banks):
+        found.append(Connection(17, POWER, f"A3, {relays}", "3.3 V for pull-ups and relay inputs; never 5 V"))
+    else:
+        found.append(Connection(17, POWER, "A3", "3.3 V for its pull-ups"))
+    if box.enable_pin is not None:
+        found.append(Connection(20, POWER, "U1", "ground of the charge pump"))
+    if any(isinstance(getattr(box.comforts, field, None), int) for field in LOADS):
+        found.append(Connection(34, POWER, "A2", "ground of its inputs"))
+    for number, meter in enumerate(box.meters, start=1):
+        pins = BUS_PINS.get(meter.i2c_bus, (0, 0))
+        for pin, line in zip(pins, ("SDA", "SCL"), strict=True):
+            place = PLACE_OF[f"GPIO{pin}"] if pin else 0
+            words = f"{line} of light sensor '{meter.name}' (I2C bus {meter.i2c_bus})"
+            found.append(Connection(place, BUS, f"B{number}", words, f"meters[{number - 1}].i2c_bus"))
+    return found

@@ -1,0 +1,1 @@
+"""Tests of hardware/: arithmetic, drawings, parts, units, installing."""

@@ -1,0 +1,222 @@
+"""The drawings come from box.yaml, are never stale, and name exactly the parts of the list."""
+
+import csv
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from xml.etree import ElementTree
+
+import draw
+import pytest
+from sheets.canvas import designators
+from sheets.header import HEADER, connections
+
+from sumlight.box.description import BoxDescription, load_box
+
+from .conftest import ROOT
+
+HARDWARE = ROOT / "hardware"
+DRAWINGS = sorted((HARDWARE / "drawings").glob("*.svg"))
+NAMES = {"wiring-pi.svg", "heartbeat.svg", "mains.svg", "sensor.svg", "lamps.svg"}
+
+
+@pytest.fixture
+def box() -> BoxDescription:
+    """The box beside the drawings."""
+    return load_box(HARDWARE / "box.yaml")
+
+
+def words_of(svg: str) -> str:
+    """All text of a drawing, line by line."""
+    return "\n".join(re.findall(r">([^<>\n]+)<", svg))
+
+
+def other_box(tmp_path: Path, *changes: tuple[str, str]) -> Path:
+    """box.yaml with pieces of its text replaced."""
+    text = (HARDWARE / "box.yaml").read_text()
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = tmp_path / "box.yaml"
+    path.write_text(text)
+    return path
+
+
+def test_drawings_and_readme_are_up_to_date() -> None:
+    """What `python hardware/draw.py --check` tells."""
+    done = subprocess.run([sys.executable, "hardware/draw.py", "--check"], cwd=ROOT, capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert {path.name for path in DRAWINGS} == NAMES
+
+
+def test_a_changed_pin_makes_the_check_fail(tmp_path: Path) -> None:
+    """Drawn from one box, checked against another."""
+    out = tmp_path / "drawings"
+    assert draw.main(["--box", str(other_box(tmp_path)), "--out", str(out)]) == 0
+    assert draw.main(["--box", str(other_box(tmp_path)), "--out", str(out), "--check"]) == 0
+    changed = other_box(tmp_path, ("relay_pin: 17", "relay_pin: 6"))
+    assert draw.main(["--box", str(changed), "--out", str(out), "--check"]) == 1
+
+
+def test_a_drawing_too_many_makes_the_check_fail(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file that is no longer drawn would mislead a builder."""
+    out = tmp_path / "drawings"
+    arguments = ["--box", str(other_box(tmp_path)), "--out", str(out)]
+    assert draw.main(arguments) == 0
+    (out / "old.svg").write_text("<svg/>")
+    assert draw.main([*arguments, "--check"]) == 1
+    assert "old.svg is no longer drawn" in capsys.readouterr().err
+
+
+def test_a_stale_table_in_the_readme_is_seen(box: BoxDescription) -> None:
+    """The table is rebuilt between its marks, and only there."""
+    text = (HARDWARE / "README.md").read_text()
+    assert draw.with_blocks(text, {"wiring": draw.table(box), "heartbeat": draw.pump_figures()}) == text
+    assert draw.with_blocks(text, {"wiring": "nothing"}) != text
+    with pytest.raises(ValueError, match="needs the lines"):
+        draw.with_blocks("no marks", {"wiring": "x"})
+
+
+def test_an_unusable_box_is_told_and_nothing_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same message as `sumlight check` gives."""
+    out = tmp_path / "drawings"
+    clash = other_box(tmp_path, ("relay_pin: 17", "relay_pin: 23"))
+    assert draw.main(["--box", str(clash), "--out", str(out)]) == 2
+    assert "GPIO 23 already serves" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_two_runs_draw_the_same_bytes(tmp_path: Path) -> None:
+    """In fresh processes with different hash seeds: no dates, no generated names."""
+    for seed in ("1", "2"):
+        environment = {**os.environ, "PYTHONHASHSEED": seed}
+        command = [sys.executable, str(HARDWARE / "draw.py"), "--out", str(tmp_path / seed)]
+        command += ["--box", str(other_box(tmp_path))]
+        subprocess.run(command, check=True, env=environment, cwd=tmp_path)
+    for name in NAMES:
+        assert (tmp_path / "1" / name).read_bytes() == (tmp_path / "2" / name).read_bytes()
+        assert "20" + "26" not in (tmp_path / "1" / name).read_text()
+
+
+@pytest.mark.parametrize("path", DRAWINGS, ids=lambda path: path.stem)
+def test_every_drawing_is_sound_svg_that_keeps_its_words_inside(path: Path) -> None:
+    """Parsed as XML; every word's place lies in the view box."""
+    root = ElementTree.parse(path).getroot()
+    left, top, width, height = map(float, root.attrib["viewBox"].split())
+    texts = [element for element in root.iter() if element.tag.endswith("text")]
+    assert len(texts) > 10
+    for element in texts:
+        assert left <= float(element.attrib["x"]) <= left + width
+        assert top <= float(element.attrib["y"]) <= top + height
+
+
+def test_the_drawings_name_exactly_the_parts_of_the_list() -> None:
+    """Both ways: nothing drawn that nobody buys, nothing bought that nobody finds."""
+    with (HARDWARE / "parts.csv").open(encoding="utf-8", newline="") as file:
+        parts = list(csv.DictReader(file))
+    listed = [part["designator"] for part in parts]
+    drawn = set().union(*(designators(path.read_text()) for path in DRAWINGS))
+    assert sorted(set(listed)) == sorted(listed)
+    assert drawn == set(listed)
+
+
+def test_every_part_of_the_list_has_rating_quantity_and_reason() -> None:
+    """A row with a hole would send somebody shopping twice."""
+    with (HARDWARE / "parts.csv").open(encoding="utf-8", newline="") as file:
+        for part in csv.DictReader(file):
+            assert list(part) == ["designator", "part", "rating", "quantity", "why"]
+            assert all(value and value.strip() for value in part.values()), part
+            assert int(part["quantity"]) >= 1
+
+
+def test_values_in_the_list_are_those_of_the_arithmetic() -> None:
+    """C1, C2, C3 and D3 decide when K2 drops."""
+    import heartbeat
+
+    with (HARDWARE / "parts.csv").open(encoding="utf-8", newline="") as file:
+        rating = {part["designator"]: part["rating"] for part in csv.DictReader(file)}
+    pump = heartbeat.NOMINAL
+    assert rating["C1"] == rating["C2"]
+    assert rating["C1"].startswith(f"{2 * pump.coupling_f * 1e6:.0f} µF ±20 %")
+    assert rating["C3"].startswith(f"{pump.store_f * 1e6:.0f} µF ±20 %")
+    assert rating["D3"].startswith(f"{pump.clamp_v:g} V ±5 %")
+    assert f"{pump.coil_ohm:.0f} Ω" in rating["K2"]
+
+
+@pytest.mark.parametrize(
+    ("place", "name"),
+    [
+        *((1, "3V3"), (2, "5V"), (3, "GPIO2"), (5, "GPIO3"), (6, "GND"), (11, "GPIO17"), (16, "GPIO23")),
+        *((18, "GPIO24"), (22, "GPIO25"), (29, "GPIO5"), (32, "GPIO12"), (36, "GPIO16"), (37, "GPIO26")),
+        *((39, "GND"), (40, "GPIO21")),
+    ],
+)
+def test_the_header_is_that_of_a_raspberry_pi(place: int, name: str) -> None:
+    """Spot checks against the board's published pin-out (from memory)."""
+    assert HEADER[place] == name
+    assert len(HEADER) == 40
+
+
+def test_every_pin_of_box_yaml_is_wired_once(box: BoxDescription) -> None:
+    """From the description's own list of pins; also no place serves twice."""
+    wired = connections(box)
+    for location, pin in box.pins():
+        key = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in location).lstrip(".")
+        assert [wire.signal for wire in wired if wire.key == key] == [f"GPIO{pin}"]
+    places = [wire.place for wire in wired]
+    assert len(places) == len(set(places))
+
+
+def test_power_wires_end_at_power_places(box: BoxDescription) -> None:
+    """3.3 V is 3.3 V, ground is ground, and nothing of ours ever meets 5 V."""
+    for wire in connections(box):
+        if wire.kind == "power":
+            assert wire.signal == ("3V3" if "3.3 V" in wire.words else "GND")
+        assert wire.signal != "5V"
+
+
+def test_a_relay_that_closes_on_low_is_drawn_with_its_pull_upwards(tmp_path: Path) -> None:
+    """The pull must lead to dark for either polarity."""
+    high = draw.sheets(load_box(other_box(tmp_path)))["wiring-pi.svg"].svg()
+    low_box = load_box(other_box(tmp_path, ("lights_when: high", "lights_when: low ")))
+    low = draw.sheets(low_box)["wiring-pi.svg"].svg()
+    assert "at the relay, to 0 V" in words_of(high)
+    assert "at the relay, to 3.3 V" in words_of(low)
+    assert "never 5 V" in words_of(low)
+
+
+def test_a_second_bank_and_its_sensor_are_drawn(tmp_path: Path) -> None:
+    """From the simulation's box, whose second sensor sits on a bus that is not on the header's own pins."""
+    from sumlight.twin import demo
+
+    drawn = draw.sheets(load_box(demo.DEMO / "box-two-banks.yaml"))
+    wiring, mains = drawn["wiring-pi.svg"].svg(), drawn["mains.svg"].svg()
+    assert {"K11", "K12", "B1", "B2", "R12"} <= designators(wiring)
+    assert {"K11", "K12", "E1", "E2"} <= designators(mains)
+    assert "I2C bus 3" in words_of(wiring)
+
+
+def test_what_a_box_leaves_out_is_said_in_red(tmp_path: Path) -> None:
+    """No silent gap: a missing safety signal stands on the sheet."""
+    box_file = other_box(
+        tmp_path, ("k1_mirror_pin: 22", "k1_mirror_pin: left_out"), ("enable_pin: 25", "enable_pin: null")
+    )
+    drawn = draw.sheets(load_box(box_file))
+    assert "heartbeat.svg" not in drawn
+    text = words_of(drawn["wiring-pi.svg"].svg())
+    assert "LEFT OUT: signals.k1_mirror_pin" in text
+    assert "LEFT OUT: enable_pin" in text
+    assert "K2" not in words_of(drawn["mains.svg"].svg())
+
+
+def test_every_drawing_of_danger_carries_its_caution() -> None:
+    """Cautions stand where the danger is."""
+    text = {path.name: words_of(path.read_text()) for path in DRAWINGS}
+    assert "DANGER, MAINS" in text["mains.svg"]
+    assert "licensed electrician" in text["mains.svg"]
+    assert "licensed electrician" in text["lamps.svg"]
+    assert "plug pulled" in text["sensor.svg"]
+    assert "apart from mains" in text["wiring-pi.svg"]
+    assert "no substitute" in text["heartbeat.svg"]

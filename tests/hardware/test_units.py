@@ -1,0 +1,112 @@
+"""The services: sound for systemd, started as the program understands, shut in, and quick to give up the lamps."""
+
+import configparser
+import shlex
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from sumlight import cli
+from sumlight_web.__main__ import _parser as page_parser
+
+from .conftest import ROOT
+
+UNITS = ROOT / "hardware" / "systemd"
+CONTROL, PAGE = "sumlight-control.service", "sumlight-page.service"
+MOST_EXPOSURE = 2.0
+"""On systemd's own scale from 0 (shut in) to 10."""
+
+
+class Unit(configparser.RawConfigParser):
+    """A unit file; the last of several equal keys wins, which is enough here."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(strict=False)
+        self.optionxform = str  # type: ignore[assignment, method-assign]
+        self.read_string((UNITS / name).read_text(encoding="utf-8"))
+
+
+@pytest.fixture
+def placed(tmp_path: Path) -> Path:
+    """The units with programs that exist on this machine, which is all that `verify` asks of them."""
+    for name in (CONTROL, PAGE):
+        text = (UNITS / name).read_text(encoding="utf-8")
+        for program in ("/opt/sumlight/bin/sumlight", "/opt/sumlight/bin/python"):
+            text = text.replace(f"ExecStart={program} ", "ExecStart=/bin/true ")
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def test_systemd_finds_nothing_wrong(placed: Path) -> None:
+    """`systemd-analyze verify` says nothing at all."""
+    files = [str(placed / name) for name in (CONTROL, PAGE)]
+    done = subprocess.run(["systemd-analyze", "verify", *files], capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
+
+
+def test_systemd_would_find_a_misspelt_setting(placed: Path) -> None:
+    """The check above is worth something."""
+    path = placed / CONTROL
+    path.write_text(path.read_text(encoding="utf-8").replace("WatchdogSec=", "WatchDogSec="), encoding="utf-8")
+    done = subprocess.run(["systemd-analyze", "verify", str(path)], capture_output=True, text=True, timeout=60)
+    assert "WatchDogSec" in done.stderr
+
+
+@pytest.mark.parametrize("name", [CONTROL, PAGE])
+def test_the_services_are_shut_in(placed: Path, name: str) -> None:
+    """`systemd-analyze security`: overall exposure, threshold in tenths."""
+    limit = f"--threshold={round(MOST_EXPOSURE * 10)}"
+    command = ["systemd-analyze", "security", "--offline=true", limit, str(placed / name)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stdout[-300:]
+
+
+def test_control_is_started_as_its_command_line_understands() -> None:
+    """Parsed by the real command line."""
+    words = shlex.split(Unit(CONTROL)["Service"]["ExecStart"])
+    assert words[0] == "/opt/sumlight/bin/sumlight"
+    options = cli.parser().parse_args(words[1:])
+    assert (options.command, str(options.box), str(options.data)) == (
+        "control",
+        "/etc/sumlight/box.yaml",
+        "/var/lib/sumlight",
+    )
+
+
+def test_the_page_is_started_at_controls_socket() -> None:
+    """Parsed by the page's own command line; the socket is where control puts it."""
+    from sumlight.control.daemon import SOCKET
+
+    words = shlex.split(Unit(PAGE)["Service"]["ExecStart"])
+    assert words[:3] == ["/opt/sumlight/bin/python", "-m", "sumlight_web"]
+    options = page_parser().parse_args(words[3:])
+    assert (str(options.socket), str(options.data)) == (f"/var/lib/sumlight/{SOCKET}", "/var/lib/sumlight")
+
+
+def test_control_is_watched_and_gives_up_after_a_few_crashes() -> None:
+    """A stalled loop is killed; a box that keeps crashing stays dark."""
+    unit = Unit(CONTROL)
+    service = unit["Service"]
+    assert service["Type"] == "notify"
+    assert 0 < float(service["WatchdogSec"]) <= 5
+    assert service["Restart"] == "on-failure"
+    assert int(unit["Unit"]["StartLimitBurst"]) <= 5
+    assert int(unit["Unit"]["StartLimitIntervalSec"]) >= 60
+
+
+def test_control_may_use_pins_and_buses_and_the_page_no_device() -> None:
+    """Whoever breaks into the page still cannot touch a lamp's pin."""
+    control, page = Unit(CONTROL)["Service"], Unit(PAGE)["Service"]
+    assert control["User"] == page["User"] == "sumlight"
+    assert control["SupplementaryGroups"].split() == ["gpio", "i2c"]
+    assert control["DevicePolicy"] == "closed"
+    assert "SupplementaryGroups" not in page
+    assert page["PrivateDevices"] == "yes"
+    assert control["RestrictAddressFamilies"] == "AF_UNIX"
+
+
+def test_the_hardware_watchdog_is_asked_for_less_than_it_can_count() -> None:
+    """The Pi's counts to about 15 s (from memory)."""
+    text = Unit("sumlight-watchdog.conf")["Manager"]["RuntimeWatchdogSec"]
+    assert 2 <= int(text.removesuffix("s")) <= 15

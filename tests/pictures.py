@@ -1,0 +1,49 @@
+"""The README's pictures, taken from the real page on the twin: `python -m tests.pictures`."""
+
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Browser, expect, sync_playwright
+
+from sumlight.control.client import ControlClient
+from tests.browser.conftest import FLAGS
+from tests.running import RunningTwin
+
+FOLDER = Path(__file__).parents[1] / "webui" / "pictures"
+SIZES = {"phone": {"width": 360, "height": 740}, "desk": {"width": 1280, "height": 800}}
+SPEED = 3.0
+
+
+def main() -> int:
+    """Expose a panel on the twin and take pictures in the middle of the light."""
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        print("Debian's chromium is missing: apt-get install chromium", file=sys.stderr)
+        return 2
+    FOLDER.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder, RunningTwin(Path(folder), speed=SPEED) as twin:
+        with ControlClient(twin.socket) as client:
+            twin.wait_until_ready(client)
+            client.ask("start", recipe="turned-50", panel="P12")
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
+            for name, size in SIZES.items():
+                take(browser, twin.url, size, FOLDER / f"bench-{name}.png")
+            browser.close()
+    return 0
+
+
+def take(browser: Browser, url: str, size: dict[str, int], path: Path) -> None:
+    """One picture of the Bench under light."""
+    page = browser.new_page(viewport={"width": size["width"], "height": size["height"]})
+    page.goto(url)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Exposing", timeout=20_000)
+    page.wait_for_function("() => Number(document.querySelector('.dose b').innerText) > 30", timeout=30_000)
+    page.screenshot(path=path)
+    page.close()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
