@@ -11,6 +11,7 @@ from gpiozero.pins import Factory
 
 from sumlight.box.assembly import Box
 from sumlight.box.description import BoxDescription
+from sumlight.box.supply import Gauge
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
@@ -38,7 +39,7 @@ class Daemon:
     """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
-    `durable` makes every record survive a power cut. Raises LogbookError if the logbook cannot be opened.
+    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. Raises LogbookError if the logbook cannot be opened.
     """
 
     def __init__(
@@ -54,6 +55,7 @@ class Daemon:
         durable: bool = True,
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
+        supply: Gauge | None = None,
     ) -> None:
         self.clock = clock
         data.mkdir(parents=True, exist_ok=True)
@@ -65,6 +67,8 @@ class Daemon:
         box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
         self.loop = ControlLoop(clock, box, permit, self.writer, recorder)
+        if supply is not None:
+            self.loop.supply = supply
         for name, watch in self.loop.banks.items():
             gain_code = states[name].gain_code
             if gain_code is not None:
@@ -107,6 +111,13 @@ class Daemon:
                 step()
         finally:
             self.close()
+
+    def forget(self) -> None:
+        """Let go of files and socket only, without a word to lamps or logbook: for the twin, whose process goes on."""
+        self.loop.watch.close()
+        if self.service is not None:
+            self.service.close()
+        self.writer.abandon()
 
     def close(self) -> None:
         """Dark, then release the pins, finish writing, remove the socket."""
