@@ -39,7 +39,8 @@ class Daemon:
     """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
-    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. Raises LogbookError if the logbook cannot be opened.
+    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. Raises LogbookError
+    if the logbook cannot be opened.
     """
 
     def __init__(
