@@ -61,6 +61,10 @@ class SimulatedBox:
         daemon.loop.observers.append(self._note_truth)
         return daemon
 
+    def world_banks(self) -> list[str]:
+        """Names of the lamp banks of the simulated box."""
+        return [bank.name for bank in self._description.banks]
+
     def kill_control(self, dark_s: float = 1.0) -> None:
         """Control is gone without a word, as by SIGKILL; `dark_s` later it is started again over the same data."""
         self.daemon.forget()

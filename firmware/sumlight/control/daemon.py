@@ -12,9 +12,11 @@ from gpiozero.pins import Factory
 from sumlight.box.assembly import Box
 from sumlight.box.description import BoxDescription
 from sumlight.box.supply import Gauge
+from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
+from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.loop import ControlLoop
 from sumlight.control.notify import Notifier
 from sumlight.control.permit import Permit
@@ -32,6 +34,7 @@ PUSH_S = 0.1
 
 LOGBOOK = "logbook.sqlite"
 RECIPES = "recipes"
+REPORTS = "commissioning"
 SOCKET = "control.sock"
 
 
@@ -63,6 +66,7 @@ class Daemon:
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
+            known = logbook.commissioned(wiring_sha256(description))
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
@@ -75,7 +79,16 @@ class Daemon:
             if gain_code is not None:
                 watch.meter.gain_code = watch.meter.lamp_gain_code = gain_code
         self.shelf = RecipeShelf(data / RECIPES)
-        self.commander = Commander(self.loop, self.shelf, states, simulated=simulated, hands=hands, truth=truth)
+        commissioning = CommissionDesk(self.loop, known, data / REPORTS, simulated=simulated)
+        self.commander = Commander(
+            self.loop,
+            self.shelf,
+            states,
+            simulated=simulated,
+            hands=hands,
+            truth=truth,
+            commissioning=commissioning,
+        )
         self.service: Service | None = None
         self._notifier = Notifier()
         self._push_at_s = 0.0
@@ -93,6 +106,7 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
+        self.commander.commissioning.look()
         real_s = time.monotonic()
         self._notifier.alive(real_s)
         if self.service is not None:

@@ -17,6 +17,10 @@ COMMANDS = {
     "dark": (),
     "abandon": (),
     "acknowledge": ("who",),
+    "commission_begin": ("who",),
+    "commission_next": ("leak_mw_cm2", "answer"),
+    "commission_abort": (),
+    "commission_override": ("who", "reason"),
     "simulate": ("do", "bank", "meter"),
 }
 """Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it."""

@@ -7,9 +7,9 @@ guidelines of 2004, and IEC 62471:2006 (4.3.1, 4.3.2) with it:
 * 10 000 J/m², unweighted, from 315 to 400 nm: lens of the eye. IEC 62471 lets 10 W/m² stand for longer than 1000 s;
   the Directive does not and is followed here: its 10 000 J/m² are for the whole day.
 
-S(λ) is ICNIRP's function for 300 to 400 nm (2004, equation 2c). It lies up to 29 % above the printed table, never below
-it, so that times come out shorter. The limits protect healthy adults, not people whom medicines or illness make
-sensitive to light; they say nothing of lenses implanted after a cataract (aphakia).
+S(λ) is ICNIRP's function for 300 to 400 nm (2004, equation 2c). It lies up to 29 % above the printed table, and below
+it by rounding only, so that times come out shorter. The limits protect healthy adults, not people whom medicines or
+illness make sensitive to light, nor eyes after a cataract operation.
 """
 
 import math
@@ -30,7 +30,7 @@ W_M2_PER_MW_CM2 = 10.0
 
 @dataclass(frozen=True)
 class Leak:
-    """What is let through: `uva_w_m2` from 315 to 400 nm, `effective_w_m2` weighted with S(λ), and the times they allow.
+    """What is let through: `uva_w_m2` from 315 to 400 nm, `effective_w_m2` weighted with S(λ), and for how long.
 
     `permitted_s` is the smaller of both times, in seconds a day; infinite for no light at all. `limit` names the one
     that governs.

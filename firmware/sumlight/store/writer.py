@@ -16,9 +16,11 @@ from sumlight.store.database import Trouble
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.records import (
     BegunExposure,
+    CommissioningRecord,
     FaultRecord,
     LampReading,
     NewExposure,
+    OverrideRecord,
     Pause,
     SideState,
     TraceChunk,
@@ -204,6 +206,23 @@ class LogWriter:
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
+
+    def put_commissioning(self, run: CommissioningRecord) -> None:
+        """Record a run of commissioning, or how much further it has come."""
+        self._add(f"the commissioning by {run.who}", lambda book: book.put_commissioning(run))
+
+    def add_override(self, override: OverrideRecord) -> None:
+        """Record that somebody unlocked a box that was not commissioned."""
+        self._add(str(override), lambda book: book.add_override(override))
+
+    def add_report(self, path: Path, text: str) -> None:
+        """Write a report beside the logbook, in the order of the records."""
+
+        def write(_: Logbook) -> None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+
+        self._add(f"the report {path.name}", write)
 
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
