@@ -45,6 +45,7 @@ class Bench:
         self.gone = 0
 
     def __call__(self, _: Path) -> "Bench":
+        """Connect; nobody answers while the box is away."""
         if self.gone:
             self.gone -= 1
             raise ControlGoneError("away")

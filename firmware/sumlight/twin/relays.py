@@ -55,6 +55,7 @@ class ChargePump:
         self.k1_closed = not present
         self.k1_welded = False
         self.closing = False
+        self.minded = False
         self.last_edge_s = float("-inf")
         self._level: bool | None = None
         self._edges = 0
@@ -134,6 +135,9 @@ class Switchgear:
         now_s = self._stage.clock.now_s
         if not pump.line(level, now_s):
             return
+        if pump.k1_closed and not pump.minded and pump.charged(now_s):  # welded, and now fed again
+            with self._stage.lock:
+                self._mind_k1()
         if not pump.k1_closed and not pump.closing and pump.charged(now_s):
             with self._stage.lock:
                 pump.closing = True
@@ -167,7 +171,7 @@ class Switchgear:
     def weld_k1(self, at_s: float, welded: bool) -> None:
         """Weld the contacts of K1, or free them: they then go where the coil has been all along."""
         self.pump.k1_welded = welded
-        if not welded and self.pump.k1_closed and self.pump.present:
+        if not welded and self.pump.present:
             self._k1_drops_if_unfed(at_s)
 
     def _coil_fed(self, at_s: float) -> bool:
@@ -180,12 +184,19 @@ class Switchgear:
             pump.k1_closed = True
             self._stage.note(at_s, "K1 closes")
             self._stage.supply(at_s)
-            self._stage.later(pump.last_edge_s + HOLD_UP_S, self._k1_check)
+            if not pump.minded:
+                self._mind_k1()
+
+    def _mind_k1(self) -> None:
+        """Look again when the pump would run dry."""
+        self.pump.minded = True
+        self._stage.later(self.pump.last_edge_s + HOLD_UP_S, self._k1_check)
 
     def _k1_check(self, at_s: float) -> None:
         if self.pump.charged(at_s):
-            self._stage.later(self.pump.last_edge_s + HOLD_UP_S, self._k1_check)
+            self._mind_k1()
         else:
+            self.pump.minded = False
             self._stage.later(at_s + DROP_S, self._k1_drops_if_unfed)
 
     def _k1_drops_if_unfed(self, at_s: float) -> None:
