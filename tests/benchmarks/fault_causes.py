@@ -1,4 +1,4 @@
-"""How each fault of the table is brought about in the twin, how it is put right, and how soon the lamps must be dark."""
+"""How each fault of the table is brought about in the twin, how it is put right, and how soon it must be dark."""
 
 import sqlite3
 from collections.abc import Callable
