@@ -210,8 +210,12 @@ def main() -> int:
     part, parts = (int(number) for number in options.part.split("/"))
     mutants = [mutant for module in options.modules or FIRST for mutant in mutants_of(module)]
     mutants = mutants[:: options.every][part::parts]
-    survivors = [mutant for mutant in mutants if not check(mutant)]
     reasons = explained()
+    survivors = []
+    for number, mutant in enumerate(mutants, 1):
+        if not check(mutant):
+            survivors.append(mutant)
+            print(f"{number}/{len(mutants)} survived, line {mutant.line}: {mutant.name}", file=sys.stderr, flush=True)
     score = 1 - len(survivors) / len(mutants)
     if options.json:
         told = [{"name": mutant.name, "line": mutant.line, "reason": reasons.get(mutant.name)} for mutant in survivors]
