@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import dose, faults, footprint, latency, twin
+from tests.benchmarks import dose, faults, footprint, latency, life, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -15,6 +15,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "footprint": footprint.measure,
     "latency": latency.measure,
     "faults": faults.measure,
+    "life": life.measure,
 }
 
 

@@ -46,7 +46,8 @@ FIRST = {
     "faults": ["test_faults.py"],
     "exposure": ["test_exposure.py", "test_every_state.py"],
 }
-THEN = ["test_guards.py", "test_scenario_events.py", "test_series.py", "test_restart.py", "test_whole_exposures.py"]
+THEN = ["test_guards.py", "test_events_of_the_box.py", "test_events_of_the_light.py", "test_events_of_the_chain.py"]
+THEN += ["test_series.py", "test_restart.py", "test_whole_exposures.py"]
 """What else a mutant must get past: the same machine within the whole of control."""
 
 

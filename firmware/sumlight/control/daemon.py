@@ -67,11 +67,12 @@ class Daemon:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
             known = logbook.commissioned(wiring_sha256(description))
+            kept = logbook.kept()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
-        self.loop = ControlLoop(clock, box, permit, self.writer, recorder)
+        self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
         if supply is not None:
             self.loop.supply = supply
         for name, watch in self.loop.banks.items():
@@ -84,6 +85,7 @@ class Daemon:
             self.loop,
             self.shelf,
             states,
+            lambda: Logbook.open_reader(data / LOGBOOK),
             simulated=simulated,
             hands=hands,
             truth=truth,
@@ -107,6 +109,7 @@ class Daemon:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
         self.commander.commissioning.look()
+        self.commander.metrology.tick()
         real_s = time.monotonic()
         self._notifier.alive(real_s)
         if self.service is not None:

@@ -10,6 +10,7 @@ from typing import Self
 from sumlight import checkedfile
 from sumlight.store import database, traces
 from sumlight.store.database import LogbookError
+from sumlight.store.metrology import MetrologyWriting
 from sumlight.store.reading import LogbookReader, utc_text
 from sumlight.store.recipe import Recipe
 from sumlight.store.records import (
@@ -27,7 +28,7 @@ from sumlight.store.records import (
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(LogbookReader):
+class Logbook(MetrologyWriting, LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -84,7 +85,7 @@ class Logbook(LogbookReader):
             for state in states:
                 self._link.execute(
                     "UPDATE sides SET state = ?, dose_mj_cm2 = ?, doubt_mj_cm2 = ?, lit_s = ?, pauses = ?,"
-                    " longest_gap_s = ? WHERE side_id = ?",
+                    " longest_gap_s = ?, budget = coalesce(?, budget) WHERE side_id = ?",
                     (
                         state.state,
                         state.dose_mj_cm2,
@@ -92,6 +93,7 @@ class Logbook(LogbookReader):
                         state.lit_s,
                         state.pauses,
                         state.longest_gap_s,
+                        state.budget,
                         state.side_id,
                     ),
                 )

@@ -1,5 +1,6 @@
 """Questions to the logbook. Every answer is taken from one moment, whatever is being written meanwhile."""
 
+import json
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -9,6 +10,7 @@ from typing import Any, Self
 
 from sumlight.light.sample import Sample
 from sumlight.store import database, traces
+from sumlight.store.metrology import MetrologyReading
 from sumlight.store.records import (
     BankState,
     Commissioned,
@@ -26,7 +28,7 @@ _EXPOSURE = """
 """
 _SIDE = """
     SELECT side_id, exposure_id, side, bank, target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,
-           lit_s, pauses, longest_gap_s
+           lit_s, pauses, longest_gap_s, budget
     FROM sides
 """
 
@@ -46,7 +48,7 @@ def utc_from(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
-class LogbookReader:
+class LogbookReader(MetrologyReading):
     """The reading half of a logbook: one connection, for the thread that made it.
 
     Every method raises LogbookError when the file cannot be read.
@@ -224,6 +226,7 @@ class LogbookReader:
         marks = ", ".join("?" * len(found))
         for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
             shown = dict(side)
+            shown["budget"] = None if shown["budget"] is None else json.loads(shown["budget"])
             found[shown.pop("exposure_id")]["sides"].append(shown)
         return list(found.values())
 

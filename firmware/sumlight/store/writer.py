@@ -14,6 +14,7 @@ from pathlib import Path
 
 from sumlight.store.database import Trouble
 from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
     BegunExposure,
     CommissioningRecord,
@@ -223,6 +224,10 @@ class LogWriter:
             path.write_text(text, encoding="utf-8")
 
         self._add(f"the report {path.name}", write)
+
+    def add_metrology(self, record: MetrologyRecord) -> None:
+        """Record a calibration or what one was made from."""
+        self._add(str(record), lambda book: book.add_metrology(record))
 
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
