@@ -145,6 +145,18 @@ def program_errs(bench: BenchBox) -> None:
     del bench.exposure.tick  # type: ignore[method-assign]
 
 
+def other_lamps(bench: BenchBox) -> None:
+    """The spectrum's judge finds other lamps. That it does is tests/control/test_spectrum_and_window.py's to prove."""
+    for watch in bench.loop.banks.values():
+        watch.spectrum.lit = lambda *_: ("wrong_lamp", "made for the campaign")  # type: ignore[method-assign]
+
+
+def lamps_back(bench: BenchBox) -> None:
+    """The lamps of the calibration are fitted again."""
+    for watch in bench.loop.banks.values():
+        del watch.spectrum.lit  # type: ignore[method-assign]
+
+
 def page_leaves(bench: BenchBox) -> None:
     """A page watched until now."""
     bench.loop.watched = True
@@ -201,6 +213,7 @@ CAUSES: dict[str, Cause] = {
         dark_s=6.1,
         also=("light_while_dark", "no_light"),
     ),
+    "wrong_lamp": Cause(other_lamps, lamps_back, dark_s=0.1),
     "light_while_dark": Cause(
         happen(("relay_welds", {})), happen(("relay_frees", {})), dark_s=float("inf"), release_s=K1_S
     ),

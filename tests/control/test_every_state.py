@@ -13,16 +13,22 @@ from dataclasses import replace
 import pytest
 
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import DARK_PATIENCE_S, DARK_SAMPLES, Exposure, RefusedError
+from sumlight.control.exposure import (
+    DARK_PATIENCE_S,
+    DARK_SAMPLES,
+    LIGHTS_OUT_S,
+    Exposure,
+    RefusedError,
+)
 from sumlight.control.plan import Plan
 from sumlight.control.side import TAIL_LIMIT_S, TAIL_SAMPLES
 from sumlight.light.sample import SATURATED, Sample
-from tests.control.test_exposure import LIMITS, plan
+from tests.control.ideal_lamps import LIMITS, plan
 
 Situation = tuple[object, ...]
 Input = Callable[["Machine"], None]
 
-COUNTS = {"one": 174, "turned": 260, "together": 546, "series": 255}
+COUNTS = {"one": 274, "turned": 422, "together": 740, "series": 416}
 """States that can be reached, by the kind of exposure. A change of the machine changes them: look at it, then here."""
 
 
@@ -79,6 +85,7 @@ class Machine:
             machine.record_ready,
             dark if in_check else None,
             in_check and now_s - machine._dark_since_s > DARK_PATIENCE_S,
+            now_s < machine._lights_out_s + LIGHTS_OUT_S,
             tuple(
                 (
                     side.state,
