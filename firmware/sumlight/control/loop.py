@@ -69,6 +69,7 @@ class ControlLoop:
             bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS))
             for bank in box.banks
         }
+        recorder.meter_of = lambda bank: self.banks[bank].meter
         self.lid: LidState = "disagree"
         self.chain = Chain()
         self.remarks = Remarks()

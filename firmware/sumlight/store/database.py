@@ -4,6 +4,7 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -44,6 +45,21 @@ class LogbookError(RuntimeError):
     def __init__(self, message: str, *, may_pass: bool = True) -> None:
         self.may_pass = may_pass
         super().__init__(message)
+
+
+def utc_text(utc: datetime) -> str:
+    """ISO 8601 in UTC, of fixed width so that text sorts as time does.
+
+    Raises ValueError for a time without a zone, which could mean anything.
+    """
+    if utc.tzinfo is None:
+        raise ValueError(f"the time {utc.isoformat()} has no time zone; give it in UTC")
+    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+def utc_from(text: str) -> datetime:
+    """The time that `utc_text` wrote."""
+    return datetime.fromisoformat(text)
 
 
 def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
@@ -113,7 +129,7 @@ def transaction(link: sqlite3.Connection, path: Path, doing: str, *, write: bool
 
 @cache
 def migrations() -> list[tuple[int, str]]:
-    """The numbered scripts, oldest first, as (number, SQL)."""
+    """The numbered scripts that exist, in order, as (number, SQL)."""
     found = []
     for file in resources.files("sumlight.store").joinpath("migrations").iterdir():
         match = re.fullmatch(r"(\d{4})_\w+\.sql", file.name)

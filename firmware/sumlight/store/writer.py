@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from sumlight.store.lampbook import NewTube
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.records import (
     BegunExposure,
@@ -22,6 +23,7 @@ from sumlight.store.records import (
     SideState,
     TraceChunk,
 )
+from sumlight.store.stretches import LightStretch, StretchEnd
 
 RETRY_S = 0.5
 QUEUE_LIMIT = 2000
@@ -197,6 +199,28 @@ class LogWriter:
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
+
+    def begin_stretch(self, stretch: LightStretch) -> None:
+        """Record that a side is lit now."""
+        self._add(str(stretch), lambda book: book.begin_stretch(stretch))
+
+    def end_stretch(self, end: StretchEnd) -> None:
+        """Record how the light of a side ended."""
+        self._add(str(end), lambda book: book.end_stretch(end))
+
+    def fit_tubes(self, bank: str, tubes: list[NewTube], utc: datetime, *, whole: bool) -> Ticket:
+        """Record tubes put into a bank."""
+        ticket = Ticket()
+        self._add(f"{tubes} put into bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, utc, whole=whole), ticket)
+        return ticket
+
+    def note_clock_set(self, told: str, utc: datetime) -> None:
+        """Record that the wall clock was set."""
+        self._add(f"the clock was set: {told}", lambda book: book.note_clock_set(told, utc))
+
+    def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
+        """Record what was done to the logbook itself."""
+        self._add(f"{what}: {told}", lambda book: book.note_upkeep(what, told, utc))
 
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
