@@ -7,6 +7,7 @@ from typing import Any
 
 from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
+from sumlight.control import lampdesk
 from sumlight.control.exposure import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
@@ -91,6 +92,10 @@ class Commander:
                 exposure.abandon(now_s)
             case "acknowledge":
                 return self._loop.acknowledge(request.text("who", default="somebody at the box", longest=60))
+            case "lamps":
+                return lampdesk.lamps(self._loop, self._states)
+            case "tubes_fitted":
+                return lampdesk.tubes_fitted(self._loop, self._states, request)
             case "simulate":
                 return self._simulate(request)
         return {"state": exposure.state}

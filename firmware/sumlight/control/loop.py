@@ -271,6 +271,10 @@ class ControlLoop:
             log.error("fault %s: %s", name, detail)
             self.recorder.fault(name, detail)
 
+    def tell(self, name: str, detail: str) -> None:
+        """Latch a remark that was found outside the loop, e.g. in the logbook."""
+        self._report(name, detail, self.clock.mono_s())
+
     def acknowledge(self, who: str) -> dict[str, Any]:
         """A person has read the faults: clear those whose cause is gone."""
         self.desk.note_causes(self._causes(self.clock.mono_s()))

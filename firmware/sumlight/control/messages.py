@@ -17,6 +17,17 @@ COMMANDS = {
     "dark": (),
     "abandon": (),
     "acknowledge": ("who",),
+    "lamps": (),
+    "tubes_fitted": (
+        "bank",
+        "positions",
+        "tubes",
+        "lamp_type",
+        "wavelength_class",
+        "label",
+        "hours",
+        "expected_life_h",
+    ),
     "simulate": ("do", "bank", "meter"),
 }
 """Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it."""

@@ -71,6 +71,11 @@ class Recorder:
             lit_s += self._clock.mono_s() - self._lit[bank]
         return before.lit_s + lit_s, before.strikes + strikes
 
+    def lamps_new(self, before: BankState, hours: float) -> BankState:
+        """A bank got all its tubes changed for ones with `hours` behind them: its count starts anew."""
+        self._used.pop(before.bank, None)
+        return BankState(before.bank, 3600 * hours, 0, before.release_s, before.gain_code)
+
     def begin(self, plan: Plan) -> None:
         """Ask for the beginning of an exposure to be written; `poll` tells when it is."""
         sides = tuple(NewSide(s.side, s.bank, s.target_mj_cm2, s.transmission) for s in plan.sides)

@@ -9,7 +9,7 @@ from sumlight.control.side import SideRun
 from sumlight.light.counts import basic_counts
 from sumlight.store.stretches import RecordedStretch
 
-Verdict = Literal["same", "differs", "open"]
+Verdict = Literal["same", "differs", "open", "no trace"]
 
 TOLERANCE_MJ_CM2 = 1e-9
 """Doses are compared to this; the same code on the same samples gives the same bits."""
@@ -20,6 +20,7 @@ class Replayed:
     """One stretch of light: the dose on record and the dose by today's code, both at its end.
 
     `open`: control was killed under that light, its last samples were not on the disk; the journal's dose stands.
+    `no trace`: it was removed, or not one conversion ended under that light.
     """
 
     exposure_id: int
@@ -34,6 +35,8 @@ def replay(stretch: RecordedStretch) -> Replayed:
     """Run one stretch through the same code that ran it."""
     run = _run(stretch)
     end = stretch.end
+    if end is not None and not stretch.samples:
+        return Replayed(stretch.exposure_id, stretch.side, "no trace", end.to_mj_cm2, 0.0, 0)
     if end is None:
         return Replayed(stretch.exposure_id, stretch.side, "open", None, run.dose_mj_cm2, len(stretch.samples))
     off = (run.dose_mj_cm2 - end.to_mj_cm2, run.sum.doubt_mj_cm2 - end.to_doubt_mj_cm2)

@@ -39,11 +39,13 @@ class LogbookError(RuntimeError):
     """The logbook could not do what was asked; the message says what failed and what to do.
 
     `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
-    a record that will never fit.
+    a record that will never fit. `damaged` is true when the file itself is broken; `short` is then SQLite's reason.
     """
 
-    def __init__(self, message: str, *, may_pass: bool = True) -> None:
+    def __init__(self, message: str, *, may_pass: bool = True, damaged: bool = False, short: str = "") -> None:
         self.may_pass = may_pass
+        self.damaged = damaged
+        self.short = short or message
         super().__init__(message)
 
 
@@ -69,7 +71,10 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
     what, remedy = _FAILURES.get(family, ("it failed", "Look at the log"))
     detail = f"{name}: {error}" if name else str(error)
     return LogbookError(
-        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.", may_pass=not isinstance(error, _NEVER_FITS)
+        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.",
+        may_pass=not isinstance(error, _NEVER_FITS),
+        damaged=family in ("SQLITE_CORRUPT", "SQLITE_NOTADB"),
+        short=str(error),
     )
 
 
@@ -99,15 +104,26 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
 
 def connect_reader(path: Path) -> sqlite3.Connection:
     """Open the file for reading only; raises LogbookError, also when it does not exist yet."""
-    if not path.exists():
-        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
-    link = _connect(path, f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    link = connect_reader_of_any_version(path)
     try:
         version = _known_version(link, path)
         newest = migrations()[-1][0]
         if version < newest:
             message = f"its version is {version}, needed is {newest}. Start control first; it brings it up to date."
             raise LogbookError(f"logbook {path}: {message}")
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
+    """Open a file for reading only, if it is a logbook of this version or an older one; raises LogbookError."""
+    if not path.exists():
+        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
+    link = _connect(path, f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    try:
+        _known_version(link, path)
     except BaseException:
         link.close()
         raise

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, LampPoint, temperature_corrected
-from sumlight.light.lampanswer import BankHistory
+from sumlight.light.lampanswer import BankHistory, UsualRecipe
 from sumlight.store.database import LogbookError, utc_from, utc_text
 
 SETTLED_AFTER_S = 120.0
@@ -145,6 +145,17 @@ class RegisterReading:
         """Changes of tubes in a bank, oldest first."""
         with self._reading(f"reading the lamp changes of bank '{bank}'"):
             return [dict(r) for r in self._all("SELECT * FROM lamp_changes WHERE bank = ? ORDER BY change_id", bank)]
+
+    def usual_recipe(self) -> UsualRecipe | None:
+        """The recipe run most among the last hundred panels; None while none has ended."""
+        with self._reading("looking for the usual recipe"):
+            rows = self._all(
+                "SELECT recipe_name, target_mj_cm2, transmission FROM sides JOIN exposures USING (exposure_id)"
+                " WHERE exposure_id IN (SELECT exposure_id FROM exposures WHERE outcome = 'completed'"
+                " AND kind = 'panel' ORDER BY exposure_id DESC LIMIT 100)"
+                " AND target_mj_cm2 IS NOT NULL GROUP BY recipe_name ORDER BY count(*) DESC, max(side_id) DESC LIMIT 1"
+            )
+        return UsualRecipe(*rows[0]) if rows else None
 
     def lamp_history(self, bank: str) -> BankHistory:
         """The readings of a bank's present lamps, ready to be judged; those within the warm-up count little."""

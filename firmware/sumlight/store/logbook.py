@@ -217,6 +217,21 @@ class Logbook(RegisterWriting, StretchWriting, LogbookReader):
                 "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
             )
 
+    def traces_before(self, utc: str) -> tuple[list[int], int]:
+        """Row numbers and bytes of the traces of exposures that ended before a time."""
+        with self._reading("looking for old traces"):
+            rows = self._all(
+                "SELECT trace_id, length(packed) AS size FROM traces JOIN sides USING (side_id)"
+                " JOIN exposures USING (exposure_id) WHERE ended_utc < ? AND NOT utc_unsure ORDER BY trace_id",
+                utc,
+            )
+        return [row["trace_id"] for row in rows], sum(row["size"] for row in rows)
+
+    def remove_traces(self, trace_ids: list[int]) -> None:
+        """Remove traces for good."""
+        with self._writing("removing traces"):
+            self._link.executemany("DELETE FROM traces WHERE trace_id = ?", [(number,) for number in trace_ids])
+
     def _pack_journal(self, side_id: int) -> None:
         rows = self._all(
             "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s FROM dose_journal WHERE side_id = ?"

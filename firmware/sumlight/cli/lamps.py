@@ -1,0 +1,101 @@
+"""`sumlight lamps`: the state of every bank in words, the register of tubes, and readings as CSV."""
+
+import argparse
+import csv
+import sys
+from pathlib import Path
+from typing import Any
+
+from sumlight.cli import options as shared
+from sumlight.control.client import ControlClient
+from sumlight.control.daemon import LOGBOOK, SOCKET
+from sumlight.light.ageing import REPLACE_LEVEL
+from sumlight.light.lampanswer import answer, compare
+from sumlight.store.logbook import Logbook
+
+READING_COLUMNS = (
+    "bank",
+    "read_utc",
+    "lamp_hours",
+    "strikes",
+    "irradiance_mw_cm2",
+    "warm_up_s",
+    "strike_s",
+    "burned_s",
+    "air_c",
+    "self_check",
+)
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("lamps", help="what the lamps have left; record tubes that were fitted")
+    shared.add_data(command, twin=False)
+    command.add_argument("--level", type=float, default=100 * REPLACE_LEVEL, metavar="PERCENT", help="when to replace")
+    command.add_argument("--csv", type=Path, metavar="FILE", help="write every reading to FILE ('-': print)")
+    command.add_argument("--fitted", metavar="BANK", help="record tubes put into this bank (the box must be running)")
+    command.add_argument("--places", type=int, nargs="+", default=[], metavar="N", help="places that were changed")
+    command.add_argument("--all", type=int, default=0, metavar="COUNT", help="all of the bank's tubes, so many, were")
+    command.add_argument("--type", default="", metavar="TEXT", help="what is printed on the tube")
+    command.add_argument("--class", dest="wavelength_class", default="", metavar="TEXT", help="e.g. 'UV-A 365 nm'")
+    command.add_argument("--label", default="", metavar="TEXT", help="a mark to know this tube by")
+    command.add_argument("--hours", type=float, default=0.0, metavar="H", help="hours the tubes had behind them")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """Tell, write or record."""
+    if options.fitted:
+        return _fitted(options)
+    with Logbook.open_reader(options.data / LOGBOOK) as book:
+        if options.csv:
+            return _write_csv(book, options.csv)
+        return _tell(book, options.level / 100)
+
+
+def _tell(book: Logbook, level: float) -> int:
+    usual = book.usual_recipe()
+    answers = [answer(book.lamp_history(bank["bank"]), usual, level=level) for bank in book.banks()]
+    if not answers:
+        print("No lamps have been lit yet.")
+    for found in answers:
+        print(" ".join(found.sentences))
+    for sentence in compare(answers):
+        print(sentence)
+    for tube in book.tubes(removed=False):
+        name = f" '{tube['label']}'" if tube["label"] else ""
+        life = f" of {tube['expected_life_h']:.0f} expected" if tube["expected_life_h"] else ""
+        print(
+            f"  {tube['bank']} place {tube['position']}: {tube['lamp_type']}{name}, {tube['wavelength_class']}, "
+            f"{tube['hours']:.0f} h{life}, {tube['strikes']} strikes, fitted {tube['fitted_utc'][:10]}"
+        )
+    return 0
+
+
+def _write_csv(book: Logbook, path: Path) -> int:
+    if str(path) == "-":
+        _write_rows(book, csv.writer(sys.stdout))
+        return 0
+    with path.open("w", newline="", encoding="utf-8") as file:
+        _write_rows(book, csv.writer(file))
+    print(f"{path}: written")
+    return 0
+
+
+def _write_rows(book: Logbook, out: Any) -> None:
+    out.writerow(READING_COLUMNS)
+    for bank in book.banks():
+        for row in book.lamp_readings(bank["bank"]):
+            shown = {**row, "lamp_hours": row["lit_s"] / 3600, "irradiance_mw_cm2": row["settled_mw_cm2"]}
+            out.writerow([shown[name] for name in READING_COLUMNS])
+
+
+def _fitted(options: argparse.Namespace) -> int:
+    asked: dict[str, Any] = {"bank": options.fitted, "lamp_type": options.type, "label": options.label}
+    asked |= {"wavelength_class": options.wavelength_class, "hours": options.hours}
+    asked |= {"tubes": options.all} if options.all else {"positions": options.places}
+    with ControlClient(options.data / SOCKET) as client:
+        done = client.ask("tubes_fitted", **asked)
+    places = ", ".join(str(place) for place in done["positions"])
+    print(f"bank {done['bank']}: tubes recorded in {'place' if len(done['positions']) == 1 else 'places'} {places}")
+    return 0
