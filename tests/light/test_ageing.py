@@ -12,6 +12,7 @@ from sumlight.light.ageing import (
     by_day,
     duration_h,
     fit_decay,
+    gathered,
     life,
     temperature_corrected,
     window,
@@ -182,3 +183,17 @@ def test_too_few_or_unlit_readings_are_refused() -> None:
         fit_decay(points_of([(1.0, 1.0), (2.0, 0.0), (3.0, 1.0)]))
     with pytest.raises(ValueError, match="tell these unknowns apart"):
         fit_decay(points_of([(5.0, 1.0), (5.0, 1.1), (5.0, 1.0)]), sturdy=False)
+
+
+def test_years_of_days_are_gathered_without_changing_the_curve() -> None:
+    """2000 days in at most 240 points; the latest stay single; strays do not get in."""
+    chance = Random(6)
+    days = []
+    for day in range(2000):
+        light = 5 * math.exp(-3e-4 * (100 + day * 0.4) + chance.gauss(0, 0.01)) * (0.6 if day % 97 == 5 else 1.0)
+        days.append(LampPoint(100 + day * 0.4, light, day))
+    few = gathered(days)
+    assert len(few) <= 241
+    assert few[-60:] == days[-60:]
+    assert gathered(days[:200]) == days[:200]
+    assert fit_decay(few).alpha_per_h == pytest.approx(3e-4, rel=0.02)

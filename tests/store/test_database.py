@@ -23,6 +23,7 @@ TABLES = {
     "exposures",
     "faults",
     "lamp_changes",
+    "lamp_days",
     "lamp_readings",
     "light_stretches",
     "packed_journals",

@@ -86,6 +86,30 @@ def by_day(points: Sequence[LampPoint]) -> list[LampPoint]:
     return sorted(found, key=lambda p: p.hours)
 
 
+def gathered(days: Sequence[LampPoint], most: int = 240, recent: int = 60) -> list[LampPoint]:
+    """At most about `most` points: years of days are put together some at a time, the latest stay single.
+
+    Days err independently, so their weights add up; a day far off its fellows is left out of a group of three or more.
+    """
+    if len(days) <= most:
+        return list(days)
+    old, found = days[:-recent], []
+    size = math.ceil(len(old) / (most - recent))
+    for at in range(0, len(old), size):
+        group = old[at : at + size]
+        if len(group) >= 3:
+            middle = _median([p.mw_cm2 for p in group])
+            off = [abs(p.mw_cm2 - middle) for p in group]
+            reach = 6 * 1.4826 * _median(off)
+            group = [p for p, o in zip(group, off, strict=True) if o <= reach]
+        total = math.fsum(p.weight for p in group)
+        checks = [p.self_check for p in group if p.self_check is not None]
+        hours = math.fsum(p.weight * p.hours for p in group) / total
+        light = math.exp(math.fsum(p.weight * math.log(p.mw_cm2) for p in group) / total)
+        found.append(LampPoint(hours, light, group[0].day, total, sum(checks) / len(checks) if checks else None))
+    return [*found, *days[-recent:]]
+
+
 @dataclass(frozen=True)
 class Decay:
     """A fitted curve. `alpha_per_h` and `log_b` as in TM-21, before any step; `steps` are (hours, change of ln light).

@@ -14,6 +14,7 @@ from sumlight.light.ageing import (
     by_day,
     duration_h,
     fit_decay,
+    gathered,
     life,
     window,
 )
@@ -86,7 +87,7 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
         raise ValueError(f"the replacement level must be from 0.3 to 0.95 of new, not {level}")
     signs = _signs(history)
     days = by_day(history.points)
-    seasoned = [p for p in days if p.hours >= SEASONED_H]
+    seasoned = gathered([p for p in days if p.hours >= SEASONED_H])
     if len(seasoned) < FEWEST:
         told = [_too_early(history, len(days), len(seasoned)), *signs]
         return BankAnswer(history.bank, history.hours, tuple(told), level, signs=signs)

@@ -9,9 +9,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, LampPoint, temperature_corrected
+from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, SAME_DAY, LampPoint, temperature_corrected
 from sumlight.light.lampanswer import BankHistory, UsualRecipe
-from sumlight.store.database import LogbookError, utc_from, utc_text
+from sumlight.light.lampchange import SIGN_BASE, SIGN_RECENT
+from sumlight.store.database import LogbookError, utc_text
+from sumlight.store.records import LampReading
 
 SETTLED_AFTER_S = 120.0
 """A reading taken so long after first light is settled (trade notes: about three minutes to settle)."""
@@ -20,6 +22,8 @@ UNSETTLED_WEIGHT = 0.1
 """What a reading within the warm-up is worth beside a settled one (no source)."""
 
 MOST_TUBES = 60
+ORDINAL_TO_JULIAN = 1_721_425
+"""From Python's day number to the Julian day that begins at its noon, as SQLite counts."""
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,33 @@ class RegisterWriting:
                 told=f"{'all tubes' if whole else 'place ' + named}: {tubes[0].lamp_type}",
             )
 
+    def _add_to_day(self, reading: LampReading, total_lit_s: float) -> None:
+        """Take a reading into what its day says."""
+        if reading.settled_mw_cm2 <= 0:
+            return
+        settled = reading.burned_s is None or reading.burned_s >= SETTLED_AFTER_S
+        weight = 1.0 if settled else UNSETTLED_WEIGHT
+        light = reading.settled_mw_cm2
+        if reading.air_c is not None and abs(reading.air_c - BEST_AIR_C) <= AIR_WIDTH_C / 2:
+            light = temperature_corrected(light, reading.air_c)
+        self._link.execute(
+            "INSERT INTO lamp_days (bank, life, day, readings, weight, light_sum, total_lit_s_sum, check_sum, checks)"
+            " VALUES (?1, (SELECT coalesce(max(change_id), 0) FROM lamp_changes WHERE bank = ?1 AND whole), ?2, 1,"
+            " ?3, ?4, ?5, ?6, ?7) ON CONFLICT (bank, life, day) DO UPDATE SET readings = readings + 1,"
+            " weight = weight + excluded.weight, light_sum = light_sum + excluded.light_sum,"
+            " total_lit_s_sum = total_lit_s_sum + excluded.total_lit_s_sum,"
+            " check_sum = check_sum + excluded.check_sum, checks = checks + excluded.checks",
+            (
+                reading.bank,
+                reading.read_utc.toordinal() + ORDINAL_TO_JULIAN,
+                weight,
+                weight * light,
+                weight * total_lit_s,
+                reading.self_check or 0.0,
+                int(reading.self_check is not None),
+            ),
+        )
+
     def _remove(self, bank: str, places: list[int] | None, now: sqlite3.Row, utc: str) -> None:
         self._link.execute(
             "UPDATE tubes SET removed_utc = ?, hours_at_removal = hours_at_fitting + (? - bank_total_lit_s) / 3600.0,"
@@ -158,28 +189,28 @@ class RegisterReading:
         return UsualRecipe(*rows[0]) if rows else None
 
     def lamp_history(self, bank: str) -> BankHistory:
-        """The readings of a bank's present lamps, ready to be judged; those within the warm-up count little."""
+        """The days of a bank's present lamps, ready to be judged, with signs of wear of the first and last readings."""
         changes = self.lamp_changes(bank)
         whole = next((c for c in reversed(changes) if c["whole"]), None)
         from_s = whole["bank_total_lit_s"] if whole else 0.0
         before_h = whole["hours_after"] if whole else 0.0
+        life, newest = (whole["change_id"], whole["after_reading_id"]) if whole else (0, 0)
+        signs = "SELECT strike_s, warm_up_s FROM lamp_readings WHERE bank = ? AND reading_id > ? ORDER BY reading_id"
         with self._reading(f"reading the lamps of bank '{bank}'"):
-            rows = self._all(
-                "SELECT read_utc, settled_mw_cm2, warm_up_s, strike_s, burned_s, air_c, self_check,"
-                " coalesce(total_lit_s, lit_s) AS total_lit_s FROM lamp_readings"
-                " WHERE bank = ? AND reading_id > ? AND settled_mw_cm2 > 0 ORDER BY reading_id",
-                bank,
-                whole["after_reading_id"] if whole else 0,
-            )
+            rows = self._all("SELECT * FROM lamp_days WHERE bank = ? AND life = ? ORDER BY day", bank, life)
+            first = self._all(f"{signs} LIMIT ?", bank, newest, SIGN_BASE)
+            latest = self._all(f"{signs} DESC LIMIT ?", bank, newest, SIGN_BASE + SIGN_RECENT)
+            count = self._all("SELECT sum(readings) FROM lamp_days WHERE bank = ? AND life = ?", bank, life)[0][0] or 0
             now = self._all("SELECT total_lit_s FROM banks WHERE bank = ?", bank)
             tube_count = self._all("SELECT count(*) FROM tubes WHERE bank = ? AND removed_utc IS NULL", bank)[0][0]
+        told = [*first, *reversed(latest[: max(0, count - len(first))])]
         total_s = now[0]["total_lit_s"] if now else from_s
         return BankHistory(
             bank=bank,
             hours=before_h + (total_s - from_s) / 3600,
             points=[_point(row, from_s, before_h) for row in rows],
-            strikes_s=[row["strike_s"] for row in rows if row["strike_s"] is not None],
-            warm_ups_s=[row["warm_up_s"] for row in rows if row["warm_up_s"] is not None],
+            strikes_s=[row["strike_s"] for row in told if row["strike_s"] is not None],
+            warm_ups_s=[row["warm_up_s"] for row in told if row["warm_up_s"] is not None],
             tube_count=tube_count or None,
             swap_hours=[
                 before_h + (c["bank_total_lit_s"] - from_s) / 3600
@@ -190,14 +221,11 @@ class RegisterReading:
 
 
 def _point(row: sqlite3.Row, from_s: float, before_h: float) -> LampPoint:
-    light, air_c = row["settled_mw_cm2"], row["air_c"]
-    if air_c is not None and abs(air_c - BEST_AIR_C) <= AIR_WIDTH_C / 2:
-        light = temperature_corrected(light, air_c)
-    settled = row["burned_s"] is None or row["burned_s"] >= SETTLED_AFTER_S
+    weight = row["weight"]
     return LampPoint(
-        hours=before_h + (row["total_lit_s"] - from_s) / 3600,
-        mw_cm2=light,
-        day=utc_from(row["read_utc"]).toordinal(),
-        weight=1.0 if settled else UNSETTLED_WEIGHT,
-        self_check=row["self_check"],
+        hours=before_h + (row["total_lit_s_sum"] / weight - from_s) / 3600,
+        mw_cm2=row["light_sum"] / weight,
+        day=row["day"],
+        weight=weight / (1 + SAME_DAY * (row["readings"] - 1)),
+        self_check=row["check_sum"] / row["checks"] if row["checks"] else None,
     )

@@ -208,6 +208,7 @@ class Logbook(RegisterWriting, StretchWriting, LogbookReader):
                 self_check=reading.self_check,
                 total_lit_s=age["total_lit_s"],
             )
+            self._add_to_day(reading, age["total_lit_s"])
 
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""

@@ -48,3 +48,23 @@ CREATE TABLE lamp_changes (
     told TEXT NOT NULL
 ) STRICT;
 CREATE INDEX lamp_changes_by_bank ON lamp_changes (bank);
+
+-- What lamp_readings say of each day, kept beside them so that years of them are judged at once. life: number of the
+-- change that began the bank's present life, 0 before the first. Sums are weighted; readings of unsettled light weigh
+-- little (store/lampbook.py).
+CREATE TABLE lamp_days (
+    bank TEXT NOT NULL REFERENCES banks (bank),
+    life INTEGER NOT NULL,
+    day INTEGER NOT NULL,
+    readings INTEGER NOT NULL,
+    weight REAL NOT NULL,
+    light_sum REAL NOT NULL,
+    total_lit_s_sum REAL NOT NULL,
+    check_sum REAL NOT NULL,
+    checks INTEGER NOT NULL,
+    PRIMARY KEY (bank, life, day)
+) STRICT;
+INSERT INTO lamp_days
+SELECT bank, 0, CAST(julianday(substr(read_utc, 1, 10)) + 0.5 AS INTEGER) AS day, count(*), count(*),
+       sum(settled_mw_cm2), sum(lit_s), 0.0, 0
+FROM lamp_readings WHERE settled_mw_cm2 > 0 GROUP BY bank, day;
