@@ -1,5 +1,6 @@
 """`sumlight lamps`, `replay`, `backup`, `restore` and `tidy` from the terminal."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -80,12 +81,15 @@ def test_lamps_tells_banks_and_tubes_and_writes_csv(tmp_path: Path, capsys: pyte
     told = capsys.readouterr().out
     assert "of new" in told
     assert "place 1: T8 'No 7', UV-A, 360 h" in told
-    assert main(["lamps", "--data", str(tmp_path), "--csv", str(tmp_path / "lamps.csv")]) == 0
+    assert main(["export", "lamps", str(tmp_path / "lamps.csv"), "--data", str(tmp_path)]) == 0
     lines = (tmp_path / "lamps.csv").read_text().splitlines()
     assert len(lines) == 121
     assert lines[0].startswith("bank,read_utc,lamp_hours")
-    assert main(["lamps", "--data", str(tmp_path), "--csv", "-"]) == 0
-    assert capsys.readouterr().out.count("\n") == 122
+    capsys.readouterr()
+    assert main(["export", "lamps", "-", "--data", str(tmp_path)]) == 0
+    assert capsys.readouterr().out.count("\n") == 121
+    assert main(["export", "tubes", str(tmp_path / "tubes.jsonl"), "--data", str(tmp_path)]) == 0
+    assert json.loads((tmp_path / "tubes.jsonl").read_text())["label"] == "No 7"
     assert main(["lamps", "--data", str(tmp_path), "--level", "120"]) == 2
 
 

@@ -1,9 +1,6 @@
-"""`sumlight lamps`: the state of every bank in words, the register of tubes, and readings as CSV."""
+"""`sumlight lamps`: the state of every bank in words, and the register of tubes; readings go out by `export lamps`."""
 
 import argparse
-import csv
-import sys
-from pathlib import Path
 from typing import Any
 
 from sumlight.cli import options as shared
@@ -13,26 +10,12 @@ from sumlight.light.ageing import REPLACE_LEVEL
 from sumlight.light.lampanswer import answer, compare
 from sumlight.store.logbook import Logbook
 
-READING_COLUMNS = (
-    "bank",
-    "read_utc",
-    "lamp_hours",
-    "strikes",
-    "irradiance_mw_cm2",
-    "warm_up_s",
-    "strike_s",
-    "burned_s",
-    "air_c",
-    "self_check",
-)
-
 
 def add(commands: Any) -> None:
     """Declare the command."""
     command = commands.add_parser("lamps", help="what the lamps have left; record tubes that were fitted")
     shared.add_data(command, twin=False)
     command.add_argument("--level", type=float, default=100 * REPLACE_LEVEL, metavar="PERCENT", help="when to replace")
-    command.add_argument("--csv", type=Path, metavar="FILE", help="write every reading to FILE ('-': print)")
     command.add_argument("--fitted", metavar="BANK", help="record tubes put into this bank (the box must be running)")
     command.add_argument("--places", type=int, nargs="+", default=[], metavar="N", help="places that were changed")
     command.add_argument("--all", type=int, default=0, metavar="COUNT", help="all of the bank's tubes, so many, were")
@@ -48,8 +31,6 @@ def carry_out(options: argparse.Namespace) -> int:
     if options.fitted:
         return _fitted(options)
     with Logbook.open_reader(options.data / LOGBOOK) as book:
-        if options.csv:
-            return _write_csv(book, options.csv)
         return _tell(book, options.level / 100)
 
 
@@ -70,24 +51,6 @@ def _tell(book: Logbook, level: float) -> int:
             f"{tube['hours']:.0f} h{life}, {tube['strikes']} strikes, fitted {tube['fitted_utc'][:10]}"
         )
     return 0
-
-
-def _write_csv(book: Logbook, path: Path) -> int:
-    if str(path) == "-":
-        _write_rows(book, csv.writer(sys.stdout))
-        return 0
-    with path.open("w", newline="", encoding="utf-8") as file:
-        _write_rows(book, csv.writer(file))
-    print(f"{path}: written")
-    return 0
-
-
-def _write_rows(book: Logbook, out: Any) -> None:
-    out.writerow(READING_COLUMNS)
-    for bank in book.banks():
-        for row in book.lamp_readings(bank["bank"]):
-            shown = {**row, "lamp_hours": row["lit_s"] / 3600, "irradiance_mw_cm2": row["settled_mw_cm2"]}
-            out.writerow([shown[name] for name in READING_COLUMNS])
 
 
 def _fitted(options: argparse.Namespace) -> int:

@@ -183,6 +183,11 @@ class LogbookReader(RegisterReading, StretchReading):
                 )
             )
 
+    def page(self, sql: str, *values: object) -> list[dict[str, Any]]:
+        """The answer to a question of the store's own modules, as of one moment."""
+        with self._reading("reading rows"):
+            return _dicts(self._all(sql, *values))
+
     @contextmanager
     def _reading(self, doing: str) -> Iterator[None]:
         with database.transaction(self._link, self.path, doing, write=False):
