@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.records import TraceChunk
 from sumlight.store.soundness import check
 from tests.store.crashdisk import CrashDisk
@@ -83,6 +83,13 @@ def _write(book: Logbook, known: Known) -> None:
 def _look(path: Path, known: Known, found: PowerCuts) -> None:
     """One power cut: sound, nothing missing that was told to be written, nothing more than was being written."""
     found.cuts += 1
+    try:
+        _compare(path, known, found)
+    except LogbookError as error:
+        found.corrupt.append(f"{known}: {error}")
+
+
+def _compare(path: Path, known: Known, found: PowerCuts) -> None:
     with Logbook(path, durable=False) as book:
         rows = book.recent(1)
         begun = rows[0]["exposure_id"] if rows else 0

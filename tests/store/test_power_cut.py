@@ -18,7 +18,8 @@ def test_sixty_power_cuts_corrupt_nothing_lose_nothing_double_nothing() -> None:
 
 def test_without_syncs_the_same_power_cuts_lose_records() -> None:
     """The looking would notice: a logbook opened as the stepped twin does, which promises nothing."""
-    assert cut_power(25, seed=1, durable=False).missing != []
+    found = cut_power(25, seed=1, durable=False)
+    assert len(found.missing) + len(found.corrupt) > 5
 
 
 def test_the_crash_disk_does_corrupt_a_database_that_does_not_sync(tmp_path: Path) -> None:
