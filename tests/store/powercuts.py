@@ -85,7 +85,7 @@ def _look(path: Path, known: Known, found: PowerCuts) -> None:
     found.cuts += 1
     try:
         _compare(path, known, found)
-    except LogbookError as error:
+    except (LogbookError, IndexError) as error:  # a side without its exposure is as bad
         found.corrupt.append(f"{known}: {error}")
 
 
