@@ -114,8 +114,9 @@ def _write(link: sqlite3.Connection, chance: Random, pool: list[Made], number: i
         (side_id, exposure_id, "AB"[number % 2], made.dose_mj_cm2, made.dose_mj_cm2, made.lit_s),
     )
     link.execute(
-        "INSERT INTO light_stretches VALUES (?, ?, ?, 1000.1, 1000.0, 0.001, 0.0123, 50.04, 0.84, 0.012, 0, 0, 'cut',"
-        " 1060.2, 1060.5, ?, 0)",
+        "INSERT INTO light_stretches VALUES (?, ?, ?, 1000.1, 1000.0, 0.001, '[0.0123]', 50.04, 0.84,"
+        " 0.012, 0, 0, NULL, 1,"
+        " 'cut', 1060.2, 1060.5, ?, 0)",
         (side_id, side_id, text, made.dose_mj_cm2),
     )
     link.executemany(

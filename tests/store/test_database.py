@@ -19,17 +19,24 @@ from tests.store.making import ask, held, later, new_exposure, no_room, state, w
 
 TABLES = {
     "banks",
+    "calibrations",
     "dose_journal",
     "exposures",
     "faults",
+    "gain_steps",
     "lamp_changes",
     "lamp_days",
     "lamp_readings",
+    "lamp_sets",
     "light_stretches",
+    "measurements",
     "packed_journals",
     "panels",
     "pauses",
+    "self_checks",
+    "shifts",
     "sides",
+    "tablet_readings",
     "traces",
     "tubes",
     "upkeep",
@@ -273,3 +280,19 @@ def test_a_logbook_held_by_another_program_says_so(path: Path, monkeypatch: pyte
             book.begin(new_exposure())
         assert caught.value.may_pass
         book.begin(new_exposure())
+
+
+def test_a_logbook_of_the_first_shape_is_brought_to_the_newest_with_its_panels(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As a box that is updated in the middle of its life finds it."""
+    newest = database.migrations()
+    monkeypatch.setattr(database, "migrations", lambda: newest[:1])
+    database.connect_writer(path, durable=False).close()
+    with closing(sqlite3.connect(path)) as link:
+        link.execute("INSERT INTO panels (label, created_utc) VALUES ('P1', '2026-11-25T08:00:00.000000Z')")
+        link.commit()
+    monkeypatch.setattr(database, "migrations", lambda: newest)
+    with Logbook(path) as book:
+        assert book.kept().calibrations == []
+    assert ask(path, "SELECT label FROM panels") == [("P1",)]

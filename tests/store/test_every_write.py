@@ -17,7 +17,7 @@ from sumlight.store.stretches import LightStretch, StretchEnd
 from sumlight.store.writer import LogWriter
 from tests.store.making import ask, held, later, new_exposure, no_room, sample, state
 
-STRETCH = LightStretch(1, later(0), 1000.0, 999.9, 0.01, 0.0123, 50.04, 0.84, 0.012, 0.0, 0.0)
+STRETCH = LightStretch(1, later(0), 1000.0, 999.9, 0.01, (0.0123,) * 11, 50.04, 0.84, 0.012, 0.0, 0.0)
 WRITES: dict[str, Callable[[Logbook], object]] = {
     "begin": lambda book: book.begin(new_exposure("P2")),
     "put_sides": lambda book: book.put_sides([state(1, 30.0)], later(1)),

@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK
-from sumlight.store.export import WHATS, rows
+from sumlight.store.export import WHATS, What, rows
 from sumlight.store.logbook import Logbook
 
 
@@ -25,14 +25,19 @@ def add(commands: Any) -> None:
 
 def carry_out(options: argparse.Namespace) -> int:
     """Write."""
-    with Logbook.open_reader(options.data / LOGBOOK) as book:
-        found = rows(book, options.what)
-        if str(options.file) == "-":
+    return write(options.data, options.what, options.file)
+
+
+def write(data: Path, what: What, path: Path) -> int:
+    """Write all rows of a kind to a file, or print them for '-'."""
+    with Logbook.open_reader(data / LOGBOOK) as book:
+        found = rows(book, what)
+        if str(path) == "-":
             _write(found, sys.stdout, as_json=False)
             return 0
-        with options.file.open("w", newline="", encoding="utf-8") as file:
-            count = _write(found, file, as_json=options.file.suffix in (".json", ".jsonl"))
-    print(f"{options.file}: {count} rows")
+        with path.open("w", newline="", encoding="utf-8") as file:
+            count = _write(found, file, as_json=path.suffix in (".json", ".jsonl"))
+    print(f"{path}: {count} rows")
     return 0
 
 

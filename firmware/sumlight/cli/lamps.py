@@ -1,8 +1,10 @@
 """`sumlight lamps`: the state of every bank in words, and the register of tubes; readings go out by `export lamps`."""
 
 import argparse
+from pathlib import Path
 from typing import Any
 
+from sumlight.cli import export
 from sumlight.cli import options as shared
 from sumlight.control.client import ControlClient
 from sumlight.control.daemon import LOGBOOK, SOCKET
@@ -16,6 +18,9 @@ def add(commands: Any) -> None:
     command = commands.add_parser("lamps", help="what the lamps have left; record tubes that were fitted")
     shared.add_data(command, twin=False)
     command.add_argument("--level", type=float, default=100 * REPLACE_LEVEL, metavar="PERCENT", help="when to replace")
+    command.add_argument("--csv", type=Path, metavar="FILE", help="write every reading of the lamps ('-': print)")
+    command.add_argument("--bank", metavar="BANK", help="which bank --new is about, if there are several")
+    command.add_argument("--new", metavar="TYPE", help="new lamps of this type were fitted (LED… for LEDs)")
     command.add_argument("--fitted", metavar="BANK", help="record tubes put into this bank (the box must be running)")
     command.add_argument("--places", type=int, nargs="+", default=[], metavar="N", help="places that were changed")
     command.add_argument("--all", type=int, default=0, metavar="COUNT", help="all of the bank's tubes, so many, were")
@@ -30,13 +35,20 @@ def carry_out(options: argparse.Namespace) -> int:
     """Tell, write or record."""
     if options.fitted:
         return _fitted(options)
+    if options.new:
+        return _new(options)
+    if options.csv:
+        return export.write(options.data, "lamps", options.csv)
     with Logbook.open_reader(options.data / LOGBOOK) as book:
         return _tell(book, options.level / 100)
 
 
 def _tell(book: Logbook, level: float) -> int:
-    usual = book.usual_recipe()
+    usual, sets = book.usual_recipe(), book.kept().lamp_sets
     answers = [answer(book.lamp_history(bank["bank"]), usual, level=level) for bank in book.banks()]
+    for bank in book.banks():
+        number = sets[bank["bank"]].number if bank["bank"] in sets else 0
+        print(f"{bank['bank']}: set {number}, {bank['hours']:.1f} h, {bank['strikes']} strikes")
     if not answers:
         print("No lamps have been lit yet.")
     for found in answers:
@@ -50,6 +62,17 @@ def _tell(book: Logbook, level: float) -> int:
             f"  {tube['bank']} place {tube['position']}: {tube['lamp_type']}{name}, {tube['wavelength_class']}, "
             f"{tube['hours']:.0f} h{life}, {tube['strikes']} strikes, fitted {tube['fitted_utc'][:10]}"
         )
+    return 0
+
+
+def _new(options: argparse.Namespace) -> int:
+    asked = {"lamp_type": options.new, **({"bank": options.bank} if options.bank else {})}
+    with ControlClient(options.data / SOCKET) as client:
+        print(client.ask("new_lamps", **asked)["sentence"])
+        snapshot = client.ask("state")
+    for found in snapshot["banks"]:
+        number = snapshot["calibration"][found["name"]]["lamp_set"]
+        print(f"{found['name']}: set {number}, {found['lamp_hours']:.1f} h, {found['strikes']} strikes")
     return 0
 
 

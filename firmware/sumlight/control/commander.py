@@ -8,9 +8,11 @@ from typing import Any
 from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control import lampdesk
+from sumlight.control.calibrations import TOLERANCE
 from sumlight.control.exposure import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.metrology import Metrology, OpenBook
 from sumlight.control.plan import Plan, PlanError, make_plan
 from sumlight.control.series import make_series
 from sumlight.control.side import SideRun
@@ -44,6 +46,7 @@ class Commander:
         loop: ControlLoop,
         shelf: RecipeShelf,
         bank_states: dict[str, BankState],
+        open_book: OpenBook,
         *,
         simulated: bool,
         hands: Hands | None = None,
@@ -58,6 +61,7 @@ class Commander:
         self._started: datetime | None = None
         self._seq = 0
         self._warnings = warnings_of(loop)
+        self.metrology = Metrology(loop, shelf, bank_states, open_book)
 
     def handle(self, request: Request) -> dict[str, Any]:
         """Carry out one request; returns its result. Raises BadRequestError."""
@@ -69,10 +73,13 @@ class Commander:
             raise
         except Exception as error:
             log.exception("the command %s failed", request.command)
+            self._loop.fail_safe(f"the command {request.command}: {type(error).__name__}: {error}")
             raise BadRequestError("internal", f"{type(error).__name__}: {error}") from error
 
     def _carry_out(self, request: Request) -> dict[str, Any]:
         exposure, now_s = self._loop.exposure, self._loop.clock.mono_s()
+        if self.metrology.handles(request.command):
+            return self.metrology.handle(request)
         match request.command:
             case "state" | "watch":
                 return self.snapshot()
@@ -95,7 +102,7 @@ class Commander:
             case "lamps":
                 return lampdesk.lamps(self._loop, self._states)
             case "tubes_fitted":
-                return lampdesk.tubes_fitted(self._loop, self._states, request)
+                return lampdesk.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
             case "simulate":
                 return self._simulate(request)
         return {"state": exposure.state}
@@ -159,6 +166,8 @@ class Commander:
             )
         if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
             raise RefusedError("The last panel is still being recorded.", "Try again in a moment.")
+        self.metrology.refuse_while_looking()
+        self.metrology.anchor_all()
         loop.exposure.start(plan, loop.clock.mono_s())
         loop.curve.clear()
         loop.recorder.begin(plan)
@@ -221,7 +230,7 @@ class Commander:
         loop = self._loop
         now_s, now = loop.clock.mono_s(), loop.clock.utc()
         self._seq += 1
-        worth = {name: watch.meter.calibration_uncertainty for name, watch in loop.banks.items()}
+        tolerance = loop.exposure.plan.tolerance if loop.exposure.plan else TOLERANCE
         picture: dict[str, Any] = {
             "seq": self._seq,
             "box": loop.box.description.name,
@@ -233,14 +242,17 @@ class Commander:
             "may": loop.exposure.may() + (["acknowledge"] if loop.desk.standing() else []),
             "lid": loop.lid,
             "banks": [self._bank_picture(name, now_s) for name in loop.banks],
-            "exposure": exposure_picture(loop.exposure, loop.recorder.exposure_id, worth, self._started, now, now_s),
+            "exposure": exposure_picture(
+                loop.exposure, loop.recorder.exposure_id, loop.appraiser, self._started, now, now_s
+            ),
             "faults": fault_pictures(loop.desk, now, now_s),
             "logbook": {
                 "ok": loop.writer.error is None,
                 "message": loop.writer.error,
                 "lag_s": loop.writer.lag_s,
             },
-            "warnings": self._warnings,
+            "calibration": {name: self.metrology.picture(name, tolerance) for name in loop.banks},
+            "warnings": self._warnings + self.metrology.remarks(),
         }
         if self._truth is not None:
             picture["true_dose_mj_cm2"] = self._truth()
@@ -262,6 +274,7 @@ class Commander:
             "meter_message": watch.meter.lost,
             "lamp_hours": use[0] / 3600,
             "strikes": use[1],
+            **self.metrology.bank_picture(name),
         }
 
 

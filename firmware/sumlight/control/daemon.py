@@ -67,17 +67,26 @@ class Daemon:
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
+            kept = logbook.kept()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
-        self.loop = ControlLoop(clock, box, permit, self.writer, recorder)
+        self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
         for name, watch in self.loop.banks.items():
             gain_code = states[name].gain_code
             if gain_code is not None:
                 watch.meter.gain_code = watch.meter.lamp_gain_code = gain_code
         self.shelf = RecipeShelf(data / RECIPES)
-        self.commander = Commander(self.loop, self.shelf, states, simulated=simulated, hands=hands, truth=truth)
+        self.commander = Commander(
+            self.loop,
+            self.shelf,
+            states,
+            lambda: Logbook.open_reader(data / LOGBOOK),
+            simulated=simulated,
+            hands=hands,
+            truth=truth,
+        )
         self.service: Service | None = None
         self._night = NightWatch(data / LOGBOOK) if threaded else None
         self._night_at_s = 0.0
@@ -100,6 +109,7 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
+        self.commander.metrology.tick()
         real_s = time.monotonic()
         self._notifier.alive(real_s)
         if self.service is not None:

@@ -102,6 +102,13 @@ FAULTS: dict[str, FaultKind] = {
             "Shut out daylight and work lights: lid seal, cable holes. The dose since then is doubtful.",
         ),
         FaultKind(
+            "wrong_lamp",
+            "These are not the lamps of the calibration",
+            "The colour of the light differs from that at the calibration by more than age can explain.",
+            "Were lamps changed? Record new lamps and expose a step tablet. If not, look at the sensor's filter glass. "
+            "The panel got next to nothing so far.",
+        ),
+        FaultKind(
             "light_while_dark",
             "There is light although lamps are off",
             "More light than limits.dark_limit_mw_cm2 while no lamp was switched on.",

@@ -1,5 +1,6 @@
 """What clients may ask and tell about lamps: hours of every bank, and tubes that were fitted."""
 
+from collections.abc import Callable
 from typing import Any
 
 from sumlight.control.loop import ControlLoop
@@ -17,10 +18,16 @@ def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
     return {"banks": found}
 
 
-def tubes_fitted(loop: ControlLoop, states: dict[str, BankState], request: Request) -> dict[str, Any]:
+def tubes_fitted(
+    loop: ControlLoop,
+    states: dict[str, BankState],
+    request: Request,
+    new_lamps: Callable[[Request], dict[str, Any]],
+) -> dict[str, Any]:
     """Record tubes that a person has put in. Raises BadRequestError.
 
-    `positions` names their places; `tubes` says instead that all of the bank's, so many, were changed.
+    `positions` names their places; `tubes` says instead that all of the bank's, so many, were changed. These begin a
+    new lamp set, with `new_lamps`.
     """
     bank = request.text("bank", longest=60)
     if bank not in loop.banks:
@@ -43,10 +50,16 @@ def tubes_fitted(loop: ControlLoop, states: dict[str, BankState], request: Reque
         )
         for place in places
     ]
+    found: dict[str, Any] = {"bank": bank, "positions": places, "whole": whole}
+    if whole:  # the calibration of the lamps before does not hold for these
+        fitted = {"bank": bank, "lamp_type": tubes[0].lamp_type}
+        found |= new_lamps(Request(request.number, "new_lamps", fitted))
     loop.writer.fit_tubes(bank, tubes, loop.clock.utc(), whole=whole)
     if whole:
-        states[bank] = loop.recorder.lamps_new(states[bank], hours)
-    return {"bank": bank, "positions": places, "whole": whole}
+        before = states[bank]
+        states[bank] = BankState(bank, 3600 * hours, 0, before.release_s, before.gain_code)
+        loop.recorder.new_lamps(bank)
+    return found
 
 
 def _places(request: Request) -> tuple[list[int], bool]:

@@ -3,11 +3,12 @@
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
-from sumlight.box.meter import INTEGRATION_MS, LightMeter
+from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.plan import Plan
 from sumlight.control.side import SideRun
+from sumlight.control.worth import Appraiser
 from sumlight.light.sample import Sample
 from sumlight.store.records import (
     BankState,
@@ -34,7 +35,7 @@ FIRST_LIGHT_MW_CM2 = 0.2
 
 
 class Recorder:
-    """Keeps the logbook in step with one Exposure. `meter_of` gives the meter of a bank; set by the loop."""
+    """Keeps the logbook in step with one Exposure. `scale_of` tells what a bank's counts are worth."""
 
     def __init__(self, writer: LogWriter, clock: Clock, box_name: str, *, simulated: bool) -> None:
         self._writer = writer
@@ -48,11 +49,13 @@ class Recorder:
         self._pause: tuple[str, datetime, float] | None = None
         self._chunks: dict[str, list[Sample]] = {}
         self._lit: dict[str, float] = {}
+        self._gain_code: dict[str, int] = {}
         self._warm_up: dict[str, list[tuple[float, float]]] = {}
         self._used: dict[str, tuple[float, int]] = {}
         self._struck: dict[str, tuple[float, float]] = {}
         self._off: dict[str, float] = {}
-        self.meter_of: Callable[[str], LightMeter | None] = lambda bank: None
+        self.scale_of: Callable[[str], tuple[float, ...]] | None = None
+        self.appraiser: Appraiser | None = None
 
     @property
     def exposure_id(self) -> int | None:
@@ -71,15 +74,12 @@ class Recorder:
             lit_s += self._clock.mono_s() - self._lit[bank]
         return before.lit_s + lit_s, before.strikes + strikes
 
-    def lamps_new(self, before: BankState, hours: float) -> BankState:
-        """A bank got all its tubes changed for ones with `hours` behind them: its count starts anew."""
-        self._used.pop(before.bank, None)
-        return BankState(before.bank, 3600 * hours, 0, before.release_s, before.gain_code)
-
     def begin(self, plan: Plan) -> None:
         """Ask for the beginning of an exposure to be written; `poll` tells when it is."""
         sides = tuple(NewSide(s.side, s.bank, s.target_mj_cm2, s.transmission) for s in plan.sides)
         self._forget()
+        if self.appraiser is not None:
+            self.appraiser.begin()
         self._ticket = self._writer.begin(
             NewExposure(
                 panel=plan.panel,
@@ -99,6 +99,8 @@ class Recorder:
         """Go on recording an exposure that the last run of control left."""
         self._forget()
         self._ids = ids
+        if self.appraiser is not None:
+            self.appraiser.begin()
         self._pause = ("restart", last_known_utc, self._mono_of(last_known_utc))
 
     def poll(self, exposure: Exposure) -> str | None:
@@ -129,7 +131,7 @@ class Recorder:
                 self._warm_up[event.side] = []
                 self._struck.pop(event.side, None)
                 self._begin_stretch(next(s for s in exposure.sides if s.plan.side == event.side), event.at_s)
-                self._use(event.bank, 0.0, 1)
+                self.add_use(event.bank, 0.0, 1)
                 self._end_pause(event.at_s)
             case "dark":
                 self._lamp_use(event.bank, event.at_s)
@@ -147,6 +149,8 @@ class Recorder:
     def sample(self, side: SideRun, sample: Sample, net_mw_cm2: float) -> None:
         """Keep a reading for the trace and, coarsely, for the lamps' warm-up."""
         name = side.plan.side
+        if side.state == "lit":
+            self._gain_code[name] = sample.gain_code
         chunk = self._chunks.setdefault(name, [])
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:
@@ -181,12 +185,11 @@ class Recorder:
 
     def _forget(self) -> None:
         self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
-        self._chunks, self._lit, self._warm_up = {}, {}, {}
+        self._chunks, self._lit, self._warm_up, self._gain_code = {}, {}, {}, {}
         self._struck, self._off = {}, {}
 
     def _begin_stretch(self, side: SideRun, now_s: float) -> None:
-        meter = self.meter_of(side.plan.bank)
-        if self._ids is None or meter is None:
+        if self._ids is None or self.scale_of is None:
             return
         self._writer.begin_stretch(
             LightStretch(
@@ -195,12 +198,14 @@ class Recorder:
                 lit_s=now_s,
                 dark_end_s=side.dark_end_s,
                 dark_mw_cm2=side.dark_mw_cm2,
-                mw_cm2_per_basic_count=meter.mw_cm2_per_basic_count,
+                mw_cm2_per_basic_count=self.scale_of(side.plan.bank),
                 integration_ms=INTEGRATION_MS,
                 transmission=side.plan.transmission,
                 lead_s=side.cut_off.lead_s,
                 from_mj_cm2=side.dose_mj_cm2,
                 from_doubt_mj_cm2=side.sum.doubt_mj_cm2,
+                found_at_mw_cm2=side.plan.found_at_mw_cm2,
+                reciprocity_p=side.plan.reciprocity_p,
             )
         )
 
@@ -228,16 +233,23 @@ class Recorder:
                 lit_s=side.lit_for_s(now_s),
                 pauses=side.pauses,
                 longest_gap_s=side.longest_gap_s,
+                budget=self._budget(side),
             )
             for side in sides
         ]
         self._writer.put_sides(states, self._clock.utc())
 
+    def _budget(self, side: SideRun) -> str | None:
+        if self.appraiser is None or side.state not in ("done", "abandoned"):
+            return None
+        return self.appraiser.settle(side)
+
     def _side_done(self, side: SideRun) -> None:
         if self._ids is None:
             return
         self._flush_trace(side.plan.side)
-        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, None)
+        gain_code = self._gain_code.get(side.plan.side)
+        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, gain_code)
         if side.cut_mw_cm2 <= 0:
             return
         settled = side.cut_mw_cm2 / side.plan.transmission
@@ -260,10 +272,15 @@ class Recorder:
     def _lamp_use(self, bank: str, now_s: float) -> None:
         since_s = self._lit.get(bank)
         if since_s is not None:
-            self._use(bank, now_s - since_s, 0)
+            self.add_use(bank, now_s - since_s, 0)
             self._lit[bank] = now_s
 
-    def _use(self, bank: str, lit_s: float, strikes: int) -> None:
+    def new_lamps(self, bank: str) -> None:
+        """The lamps of a bank were changed: nothing of this run counts for the new ones."""
+        self._used[bank] = (0.0, 0)
+
+    def add_use(self, bank: str, lit_s: float, strikes: int) -> None:
+        """Count light and strikes of a bank; also those that this run of control did not see."""
         before_s, before = self._used.get(bank, (0.0, 0))
         self._used[bank] = (before_s + lit_s, before + strikes)
         self._writer.add_lamp_use(bank, lit_s, strikes)

@@ -65,6 +65,8 @@ def _run(stretch: RecordedStretch) -> SideRun:
         transmission=begin.transmission,
         guard_s=0.0,
         lead_s=begin.lead_s,
+        found_at_mw_cm2=begin.found_at_mw_cm2,
+        reciprocity_p=begin.reciprocity_p,
     )
     run = SideRun(plan, begin.integration_ms / 1000)
     run.sum.dose_mj_cm2, run.sum.doubt_mj_cm2 = begin.from_mj_cm2, begin.from_doubt_mj_cm2
@@ -74,7 +76,7 @@ def _run(stretch: RecordedStretch) -> SideRun:
             _off(run, end.ended, end.off_s)
         if sample.usable and run.state in ("lit", "cut"):
             counts = basic_counts(sample.counts[0], sample.gain_code, begin.integration_ms)
-            run.reading(sample, counts * begin.mw_cm2_per_basic_count)
+            run.reading(sample, counts * begin.mw_cm2_per_basic_count[sample.gain_code])
     if end is not None:
         if run.state == "lit":
             _off(run, end.ended, end.off_s)

@@ -130,6 +130,23 @@ class RegisterWriting:
             ),
         )
 
+    def _begin_life(self, bank: str, lamp_type: str, utc: str) -> None:
+        """New lamps without a word about single tubes: those on record are out, the bank's life begins anew."""
+        now = self._link.execute("SELECT * FROM banks WHERE bank = ?", (bank,)).fetchone()
+        newest = self._link.execute("SELECT coalesce(max(reading_id), 0) FROM lamp_readings").fetchone()
+        self._remove(bank, None, now, utc)
+        self._insert(
+            "lamp_changes",
+            bank=bank,
+            changed_utc=utc,
+            whole=1,
+            tube_count=1,
+            hours_after=0.0,
+            bank_total_lit_s=now["total_lit_s"],
+            after_reading_id=newest[0],
+            told=f"all lamps: {lamp_type}",
+        )
+
     def _remove(self, bank: str, places: list[int] | None, now: sqlite3.Row, utc: str) -> None:
         self._link.execute(
             "UPDATE tubes SET removed_utc = ?, hours_at_removal = hours_at_fitting + (? - bank_total_lit_s) / 3600.0,"

@@ -11,6 +11,7 @@ from sumlight import checkedfile
 from sumlight.store import database, journals, traces
 from sumlight.store.database import LogbookError, utc_from, utc_text
 from sumlight.store.lampbook import RegisterWriting
+from sumlight.store.metrology import MetrologyWriting
 from sumlight.store.reading import LogbookReader
 from sumlight.store.recipe import Recipe
 from sumlight.store.records import (
@@ -27,7 +28,7 @@ from sumlight.store.stretches import StretchWriting
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(RegisterWriting, StretchWriting, LogbookReader):
+class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -88,7 +89,7 @@ class Logbook(RegisterWriting, StretchWriting, LogbookReader):
             for state in states:
                 self._link.execute(
                     "UPDATE sides SET state = ?, dose_mj_cm2 = ?, doubt_mj_cm2 = ?, lit_s = ?, pauses = ?,"
-                    " longest_gap_s = ? WHERE side_id = ?",
+                    " longest_gap_s = ?, budget = coalesce(?, budget) WHERE side_id = ?",
                     (
                         state.state,
                         state.dose_mj_cm2,
@@ -96,6 +97,7 @@ class Logbook(RegisterWriting, StretchWriting, LogbookReader):
                         state.lit_s,
                         state.pauses,
                         state.longest_gap_s,
+                        state.budget,
                         state.side_id,
                     ),
                 )

@@ -1,5 +1,6 @@
 """Questions to the logbook. Every answer is taken from one moment, whatever is being written meanwhile."""
 
+import json
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from sumlight.light.sample import Sample
 from sumlight.store import database, journals, traces
 from sumlight.store.database import utc_from, utc_text
 from sumlight.store.lampbook import RegisterReading
+from sumlight.store.metrology import MetrologyReading
 from sumlight.store.records import BankState, InterruptedExposure, NewSide, SideState
 from sumlight.store.stretches import StretchReading
 
@@ -23,12 +25,12 @@ _EXPOSURE = """
 """
 _SIDE = """
     SELECT side_id, exposure_id, side, bank, target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,
-           lit_s, pauses, longest_gap_s
+           lit_s, pauses, longest_gap_s, budget
     FROM sides
 """
 
 
-class LogbookReader(RegisterReading, StretchReading):
+class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
     """The reading half of a logbook: one connection, for the thread that made it.
 
     Every method raises LogbookError when the file cannot be read.
@@ -201,6 +203,7 @@ class LogbookReader(RegisterReading, StretchReading):
         marks = ", ".join("?" * len(found))
         for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
             shown = dict(side)
+            shown["budget"] = None if shown["budget"] is None else json.loads(shown["budget"])
             found[shown.pop("exposure_id")]["sides"].append(shown)
         return list(found.values())
 

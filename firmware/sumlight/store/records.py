@@ -52,7 +52,8 @@ class SideState:
     """Where a side stands.
 
     `state` is waiting, lit, cut (switched off, afterglow being measured), done or abandoned;
-    `doubt_mj_cm2` is the dose that lost samples or a restart leave unsure.
+    `doubt_mj_cm2` is the dose that lost samples or a restart leave unsure. `budget` is the uncertainty of the dose as
+    JSON text; None leaves the one on record as it is.
     """
 
     side_id: int
@@ -62,6 +63,7 @@ class SideState:
     lit_s: float
     pauses: int
     longest_gap_s: float
+    budget: str | None = None
 
 
 @dataclass(frozen=True)

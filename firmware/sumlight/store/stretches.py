@@ -1,5 +1,6 @@
 """Stretches of light in the logbook: what is needed to work a recorded dose out again from its trace."""
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager
@@ -17,7 +18,8 @@ class LightStretch:
     """The beginning of uninterrupted light on a side. Seconds are on control's monotonic clock, as in the trace.
 
     `dark_end_s` is the end of the last dark conversion before, `dark_mw_cm2` the dark reading at the glass;
-    `mw_cm2_per_basic_count` and `integration_ms` turn counts into irradiance at the glass.
+    `mw_cm2_per_basic_count`, by gain code, and `integration_ms` turn counts into irradiance at the glass. The last two
+    are the recipe's departure from reciprocity.
     """
 
     side_id: int
@@ -25,12 +27,14 @@ class LightStretch:
     lit_s: float
     dark_end_s: float
     dark_mw_cm2: float
-    mw_cm2_per_basic_count: float
+    mw_cm2_per_basic_count: tuple[float, ...]
     integration_ms: float
     transmission: float
     lead_s: float
     from_mj_cm2: float
     from_doubt_mj_cm2: float
+    found_at_mw_cm2: float | None = None
+    reciprocity_p: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -81,12 +85,14 @@ class StretchWriting:
                 lit_mono_s=stretch.lit_s,
                 dark_end_mono_s=stretch.dark_end_s,
                 dark_mw_cm2=stretch.dark_mw_cm2,
-                mw_cm2_per_basic_count=stretch.mw_cm2_per_basic_count,
+                mw_cm2_per_basic_count=json.dumps(stretch.mw_cm2_per_basic_count),
                 integration_ms=stretch.integration_ms,
                 transmission=stretch.transmission,
                 lead_s=stretch.lead_s,
                 from_mj_cm2=stretch.from_mj_cm2,
                 from_doubt_mj_cm2=stretch.from_doubt_mj_cm2,
+                found_at_mw_cm2=stretch.found_at_mw_cm2,
+                reciprocity_p=stretch.reciprocity_p,
             )
 
     def end_stretch(self, end: StretchEnd) -> None:
@@ -160,12 +166,14 @@ def _recorded(row: Any, samples: list[Sample]) -> RecordedStretch:
         lit_s=row["lit_mono_s"],
         dark_end_s=row["dark_end_mono_s"],
         dark_mw_cm2=row["dark_mw_cm2"],
-        mw_cm2_per_basic_count=row["mw_cm2_per_basic_count"],
+        mw_cm2_per_basic_count=tuple(json.loads(row["mw_cm2_per_basic_count"])),
         integration_ms=row["integration_ms"],
         transmission=row["transmission"],
         lead_s=row["lead_s"],
         from_mj_cm2=row["from_mj_cm2"],
         from_doubt_mj_cm2=row["from_doubt_mj_cm2"],
+        found_at_mw_cm2=row["found_at_mw_cm2"],
+        reciprocity_p=row["reciprocity_p"],
     )
     end = None
     if row["ended"] is not None:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from sumlight.store.lampbook import NewTube
 from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
     BegunExposure,
     FaultRecord,
@@ -221,6 +222,10 @@ class LogWriter:
     def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
         """Record what was done to the logbook itself."""
         self._add(f"{what}: {told}", lambda book: book.note_upkeep(what, told, utc))
+
+    def add_metrology(self, record: MetrologyRecord) -> None:
+        """Record a calibration or what one was made from."""
+        self._add(str(record), lambda book: book.add_metrology(record))
 
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""

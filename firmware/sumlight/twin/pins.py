@@ -1,8 +1,8 @@
 """gpiozero pins of the simulated box: strict, with a history, and wired to the simulated parts.
 
 They differ from the library's own mock pins where those would hide a danger: direction and level change in
-one step, a pin that is an input or closed floats, and a pin made an output without a level drives low, as
-lgpio does.
+one step, a pin that is an input or closed floats, and a pin made an output without a level drives low, as a real
+one does.
 """
 
 from collections import deque

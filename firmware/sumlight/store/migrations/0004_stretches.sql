@@ -1,6 +1,7 @@
 -- One row for each time a side was lit without interruption: all that today's code needs to work its dose out again
 -- from the trace. Seconds named mono are on control's monotonic clock of that run, as in the trace. No `ended`: control
--- was killed under light, or is at it now.
+-- was killed under light, or is at it now. mw_cm2_per_basic_count: JSON, one number for each gain code. The two before `ended` are the recipe's
+-- departure from reciprocity.
 CREATE TABLE light_stretches (
     stretch_id INTEGER PRIMARY KEY,
     side_id INTEGER NOT NULL REFERENCES sides (side_id),
@@ -8,12 +9,14 @@ CREATE TABLE light_stretches (
     lit_mono_s REAL NOT NULL,
     dark_end_mono_s REAL NOT NULL,
     dark_mw_cm2 REAL NOT NULL,
-    mw_cm2_per_basic_count REAL NOT NULL,
+    mw_cm2_per_basic_count TEXT NOT NULL,
     integration_ms REAL NOT NULL,
     transmission REAL NOT NULL,
     lead_s REAL NOT NULL,
     from_mj_cm2 REAL NOT NULL,
     from_doubt_mj_cm2 REAL NOT NULL,
+    found_at_mw_cm2 REAL,
+    reciprocity_p REAL NOT NULL,
     ended TEXT CHECK (ended IN ('cut', 'interrupted')),
     off_mono_s REAL,
     closed_mono_s REAL,
