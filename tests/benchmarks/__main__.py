@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import dose, faults, footprint, latency, life, twin
+from tests.benchmarks import ageing, dose, faults, footprint, kills, latency, life, logbook, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -15,6 +15,9 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "footprint": footprint.measure,
     "latency": latency.measure,
     "faults": faults.measure,
+    "logbook": logbook.measure,
+    "ageing": ageing.measure,
+    "kills": kills.measure,
     "life": life.measure,
 }
 

@@ -151,6 +151,13 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue, and please report the text in the log.",
         ),
         FaultKind(
+            "logbook_damaged",
+            "The logbook is damaged",
+            "The logbook could not be read as a whole; see the detail.",
+            "Work may go on. Take a backup now, restart the box so that what is readable is saved, replace the card.",
+            stops=False,
+        ),
+        FaultKind(
             "clock_stepped",
             "The clock jumped",
             "The wall clock was set while the controller ran.",

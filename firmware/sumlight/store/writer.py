@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sumlight.store.database import Trouble
+from sumlight.store.lampbook import NewTube
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
@@ -26,6 +27,7 @@ from sumlight.store.records import (
     SideState,
     TraceChunk,
 )
+from sumlight.store.stretches import LightStretch, StretchEnd
 
 RETRY_S = 0.5
 QUEUE_LIMIT = 2000
@@ -224,6 +226,28 @@ class LogWriter:
             path.write_text(text, encoding="utf-8")
 
         self._add(f"the report {path.name}", write)
+
+    def begin_stretch(self, stretch: LightStretch) -> None:
+        """Record that a side is lit now."""
+        self._add(str(stretch), lambda book: book.begin_stretch(stretch))
+
+    def end_stretch(self, end: StretchEnd) -> None:
+        """Record how the light of a side ended."""
+        self._add(str(end), lambda book: book.end_stretch(end))
+
+    def fit_tubes(self, bank: str, tubes: list[NewTube], utc: datetime, *, whole: bool) -> Ticket:
+        """Record tubes put into a bank."""
+        ticket = Ticket()
+        self._add(f"{tubes} put into bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, utc, whole=whole), ticket)
+        return ticket
+
+    def note_clock_set(self, told: str, utc: datetime) -> None:
+        """Record that the wall clock was set."""
+        self._add(f"the clock was set: {told}", lambda book: book.note_clock_set(told, utc))
+
+    def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
+        """Record what was done to the logbook itself."""
+        self._add(f"{what}: {told}", lambda book: book.note_upkeep(what, told, utc))
 
     def add_metrology(self, record: MetrologyRecord) -> None:
         """Record a calibration or what one was made from."""
