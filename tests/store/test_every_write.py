@@ -12,7 +12,7 @@ import pytest
 from sumlight.store import database, lampbook, logbook, stretches
 from sumlight.store.lampbook import NewTube
 from sumlight.store.logbook import Logbook, LogbookError
-from sumlight.store.records import FaultRecord, LampReading, Pause, TraceChunk
+from sumlight.store.records import CommissioningRecord, FaultRecord, LampReading, OverrideRecord, Pause, TraceChunk
 from sumlight.store.stretches import LightStretch, StretchEnd
 from sumlight.store.writer import LogWriter
 from tests.store.making import ask, held, later, new_exposure, no_room, sample, state
@@ -34,6 +34,10 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "fit_tubes": lambda book: book.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(5), whole=True),
     "note_clock_set": lambda book: book.note_clock_set("+3600 s", later(6)),
     "note_upkeep": lambda book: book.note_upkeep("checked", "sound", later(6)),
+    "put_commissioning": lambda book: book.put_commissioning(
+        CommissioningRecord(later(6), "0" * 64, "Bench box", True, "somebody", 0, "[]")
+    ),
+    "add_override": lambda book: book.add_override(OverrideRecord("0" * 64, "somebody", "a test", later(6))),
     "remove_traces": lambda book: book.remove_traces([1]),
 }
 

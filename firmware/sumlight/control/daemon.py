@@ -104,7 +104,7 @@ class Daemon:
         self._push_at_s = 0.0
         if rescued is not None:
             log.error("%s", rescued.words)
-            self.loop.tell("logbook_damaged", rescued.words)
+            self.loop.tell("logbook_rescued", rescued.words)
         if left is not None:
             try:
                 self.commander.restore(left)
@@ -139,7 +139,7 @@ class Daemon:
         if looked is None:
             return
         if looked.problems:
-            self.loop.tell("logbook_damaged", "; ".join(looked.problems[:3]))
+            self.loop.tell("logbook_rescued", "; ".join(looked.problems[:3]))
         if looked.problems or looked.finished:
             told = "; ".join(looked.problems) or "sound"
             self.writer.note_upkeep("checked", told, self.clock.utc())

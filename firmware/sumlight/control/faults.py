@@ -151,8 +151,8 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue, and please report the text in the log.",
         ),
         FaultKind(
-            "logbook_damaged",
-            "The logbook is damaged",
+            "logbook_rescued",
+            "The logbook was found damaged",
             "The logbook could not be read as a whole; see the detail.",
             "Work may go on. Take a backup now, restart the box so that what is readable is saved, replace the card.",
             stops=False,
