@@ -9,7 +9,7 @@ from sumlight.box.assembly import Box
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
-from sumlight.box.supply import SupplyGauge
+from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
 from sumlight.control.calibrations import CalibrationBook
 from sumlight.control.chain import Chain
@@ -36,6 +36,7 @@ FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
 
 REMARK_S = 1.0
+LOGBOOK_FAULTS = {"full": "disk_full", "damaged": "logbook_damaged", "other": "logbook_failed"}
 CURVE_S = 0.2
 CURVE_POINTS = 3000
 
@@ -120,7 +121,7 @@ class ControlLoop:
         self.lid: LidState = "disagree"
         self.chain = Chain()
         self.remarks = Remarks()
-        self.supply = SupplyGauge()
+        self.supply: Gauge = SupplyGauge()
         self.watched = False
         self._remark_at_s = 0.0
         self._k1_held = False
@@ -233,11 +234,11 @@ class ControlLoop:
         if stalled_s is not None:
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
         if self.writer.error and self.exposure.running:
-            self._report("logbook_failed", self.writer.error, now_s)
+            self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
         failed = self.recorder.poll(self.exposure)
         if failed:
             self.exposure.record_failed()
-            self._report("logbook_failed", failed, now_s)
+            self._report(LOGBOOK_FAULTS[self.writer.trouble], failed, now_s)
         self._look_at_chain(now_s)
         if self.desk.standing():
             self.desk.note_causes(self._causes(now_s))
@@ -265,7 +266,7 @@ class ControlLoop:
         if self.box.lid is not None and self.box.lid.judge.mismatch:
             present.add("lid_mismatch")
         if self.writer.error:
-            present.add("logbook_failed")
+            present.add(LOGBOOK_FAULTS[self.writer.trouble])
         if any(not watch.fresh(now_s) for watch in self.banks.values()):
             present.add("meter_lost")
         if any(watch.bright for watch in self.banks.values()):
