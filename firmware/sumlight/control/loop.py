@@ -15,6 +15,7 @@ from sumlight.control.calibrations import CalibrationBook
 from sumlight.control.chain import Chain
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
+from sumlight.control.gainlesson import GainLesson
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
 from sumlight.control.remarks import Remarks
@@ -53,6 +54,7 @@ class BankWatch:
         self.anchor = book.k(bank.name, 0.0)
         self.spectrum = Spectrum(bank.name)
         self.led = LedLook()
+        self.lesson = GainLesson(meter.set_gain)
         self.settled_basic_counts: float | None = None
         self._book = book
         self.glass_mw_cm2: float | None = None
@@ -74,6 +76,11 @@ class BankWatch:
     def gain_code(self) -> int:
         """The gain that the lamps need."""
         return self.meter.lamp_gain_code
+
+    @property
+    def gain_ln_error(self) -> float:
+        """ln of that gain's true size over the nominal one, as far as learned."""
+        return self._book.gains[self.meter.name].ln_error(self.gain_code)[0]
 
     @property
     def gain_ln_sigma(self) -> float:
@@ -203,6 +210,7 @@ class ControlLoop:
         if watch.bank.commanded:
             self._report_if(watch.witness.lit(sample, glass_mw_cm2 - dark), now_s)
             self._report_if(watch.spectrum.lit(sample, watch.witness.first_light_s), now_s)
+            watch.lesson.take(sample)
             return
         watch.spectrum.dark(sample)
         if self.lid == "shut" and not sample.flags & UNSETTLED:
@@ -294,6 +302,8 @@ class ControlLoop:
             comfort.follow(bool(granted and wanted), now_s)
 
     def _note_switch(self, watch: BankWatch, on: bool) -> None:
+        if not on:
+            watch.lesson.stop()
         if not on and watch.spectrum.net is not None:
             watch.settled_basic_counts = watch.spectrum.net[0]
         watch.spectrum.switched(on=on, reference=watch.anchor.reference)

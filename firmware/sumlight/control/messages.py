@@ -39,6 +39,7 @@ COMMANDS = {
     "teach": ("exposure_id",),
     "self_check": ("bank", "apply"),
     "new_lamps": ("bank", "lamp_type"),
+    "learn_gains": ("bank",),
     "transmission": ("exposure_id", "covered"),
     "field": ("exposure_id", "places", "sensor", "panel"),
     "strip_plan": ("first_mj_cm2", "factor", "zones"),
