@@ -102,8 +102,8 @@ def test_basic_counts_times_the_calibration_are_the_irradiance(bench: MeterBench
     before_mj, before_s = bench.world.actinic_mj_cm2("lower"), bench.clock.now_s
     got = bench.watch(1.0)
     truth = (bench.world.actinic_mj_cm2("lower") - before_mj) / (bench.clock.now_s - before_s)
-    mean = sum(bench.meter.basic_counts(s) for s in got) / len(got) * bench.meter.mw_cm2_per_basic_count
-    assert mean == pytest.approx(truth, rel=0.003)
+    mean = sum(bench.meter.basic_counts(s) for s in got) / len(got)
+    assert mean * bench.box.meters[0].mw_cm2_per_basic_count == pytest.approx(truth, rel=0.003)
 
 
 def test_saturation_is_flagged_and_the_gain_falls_at_once(bench: MeterBench) -> None:
@@ -263,3 +263,15 @@ def test_a_meter_is_set_to_fifty_milliseconds() -> None:
     assert pytest.approx(50.04) == INTEGRATION_MS
     assert bench.world._chips["below"]._span_s * 1000 == pytest.approx(INTEGRATION_MS)
     assert (meter._driver.atime, meter._driver.astep, meter._driver.gain) == (29, 599, DEFAULT_GAIN_CODE)
+
+
+def test_the_boards_own_led_is_switched_on_and_off(bench: MeterBench) -> None:
+    """For the self-check; its blue and yellow light shows in the channels above 415 nm."""
+    bench.watch(0.3)
+    dark = bench.samples[-1].counts[1]
+    bench.meter.led(8)
+    bench.watch(0.3)
+    assert bench.samples[-1].counts[1] > dark + 1000
+    bench.meter.led(0)
+    bench.watch(0.3)
+    assert bench.samples[-1].counts[1] < dark + 10

@@ -144,3 +144,38 @@ def test_an_exponent_needs_the_light_it_was_found_at(bench: BenchBox) -> None:
     """Without it the dose would mean nothing."""
     with pytest.raises(ValueError, match="found_at_mw_cm2"):
         bench.save("bad", recipe_text() + "reciprocity_p: 0.9\n")
+
+
+def test_gain_steps_are_learned_on_a_steady_lamp(make_bench: MakeBench) -> None:
+    """The chip's own errors, up to 3 % a doubling, come out as stated; doses stay right at another gain."""
+    bench = make_bench(gain_errors=True, seed=5)
+    bench.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=40.0)
+    bench.run(1.0)
+    assert bench.refused("learn_gains", bank="lower").code == "refused"
+    bench.until(lambda: bench.world.is_lit("lower"))
+    bench.run(8.0)
+    bench.ask("radiometer", bank="lower", mw_cm2=5.0, relative_uncertainty=0.02)
+    base = bench.loop.banks["lower"].meter.gain_code
+    bench.ask("learn_gains", bank="lower")
+    bench.until_state("done")
+    assert bench.faults == []
+    assert bench.loop.banks["lower"].meter.gain_code == base
+    true = bench.world.quirks("below").gain_factors
+    table = bench.loop.book.gains["below"]
+    with bench.logbook() as book:
+        steps = book.kept().gain_steps
+    assert len(steps) >= 2
+    assert bench.side("1").sum.doubt_mj_cm2 < 1.0
+    for step in steps:
+        right = math.log(true[step.code + 1] / true[step.code])
+        assert abs(step.ln_error - right) < 3 * step.ln_sigma
+        assert table.steps()[step.code].ln_sigma < 0.006
+    bench.start_new(dose_mj_cm2=40).until_state("done")
+    before = bench.true_dose() / bench.side().dose_mj_cm2
+    meter = bench.loop.banks["lower"].meter
+    meter.set_gain(base - 3)
+    meter.lamp_gain_code = base - 3
+    bench.run(1.0)
+    bench.start_new(dose_mj_cm2=40).until_state("done")
+    assert meter.gain_code == base - 3
+    assert bench.true_dose() / bench.side().dose_mj_cm2 == pytest.approx(before, rel=0.006)

@@ -137,7 +137,6 @@ def test_a_trace_that_does_not_unpack_is_left_behind(path: Path) -> None:
 def test_no_time_left_is_told(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What was not taken over is named; it stays in the damaged file."""
     fill(path, 3)
-    spoil(path, [path.stat().st_size // PAGE - 1])
     monkeypatch.setattr(rescue, "RESCUE_S", -1.0)
     found = rescue.Rescued(path, "test")
     with closing(database.connect_writer(path.with_name("new.sqlite"), durable=False)) as fresh:

@@ -89,11 +89,12 @@ class CalibrationBook:
         self._shifts = list(kept.shifts)
         self._checks = list(kept.self_checks)
         self._sets = dict(kept.lamp_sets)
+        self._models: dict[str, RatioModel] = {}
         self.gains = {meter.name: GainTable() for meter in box.meters}
         for step in kept.gain_steps:
-            self.learn_gain(step)
+            if step.meter in self.gains:
+                self.learn_gain(step)
         self.field_relative = _field_relative(kept)
-        self._models: dict[str, RatioModel] = {}
 
     # -- what holds now ------------------------------------------------------------------------------------------
 
@@ -151,7 +152,7 @@ class CalibrationBook:
         if not self._records(record.bank) or record.lamp_hours < self._known_to(record.bank):
             return None
         model = self._model(record.bank)
-        return None if model.relative else model.surprise(_plain(record))
+        return None if model.relative else model.surprise(self._plain(record))
 
     def gain_sigma(self, meter: str, code: int, from_code: int) -> float:
         """Relative standard uncertainty left by unlearned gain steps between two gains."""
@@ -182,6 +183,7 @@ class CalibrationBook:
     def learn_gain(self, record: GainStepRecord) -> None:
         """One more determination of a gain step."""
         self.gains[record.meter].learn(GainStep(record.code, record.ln_error, record.ln_sigma))
+        self._models.clear()
 
     # -- the sensor's window ---------------------------------------------------------------------------------------
 
@@ -271,9 +273,25 @@ class CalibrationBook:
         if model is None:
             prior = LED_DRIFT if self._is_led(bank) else TUBE_DRIFT
             shifts = [Shift(s.lamp_hours, s.ln_shift, s.ln_sigma) for s in self._applied(bank)]
-            model = model_from([_plain(record) for record in self._records(bank)], shifts, prior)
+            model = model_from([self._plain(record) for record in self._records(bank)], shifts, prior)
             self._models[bank] = model
         return model
+
+    def _plain(self, record: CalibrationRecord) -> Calibration:
+        """A record for the drift model, with what is known now of the gain it was made with."""
+        origins: dict[str, Origin] = {"radiometer": "radiometer", "tablet": "tablet", "teach": "teach"}
+        gain = 0.0 if record.gain_code is None else self.gains[record.meter].ln_error(record.gain_code)[0]
+        return Calibration(
+            origins[record.origin],
+            record.ln_ratio + gain,
+            record.ln_sigma,
+            record.lamp_hours,
+            record.made_utc,
+            lamp_set=str(record.lamp_set),
+            meter=record.meter,
+            position=record.position,
+            common_ln_sigma=record.common_ln_sigma,
+        )
 
     def _is_led(self, bank: str) -> bool:
         fitted = self._sets.get(bank)
@@ -288,21 +306,6 @@ class CalibrationBook:
             sigma = max(sigma, OTHER_LAMPS_SIGMA)
         value = meter.mw_cm2_per_basic_count * math.exp(ln_shift)
         return Anchor(value, sigma, 0.0, "box.yaml", False, lamp_hours, number, meter=meter.name)
-
-
-def _plain(record: CalibrationRecord) -> Calibration:
-    origins: dict[str, Origin] = {"radiometer": "radiometer", "tablet": "tablet", "teach": "teach"}
-    return Calibration(
-        origins[record.origin],
-        record.ln_ratio,
-        record.ln_sigma,
-        record.lamp_hours,
-        record.made_utc,
-        lamp_set=str(record.lamp_set),
-        meter=record.meter,
-        position=record.position,
-        common_ln_sigma=record.common_ln_sigma,
-    )
 
 
 def _visible(led: tuple[float, ...]) -> list[float]:

@@ -9,6 +9,7 @@ from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control import lampdesk
 from sumlight.control.calibrations import TOLERANCE
+from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.exposure import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
@@ -19,7 +20,7 @@ from sumlight.control.side import SideRun
 from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, UnknownRecipeError, recipe_from_text
-from sumlight.store.records import BankState, BegunExposure, InterruptedExposure
+from sumlight.store.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 
 log = logging.getLogger(__name__)
 
@@ -51,6 +52,7 @@ class Commander:
         simulated: bool,
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
+        commissioning: CommissionDesk | None = None,
     ) -> None:
         self._loop = loop
         self._shelf = shelf
@@ -61,6 +63,8 @@ class Commander:
         self._started: datetime | None = None
         self._seq = 0
         self._warnings = warnings_of(loop)
+        self.commissioning = commissioning or CommissionDesk(loop, Commissioned(), None, simulated=simulated)
+        self.commissioning.begin_light = self.start
         self.metrology = Metrology(loop, shelf, bank_states, open_book)
 
     def handle(self, request: Request) -> dict[str, Any]:
@@ -78,6 +82,7 @@ class Commander:
 
     def _carry_out(self, request: Request) -> dict[str, Any]:
         exposure, now_s = self._loop.exposure, self._loop.clock.mono_s()
+        self.commissioning.refuse_if_locked(request.command)
         if self.metrology.handles(request.command):
             return self.metrology.handle(request)
         match request.command:
@@ -105,6 +110,8 @@ class Commander:
                 return lampdesk.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
             case "simulate":
                 return self._simulate(request)
+            case command if command.startswith("commission_"):
+                return self.commissioning.handle(request)
         return {"state": exposure.state}
 
     def _start(self, request: Request) -> dict[str, Any]:
@@ -252,7 +259,8 @@ class Commander:
                 "lag_s": loop.writer.lag_s,
             },
             "calibration": {name: self.metrology.picture(name, tolerance) for name in loop.banks},
-            "warnings": self._warnings + self.metrology.remarks(),
+            "warnings": self._warnings + self.commissioning.warnings() + self.metrology.remarks(),
+            "commissioning": self.commissioning.picture(),
         }
         if self._truth is not None:
             picture["true_dose_mj_cm2"] = self._truth()

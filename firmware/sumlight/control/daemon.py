@@ -11,9 +11,12 @@ from gpiozero.pins import Factory
 
 from sumlight.box.assembly import Box
 from sumlight.box.description import BoxDescription
+from sumlight.box.supply import Gauge
+from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
+from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.loop import ControlLoop
 from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
@@ -36,6 +39,7 @@ NIGHT_S = 1.0
 
 LOGBOOK = "logbook.sqlite"
 RECIPES = "recipes"
+REPORTS = "commissioning"
 SOCKET = "control.sock"
 
 
@@ -43,8 +47,8 @@ class Daemon:
     """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
-    `durable` makes every record survive a power cut. A damaged logbook is set aside and told. Raises LogbookError if
-    none can be opened.
+    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. A damaged logbook is
+    set aside and told. Raises LogbookError if none can be opened.
     """
 
     def __init__(
@@ -60,6 +64,7 @@ class Daemon:
         durable: bool = True,
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
+        supply: Gauge | None = None,
     ) -> None:
         self.clock = clock
         data.mkdir(parents=True, exist_ok=True)
@@ -67,17 +72,21 @@ class Daemon:
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
+            known = logbook.commissioned(wiring_sha256(description))
             kept = logbook.kept()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
         self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
+        if supply is not None:
+            self.loop.supply = supply
         for name, watch in self.loop.banks.items():
             gain_code = states[name].gain_code
             if gain_code is not None:
                 watch.meter.gain_code = watch.meter.lamp_gain_code = gain_code
         self.shelf = RecipeShelf(data / RECIPES)
+        commissioning = CommissionDesk(self.loop, known, data / REPORTS, simulated=simulated)
         self.commander = Commander(
             self.loop,
             self.shelf,
@@ -86,6 +95,7 @@ class Daemon:
             simulated=simulated,
             hands=hands,
             truth=truth,
+            commissioning=commissioning,
         )
         self.service: Service | None = None
         self._night = NightWatch(data / LOGBOOK) if threaded else None
@@ -94,7 +104,7 @@ class Daemon:
         self._push_at_s = 0.0
         if rescued is not None:
             log.error("%s", rescued.words)
-            self.loop.tell("logbook_damaged", rescued.words)
+            self.loop.tell("logbook_unsound", rescued.words)
         if left is not None:
             try:
                 self.commander.restore(left)
@@ -109,6 +119,7 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
+        self.commander.commissioning.look()
         self.commander.metrology.tick()
         real_s = time.monotonic()
         self._notifier.alive(real_s)
@@ -128,10 +139,11 @@ class Daemon:
         if looked is None:
             return
         if looked.problems:
-            self.loop.tell("logbook_damaged", "; ".join(looked.problems[:3]))
+            self.loop.tell("logbook_unsound", "; ".join(looked.problems[:3]))
         if looked.problems or looked.finished:
             told = "; ".join(looked.problems) or "sound"
-            self.writer.note_upkeep("checked", told, self.clock.utc())
+            now = self.clock.utc()
+            self.writer.add(f"looked through: {told}", lambda book: book.note_upkeep("checked", told, now))
 
     def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
         """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""
@@ -142,6 +154,13 @@ class Daemon:
                 step()
         finally:
             self.close()
+
+    def forget(self) -> None:
+        """Let go of files and socket only, without a word to lamps or logbook: for the twin, whose process goes on."""
+        self.loop.watch.close()
+        if self.service is not None:
+            self.service.close()
+        self.writer.abandon()
 
     def close(self) -> None:
         """Dark, then release the pins, finish writing, remove the socket."""

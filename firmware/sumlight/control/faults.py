@@ -127,10 +127,22 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue. If it comes again, something else on this computer takes too much of it.",
         ),
         FaultKind(
+            "disk_full",
+            "The card is full",
+            "There is no room left to write the logbook; without it a power cut would lose the dose.",
+            "Free space on the card: what waits is then written by itself. Acknowledge to continue the panel.",
+        ),
+        FaultKind(
+            "logbook_damaged",
+            "The logbook is damaged",
+            "The logbook's file can no longer be read as one; the card may be failing.",
+            "Stop Sumlight, keep a copy of the file, put back a backup or let a new one be made, and renew the card.",
+        ),
+        FaultKind(
             "logbook_failed",
             "The logbook cannot be written",
-            "Writing to the logbook failed; without it a power cut would lose the dose.",
-            "Free space on the card or replace it; see the detail. What was recorded before is kept.",
+            "Writing to the logbook failed for a reason that the detail names.",
+            "Do what the detail says: permissions, another program's lock, the card. What was recorded before is kept.",
         ),
         FaultKind(
             "internal",
@@ -139,10 +151,10 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue, and please report the text in the log.",
         ),
         FaultKind(
-            "logbook_damaged",
-            "The logbook is damaged",
-            "The logbook could not be read as a whole; see the detail.",
-            "Work may go on. Take a backup now, restart the box so that what is readable is saved, replace the card.",
+            "logbook_unsound",
+            "Part of the logbook was damaged",
+            "Damage was found in the logbook when control started, or at night; the detail says what was saved.",
+            "Work may go on. Take a backup, restart the box so that what is readable is saved, and renew the card.",
             stops=False,
         ),
         FaultKind(

@@ -9,12 +9,13 @@ from sumlight.box.assembly import Box
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
-from sumlight.box.supply import SupplyGauge
+from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
 from sumlight.control.calibrations import CalibrationBook
 from sumlight.control.chain import Chain
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
+from sumlight.control.gainlesson import GainLesson
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
 from sumlight.control.remarks import Remarks
@@ -36,6 +37,7 @@ FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
 
 REMARK_S = 1.0
+LOGBOOK_FAULTS = {"full": "disk_full", "damaged": "logbook_damaged", "other": "logbook_failed"}
 CURVE_S = 0.2
 CURVE_POINTS = 3000
 
@@ -53,6 +55,7 @@ class BankWatch:
         self.anchor = book.k(bank.name, 0.0)
         self.spectrum = Spectrum(bank.name)
         self.led = LedLook()
+        self.lesson = GainLesson(meter.set_gain)
         self.settled_basic_counts: float | None = None
         self._book = book
         self.glass_mw_cm2: float | None = None
@@ -79,6 +82,11 @@ class BankWatch:
     def gain_code(self) -> int:
         """The gain that the lamps need."""
         return self.meter.lamp_gain_code
+
+    @property
+    def gain_ln_error(self) -> float:
+        """ln of that gain's true size over the nominal one, as far as learned."""
+        return self._book.gains[self.meter.name].ln_error(self.gain_code)[0]
 
     @property
     def gain_ln_sigma(self) -> float:
@@ -120,7 +128,7 @@ class ControlLoop:
         self.lid: LidState = "disagree"
         self.chain = Chain()
         self.remarks = Remarks()
-        self.supply = SupplyGauge()
+        self.supply: Gauge = SupplyGauge()
         self.watched = False
         self._remark_at_s = 0.0
         self._k1_held = False
@@ -209,6 +217,7 @@ class ControlLoop:
         if watch.bank.commanded:
             self._report_if(watch.witness.lit(sample, glass_mw_cm2 - dark), now_s)
             self._report_if(watch.spectrum.lit(sample, watch.witness.first_light_s), now_s)
+            watch.lesson.take(sample)
             return
         watch.spectrum.dark(sample)
         if self.lid == "shut" and not sample.flags & UNSETTLED:
@@ -232,11 +241,11 @@ class ControlLoop:
         if stalled_s is not None:
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
         if self.writer.error and self.exposure.running:
-            self._report("logbook_failed", self.writer.error, now_s)
+            self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
         failed = self.recorder.poll(self.exposure)
         if failed:
             self.exposure.record_failed()
-            self._report("logbook_failed", failed, now_s)
+            self._report(LOGBOOK_FAULTS[self.writer.trouble], failed, now_s)
         self._look_at_chain(now_s)
         if self.desk.standing():
             self.desk.note_causes(self._causes(now_s))
@@ -264,7 +273,7 @@ class ControlLoop:
         if self.box.lid is not None and self.box.lid.judge.mismatch:
             present.add("lid_mismatch")
         if self.writer.error:
-            present.add("logbook_failed")
+            present.add(LOGBOOK_FAULTS[self.writer.trouble])
         if any(not watch.fresh(now_s) for watch in self.banks.values()):
             present.add("meter_lost")
         if any(watch.bright for watch in self.banks.values()):
@@ -300,6 +309,8 @@ class ControlLoop:
             comfort.follow(bool(granted and wanted), now_s)
 
     def _note_switch(self, watch: BankWatch, on: bool) -> None:
+        if not on:
+            watch.lesson.stop()
         if not on and watch.spectrum.net is not None:
             watch.settled_basic_counts = watch.spectrum.net[0]
         watch.spectrum.switched(on=on, reference=watch.anchor.reference)

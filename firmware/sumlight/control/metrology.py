@@ -9,6 +9,7 @@
 | teach | exposure_id | recipe_dose_mj_cm2, calibration, sentence |
 | self_check | bank, apply? | phase, result; the result comes with the bank in the snapshot |
 | new_lamps | bank, lamp_type | lamp_set, sentence |
+| learn_gains | bank; while a steady series is lit | phase; the steps are kept once the lesson is over |
 | transmission, field, strip, strip_plan, dose_window | | see `measuring` |
 
 Calibration block: origin (box.yaml, radiometer, tablet, teach), mw_cm2_per_basic_count, ln_sigma, common_ln_sigma,
@@ -18,7 +19,6 @@ expanded_relative (k = 2), relative, age_hours, lamp_hours, lamp_set, check_due,
 import math
 from collections.abc import Callable, Mapping
 from contextlib import closing
-from datetime import datetime
 from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
@@ -29,7 +29,14 @@ from sumlight.control.legs import finished
 from sumlight.control.loop import BankWatch, ControlLoop
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.store.logbook import Logbook, LogbookError
-from sumlight.store.metrology import CalibrationRecord, LampsFitted, MeasurementRecord, SelfCheckRecord, ShiftRecord
+from sumlight.store.metrology import (
+    CalibrationRecord,
+    GainStepRecord,
+    LampsFitted,
+    MeasurementRecord,
+    SelfCheckRecord,
+    ShiftRecord,
+)
 from sumlight.store.reading import utc_text
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import RecipeShelf, UnknownRecipeError
@@ -37,10 +44,8 @@ from sumlight.store.records import BankState
 
 OpenBook = Callable[[], Logbook]
 
-READ_SIGMA = 0.01
-"""Standard uncertainty (ln) of placing a radiometer and reading it off (common practice, no source)."""
-TEACH_SIGMA = 0.01
-"""How well a taught exposure repeats (common practice, no source)."""
+READ_SIGMA = TEACH_SIGMA = 0.01
+"""How well (ln) a radiometer is placed and read, and a taught exposure repeats (common practice, no source)."""
 
 
 class Metrology:
@@ -65,6 +70,7 @@ class Metrology:
             "teach": self._teach,
             "self_check": self._self_check,
             "new_lamps": self.new_lamps,
+            "learn_gains": self._learn_gains,
             "transmission": lambda request: self._measure("transmission", request),
             "field": lambda request: self._measure("field", request),
             "strip": lambda request: self._measure("strip", request),
@@ -101,8 +107,11 @@ class Metrology:
             raise RefusedError("The sensor's self-check is running.", "It takes two seconds; then try again.")
 
     def tick(self) -> None:
-        """Take in a self-check that has ended."""
+        """Take in a self-check or a gain lesson that has ended."""
         for name, watch in self._loop.banks.items():
+            if watch.lesson.phase == "done":
+                watch.lesson.phase = "idle"
+                self._keep_gains(watch)
             if watch.led.phase == "done":
                 self._judge_window(name, watch)
 
@@ -163,10 +172,8 @@ class Metrology:
         bank, watch = self._bank(request)
         mw_cm2 = request.number_between("mw_cm2", 1e-3, 1000)
         share = request.number_between("relative_uncertainty", 0.001, 0.5)
-        exposure = self._loop.exposure
-        steady = exposure.plan is not None and exposure.plan.kind == "steady" and bank in exposure.wanted()
         print_, net = watch.spectrum.print_, watch.spectrum.net
-        if not steady or print_ is None or net is None:
+        if not self._steady(bank) or print_ is None or net is None or watch.lesson.phase == "running":
             raise RefusedError(
                 "A radiometer is read while a steady series holds the lamps.", "Start one, wait three seconds, read."
             )
@@ -176,7 +183,7 @@ class Metrology:
             watch.meter.name,
             bank,
             self._loop.book.lamp_set(bank),
-            math.log(mw_cm2 / counts),
+            math.log(mw_cm2 / net[0]),
             READ_SIGMA,
             share,
             self.lamp_hours(bank),
@@ -187,7 +194,7 @@ class Metrology:
         )
         factor = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count)
         self._keep(record)
-        text = f"The box now counts in the radiometer's unit: {factor:.3f} of what it counted before."
+        text = f"The box counts in the radiometer's unit now: {factor:.3f} of what it counted before."
         return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
 
     def _tablet_plan(self, request: Request) -> dict[str, Any]:
@@ -230,8 +237,7 @@ class Metrology:
         budget = side["budget"]
         if side["state"] != "done" or budget is None:
             raise RefusedError("The taught exposure was not completed.", "Expose it again without interruption.")
-        anchor, bank = budget["anchor"], side["bank"]
-        dose = side["dose_mj_cm2"]
+        anchor, bank, dose = budget["anchor"], side["bank"], side["dose_mj_cm2"]
         taught = anchor["origin"] in ("box.yaml", "teach") and anchor["lamp_set"] == self._loop.book.lamp_set(bank)
         if taught:
             self._keep(
@@ -240,7 +246,7 @@ class Metrology:
                     self._loop.banks[bank].meter.name,
                     bank,
                     anchor["lamp_set"],
-                    math.log(anchor["mw_cm2_per_basic_count"]),
+                    math.log(anchor["mw_cm2_per_basic_count"]) - budget["gain_ln_error"],
                     TEACH_SIGMA,
                     0.0,
                     anchor["lamp_hours"],
@@ -331,6 +337,22 @@ class Metrology:
         text += "longer holds: expose a step tablet before the first panel."
         return {"lamp_set": number, "calibration": self.picture(bank), "sentence": text}
 
+    def _learn_gains(self, request: Request) -> dict[str, Any]:
+        bank, watch = self._bank(request)
+        if not self._steady(bank) or watch.spectrum.print_ is None:
+            raise RefusedError(
+                "Gains are learned while a steady series holds the lamps.", "Start one of 60 s and wait three seconds."
+            )
+        if watch.lesson.phase != "running":
+            watch.lesson.begin(watch.meter.gain_code)
+        return {"phase": watch.lesson.phase}
+
+    def _keep_gains(self, watch: BankWatch) -> None:
+        for step in watch.lesson.steps:
+            record = GainStepRecord(watch.meter.name, step.code, step.ln_error, step.ln_sigma, self._utc())
+            self._loop.book.learn_gain(record)
+            self._loop.writer.add_metrology(record)
+
     def _measure(self, kind: str, request: Request) -> dict[str, Any]:
         exposure_id = request.whole("exposure_id", 1, 2**53)
         with self._reader() as book:
@@ -348,6 +370,10 @@ class Metrology:
         self._loop.book.add(record)
         self._loop.writer.add_metrology(record)
         self.anchor_all()
+
+    def _steady(self, bank: str) -> bool:
+        exposure = self._loop.exposure
+        return exposure.plan is not None and exposure.plan.kind == "steady" and bank in exposure.wanted()
 
     def _bank(self, request: Request) -> tuple[str, BankWatch]:
         first = next(iter(self._loop.banks))
@@ -371,5 +397,4 @@ class Metrology:
         return closing(self._open_book())
 
     def _utc(self) -> str:
-        now: datetime = self._loop.clock.utc()
-        return utc_text(now)
+        return utc_text(self._loop.clock.utc())

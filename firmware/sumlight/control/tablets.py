@@ -119,24 +119,7 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
     reference = request.number_between("reference_mj_cm2", 0.01, 10_000, recipe.dose_mj_cm2)
     common = request.number_between("reference_uncertainty", 0, 1, 0.0)
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
-    records, readings = [], []
-    for given in request.objects_of("readings", ("zone", "step", "half")):
-        side = _zone(given, sides)
-        reading = _reading(given, side, "last_held" if convention == "last_held" else "first_cleared", exposure)
-        lot = request.text("lot", default="", longest=60)
-        readings.append(reading)
-        records.append(
-            TabletRecord(
-                exposure["exposure_id"],
-                side["side"],
-                reading.dose_mj_cm2,
-                str(reading.step),
-                convention,
-                reading.half,
-                lot,
-                utc,
-            )
-        )
+    records, readings = _readings(request, exposure, sides, convention, utc)
     budget, bank = _settled(sides), next(iter(sides.values()))["bank"]
     anchor = budget["anchor"]
     ln_reference = math.log(reference * transmittance(target))
@@ -152,7 +135,7 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
         if retry is None:
             raise BadRequestError("bad_value", "these readings give no number; read again", field="readings") from None
         return TabletRun(records, None, None, None, reference, target, textbook, retry)
-    ln_k = math.log(anchor["mw_cm2_per_basic_count"])
+    ln_k = math.log(anchor["mw_cm2_per_basic_count"]) - budget["gain_ln_error"]
     threshold = math.exp(ln_reference)
 
     def record(found: ThresholdEstimate, taken: tuple[float, float] | None) -> CalibrationRecord:
@@ -176,6 +159,23 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
     return TabletRun(
         records, record(estimate, prior), record(plain, None), estimate, reference, target, textbook, None, ln_k
     )
+
+
+def _readings(
+    request: Request, exposure: dict[str, Any], sides: dict[str, dict[str, Any]], convention: str, utc: str
+) -> tuple[list[TabletRecord], list[TabletReading]]:
+    """The readings, for the record and for the estimate."""
+    lot = request.text("lot", default="", longest=60)
+    records, readings = [], []
+    for given in request.objects_of("readings", ("zone", "step", "half")):
+        side = _zone(given, sides)
+        reading = _reading(given, side, "last_held" if convention == "last_held" else "first_cleared", exposure)
+        dose, step = reading.dose_mj_cm2, str(reading.step)
+        readings.append(reading)
+        records.append(
+            TabletRecord(exposure["exposure_id"], side["side"], dose, step, convention, reading.half, lot, utc)
+        )
+    return records, readings
 
 
 def fingerprint_of(budget: dict[str, Any]) -> Fingerprint | None:

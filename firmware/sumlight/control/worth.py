@@ -34,6 +34,10 @@ class Bench(Protocol):
     def gain_code(self) -> int:
         """The gain in use."""
 
+    @property
+    def gain_ln_error(self) -> float:
+        """ln of its true size over the nominal one, as far as learned."""
+
 
 @dataclass(frozen=True)
 class Worth:
@@ -83,6 +87,7 @@ class Appraiser:
                 "components": [asdict(share) for share in worth.budget.shares],
                 "anchor": anchor,
                 "gain_code": self._banks[side.plan.bank].gain_code,
+                "gain_ln_error": self._banks[side.plan.bank].gain_ln_error,
                 "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},
                 "spectrum": comparison.verdict if comparison else None,
             }

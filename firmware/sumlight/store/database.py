@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from pathlib import Path
+from typing import Literal
 
 BUSY_S = 2.0
 """How long one statement waits for another program's lock before it gives up."""
@@ -27,6 +28,10 @@ _FAILURES = {
     "SQLITE_CONSTRAINT": ("the record does not fit the logbook", "This is a fault of the program; report it"),
 }
 
+Trouble = Literal["full", "damaged", "other"]
+
+_TROUBLES: dict[str, Trouble] = {"SQLITE_FULL": "full", "SQLITE_CORRUPT": "damaged", "SQLITE_NOTADB": "damaged"}
+
 _NEVER_FITS = (
     sqlite3.IntegrityError,
     sqlite3.DataError,
@@ -39,12 +44,15 @@ class LogbookError(RuntimeError):
     """The logbook could not do what was asked; the message says what failed and what to do.
 
     `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
-    a record that will never fit. `damaged` is true when the file itself is broken; `short` is then SQLite's reason.
+    a record that will never fit. `trouble` is full for a disk without space, damaged for a broken file, else other;
+    `short` is SQLite's own reason.
     """
 
-    def __init__(self, message: str, *, may_pass: bool = True, damaged: bool = False, short: str = "") -> None:
+    def __init__(
+        self, message: str, *, may_pass: bool = True, trouble: Trouble = "other", short: str | None = None
+    ) -> None:
         self.may_pass = may_pass
-        self.damaged = damaged
+        self.trouble: Trouble = trouble
         self.short = short or message
         super().__init__(message)
 
@@ -73,7 +81,7 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
     return LogbookError(
         f"logbook {path}: {doing}: {what} ({detail}). {remedy}.",
         may_pass=not isinstance(error, _NEVER_FITS),
-        damaged=family in ("SQLITE_CORRUPT", "SQLITE_NOTADB"),
+        trouble=_TROUBLES.get(family, "other"),
         short=str(error),
     )
 

@@ -16,9 +16,11 @@ from sumlight.store.reading import LogbookReader
 from sumlight.store.recipe import Recipe
 from sumlight.store.records import (
     BegunExposure,
+    CommissioningRecord,
     FaultRecord,
     LampReading,
     NewExposure,
+    OverrideRecord,
     Pause,
     SideState,
     TraceChunk,
@@ -246,6 +248,38 @@ class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
         entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
         self._insert("packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries))
         self._link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
+
+    def put_commissioning(self, run: CommissioningRecord) -> None:
+        """Record a run of commissioning, or how much further the same one (by `began_utc`) has come."""
+        with self._writing("writing the commissioning"):
+            self._link.execute(
+                "INSERT INTO commissionings (began_utc, wiring_sha256, box_name, simulated, who, step_index, results,"
+                " ended_utc, outcome) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (began_utc) DO UPDATE SET"
+                " step_index = excluded.step_index, results = excluded.results, ended_utc = excluded.ended_utc,"
+                " outcome = excluded.outcome",
+                (
+                    utc_text(run.began_utc),
+                    run.wiring_sha256,
+                    run.box_name,
+                    int(run.simulated),
+                    run.who,
+                    run.step_index,
+                    run.results,
+                    None if run.ended_utc is None else utc_text(run.ended_utc),
+                    run.outcome,
+                ),
+            )
+
+    def add_override(self, override: OverrideRecord) -> None:
+        """Record that somebody unlocked a box that was not commissioned."""
+        with self._writing("writing an override"):
+            self._insert(
+                "commissioning_overrides",
+                wiring_sha256=override.wiring_sha256,
+                who=override.who,
+                reason=override.reason,
+                given_utc=utc_text(override.given_utc),
+            )
 
     def _writing(self, doing: str) -> AbstractContextManager[None]:
         return database.transaction(self._link, self.path, doing, write=True)

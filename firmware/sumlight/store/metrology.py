@@ -23,7 +23,8 @@ class LampsFitted:
 class CalibrationRecord:
     """One anchoring of a light meter, as `sumlight.light.calibration.Calibration` explains it.
 
-    `gain_code` is the meter's gain while it was made, `exposure_id` the exposure that it came from.
+    `ln_ratio` holds for the nominal size of the gain `gain_code`, the one in use while it was made. `exposure_id` names
+    the exposure that it came from.
     """
 
     origin: str

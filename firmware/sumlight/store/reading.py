@@ -13,7 +13,15 @@ from sumlight.store import database, journals, traces
 from sumlight.store.database import utc_from, utc_text
 from sumlight.store.lampbook import RegisterReading
 from sumlight.store.metrology import MetrologyReading
-from sumlight.store.records import BankState, InterruptedExposure, NewSide, SideState
+from sumlight.store.records import (
+    BankState,
+    Commissioned,
+    CommissioningRecord,
+    InterruptedExposure,
+    NewSide,
+    OverrideRecord,
+    SideState,
+)
 from sumlight.store.stretches import StretchReading
 
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
@@ -101,6 +109,27 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
         if row is None:
             return BankState(bank, 0.0, 0, None, None)
         return BankState(bank, row["lit_s"], row["strikes"], row["release_s"], row["gain_code"])
+
+    def commissioned(self, wiring_sha256: str) -> Commissioned:
+        """How far a box with this wiring has been commissioned."""
+        query = "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND {} ORDER BY commissioning_id DESC LIMIT 1"
+        with self._reading("reading the commissioning"):
+            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256)
+            newest = self._one(query.format("1"), wiring_sha256)
+            override = self._one(
+                "SELECT * FROM commissioning_overrides WHERE wiring_sha256 = ? ORDER BY override_id DESC LIMIT 1",
+                wiring_sha256,
+            )
+        cut_off = newest is not None and newest["outcome"] is None
+        return Commissioned(
+            passed=None if passed is None else _commissioning(passed),
+            cut_off=_commissioning(newest) if newest is not None and cut_off else None,
+            override=None
+            if override is None
+            else OverrideRecord(
+                override["wiring_sha256"], override["who"], override["reason"], utc_from(override["given_utc"])
+            ),
+        )
 
     def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""
@@ -234,4 +263,18 @@ def _side_state(row: sqlite3.Row) -> SideState:
         lit_s=row["lit_s"],
         pauses=row["pauses"],
         longest_gap_s=row["longest_gap_s"],
+    )
+
+
+def _commissioning(row: sqlite3.Row) -> CommissioningRecord:
+    return CommissioningRecord(
+        began_utc=utc_from(row["began_utc"]),
+        wiring_sha256=row["wiring_sha256"],
+        box_name=row["box_name"],
+        simulated=bool(row["simulated"]),
+        who=row["who"],
+        step_index=row["step_index"],
+        results=row["results"],
+        ended_utc=None if row["ended_utc"] is None else utc_from(row["ended_utc"]),
+        outcome=row["outcome"],
     )

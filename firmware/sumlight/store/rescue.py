@@ -65,7 +65,7 @@ def make_sound(path: Path, utc: datetime, *, durable: bool = True) -> Rescued | 
         looked = check(path, thorough=False, limit_s=START_CHECK_S)
         why = looked.problems[0] if looked.problems else None
     except LogbookError as error:
-        if not error.damaged:
+        if error.trouble != "damaged":
             raise
         why = error.short
     if why is None:

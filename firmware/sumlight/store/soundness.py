@@ -56,7 +56,7 @@ def check(
     except sqlite3.DatabaseError as error:
         problems.append(str(error))
     except database.LogbookError as error:
-        if not error.damaged:
+        if error.trouble != "damaged":
             raise
         problems.append(str(error))
     return Looked(tuple(problems), finished=True)

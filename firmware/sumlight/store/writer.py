@@ -12,19 +12,20 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from sumlight.store.lampbook import NewTube
+from sumlight.store.database import Trouble
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
     BegunExposure,
+    CommissioningRecord,
     FaultRecord,
     LampReading,
     NewExposure,
+    OverrideRecord,
     Pause,
     SideState,
     TraceChunk,
 )
-from sumlight.store.stretches import LightStretch, StretchEnd
 
 RETRY_S = 0.5
 QUEUE_LIMIT = 2000
@@ -64,7 +65,7 @@ class _Item:
     """One thing to write; `waiting_since_s` on the machine's monotonic clock."""
 
     what: str
-    write: Callable[[Logbook], BegunExposure | int | None]
+    write: Callable[[Logbook], object]
     waiting_since_s: float
     ticket: Ticket | None = None
     retried: bool = True
@@ -108,6 +109,7 @@ class LogWriter:
         self._latest_item: _Item | None = None
         self._change = threading.Condition()
         self._error: str | None = None
+        self._trouble: Trouble = "other"
         self._closing = False
         self._give_up_s: float | None = None
         self._hurry = False
@@ -131,6 +133,11 @@ class LogWriter:
         return self._error
 
     @property
+    def trouble(self) -> Trouble:
+        """What kind of trouble `error` tells of: a full disk, a damaged file, or another."""
+        return self._trouble
+
+    @property
     def lag_s(self) -> float:
         """Age of the oldest record that is not on the disk yet; 0 when there is none."""
         with self._change:
@@ -139,22 +146,14 @@ class LogWriter:
     def begin(self, new: NewExposure) -> Ticket:
         """Record that an exposure begins; fails at the first refusal and is not tried again."""
         ticket = Ticket()
-        self._add(
-            f"the beginning of the exposure of panel '{new.panel}'",
-            lambda book: book.begin(new),
-            ticket,
-            False,
-        )
+        self._add(f"the beginning of the exposure of panel '{new.panel}'", lambda book: book.begin(new), ticket, False)
         return ticket
 
     def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> Ticket:
         """Record how an exposure ended; waits for the disk as long as it takes."""
         ticket = Ticket()
-        self._add(
-            f"the end of exposure {exposure_id} ({outcome})",
-            lambda book: book.finish(exposure_id, outcome, doubtful, utc),
-            ticket,
-        )
+        what = f"the end of exposure {exposure_id} ({outcome})"
+        self._add(what, lambda book: book.finish(exposure_id, outcome, doubtful, utc), ticket)
         return ticket
 
     def put_sides(self, states: list[SideState], utc: datetime) -> None:
@@ -188,10 +187,8 @@ class LogWriter:
 
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
-        self._add(
-            f"{lit_s} s and {strikes} strikes of bank '{bank}'",
-            lambda book: book.add_lamp_use(bank, lit_s, strikes),
-        )
+        what = f"{lit_s} s and {strikes} strikes of bank '{bank}'"
+        self._add(what, lambda book: book.add_lamp_use(bank, lit_s, strikes))
 
     def add_lamp_reading(self, reading: LampReading) -> None:
         """Record what a side told of the lamps."""
@@ -201,27 +198,26 @@ class LogWriter:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
 
-    def begin_stretch(self, stretch: LightStretch) -> None:
-        """Record that a side is lit now."""
-        self._add(str(stretch), lambda book: book.begin_stretch(stretch))
+    def add(self, what: str, write: Callable[[Logbook], object]) -> None:
+        """Record something else: `write` is carried out in the writer's turn, `what` names it if it must be told."""
+        self._add(what, write)
 
-    def end_stretch(self, end: StretchEnd) -> None:
-        """Record how the light of a side ended."""
-        self._add(str(end), lambda book: book.end_stretch(end))
+    def put_commissioning(self, run: CommissioningRecord) -> None:
+        """Record a run of commissioning, or how much further it has come."""
+        self._add(f"the commissioning by {run.who}", lambda book: book.put_commissioning(run))
 
-    def fit_tubes(self, bank: str, tubes: list[NewTube], utc: datetime, *, whole: bool) -> Ticket:
-        """Record tubes put into a bank."""
-        ticket = Ticket()
-        self._add(f"{tubes} put into bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, utc, whole=whole), ticket)
-        return ticket
+    def add_override(self, override: OverrideRecord) -> None:
+        """Record that somebody unlocked a box that was not commissioned."""
+        self._add(str(override), lambda book: book.add_override(override))
 
-    def note_clock_set(self, told: str, utc: datetime) -> None:
-        """Record that the wall clock was set."""
-        self._add(f"the clock was set: {told}", lambda book: book.note_clock_set(told, utc))
+    def add_report(self, path: Path, text: str) -> None:
+        """Write a report beside the logbook, in the order of the records."""
 
-    def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
-        """Record what was done to the logbook itself."""
-        self._add(f"{what}: {told}", lambda book: book.note_upkeep(what, told, utc))
+        def write(_: Logbook) -> None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+
+        self._add(f"the report {path.name}", write)
 
     def add_metrology(self, record: MetrologyRecord) -> None:
         """Record a calibration or what one was made from."""
@@ -254,10 +250,22 @@ class LogWriter:
                 self._lose(self._in_full(item), "the writer was closed", item.ticket)
             self._queue.clear()
 
+    def abandon(self) -> None:
+        """Close the file as it is; what waits is lost, as in a crash."""
+        with self._change:
+            self._closing = True
+            self._queue.clear()
+            self._latest_item = None
+            self._change.notify_all()
+        if self._thread is not None:
+            self._thread.join()
+        else:
+            self._shut()
+
     def _add(
         self,
         what: str,
-        write: Callable[[Logbook], BegunExposure | int | None],
+        write: Callable[[Logbook], object],
         ticket: Ticket | None = None,
         retried: bool = True,
     ) -> None:
@@ -276,7 +284,7 @@ class LogWriter:
     def _lose(self, what: str, why: str, ticket: Ticket | None = None) -> None:
         """Own up to a record that will not be written."""
         self.lost_count += 1
-        self._error = f"logbook {self._path}: not recorded: {what}: {why}."
+        self._error, self._trouble = f"logbook {self._path}: not recorded: {what}: {why}.", "other"
         _log.error("%s", self._error)
         if ticket is not None:
             ticket.settle(error=self._error)
@@ -319,7 +327,7 @@ class LogWriter:
             value = item.write(book)
         except LogbookError as error:
             if error.may_pass:
-                self._refused(str(error))
+                self._refused(str(error), error.trouble)
                 return not item.retried
             self._left_out(item, str(error))
         except Exception as error:  # noqa: BLE001 - one bad record must not end the thread that writes the others
@@ -333,12 +341,12 @@ class LogWriter:
                 item.ticket.settle(value if isinstance(value, BegunExposure) else None)
         return True
 
-    def _refused(self, message: str) -> None:
+    def _refused(self, message: str, trouble: Trouble) -> None:
         """The disk said no: say why, and fail every beginning that waits: nothing is lit unrecorded."""
         with self._change:
             if self._error != message:
                 _log.warning("%s Waiting: %d.", message, len(self._queue))
-            self._error = message
+            self._error, self._trouble = message, trouble
             failed = [item for item in self._queue if not item.retried]
             for item in failed:
                 self._queue.remove(item)

@@ -12,7 +12,8 @@ CREATE TABLE lamp_sets (
     PRIMARY KEY (bank, number)
 ) STRICT;
 
--- ln_ratio: natural logarithm of mW/cm² per basic count. fingerprint: JSON of six shares, their sigmas and the gain
+-- ln_ratio: natural logarithm of mW/cm² per basic count, at the nominal size of the gain that fingerprint names.
+-- fingerprint: JSON of six shares, their sigmas and the gain
 -- code. A later calibration from the same exposure replaces the earlier one.
 CREATE TABLE calibrations (
     calibration_id INTEGER PRIMARY KEY,
