@@ -14,10 +14,10 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "twin": twin.measure,
     "footprint": footprint.measure,
     "latency": latency.measure,
-    "faults": faults.measure,
     "logbook": logbook.measure,
     "ageing": ageing.measure,
     "kills": kills.measure,
+    "faults": faults.measure,
     "life": life.measure,
 }
 

@@ -86,12 +86,12 @@ def test_a_damaged_logbook_at_the_start_is_told_and_the_box_works(make_bench: Ma
     with path.open("rb+") as file:
         file.write(b"\xff" * 4096)
     bench = make_bench()
-    assert [fault["name"] for fault in bench.snapshot()["faults"]] == ["logbook_rescued"]
+    assert [fault["name"] for fault in bench.snapshot()["faults"]] == ["logbook_unsound"]
     bench.ready().start().until_state("done")
     with bench.logbook() as book:
         assert [row["outcome"] for row in book.recent()] == ["completed"]
     assert len(list(path.parent.glob("logbook.damaged-*.sqlite"))) == 1
-    assert bench.ask("acknowledge") == {"cleared": ["logbook_rescued"], "standing": []}
+    assert bench.ask("acknowledge") == {"cleared": ["logbook_unsound"], "standing": []}
 
 
 def test_a_jump_of_the_wall_clock_marks_the_exposures_of_this_run(bench: BenchBox) -> None:

@@ -71,8 +71,8 @@ def test_opening_again_changes_nothing(path: Path) -> None:
         assert [row["exposure_id"] for row in book.recent()] == [begun.exposure_id]
 
 
-def test_migrations_come_in_order_each_number_once() -> None:
-    """From 0001 upwards."""
+def test_migrations_are_numbered_from_one_on_and_each_number_once() -> None:
+    """0001, 0002 and so on; a number may be missing while two branches of the work are apart."""
     numbers = [number for number, _ in database.migrations()]
     assert numbers[0] == 1
     assert numbers == sorted(set(numbers))

@@ -18,6 +18,7 @@ from sumlight.store.writer import LogWriter
 from tests.store.making import ask, held, later, new_exposure, no_room, sample, state
 
 STRETCH = LightStretch(1, later(0), 1000.0, 999.9, 0.01, (0.0123,) * 11, 50.04, 0.84, 0.012, 0.0, 0.0)
+COMMISSIONING = CommissioningRecord(later(0), "0" * 64, "Bench box", True, "somebody", 0, "[]")
 WRITES: dict[str, Callable[[Logbook], object]] = {
     "begin": lambda book: book.begin(new_exposure("P2")),
     "put_sides": lambda book: book.put_sides([state(1, 30.0)], later(1)),
@@ -34,10 +35,8 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "fit_tubes": lambda book: book.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(5), whole=True),
     "note_clock_set": lambda book: book.note_clock_set("+3600 s", later(6)),
     "note_upkeep": lambda book: book.note_upkeep("checked", "sound", later(6)),
-    "put_commissioning": lambda book: book.put_commissioning(
-        CommissioningRecord(later(6), "0" * 64, "Bench box", True, "somebody", 0, "[]")
-    ),
-    "add_override": lambda book: book.add_override(OverrideRecord("0" * 64, "somebody", "a test", later(6))),
+    "put_commissioning": lambda book: book.put_commissioning(COMMISSIONING),
+    "add_override": lambda book: book.add_override(OverrideRecord("0" * 64, "somebody", "for the test", later(1))),
     "remove_traces": lambda book: book.remove_traces([1]),
 }
 

@@ -33,7 +33,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"sumlight {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for module in (start, expose, commission, check, lamps, logbook, export, faultlist, control, rest, metrology):
+    for module in (start, expose, commission, check, faultlist, lamps, logbook, export, control, rest, metrology):
         module.add(commands)
     return top
 

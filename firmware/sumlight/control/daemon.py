@@ -104,7 +104,7 @@ class Daemon:
         self._push_at_s = 0.0
         if rescued is not None:
             log.error("%s", rescued.words)
-            self.loop.tell("logbook_rescued", rescued.words)
+            self.loop.tell("logbook_unsound", rescued.words)
         if left is not None:
             try:
                 self.commander.restore(left)
@@ -139,10 +139,11 @@ class Daemon:
         if looked is None:
             return
         if looked.problems:
-            self.loop.tell("logbook_rescued", "; ".join(looked.problems[:3]))
+            self.loop.tell("logbook_unsound", "; ".join(looked.problems[:3]))
         if looked.problems or looked.finished:
             told = "; ".join(looked.problems) or "sound"
-            self.writer.note_upkeep("checked", told, self.clock.utc())
+            now = self.clock.utc()
+            self.writer.add(f"looked through: {told}", lambda book: book.note_upkeep("checked", told, now))
 
     def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
         """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""

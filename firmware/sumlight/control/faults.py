@@ -151,10 +151,10 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue, and please report the text in the log.",
         ),
         FaultKind(
-            "logbook_rescued",
-            "The logbook was found damaged",
-            "The logbook could not be read as a whole; see the detail.",
-            "Work may go on. Take a backup now, restart the box so that what is readable is saved, replace the card.",
+            "logbook_unsound",
+            "Part of the logbook was damaged",
+            "Damage was found in the logbook when control started, or at night; the detail says what was saved.",
+            "Work may go on. Take a backup, restart the box so that what is readable is saved, and renew the card.",
             stops=False,
         ),
         FaultKind(

@@ -54,7 +54,8 @@ def tubes_fitted(
     if whole:  # the calibration of the lamps before does not hold for these
         fitted = {"bank": bank, "lamp_type": tubes[0].lamp_type}
         found |= new_lamps(Request(request.number, "new_lamps", fitted))
-    loop.writer.fit_tubes(bank, tubes, loop.clock.utc(), whole=whole)
+    now = loop.clock.utc()
+    loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=whole))
     if whole:
         before = states[bank]
         states[bank] = BankState(bank, 3600 * hours, 0, before.release_s, before.gain_code)

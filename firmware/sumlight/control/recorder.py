@@ -177,7 +177,8 @@ class Recorder:
         """Record a fault that was just latched."""
         self._writer.add_fault(FaultRecord(name, detail, self.exposure_id, self._clock.utc()))
         if name == "clock_stepped":
-            self._writer.note_clock_set(detail, self._clock.utc())
+            now = self._clock.utc()
+            self._writer.add(f"the clock was set: {detail}", lambda book: book.note_clock_set(detail, now))
 
     def cleared(self, name: str, who: str) -> None:
         """Record that a person acknowledged a fault."""
@@ -191,23 +192,22 @@ class Recorder:
     def _begin_stretch(self, side: SideRun, now_s: float) -> None:
         if self._ids is None or self.scale_of is None:
             return
-        self._writer.begin_stretch(
-            LightStretch(
-                side_id=self._ids.side_ids[side.plan.side],
-                began_utc=self._clock.utc(),
-                lit_s=now_s,
-                dark_end_s=side.dark_end_s,
-                dark_mw_cm2=side.dark_mw_cm2,
-                mw_cm2_per_basic_count=self.scale_of(side.plan.bank),
-                integration_ms=INTEGRATION_MS,
-                transmission=side.plan.transmission,
-                lead_s=side.cut_off.lead_s,
-                from_mj_cm2=side.dose_mj_cm2,
-                from_doubt_mj_cm2=side.sum.doubt_mj_cm2,
-                found_at_mw_cm2=side.plan.found_at_mw_cm2,
-                reciprocity_p=side.plan.reciprocity_p,
-            )
+        stretch = LightStretch(
+            side_id=self._ids.side_ids[side.plan.side],
+            began_utc=self._clock.utc(),
+            lit_s=now_s,
+            dark_end_s=side.dark_end_s,
+            dark_mw_cm2=side.dark_mw_cm2,
+            mw_cm2_per_basic_count=self.scale_of(side.plan.bank),
+            integration_ms=INTEGRATION_MS,
+            transmission=side.plan.transmission,
+            lead_s=side.cut_off.lead_s,
+            from_mj_cm2=side.dose_mj_cm2,
+            from_doubt_mj_cm2=side.sum.doubt_mj_cm2,
+            found_at_mw_cm2=side.plan.found_at_mw_cm2,
+            reciprocity_p=side.plan.reciprocity_p,
         )
+        self._writer.add(str(stretch), lambda book: book.begin_stretch(stretch))
 
     def _end_stretch(self, side: SideRun, ended: str, now_s: float) -> None:
         """Close the stretch that `off` belongs to; a side that is done without one (after a restart) has none."""
@@ -216,9 +216,9 @@ class Recorder:
             return
         self._flush_trace(side.plan.side)
         dose_mj_cm2, doubt_mj_cm2 = side.dose_mj_cm2, side.sum.doubt_mj_cm2
-        self._writer.end_stretch(
-            StretchEnd(self._ids.side_ids[side.plan.side], ended, off_s, now_s, dose_mj_cm2, doubt_mj_cm2)
-        )
+        side_id = self._ids.side_ids[side.plan.side]
+        end = StretchEnd(side_id, ended, off_s, now_s, dose_mj_cm2, doubt_mj_cm2)
+        self._writer.add(str(end), lambda book: book.end_stretch(end))
 
     def _put_sides(self, sides: list[SideRun]) -> None:
         if self._ids is None:

@@ -72,6 +72,9 @@ def by_day(points: Sequence[LampPoint]) -> list[LampPoint]:
         days.setdefault(point.day, []).append(point)
     found = []
     for day, group in days.items():
+        if len(group) == 1:
+            found.append(group[0])
+            continue
         total = math.fsum(p.weight for p in group)
         checks = [p.self_check for p in group if p.self_check is not None]
         found.append(

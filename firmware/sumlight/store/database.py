@@ -48,7 +48,9 @@ class LogbookError(RuntimeError):
     `short` is SQLite's own reason.
     """
 
-    def __init__(self, message: str, *, may_pass: bool = True, trouble: Trouble = "other", short: str = "") -> None:
+    def __init__(
+        self, message: str, *, may_pass: bool = True, trouble: Trouble = "other", short: str | None = None
+    ) -> None:
         self.may_pass = may_pass
         self.trouble: Trouble = trouble
         self.short = short or message

@@ -222,6 +222,33 @@ class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
                 "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
             )
 
+    def traces_before(self, utc: str) -> tuple[list[int], int]:
+        """Row numbers and bytes of the traces of exposures that ended before a time."""
+        with self._reading("looking for old traces"):
+            rows = self._all(
+                "SELECT trace_id, length(packed) AS size FROM traces JOIN sides USING (side_id)"
+                " JOIN exposures USING (exposure_id) WHERE ended_utc < ? AND NOT utc_unsure ORDER BY trace_id",
+                utc,
+            )
+        return [row["trace_id"] for row in rows], sum(row["size"] for row in rows)
+
+    def remove_traces(self, trace_ids: list[int]) -> None:
+        """Remove traces for good."""
+        with self._writing("removing traces"):
+            self._link.executemany("DELETE FROM traces WHERE trace_id = ?", [(number,) for number in trace_ids])
+
+    def _pack_journal(self, side_id: int) -> None:
+        rows = self._all(
+            "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s FROM dose_journal WHERE side_id = ?"
+            " ORDER BY entry_id",
+            side_id,
+        )
+        if not rows:
+            return
+        entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
+        self._insert("packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries))
+        self._link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
+
     def put_commissioning(self, run: CommissioningRecord) -> None:
         """Record a run of commissioning, or how much further the same one (by `began_utc`) has come."""
         with self._writing("writing the commissioning"):
@@ -253,33 +280,6 @@ class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
                 reason=override.reason,
                 given_utc=utc_text(override.given_utc),
             )
-
-    def traces_before(self, utc: str) -> tuple[list[int], int]:
-        """Row numbers and bytes of the traces of exposures that ended before a time."""
-        with self._reading("looking for old traces"):
-            rows = self._all(
-                "SELECT trace_id, length(packed) AS size FROM traces JOIN sides USING (side_id)"
-                " JOIN exposures USING (exposure_id) WHERE ended_utc < ? AND NOT utc_unsure ORDER BY trace_id",
-                utc,
-            )
-        return [row["trace_id"] for row in rows], sum(row["size"] for row in rows)
-
-    def remove_traces(self, trace_ids: list[int]) -> None:
-        """Remove traces for good."""
-        with self._writing("removing traces"):
-            self._link.executemany("DELETE FROM traces WHERE trace_id = ?", [(number,) for number in trace_ids])
-
-    def _pack_journal(self, side_id: int) -> None:
-        rows = self._all(
-            "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s FROM dose_journal WHERE side_id = ?"
-            " ORDER BY entry_id",
-            side_id,
-        )
-        if not rows:
-            return
-        entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
-        self._insert("packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries))
-        self._link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
 
     def _writing(self, doing: str) -> AbstractContextManager[None]:
         return database.transaction(self._link, self.path, doing, write=True)

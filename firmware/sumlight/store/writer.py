@@ -13,7 +13,6 @@ from datetime import datetime
 from pathlib import Path
 
 from sumlight.store.database import Trouble
-from sumlight.store.lampbook import NewTube
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
@@ -27,7 +26,6 @@ from sumlight.store.records import (
     SideState,
     TraceChunk,
 )
-from sumlight.store.stretches import LightStretch, StretchEnd
 
 RETRY_S = 0.5
 QUEUE_LIMIT = 2000
@@ -67,7 +65,7 @@ class _Item:
     """One thing to write; `waiting_since_s` on the machine's monotonic clock."""
 
     what: str
-    write: Callable[[Logbook], BegunExposure | int | None]
+    write: Callable[[Logbook], object]
     waiting_since_s: float
     ticket: Ticket | None = None
     retried: bool = True
@@ -148,22 +146,14 @@ class LogWriter:
     def begin(self, new: NewExposure) -> Ticket:
         """Record that an exposure begins; fails at the first refusal and is not tried again."""
         ticket = Ticket()
-        self._add(
-            f"the beginning of the exposure of panel '{new.panel}'",
-            lambda book: book.begin(new),
-            ticket,
-            False,
-        )
+        self._add(f"the beginning of the exposure of panel '{new.panel}'", lambda book: book.begin(new), ticket, False)
         return ticket
 
     def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> Ticket:
         """Record how an exposure ended; waits for the disk as long as it takes."""
         ticket = Ticket()
-        self._add(
-            f"the end of exposure {exposure_id} ({outcome})",
-            lambda book: book.finish(exposure_id, outcome, doubtful, utc),
-            ticket,
-        )
+        what = f"the end of exposure {exposure_id} ({outcome})"
+        self._add(what, lambda book: book.finish(exposure_id, outcome, doubtful, utc), ticket)
         return ticket
 
     def put_sides(self, states: list[SideState], utc: datetime) -> None:
@@ -197,10 +187,8 @@ class LogWriter:
 
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
-        self._add(
-            f"{lit_s} s and {strikes} strikes of bank '{bank}'",
-            lambda book: book.add_lamp_use(bank, lit_s, strikes),
-        )
+        what = f"{lit_s} s and {strikes} strikes of bank '{bank}'"
+        self._add(what, lambda book: book.add_lamp_use(bank, lit_s, strikes))
 
     def add_lamp_reading(self, reading: LampReading) -> None:
         """Record what a side told of the lamps."""
@@ -209,6 +197,10 @@ class LogWriter:
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
+
+    def add(self, what: str, write: Callable[[Logbook], object]) -> None:
+        """Record something else: `write` is carried out in the writer's turn, `what` names it if it must be told."""
+        self._add(what, write)
 
     def put_commissioning(self, run: CommissioningRecord) -> None:
         """Record a run of commissioning, or how much further it has come."""
@@ -226,28 +218,6 @@ class LogWriter:
             path.write_text(text, encoding="utf-8")
 
         self._add(f"the report {path.name}", write)
-
-    def begin_stretch(self, stretch: LightStretch) -> None:
-        """Record that a side is lit now."""
-        self._add(str(stretch), lambda book: book.begin_stretch(stretch))
-
-    def end_stretch(self, end: StretchEnd) -> None:
-        """Record how the light of a side ended."""
-        self._add(str(end), lambda book: book.end_stretch(end))
-
-    def fit_tubes(self, bank: str, tubes: list[NewTube], utc: datetime, *, whole: bool) -> Ticket:
-        """Record tubes put into a bank."""
-        ticket = Ticket()
-        self._add(f"{tubes} put into bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, utc, whole=whole), ticket)
-        return ticket
-
-    def note_clock_set(self, told: str, utc: datetime) -> None:
-        """Record that the wall clock was set."""
-        self._add(f"the clock was set: {told}", lambda book: book.note_clock_set(told, utc))
-
-    def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
-        """Record what was done to the logbook itself."""
-        self._add(f"{what}: {told}", lambda book: book.note_upkeep(what, told, utc))
 
     def add_metrology(self, record: MetrologyRecord) -> None:
         """Record a calibration or what one was made from."""
@@ -295,7 +265,7 @@ class LogWriter:
     def _add(
         self,
         what: str,
-        write: Callable[[Logbook], BegunExposure | int | None],
+        write: Callable[[Logbook], object],
         ticket: Ticket | None = None,
         retried: bool = True,
     ) -> None:
