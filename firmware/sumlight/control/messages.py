@@ -17,6 +17,7 @@ COMMANDS = {
     "dark": (),
     "abandon": (),
     "acknowledge": ("who",),
+    "note": ("exposure_id", "note", "result", "who"),
     "simulate": ("do", "bank", "meter"),
 }
 """Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it."""

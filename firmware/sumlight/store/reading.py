@@ -1,19 +1,19 @@
 """Questions to the logbook. Every answer is taken from one moment, whatever is being written meanwhile."""
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, traces
+from sumlight.store import database, finding, traces
 from sumlight.store.records import BankState, InterruptedExposure, NewSide, SideState
 
 _EXPOSURE = """
-    SELECT exposure_id, kind, panel_id, label AS panel, note, recipe_name, recipe_sha256, hold_s, hold_limit_s,
-           box_name, simulated, started_utc, ended_utc, outcome, doubtful
+    SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
+           hold_s, hold_limit_s, box_name, simulated, started_utc, ended_utc, outcome, doubtful
     FROM exposures JOIN panels USING (panel_id)
 """
 _SIDE = """
@@ -119,6 +119,31 @@ class LogbookReader:
                 max(0, limit),
             )
             return self._with_sides(rows)
+
+    def find(self, wanted: Mapping[str, str], limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
+        """As `recent`, but only exposures that are `wanted`; see `finding.condition`."""
+        condition, values = finding.condition(wanted)
+        with self._reading("looking for exposures"):
+            rows = self._all(
+                f"{_EXPOSURE} WHERE exposure_id < coalesce(?, exposure_id + 1) AND {condition}"
+                " ORDER BY exposure_id DESC LIMIT ?",
+                before_id,
+                *values,
+                max(0, limit),
+            )
+            return self._with_sides(rows)
+
+    def recipe_versions(self, name: str) -> list[dict[str, Any]]:
+        """Each text that was run under this recipe name: when first and last, on how many panels; newest first."""
+        with self._reading(f"reading the versions of recipe '{name}'"):
+            return _dicts(
+                self._all(
+                    "SELECT recipe_sha256, max(recipe_text) AS recipe_text, count(*) AS panels,"
+                    " min(started_utc) AS first_utc, max(started_utc) AS last_utc, max(exposure_id) AS newest_id"
+                    " FROM exposures WHERE recipe_name = ? GROUP BY recipe_sha256 ORDER BY newest_id DESC",
+                    name,
+                )
+            )
 
     def exposure(self, exposure_id: int) -> dict[str, Any] | None:
         """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""
