@@ -45,7 +45,7 @@ def test_a_panel_is_exposed_darkened_continued_and_found_in_its_record(browser: 
     page.set_default_timeout(15_000)
     try:
         page.goto(twin.url)
-        expect(page.get_by_text("Simulated box")).to_be_visible()
+        expect(page.get_by_text("Simulated box: no real lamps")).to_be_visible()
         page.get_by_text("blue-100").click()
         page.get_by_label("Label of the panel").fill("P1")
         page.get_by_role("button", name="Start").click()

@@ -1,7 +1,12 @@
-"""The names and addresses under which this machine may be asked for the page."""
+"""The names and addresses under which this machine may be asked for the page.
+
+An IPv6 address in figures is not among them, for the library that checks the Host header cannot take one; a name that
+leads to such an address is.
+"""
 
 import fcntl
 import ipaddress
+import re
 import socket
 import struct
 from collections.abc import Iterable
@@ -10,7 +15,8 @@ from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from flask import Flask
 
-LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
+LOCAL_HOSTS = ("127.0.0.1", "localhost")
+NAME_RULE = re.compile(r"(?=.{1,253}\Z)[a-z0-9-]{1,63}(\.[a-z0-9-]{1,63})*\Z")
 SIOCGIFADDR = 0x8915
 """Linux's question for the IPv4 address of an interface."""
 
@@ -22,14 +28,14 @@ def is_loopback(address: str) -> bool:
 
 def own_hosts(listen: str, names: Iterable[str] = ()) -> tuple[str, ...]:
     """What a browser may call this machine when the page listens on `listen`: names, addresses, and `names`."""
-    hosts = [*LOCAL_HOSTS, *names]
+    hosts = [*LOCAL_HOSTS, *(name.lower() for name in names)]
     if not is_loopback(listen):
         name = socket.gethostname().lower()
         short = name.partition(".")[0]
         hosts += [name, short, f"{short}.local", *own_addresses()]
-        if not ipaddress.ip_address(listen).is_unspecified:
-            hosts.append(bracketed(listen))
-    return tuple(dict.fromkeys(host for host in hosts if host))
+        hosts.append(listen)
+    unspecified = ("0.0.0.0", "::")  # noqa: S104 - left out, not bound
+    return tuple(dict.fromkeys(host for host in hosts if NAME_RULE.match(host) and host not in unspecified))
 
 
 def bracketed(address: str) -> str:
@@ -38,7 +44,7 @@ def bracketed(address: str) -> str:
 
 
 def own_addresses() -> list[str]:
-    """The addresses of this machine's interfaces, as they stand in a URL."""
+    """The IPv4 addresses of this machine's interfaces."""
     found = []
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         for _, name in socket.if_nameindex():
@@ -47,12 +53,6 @@ def own_addresses() -> list[str]:
             except OSError:  # an interface without an address
                 continue
             found.append(socket.inet_ntoa(answer[20:24]))
-    try:
-        with open("/proc/net/if_inet6", encoding="ascii") as file:
-            rows = [line.split() for line in file]
-    except OSError:
-        rows = []
-    found += [bracketed(str(ipaddress.IPv6Address(int(row[0], 16)))) for row in rows if len(row) >= 4]
     return found
 
 
@@ -68,7 +68,7 @@ class FreshAddresses:
 
     def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Any:
         """Pass the request on; its own guard judges the host."""
-        host = str(environ.get("HTTP_HOST", "")).rpartition(":")[0] or str(environ.get("HTTP_HOST", ""))
+        host = re.sub(r":\d+\Z", "", str(environ.get("HTTP_HOST", "")))
         trusted = self._app.config["TRUSTED_HOSTS"]
         if host not in trusted and is_address(host) and host in own_addresses():
             trusted.append(host)
@@ -78,7 +78,7 @@ class FreshAddresses:
 def is_address(host: str) -> bool:
     """Whether a host is written in figures."""
     try:
-        ipaddress.ip_address(host.strip("[]"))
+        ipaddress.IPv4Address(host)
     except ValueError:
         return False
     return True

@@ -60,7 +60,7 @@ class OperatorDesk:
         self._lock = threading.Lock()
         self._checking = threading.Lock()
         self._seen: tuple[tuple[int, int, int] | None, Operators] | None = None
-        self._decoy = generate_password_hash(secrets.token_hex(8), HASH_METHOD)
+        self._decoy = ""
 
     def known(self) -> Operators:
         """The operators as the file has them now. Raises OperatorsError."""
@@ -80,6 +80,7 @@ class OperatorDesk:
         """
         hashed = self.known().hash_of(name)
         with self._checking:
+            self._decoy = self._decoy or generate_password_hash(secrets.token_hex(8), HASH_METHOD)
             right = check_password_hash(hashed or self._decoy, _normal(password))
         return right and hashed is not None
 

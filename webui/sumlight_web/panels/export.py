@@ -165,8 +165,11 @@ def _stream(pieces: Iterator[str], kind: str, name: str) -> Response:
         raise
 
     def all_pieces() -> Iterator[str]:
-        yield first
-        yield from pieces
+        try:
+            yield first
+            yield from pieces
+        finally:
+            give_back()
 
     response = Response(all_pieces(), mimetype=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
     response.call_on_close(give_back)
