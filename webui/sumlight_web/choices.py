@@ -18,6 +18,7 @@ YEAR_S = 365 * 24 * 3600
 def install(app: Flask) -> None:
     """Add the route, and write every answer for its reader."""
     app.before_request(_know_reader)
+    app.teardown_request(lambda _error: write_for(Reader()))
     app.add_url_rule("/choice", "choice", choose, methods=["POST"])
 
 
