@@ -76,6 +76,20 @@ def test_a_new_text_would_be_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert catalogue.missing(catalogue.merged("de")) == ["A text that nobody has translated."]
 
 
+def test_no_text_hides_in_a_formatted_string() -> None:
+    """The tool that gathers texts does not look into f-strings; a text there would stay English unnoticed."""
+    for path in LOCALE.parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            calls = [each for each in ast.walk(node) if isinstance(each, ast.Call)] if _is_formatted(node) else []
+            for call in calls:
+                name = call.func.id if isinstance(call.func, ast.Name) else ""
+                assert name not in ("_", "n_") or not isinstance(call.args[0], ast.Constant), f"{path}:{call.lineno}"
+
+
+def _is_formatted(node: ast.AST) -> bool:
+    return isinstance(node, ast.JoinedStr)
+
+
 def test_every_language_has_its_folder() -> None:
     """And the other way round."""
     assert sorted(path.name for path in LOCALE.iterdir()) == sorted(OTHERS)

@@ -34,6 +34,8 @@ WAITRESS_SETTINGS = {
     "max_request_header_size": 16 * 1024,
     "ident": None,
     "expose_tracebacks": False,
+    # The gate must see them: they tell a proxy on this machine from a person at it. Nothing else believes them.
+    "clear_untrusted_proxy_headers": False,
 }
 
 

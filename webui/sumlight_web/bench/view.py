@@ -144,7 +144,8 @@ def _bank(view: BenchView, bank: Bank) -> None:
     reading = bank["meter_ok"] and seen is not None
     view.marks[f"{at}.meter"] = "ok" if reading else "lost"
     trouble = bank.get("meter_message")
-    view.texts[f"{at}.note"] = f"{bank['meter']}: {_('light as measured') if reading else trouble or _('no reading')}"
+    note = _("light as measured") if reading else trouble or _("no reading")
+    view.texts[f"{at}.note"] = f"{bank['meter']}: {note}"
     view.texts[f"{at}.seen"] = f"{seen:.2f} mW/cm²" if reading else _("Not reading")
 
 
@@ -174,7 +175,7 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
             view.texts[f"side.{side['side']}.true"] = f"{words.dose(true_doses[side['side']])} mJ/cm²"
     view.plan = _plan(snapshot, exposure, view.live)
     lit = next((side for side in exposure["sides"] if side["state"] == "lit"), None)
-    if lit is not None and view.live:
+    if lit is not None and view.live and snapshot["state"] == "light":
         view.texts["title"] = _title(f"{_percent(lit):.0f} %")
 
 

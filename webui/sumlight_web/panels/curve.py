@@ -147,6 +147,7 @@ def ticks(top: float, wanted: int = 5) -> list[float]:
 
 
 def _axes(scale: _Scale) -> list[str]:
+    seconds, light = escape(_("seconds")), escape(_("light"))
     base, right = HEIGHT - BOTTOM, WIDTH - RIGHT
     out = [f'<path class="frame" d="M{LEFT} {TOP}V{base}H{right}V{TOP}"/>']
     for at_s in ticks(scale.longest_s):
@@ -160,9 +161,7 @@ def _axes(scale: _Scale) -> list[str]:
         y = scale.y_dose(dose_mj_cm2)
         out.append(f'<path class="frame" d="M{right} {y:.1f}h5"/>')
         out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{dose_mj_cm2:g}</text>')
-    out.append(
-        f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{escape(_("seconds"))}</text>'
-    )
-    out.append(f'<text x="4" y="{TOP - 3}">{escape(_("light"))} %</text>')
+    out.append(f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{seconds}</text>')
+    out.append(f'<text x="4" y="{TOP - 3}">{light} %</text>')
     out.append(f'<text x="{WIDTH - 4}" y="{TOP - 3}" text-anchor="end">mJ/cm²</text>')
     return out
