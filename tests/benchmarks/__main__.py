@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import dose, footprint, latency, twin
+from tests.benchmarks import dose, footprint, latency, page, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -14,6 +14,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "twin": twin.measure,
     "footprint": footprint.measure,
     "latency": latency.measure,
+    "page": page.measure,
 }
 
 

@@ -210,7 +210,7 @@ def test_plots_draw_points_and_squares_and_read_out_their_numbers(visit: Open, c
         """async () => {
           const kinds = {
             heat: { x: [0, 50, 100], y: [0, 50], values: [[90, 100, null], [80, 95, 85]], unit: '%' },
-            scatter: { points: [[1, 5, 4.8, 5.2], [200, 4, null, null]], line: [[0, 5], [200, 4]], x: 'h', y: 'mW/cm²' } };
+            scatter: { points: [[1, 5, 4.8, 5.2], [200, 4, null, null]], line: [[0, 5], [200, 4]], x: 'h', y: 'mW' } };
           const counts = {};
           for (const [kind, values] of Object.entries(kinds)) {
             const figure = document.createElement('figure');

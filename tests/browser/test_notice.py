@@ -1,4 +1,4 @@
-"""The end is told: in the title, by sound when asked for; after sleep and lost networks the page comes back by itself."""
+"""The end is told, in the title and by sound; after sleep and lost networks the page comes back by itself."""
 
 from playwright.sync_api import Page, expect
 

@@ -43,7 +43,9 @@ def main(arguments: list[str] | None = None) -> int:
     """Serve until told to stop; returns 2 when the port cannot be had."""
     given = _parser().parse_args(arguments)
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
-    logging.getLogger("waitress").setLevel(logging.ERROR)  # it tells of every closed tab and every busy moment
+    server_log = logging.getLogger("waitress")
+    server_log.setLevel(logging.ERROR)  # it tells of every closed tab and every busy moment
+    server_log.addFilter(lambda record: not (record.exc_info and isinstance(record.exc_info[1], OSError)))
     try:
         listener = listening_socket(given.port, given.listen)
     except OSError as error:

@@ -67,7 +67,7 @@ def answer_error(error: HTTPException) -> Response:
     """Answer any error in the form that was asked for: JSON for scripts, a page for people."""
     code = error.code or 500
     message = error.description or "The request could not be carried out."
-    if code >= 500:
+    if code >= 500 and request.endpoint != "stream.stream":  # a full hall is ordinary
         log.warning("%s %s answered with %d: %s", request.method, request.path, code, message)
     if isinstance(error, SecurityError):
         # No page here: with a host that is not trusted, no addresses can be made.

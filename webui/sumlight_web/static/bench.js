@@ -5,7 +5,7 @@ import { Curve } from "./curve.js";
 import { Notice } from "./notice.js";
 
 const STALE_AFTER_MS = 1500;
-const POLL_MS = 1000;
+const POLL_MS = 800;
 const RETRY_STREAM_MS = 15000;
 const POCKET_MS = 2000;
 
@@ -24,6 +24,7 @@ let retryTimer = 0;
 const all = (selector) => document.querySelectorAll(selector);
 
 function put() {
+  bench.dataset.live = "";
   for (const element of all("[data-text]")) {
     const text = known.texts[element.dataset.text] ?? "";
     if (element.textContent !== text) element.textContent = text;
