@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import dose, footprint, latency, page, twin
+from tests.benchmarks import dose, faults, footprint, latency, life, page, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -15,6 +15,8 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "footprint": footprint.measure,
     "latency": latency.measure,
     "page": page.measure,
+    "faults": faults.measure,
+    "life": life.measure,
 }
 
 

@@ -64,6 +64,7 @@ class BenchBox(SimulatedBox):
         *events: dict[str, Any],
         box: BoxDescription | None = None,
         threaded: bool = False,
+        wiring: BoxDescription | None = None,
         **scenario: Any,
     ) -> None:
         given = {"hardwired_lid_switch": False, "attendant_go_after_s": None, **scenario, "events": list(events)}
@@ -76,6 +77,7 @@ class BenchBox(SimulatedBox):
             speed=None,
             attended=given["attendant_go_after_s"] is not None,
             threaded=threaded,
+            wiring=wiring,
         )
         self.loop = self.daemon.loop
         self.exposure = self.loop.exposure

@@ -301,6 +301,8 @@ def test_an_error_of_the_program_is_answered_as_internal(bench: BenchBox, monkey
         with pytest.raises(BadRequestError) as error:
             bench.ask("state")
     assert error.value.code == "internal"
+    bench.step()
+    bench.ask("acknowledge")
     bench.start().until_state("done")
 
 

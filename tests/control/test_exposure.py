@@ -1,115 +1,14 @@
-"""The exposure's state machine, every transition by itself, fed by hand."""
+"""The exposure's state machine: from idle to done, pauses, faults, commands; every transition by itself."""
 
 import math
 
 import pytest
 
-from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import DARK_PATIENCE_S, DARK_SAMPLES, Exposure, RefusedError
-from sumlight.control.plan import Plan, SidePlan
+from sumlight.control.exposure import DARK_PATIENCE_S, DARK_SAMPLES, RefusedError
 from sumlight.light.sample import SATURATED, Sample
-
-LIMITS = Limits(strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1)
-TICK_S = 0.005
-GLASS_MW_CM2 = 5.0
-
-
-def plan(mode: str = "one", target_mj_cm2: float = 8.0, guard_s: float = 60.0, forgiven: int = 1) -> Plan:
-    """A plan for bank `lower`, and `upper` when both sides are lit together; transmission 0.8."""
-    names = {"one": ["A"], "turned": ["A", "B"], "together": ["A", "B"]}[mode]
-    banks = {"A": "lower", "B": "upper" if mode == "together" else "lower"}
-    return Plan(
-        panel="P1",
-        note="",
-        recipe_name="invented",
-        recipe_text="",
-        recipe_sha256="",
-        resist="Invented film",
-        sides_mode=mode,
-        sides=tuple(SidePlan(name, banks[name], target_mj_cm2, 0.8, guard_s, 0.01) for name in names),
-        forgiven=forgiven,
-        longest_gap_s=30.0,
-        hold_s=60.0,
-        hold_limit_s=None,
-    )
-
-
-class Bench:
-    """An exposure with ideal lamps: light of 5 mW/cm² at the glass while wanted, a reading every window."""
-
-    def __init__(self, lid: LidState = "shut") -> None:
-        self.exposure = Exposure(LIMITS, WINDOW_S)
-        self.now_s = 500.0
-        self.lid: LidState = lid
-        self.daylight_mw_cm2 = 0.0
-        self.reads = True
-        self.troubles: list[str] = []
-        self._next_s = self.now_s + WINDOW_S
-        self._light_s = dict.fromkeys(("lower", "upper"), 0.0)
-        self.exposure.lid_is(lid, self.now_s)
-
-    def tick(self) -> None:
-        """Five milliseconds."""
-        self.now_s += TICK_S
-        for bank in self._light_s:
-            self._light_s[bank] += TICK_S if bank in self.exposure.wanted() else 0.0
-        self.exposure.lid_is(self.lid, self.now_s)
-        if self.now_s >= self._next_s:
-            for bank, light_s in self._light_s.items():
-                mean = GLASS_MW_CM2 * min(1.0, light_s / WINDOW_S) + self.daylight_mw_cm2
-                sample = Sample(self.now_s, self.now_s - WINDOW_S / 2, (1, 1, 1, 1, 1, 1), 5, 0)
-                if self.reads:
-                    trouble = self.exposure.reading(bank, sample, mean)
-                    self.troubles += [trouble[0]] if trouble else []
-                self._light_s[bank] = 0.0
-            self._next_s += WINDOW_S
-        self.troubles += [name for name, _ in self.exposure.tick(self.now_s)]
-
-    def run(self, seconds: float) -> "Bench":
-        """Some time."""
-        for _ in range(round(seconds / TICK_S)):
-            self.tick()
-        return self
-
-    def until(self, state: str, limit_s: float = 60.0) -> "Bench":
-        """Until the exposure is in `state`."""
-        end_s = self.now_s + limit_s
-        while self.exposure.state != state:
-            assert self.now_s < end_s, f"still {self.exposure.state}"
-            self.tick()
-        return self
-
-    def start(self, mode: str = "one", **more: float) -> "Bench":
-        """Start, with the record on disk at once."""
-        self.exposure.start(plan(mode, **more), self.now_s)  # type: ignore[arg-type]
-        self.exposure.record_ready = True
-        return self
-
-    def lit(self, mode: str = "one", **more: float) -> "Bench":
-        """Start and wait for light, and half a second more."""
-        return self.start(mode, **more).until("light").run(0.5)
-
-    def move_lid(self, lid: LidState) -> "Bench":
-        """Open or shut it, and a tick."""
-        self.lid = lid
-        self.tick()
-        return self
-
-    def fault(self, stands: bool = True) -> "Bench":
-        """A fault is latched, or acknowledged."""
-        self.exposure.faulted_is(stands, self.now_s)
-        return self
-
-    def go(self) -> "Bench":
-        """Somebody says go."""
-        self.exposure.go(self.now_s)
-        return self
-
-    def words(self) -> list[str]:
-        """The events so far, without those that only tell of a side."""
-        return [f"{e.what} {e.side or e.word}".strip() for e in self.exposure.events if e.what != "side"]
+from tests.control.ideal_lamps import GLASS_MW_CM2, Bench, plan
 
 
 def test_idle_to_dark_check_to_light_to_done() -> None:
@@ -143,6 +42,18 @@ def test_the_dark_reading_is_taken_off_the_dose() -> None:
     bench.daylight_mw_cm2 = 0.09
     bench.start().until("done")
     assert bench.exposure.sides[0].lit_s == pytest.approx(8.0 / (GLASS_MW_CM2 * 0.8), abs=0.05)
+
+
+def test_the_dark_check_uses_readings_of_one_gain_only() -> None:
+    """Each gain has an offset of its own; what was read before the gain changed is forgotten."""
+    bench = Bench().start()
+    for number, (gain_code, glass_mw_cm2) in enumerate([(0, 0.05)] * 4 + [(5, 0.001)] * 5):
+        assert bench.exposure.state == "dark_check"
+        at_s = bench.now_s + 0.05 * number
+        bench.exposure.reading("lower", Sample(at_s, at_s, (1, 1, 1, 1, 1, 1), gain_code, 0), glass_mw_cm2)
+        bench.exposure.tick(at_s)
+    assert bench.exposure.state == "light"
+    assert bench.exposure.sides[0].dark_mw_cm2 == pytest.approx(0.001)
 
 
 def test_nothing_is_lit_before_the_record_is_on_disk() -> None:
@@ -325,147 +236,3 @@ def test_a_start_needs_a_shut_lid(lid: LidState) -> None:
     with pytest.raises(RefusedError, match="Shut it"):
         bench.start()
     assert bench.exposure.state == "idle"
-
-
-def test_turned_waits_for_the_panel_to_be_turned() -> None:
-    """Go is refused until the lid has been open since side A."""
-    bench = Bench().start("turned").until("turn")
-    assert bench.exposure.wanted() == ()
-    assert "go" not in bench.exposure.may()
-    with pytest.raises(RefusedError, match="turn the panel"):
-        bench.go()
-    bench.move_lid("open")
-    with pytest.raises(RefusedError, match="lid is not shut"):
-        bench.go()
-    bench.move_lid("shut").run(5.0)
-    assert bench.exposure.state == "turn"
-    bench.go().until("done")
-    assert [side.dose_mj_cm2 for side in bench.exposure.sides] == pytest.approx([8.0, 8.0], abs=0.1)
-    assert bench.words() == ["lit A", "dark A", "lit B", "dark B", "ended completed"]
-
-
-def test_a_lid_opened_before_side_a_was_done_does_not_count_as_turning() -> None:
-    """It must be opened after the cut."""
-    bench = Bench().lit("turned").move_lid("open").move_lid("shut").go().until("turn")
-    with pytest.raises(RefusedError, match="turn the panel"):
-        bench.go()
-
-
-def test_a_lid_opened_in_the_tail_of_side_a_counts_as_turning() -> None:
-    """The person was quicker than the afterglow."""
-    bench = Bench().start("turned")
-    while not bench.exposure.sides or bench.exposure.sides[0].state != "cut":
-        bench.tick()
-    bench.move_lid("open")
-    assert bench.exposure.state == "turn"
-    bench.move_lid("shut").go().until("done")
-
-
-@pytest.mark.parametrize("cause", ["dark", "fault"])
-def test_a_side_b_stopped_before_its_light_does_not_ask_to_turn_again(cause: str) -> None:
-    """The panel was turned already: turned twice, side A would be lit again."""
-    bench = Bench().start("turned").until("turn").move_lid("open").move_lid("shut").go().run(0.1)
-    if cause == "dark":
-        bench.exposure.dark(bench.now_s)
-    else:
-        bench.fault().fault(False)
-    assert bench.exposure.wanted() == ()
-    assert "go" in bench.exposure.may()
-    bench.go().until("done")
-    assert bench.exposure.outcome == "completed"
-
-
-def test_side_b_interrupted_under_light_is_paused() -> None:
-    """No second turning."""
-    bench = Bench().start("turned").until("turn").move_lid("open").move_lid("shut").go().until("light").run(0.5)
-    bench.move_lid("open").move_lid("shut")
-    assert (bench.exposure.state, bench.exposure.pause_cause) == ("paused", "lid")
-    bench.go().until("done")
-    assert [side.pauses for side in bench.exposure.sides] == [0, 1]
-
-
-def test_together_lights_both_banks_and_interrupts_both() -> None:
-    """And continues both."""
-    bench = Bench().lit("together")
-    assert bench.exposure.wanted() == ("lower", "upper")
-    bench.move_lid("open").move_lid("shut").go().until("light")
-    assert bench.exposure.wanted() == ("lower", "upper")
-    bench.until("done")
-    assert [side.pauses for side in bench.exposure.sides] == [1, 1]
-
-
-def test_the_enable_line_is_held_until_the_tail_is_over() -> None:
-    """So that a relay that does not open shows itself as light."""
-    bench = Bench().start()
-    while not bench.exposure.sides or bench.exposure.sides[0].state != "cut":
-        bench.tick()
-    assert bench.exposure.wanted() == ()
-    assert bench.exposure.enable_wanted()
-    bench.until("done")
-    assert not bench.exposure.enable_wanted()
-
-
-def test_silence_is_told_when_bridging_ends() -> None:
-    """Half a second in this box; the permit's own condition ends at the same time."""
-    bench = Bench().lit(target_mj_cm2=80.0)
-    bench.reads = False
-    bench.run(0.45)
-    assert bench.troubles == []
-    assert bench.exposure.light_known(bench.now_s)
-    bench.run(0.15)
-    assert set(bench.troubles) == {"meter_lost"}
-    assert not bench.exposure.light_known(bench.now_s)
-
-
-def test_the_time_guard_counts_all_parts_together() -> None:
-    """Time in the dark does not count, time with light adds up."""
-    bench = Bench().lit(target_mj_cm2=80.0, guard_s=3.0).run(1.5).move_lid("open").run(60.0)
-    bench.move_lid("shut").go().until("light").run(0.9)
-    assert bench.troubles == []
-    bench.run(0.3)
-    assert set(bench.troubles) == {"time_guard"}
-
-
-def test_interruptions_beyond_the_recipe_make_the_panel_doubtful() -> None:
-    """One is forgiven here; the second is not."""
-    bench = Bench().lit(target_mj_cm2=20.0)
-    for wanted in (None, "2 times"):
-        assert bench.exposure.why_doubtful() is None
-        bench.move_lid("open").move_lid("shut").go().until("light").run(0.5)
-        why = bench.exposure.why_doubtful()
-        assert (why is None) if wanted is None else (wanted in str(why))
-
-
-def test_a_gap_longer_than_the_recipe_forgives_makes_the_panel_doubtful() -> None:
-    """31 s with 30 forgiven."""
-    bench = Bench().lit(target_mj_cm2=20.0).move_lid("open").run(31.0).move_lid("shut").go().until("light")
-    assert "lay dark for 31 s" in str(bench.exposure.why_doubtful())
-
-
-def test_a_dose_well_above_the_target_makes_the_panel_doubtful() -> None:
-    """More than three percent, however it came about."""
-    bench = Bench().start().until("done")
-    bench.exposure.sides[0].sum.dose_mj_cm2 = 8.0 * 1.04
-    assert "4% more than its target" in str(bench.exposure.why_doubtful())
-
-
-def test_done_is_left_by_a_new_start_only() -> None:
-    """Time, lid and dark change nothing."""
-    bench = Bench().start().until("done")
-    bench.run(5.0).move_lid("open").move_lid("shut")
-    bench.exposure.dark(bench.now_s)
-    assert bench.exposure.state == "done"
-    assert bench.exposure.may() == ["dark", "start"]
-    bench.start().until("done")
-
-
-def test_dark_is_always_allowed() -> None:
-    """In every state."""
-    bench = Bench()
-    assert "dark" in bench.exposure.may()
-    bench.start("turned")
-    for state in ("dark_check", "light", "turn"):
-        bench.until(state)
-        assert "dark" in bench.exposure.may()
-    bench.fault()
-    assert "dark" in bench.exposure.may()

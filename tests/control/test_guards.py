@@ -196,6 +196,38 @@ def test_a_gap_longer_than_the_recipe_forgives_marks_the_panel(bench: BenchBox) 
     assert "lay dark" in bench.snapshot()["exposure"]["doubtful_why"]
 
 
+def test_lamps_that_do_not_light_are_noticed_without_a_reading(make_bench: MakeBench) -> None:
+    """The meter fell silent as well: the wait for light ends all the same, where it is shorter than bridging."""
+    limits = demo_box().limits.model_copy(update={"strike_limit_s": 0.9, "bridge_limit_s": 2.0})
+    bench = make_bench(box=demo_box(limits=limits))
+    bench.ready().happen("tube_fails", tubes=6)
+    bench.start().until(bench.any_relay_lights)
+    at_s = bench.clock.now_s
+    bench.happen("meter_hangs")
+    bench.until_state("faulted")
+    assert bench.faults == ["no_light"]
+    assert bench.switched_off_after(at_s) == pytest.approx(0.9, abs=0.02)
+
+
+def test_an_exposure_whose_record_is_gone_gets_no_permit(bench: BenchBox) -> None:
+    """Light without a record would be lost with the next power cut."""
+    bench.light_up()
+    bench.exposure.record_ready = False
+    bench.step()
+    assert not bench.any_relay_lights()
+    assert bench.loop.permit.conditions.refusals() == ("the exposure is not on disk yet",)
+
+
+def test_a_process_that_stood_still_as_a_whole_goes_dark_at_its_next_tick(bench: BenchBox) -> None:
+    """The watch stood still, too: the loop itself finds that time has passed."""
+    bench.light_up()
+    bench.clock.wait_until(bench.clock.now_s + 0.3)
+    bench.step()
+    assert not bench.any_relay_lights()
+    assert bench.faults == ["loop_late"]
+    assert abs(bench.side().dose_mj_cm2 - bench.true_dose()) <= bench.side().sum.doubt_mj_cm2 + 0.1
+
+
 @pytest.mark.parametrize("where", [(LightMeter, "poll"), (Exposure, "tick"), (Recorder, "journal")])
 def test_an_error_of_the_program_in_a_tick_ends_dark_with_a_fault(
     bench: BenchBox, monkeypatch: pytest.MonkeyPatch, where: tuple[type, str]

@@ -1,6 +1,7 @@
 """A disk that is full, or a logbook that cannot be written: clear words, dark lamps, and nothing recorded is lost."""
 
 import shutil
+import sqlite3
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -28,6 +29,63 @@ def read_only(bench: BenchBox, on: bool) -> None:
     book = bench.daemon.writer._logbook
     assert book is not None
     book._link.execute(f"PRAGMA query_only = {'ON' if on else 'OFF'}")
+
+
+class BadCard:
+    """The connection to a logbook whose file SQLite finds broken."""
+
+    def __init__(self, link: sqlite3.Connection) -> None:
+        self.link = link
+
+    def execute(self, *_: object) -> None:
+        """Refuses, as SQLite does when a page makes no sense."""
+        error = sqlite3.DatabaseError("database disk image is malformed")
+        error.sqlite_errorname = "SQLITE_CORRUPT"
+        raise error
+
+    @property
+    def in_transaction(self) -> bool:
+        """Never gets that far."""
+        return False
+
+
+def test_a_disk_that_fills_up_under_light_darkens_with_a_fault_of_its_own(bench: BenchBox) -> None:
+    """SQLite itself finds no room; with room again everything that waited is written and the panel goes on."""
+    bench.light_up(dose_mj_cm2=400, time_guard_s=500)
+    book = bench.daemon.writer._logbook
+    assert book is not None
+    book._link.execute("PRAGMA max_page_count = 1")  # SQLite makes that the present size
+    bench.until(lambda: bool(bench.faults))
+    assert bench.faults == ["disk_full"]
+    assert not bench.any_relay_lights()
+    assert "disk is full" in bench.loop.desk.standing()[0].detail
+    assert bench.ask("acknowledge") == {"cleared": [], "standing": ["disk_full"]}
+    dose = bench.side().dose_mj_cm2
+    book._link.execute("PRAGMA max_page_count = 1000000")
+    assert bench.daemon.writer.drain(0)
+    assert bench.ask("acknowledge") == {"cleared": ["disk_full"], "standing": []}
+    with bench.logbook() as reader:
+        assert reader.recent()[0]["sides"][0]["dose_mj_cm2"] == dose
+    bench.ask("go")
+    bench.until(bench.any_light)
+    assert bench.daemon.writer.lost_count == 0
+
+
+def test_a_logbook_damaged_under_light_darkens_with_a_fault_of_its_own(bench: BenchBox) -> None:
+    """Told apart from a full card: here the remedy is a backup."""
+    bench.light_up()
+    book = bench.daemon.writer._logbook
+    assert book is not None
+    sound = book._link
+    book._link = BadCard(sound)  # type: ignore[assignment]
+    at_s = bench.clock.now_s
+    bench.run(1.0)
+    assert bench.faults == ["logbook_damaged"]
+    assert bench.switched_off_after(at_s) <= 0.3
+    assert "put back a backup" in bench.loop.desk.standing()[0].detail
+    book._link = sound
+    assert bench.daemon.writer.drain(0)
+    assert bench.ask("acknowledge") == {"cleared": ["logbook_damaged"], "standing": []}
 
 
 def test_a_full_disk_at_the_start_of_control_is_told(tmp_path: Path) -> None:

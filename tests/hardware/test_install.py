@@ -144,7 +144,8 @@ def test_a_first_installation_places_everything_and_starts_nothing(bench: Bench)
     assert files["etc/systemd/system.conf.d/sumlight-watchdog.conf"]
     assert files["etc/modules-load.d/sumlight.conf"] == b"i2c-dev\n"
     assert files["etc/sumlight/box.yaml"] == (ROOT / "hardware" / "box.yaml").read_bytes()
-    assert bench.config.read_text().splitlines()[-4:-1] == ["[all]", "dtparam=i2c_arm=on", "dtparam=watchdog=on"]
+    settings = ["[all]", "dtparam=i2c_arm=on", "dtparam=watchdog=on", "dtparam=strict_gpiod"]
+    assert bench.config.read_text().splitlines()[-5:-1] == settings
     assert stat.S_IMODE((bench.root / "var/lib/sumlight").stat().st_mode) == 0o750
     calls = bench.calls()
     assert not [call for call in calls if call.startswith("systemctl")]

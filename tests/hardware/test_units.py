@@ -1,6 +1,7 @@
 """The services: sound for systemd, started as the program understands, shut in, and quick to give up the lamps."""
 
 import configparser
+import re
 import shlex
 import subprocess
 from pathlib import Path
@@ -33,7 +34,7 @@ def placed(tmp_path: Path) -> Path:
     for name in (CONTROL, PAGE):
         text = (UNITS / name).read_text(encoding="utf-8")
         for program in ("/opt/sumlight/bin/sumlight", "/opt/sumlight/bin/python"):
-            text = text.replace(f"ExecStart={program} ", "ExecStart=/bin/true ")
+            text = re.sub(f"^(ExecStart|ExecStopPost)={program} ", r"\1=/bin/true ", text, flags=re.MULTILINE)
         (tmp_path / name).write_text(text, encoding="utf-8")
     return tmp_path
 
@@ -110,3 +111,10 @@ def test_the_hardware_watchdog_is_asked_for_less_than_it_can_count() -> None:
     """The Pi's counts to about 15 s (from memory)."""
     text = Unit("sumlight-watchdog.conf")["Manager"]["RuntimeWatchdogSec"]
     assert 2 <= int(text.removesuffix("s")) <= 15
+
+
+def test_after_control_has_ended_the_relays_are_put_to_rest() -> None:
+    """Parsed by the real command line."""
+    words = shlex.split(Unit(CONTROL)["Service"]["ExecStopPost"])
+    options = cli.parser().parse_args(words[1:])
+    assert (options.command, str(options.box)) == ("rest", "/etc/sumlight/box.yaml")

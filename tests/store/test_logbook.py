@@ -57,6 +57,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
                 "lit_s": 60.01 / 5,
                 "pauses": 0,
                 "longest_gap_s": 0.0,
+                "budget": None,
             },
             {
                 "side_id": side_b,
@@ -70,6 +71,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
                 "lit_s": 0.0,
                 "pauses": 0,
                 "longest_gap_s": 0.0,
+                "budget": None,
             },
         ],
         "pauses": [],

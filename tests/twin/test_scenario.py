@@ -17,6 +17,8 @@ from tests.twin.rig import Rig, demo_box, scenario
 EXTRAS: dict[str, dict[str, Any]] = {
     "contact_sticks": {"contact": "shut"},
     "contact_frees": {"contact": "shut"},
+    "wire_breaks": {"wire": "k1_mirror"},
+    "wire_mended": {"wire": "k1_mirror"},
     "tube_fails": {"tubes": 2},
     "daylight_enters": {"level_mw_cm2": 0.5},
     "mains_factor": {"value": 0.95},

@@ -62,6 +62,9 @@ class Side(TypedDict):
     pauses: int
     duration_s: float
     lit_for_s: NotRequired[float | None]
+    expanded_repeat_mj_cm2: NotRequired[float]
+    k: NotRequired[float]
+    relative: NotRequired[bool]
 
 
 class Exposure(TypedDict):

@@ -110,7 +110,8 @@ class BoxDescription(checkedfile.Checked):
     """The whole of `box.yaml`.
 
     `pin_library` names the library that drives the pins; it is never guessed. `enable_pin` carries the square wave
-    that keeps contactor K1 closed; null says that the box has none, which the page then shows.
+    that keeps contactor K1 closed; null says that the box has none, which the page then shows. `signals` has no
+    default: whoever builds the box states each one, or says that it is left out.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
@@ -118,7 +119,7 @@ class BoxDescription(checkedfile.Checked):
     banks: Annotated[list[Bank], Field(min_length=1, max_length=2)]
     lid: Lid
     enable_pin: Pin | None
-    signals: Signals | None = None
+    signals: Signals
     comforts: Comforts | None = None
     meters: Annotated[list[Meter], Field(min_length=1, max_length=2)]
     limits: Limits

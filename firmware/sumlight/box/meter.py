@@ -38,8 +38,6 @@ class LightMeter:
 
     def __init__(self, meter: description.Meter, bus: Any) -> None:
         self.name = meter.name
-        self.mw_cm2_per_basic_count = meter.mw_cm2_per_basic_count
-        self.calibration_uncertainty = meter.calibration_uncertainty
         self.lost: str | None = "not connected yet"
         self.last_seen_s: float | None = None
         self.next_look_s = 0.0
@@ -110,6 +108,17 @@ class LightMeter:
             except (OSError, RuntimeError, ValueError) as error:
                 self._lose(error)
             self._skip = 1
+
+    def led(self, current_ma: int) -> None:
+        """Switch the board's own LED to this current in mA, off with 0; a bus error sets `lost`."""
+        if self._driver is None:
+            return
+        try:
+            if current_ma:
+                self._driver.led_current = current_ma
+            self._driver.led = current_ma > 0
+        except (OSError, RuntimeError, ValueError) as error:
+            self._lose(error)
 
     def basic_counts(self, sample: Sample) -> float:
         """Basic counts of the 415 nm channel, the one that stands for the dose."""

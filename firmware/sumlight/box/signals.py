@@ -29,10 +29,10 @@ class Signals:
     Wiring: each contact to ground and closed while all is well, the Pi's pull-up against it.
     """
 
-    def __init__(self, signals: description.Signals | None, pin_factory: Factory) -> None:
+    def __init__(self, signals: description.Signals, pin_factory: Factory) -> None:
         self._contacts: dict[str, DigitalInputDevice | None] = dict.fromkeys(SIGNALS)
         try:
-            for name in SIGNALS if signals is not None else ():
+            for name in SIGNALS:
                 pin = getattr(signals, f"{name}_pin")
                 if isinstance(pin, int):
                     self._contacts[name] = DigitalInputDevice(pin, pull_up=True, pin_factory=pin_factory)

@@ -1,9 +1,17 @@
 """The Raspberry Pi's own complaint about its supply voltage, as the kernel shows it."""
 
 from pathlib import Path
+from typing import Protocol
 
 HWMON = Path("/sys/class/hwmon")
 NAME = "rpi_volt"
+
+
+class Gauge(Protocol):
+    """Anything that can tell of the computer's supply."""
+
+    def low(self) -> bool | None:
+        """Whether the supply is too low now; None if it cannot be told."""
 
 
 class SupplyGauge:

@@ -114,7 +114,8 @@ class Story:
         exposure = self.last.get("exposure")
         sides = [] if exposure is None else exposure["sides"]
         truth = self.last.get("true_dose_mj_cm2", {})
-        kept = ("side", "target_mj_cm2", "dose_mj_cm2", "expanded_uncertainty_mj_cm2", "duration_s", "pauses")
+        kept = ["side", "target_mj_cm2", "dose_mj_cm2", "expanded_uncertainty_mj_cm2", "duration_s", "pauses"]
+        kept += ["expanded_repeat_mj_cm2", "expanded_absolute_mj_cm2", "largest_component", "dof_eff", "k", "relative"]
         return {
             "outcome": outcome,
             "recipe": None if exposure is None else exposure["recipe"],
@@ -229,8 +230,10 @@ def _words(error: BadRequestError) -> str:
 
 def _tell(result: dict[str, Any]) -> None:
     for side in result["sides"]:
-        worth = side["expanded_uncertainty_mj_cm2"]
-        line = f"side {side['side']}: {side['dose_mj_cm2']:.2f} ± {worth:.2f} mJ/cm² (k = 2), target "
+        unit = "(relative)" if side["relative"] else "mJ/cm²"
+        repeat, whole = side["expanded_repeat_mj_cm2"], side["expanded_absolute_mj_cm2"]
+        line = f"side {side['side']}: {side['dose_mj_cm2']:.2f} {unit}, repeats to ± {repeat:.2f}, "
+        line += f"absolute ± {whole:.2f} (k = 2, mostly {side['largest_component']}), target "
         line += f"{side['target_mj_cm2']:g}, {side['duration_s']:.1f} s, {side['pauses']} interruption(s)"
         if side["true_dose_mj_cm2"] is not None:
             line += f"; the simulated panel really got {side['true_dose_mj_cm2']:.2f}"

@@ -19,7 +19,8 @@ from sumlight.twin.world import World
 class SimulatedBox:
     """A daemon on a simulated box. `speed` None runs as fast as the machine goes.
 
-    `attended` lets the scenario's attendant turn panels and press go. Raises FileProblemsError for unusable files.
+    `attended` lets the scenario's attendant turn panels and press go. `wiring` is how the box is really wired where
+    that differs from the description that control works by. Raises FileProblemsError for unusable files.
     """
 
     def __init__(
@@ -31,27 +32,45 @@ class SimulatedBox:
         speed: float | None,
         attended: bool,
         threaded: bool,
+        wiring: BoxDescription | None = None,
     ) -> None:
         self.clock = TwinClock(speed)
-        self.world = World(self.clock, description, scenario)
+        self.world = World(self.clock, wiring or description, scenario)
         self.truth = Truth(self.world)
         self._plan: Plan | None = None
+        self._description, self._data, self._threaded = description, data, threaded
         provide_demo_recipes(data / RECIPES)
         _provide_lamp_use(data / LOGBOOK, description, scenario, durable=threaded)
-        self.daemon = Daemon(
-            description,
+        self.daemon = self._control()
+        self._attendant = Attendant(self.world, scenario.attendant_go_after_s if attended else None)
+
+    def _control(self) -> Daemon:
+        daemon = Daemon(
+            self._description,
             self.clock,
             self.world.pin_factory,
             self.world.bus,
-            data,
+            self._data,
             simulated=True,
-            threaded=threaded,
-            durable=threaded,
+            threaded=self._threaded,
+            durable=self._threaded,
             hands=hands(self.world),
             truth=self.truth.dose_mj_cm2,
+            supply=_TwinGauge(self.world),
         )
-        self.daemon.loop.observers.append(self._note_truth)
-        self._attendant = Attendant(self.world, scenario.attendant_go_after_s if attended else None)
+        daemon.loop.observers.append(self._note_truth)
+        return daemon
+
+    def world_banks(self) -> list[str]:
+        """Names of the lamp banks of the simulated box."""
+        return [bank.name for bank in self._description.banks]
+
+    def kill_control(self, dark_s: float = 1.0) -> None:
+        """Control is gone without a word, as by SIGKILL; `dark_s` later it is started again over the same data."""
+        self.daemon.forget()
+        self.world.control_dies()
+        self.clock.wait_until(self.clock.mono_s() + dark_s)
+        self.daemon = self._control()
 
     def step(self) -> None:
         """One tick of control, and what people do meanwhile."""
@@ -81,6 +100,17 @@ class SimulatedBox:
             side = next(side for side in exposure.sides if side.plan.side == event.side)
             if side.state in ("done", "abandoned"):
                 self.truth.done(event.side)
+
+
+class _TwinGauge:
+    """The supply gauge of the simulated Pi."""
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+
+    def low(self) -> bool:
+        """Whether the simulated supply sags."""
+        return self._world.supply_low
 
 
 def read_files(box: Path | None, scenario: Path | None) -> tuple[BoxDescription, Scenario]:

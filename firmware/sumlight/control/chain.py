@@ -6,7 +6,7 @@ from sumlight.box.lid import LidState
 from sumlight.box.signals import SignalReading
 
 K1_FOLLOW_S = 0.5
-"""K1 must have followed its enable line this long after it changed: pump, relay and contactor together."""
+"""K1 may contradict its enable line for this long: pump, relay and contactor together, a contact that bounces, too."""
 
 OPENINGS_MAX = 6
 OPENINGS_SPAN_S = 3.0
@@ -20,7 +20,7 @@ class Chain:
 
     def __init__(self) -> None:
         self._held = False
-        self._held_since_s: float | None = None
+        self._odd_since_s: float | None = None
         self._lid: LidState = "disagree"
         self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
         self._present: set[str] = set()
@@ -43,18 +43,18 @@ class Chain:
         return found
 
     def _k1(self, now_s: float, dropped: bool | None, *, held: bool) -> list[Trouble]:
-        if held != self._held or self._held_since_s is None:
-            self._held, self._held_since_s = held, now_s
-        waited_s = now_s - self._held_since_s
-        if dropped is None or waited_s <= K1_FOLLOW_S:
+        if dropped is None or held != dropped:
+            self._odd_since_s = None
             return []
-        if held and dropped:
-            return [("k1_silent", f"K1 has not closed {waited_s:.1f} s after it was enabled (limit {K1_FOLLOW_S:g} s)")]
-        if not held and not dropped:
-            return [
-                ("k1_welded", f"K1 has not dropped {waited_s:.1f} s after its pump stopped (limit {K1_FOLLOW_S:g} s)")
-            ]
-        return []
+        if self._odd_since_s is None or held != self._held:
+            self._held, self._odd_since_s = held, now_s
+        waited_s = now_s - self._odd_since_s
+        if waited_s <= K1_FOLLOW_S:
+            return []
+        limit = f"for {waited_s:.1f} s (limit {K1_FOLLOW_S:g} s)"
+        if held:
+            return [("k1_silent", f"K1 reads dropped although it is enabled, {limit}")]
+        return [("k1_welded", f"K1 reads closed although its pump is not fed, {limit}")]
 
     def _bounce(self, now_s: float, lid: LidState) -> list[Trouble]:
         if self._lid == "shut" and lid != "shut":

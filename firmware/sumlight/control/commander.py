@@ -7,16 +7,19 @@ from typing import Any
 
 from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
+from sumlight.control.calibrations import TOLERANCE
+from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.exposure import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.metrology import Metrology, OpenBook
 from sumlight.control.plan import Plan, PlanError, make_plan
 from sumlight.control.series import make_series
 from sumlight.control.side import SideRun
 from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, UnknownRecipeError, recipe_from_text
-from sumlight.store.records import BankState, BegunExposure, InterruptedExposure
+from sumlight.store.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 
 log = logging.getLogger(__name__)
 
@@ -43,10 +46,12 @@ class Commander:
         loop: ControlLoop,
         shelf: RecipeShelf,
         bank_states: dict[str, BankState],
+        open_book: OpenBook,
         *,
         simulated: bool,
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
+        commissioning: CommissionDesk | None = None,
     ) -> None:
         self._loop = loop
         self._shelf = shelf
@@ -57,6 +62,9 @@ class Commander:
         self._started: datetime | None = None
         self._seq = 0
         self._warnings = warnings_of(loop)
+        self.commissioning = commissioning or CommissionDesk(loop, Commissioned(), None, simulated=simulated)
+        self.commissioning.begin_light = self.start
+        self.metrology = Metrology(loop, shelf, bank_states, open_book)
 
     def handle(self, request: Request) -> dict[str, Any]:
         """Carry out one request; returns its result. Raises BadRequestError."""
@@ -68,10 +76,14 @@ class Commander:
             raise
         except Exception as error:
             log.exception("the command %s failed", request.command)
+            self._loop.fail_safe(f"the command {request.command}: {type(error).__name__}: {error}")
             raise BadRequestError("internal", f"{type(error).__name__}: {error}") from error
 
     def _carry_out(self, request: Request) -> dict[str, Any]:
         exposure, now_s = self._loop.exposure, self._loop.clock.mono_s()
+        self.commissioning.refuse_if_locked(request.command)
+        if self.metrology.handles(request.command):
+            return self.metrology.handle(request)
         match request.command:
             case "state" | "watch":
                 return self.snapshot()
@@ -95,6 +107,8 @@ class Commander:
                 return self._note(request)
             case "simulate":
                 return self._simulate(request)
+            case command if command.startswith("commission_"):
+                return self.commissioning.handle(request)
         return {"state": exposure.state}
 
     def _start(self, request: Request) -> dict[str, Any]:
@@ -156,6 +170,8 @@ class Commander:
             )
         if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
             raise RefusedError("The last panel is still being recorded.", "Try again in a moment.")
+        self.metrology.refuse_while_looking()
+        self.metrology.anchor_all()
         loop.exposure.start(plan, loop.clock.mono_s())
         loop.curve.clear()
         loop.recorder.begin(plan)
@@ -233,7 +249,7 @@ class Commander:
         loop = self._loop
         now_s, now = loop.clock.mono_s(), loop.clock.utc()
         self._seq += 1
-        worth = {name: watch.meter.calibration_uncertainty for name, watch in loop.banks.items()}
+        tolerance = loop.exposure.plan.tolerance if loop.exposure.plan else TOLERANCE
         picture: dict[str, Any] = {
             "seq": self._seq,
             "box": loop.box.description.name,
@@ -245,14 +261,18 @@ class Commander:
             "may": loop.exposure.may() + (["acknowledge"] if loop.desk.standing() else []),
             "lid": loop.lid,
             "banks": [self._bank_picture(name, now_s) for name in loop.banks],
-            "exposure": exposure_picture(loop.exposure, loop.recorder.exposure_id, worth, self._started, now, now_s),
+            "exposure": exposure_picture(
+                loop.exposure, loop.recorder.exposure_id, loop.appraiser, self._started, now, now_s
+            ),
             "faults": fault_pictures(loop.desk, now, now_s),
             "logbook": {
                 "ok": loop.writer.error is None,
                 "message": loop.writer.error,
                 "lag_s": loop.writer.lag_s,
             },
-            "warnings": self._warnings,
+            "calibration": {name: self.metrology.picture(name, tolerance) for name in loop.banks},
+            "warnings": self._warnings + self.commissioning.warnings() + self.metrology.remarks(),
+            "commissioning": self.commissioning.picture(),
         }
         if self._truth is not None:
             picture["true_dose_mj_cm2"] = self._truth()
@@ -274,6 +294,7 @@ class Commander:
             "meter_message": watch.meter.lost,
             "lamp_hours": use[0] / 3600,
             "strikes": use[1],
+            **self.metrology.bank_picture(name),
         }
 
 

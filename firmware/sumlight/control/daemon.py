@@ -11,9 +11,12 @@ from gpiozero.pins import Factory
 
 from sumlight.box.assembly import Box
 from sumlight.box.description import BoxDescription
+from sumlight.box.supply import Gauge
+from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
+from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.loop import ControlLoop
 from sumlight.control.notify import Notifier
 from sumlight.control.permit import Permit
@@ -31,6 +34,7 @@ PUSH_S = 0.1
 
 LOGBOOK = "logbook.sqlite"
 RECIPES = "recipes"
+REPORTS = "commissioning"
 SOCKET = "control.sock"
 
 
@@ -38,7 +42,8 @@ class Daemon:
     """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
-    `durable` makes every record survive a power cut. Raises LogbookError if the logbook cannot be opened.
+    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. Raises LogbookError
+    if the logbook cannot be opened.
     """
 
     def __init__(
@@ -54,23 +59,38 @@ class Daemon:
         durable: bool = True,
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
+        supply: Gauge | None = None,
     ) -> None:
         self.clock = clock
         data.mkdir(parents=True, exist_ok=True)
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
+            known = logbook.commissioned(wiring_sha256(description))
+            kept = logbook.kept()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
-        self.loop = ControlLoop(clock, box, permit, self.writer, recorder)
+        self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
+        if supply is not None:
+            self.loop.supply = supply
         for name, watch in self.loop.banks.items():
             gain_code = states[name].gain_code
             if gain_code is not None:
                 watch.meter.gain_code = watch.meter.lamp_gain_code = gain_code
         self.shelf = RecipeShelf(data / RECIPES)
-        self.commander = Commander(self.loop, self.shelf, states, simulated=simulated, hands=hands, truth=truth)
+        commissioning = CommissionDesk(self.loop, known, data / REPORTS, simulated=simulated)
+        self.commander = Commander(
+            self.loop,
+            self.shelf,
+            states,
+            lambda: Logbook.open_reader(data / LOGBOOK),
+            simulated=simulated,
+            hands=hands,
+            truth=truth,
+            commissioning=commissioning,
+        )
         self.service: Service | None = None
         self._notifier = Notifier()
         self._push_at_s = 0.0
@@ -88,6 +108,8 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
+        self.commander.commissioning.look()
+        self.commander.metrology.tick()
         real_s = time.monotonic()
         self._notifier.alive(real_s)
         if self.service is not None:
@@ -107,6 +129,13 @@ class Daemon:
                 step()
         finally:
             self.close()
+
+    def forget(self) -> None:
+        """Let go of files and socket only, without a word to lamps or logbook: for the twin, whose process goes on."""
+        self.loop.watch.close()
+        if self.service is not None:
+            self.service.close()
+        self.writer.abandon()
 
     def close(self) -> None:
         """Dark, then release the pins, finish writing, remove the socket."""

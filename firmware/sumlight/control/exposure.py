@@ -20,6 +20,9 @@ Trouble = tuple[str, str]
 
 DARK_SAMPLES = 5
 DARK_PATIENCE_S = 3.0
+LIGHTS_OUT_S = 0.1
+"""How long after switching off a conversion may still hold afterglow."""
+
 SURPLUS_SHARE = 0.03
 
 
@@ -56,6 +59,7 @@ class Exposure:
         self._dark: dict[str, list[tuple[float, float]]] = {}
         self._dark_gain_code: dict[str, int] = {}
         self._dark_since_s = 0.0
+        self._lights_out_s = -math.inf
         self.plan: Plan | None = None
         self.sides: list[SideRun] = []
         self.pause_cause: PauseCause | None = None
@@ -260,6 +264,8 @@ class Exposure:
         self._dark_since_s = now_s
 
     def _dark_reading(self, bank: str, sample: Sample, glass_mw_cm2: float) -> Trouble | None:
+        if sample.mid_s - self._window_s / 2 < self._lights_out_s + LIGHTS_OUT_S:
+            return None  # it began while lamps still glowed
         readings = self._dark[bank]
         if readings and sample.gain_code != self._dark_gain_code[bank]:  # each gain has an offset of its own
             readings.clear()
@@ -352,5 +358,6 @@ class Exposure:
         self.events.append(Event("side", now_s, side.plan.side, side.plan.bank))
 
     def _dark_event(self, side: SideRun, now_s: float) -> None:
+        self._lights_out_s = now_s
         self.events.append(Event("dark", now_s, side.plan.side, side.plan.bank, side.lit_s))
         self._side_event(side, now_s)

@@ -102,6 +102,13 @@ FAULTS: dict[str, FaultKind] = {
             "Shut out daylight and work lights: lid seal, cable holes. The dose since then is doubtful.",
         ),
         FaultKind(
+            "wrong_lamp",
+            "These are not the lamps of the calibration",
+            "The colour of the light differs from that at the calibration by more than age can explain.",
+            "Were lamps changed? Record new lamps and expose a step tablet. If not, look at the sensor's filter glass. "
+            "The panel got next to nothing so far.",
+        ),
+        FaultKind(
             "light_while_dark",
             "There is light although lamps are off",
             "More light than limits.dark_limit_mw_cm2 while no lamp was switched on.",
@@ -120,10 +127,22 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue. If it comes again, something else on this computer takes too much of it.",
         ),
         FaultKind(
+            "disk_full",
+            "The card is full",
+            "There is no room left to write the logbook; without it a power cut would lose the dose.",
+            "Free space on the card: what waits is then written by itself. Acknowledge to continue the panel.",
+        ),
+        FaultKind(
+            "logbook_damaged",
+            "The logbook is damaged",
+            "The logbook's file can no longer be read as one; the card may be failing.",
+            "Stop Sumlight, keep a copy of the file, put back a backup or let a new one be made, and renew the card.",
+        ),
+        FaultKind(
             "logbook_failed",
             "The logbook cannot be written",
-            "Writing to the logbook failed; without it a power cut would lose the dose.",
-            "Free space on the card or replace it; see the detail. What was recorded before is kept.",
+            "Writing to the logbook failed for a reason that the detail names.",
+            "Do what the detail says: permissions, another program's lock, the card. What was recorded before is kept.",
         ),
         FaultKind(
             "internal",

@@ -9,17 +9,23 @@ from sumlight.box.assembly import Box
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
-from sumlight.box.supply import SupplyGauge
+from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
+from sumlight.control.calibrations import CalibrationBook
 from sumlight.control.chain import Chain
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
+from sumlight.control.gainlesson import GainLesson
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
 from sumlight.control.remarks import Remarks
+from sumlight.control.selfcheck import LedLook
+from sumlight.control.spectrum import Spectrum
 from sumlight.control.watch import STALL_S, Watch
 from sumlight.control.witness import Witness
+from sumlight.control.worth import Appraiser
 from sumlight.light.sample import UNSETTLED, Sample
+from sumlight.store.metrology import Kept
 from sumlight.store.writer import LogWriter
 
 log = logging.getLogger(__name__)
@@ -30,17 +36,27 @@ FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
 
 REMARK_S = 1.0
+LOGBOOK_FAULTS = {"full": "disk_full", "damaged": "logbook_damaged", "other": "logbook_failed"}
 CURVE_S = 0.2
 CURVE_POINTS = 3000
 
 
 class BankWatch:
-    """What the loop knows of one bank: the bank, its meter, the witness of its light, the latest reading."""
+    """What the loop knows of one bank: the bank, its meter, the witness of its light, the latest reading.
 
-    def __init__(self, bank: LampBank, meter: LightMeter, witness: Witness) -> None:
+    `anchor` says what a basic count is worth; it is set anew before each exposure.
+    """
+
+    def __init__(self, bank: LampBank, meter: LightMeter, witness: Witness, book: CalibrationBook) -> None:
         self.bank = bank
         self.meter = meter
         self.witness = witness
+        self.anchor = book.k(bank.name, 0.0)
+        self.spectrum = Spectrum(bank.name)
+        self.led = LedLook()
+        self.lesson = GainLesson(meter.set_gain)
+        self.settled_basic_counts: float | None = None
+        self._book = book
         self.glass_mw_cm2: float | None = None
         self.bright = False
         self.connect_at_s = 0.0
@@ -50,11 +66,40 @@ class BankWatch:
         meter = self.meter
         return meter.lost is None and meter.last_seen_s is not None and now_s - meter.last_seen_s <= FRESH_S
 
+    def glass(self, sample: Sample) -> float:
+        """Irradiance at the glass in mW/cm², darkness still in it."""
+        gains = self._book.gains[self.meter.name]
+        counts, _ = gains.corrected(self.meter.basic_counts(sample), sample.gain_code)
+        return counts * self.anchor.mw_cm2_per_basic_count
+
+    @property
+    def gain_code(self) -> int:
+        """The gain that the lamps need."""
+        return self.meter.lamp_gain_code
+
+    @property
+    def gain_ln_error(self) -> float:
+        """ln of that gain's true size over the nominal one, as far as learned."""
+        return self._book.gains[self.meter.name].ln_error(self.gain_code)[0]
+
+    @property
+    def gain_ln_sigma(self) -> float:
+        """Relative standard uncertainty that the gain in use leaves, against that of the calibration."""
+        return self._book.gain_sigma(self.meter.name, self.meter.lamp_gain_code, self.anchor.gain_code)
+
 
 class ControlLoop:
     """Reads the lid and the light, lets the exposure decide, and holds or withdraws the permit; nothing else lights."""
 
-    def __init__(self, clock: Clock, box: Box, permit: Permit, writer: LogWriter, recorder: Recorder) -> None:
+    def __init__(
+        self,
+        clock: Clock,
+        box: Box,
+        permit: Permit,
+        writer: LogWriter,
+        recorder: Recorder,
+        kept: Kept | None = None,
+    ) -> None:
         self.clock = clock
         self.box = box
         self.permit = permit
@@ -65,14 +110,18 @@ class ControlLoop:
         self.desk = FaultDesk()
         self.watch = Watch(box.dark, lambda: any(bank.commanded for bank in box.banks))
         meters = {bank.name: box.meters[bank.meter] for bank in box.description.banks}
+        self.book = CalibrationBook(box.description, kept or Kept())
         self.banks = {
-            bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS))
+            bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS), self.book)
             for bank in box.banks
         }
+        self.appraiser = Appraiser(self.banks)
+        self.appraiser.field_relative = self.book.field_relative
+        recorder.appraiser = self.appraiser
         self.lid: LidState = "disagree"
         self.chain = Chain()
         self.remarks = Remarks()
-        self.supply = SupplyGauge()
+        self.supply: Gauge = SupplyGauge()
         self.watched = False
         self._remark_at_s = 0.0
         self._k1_held = False
@@ -86,11 +135,18 @@ class ControlLoop:
         try:
             self._tick(self.clock.mono_s())
         except Exception as error:  # the last line of defence: dark, latched, logged; the loop goes on
-            self.permit.withdraw()
-            self.box.dark()
-            log.exception("a tick failed")
-            self._report("internal", f"{type(error).__name__}: {error}", self.clock.mono_s())
-            self.exposure.faulted_is(True, self.clock.mono_s())
+            known = "internal" in self.desk
+            self.fail_safe(f"{type(error).__name__}: {error}")
+            if not known:  # once is enough; it may fail two hundred times a second
+                log.exception("a tick failed")
+
+    def fail_safe(self, detail: str) -> None:
+        """Something of the program itself went wrong: dark first, then the fault that says so."""
+        now_s = self.clock.mono_s()
+        self.permit.withdraw()
+        self.box.dark()
+        self._report("internal", detail, now_s)
+        self.exposure.faulted_is(True, now_s)
 
     def wait(self) -> None:
         """Sleep until the next tick, or until a side must be cut if that comes first."""
@@ -115,6 +171,7 @@ class ControlLoop:
             self._apply(now_s)  # dark before anything else is looked at
         self._look_for_trouble(now_s)
         for watch in self.banks.values():
+            watch.led.tick(watch.meter, self.lid == "shut" and not self.desk and not exposure.running)
             self._read_light(watch, now_s)
         for name, detail in exposure.tick(now_s):
             self._report(name, detail, now_s)
@@ -132,7 +189,10 @@ class ControlLoop:
             if commanded:
                 self._report_if(watch.witness.no_light_yet(now_s), now_s)
             return
-        glass = meter.basic_counts(sample) * meter.mw_cm2_per_basic_count
+        if watch.led.running:
+            watch.led.take(sample)
+            return
+        glass = watch.glass(sample)
         watch.glass_mw_cm2 = glass
         self._report_if(self.exposure.reading(watch.bank.name, sample, glass), now_s)
         self._judge(watch, sample, glass, now_s)
@@ -149,7 +209,11 @@ class ControlLoop:
         watch.bright = not watch.bank.commanded and glass_mw_cm2 > limit and self.lid == "shut"
         if watch.bank.commanded:
             self._report_if(watch.witness.lit(sample, glass_mw_cm2 - dark), now_s)
-        elif self.lid == "shut" and not sample.flags & UNSETTLED:
+            self._report_if(watch.spectrum.lit(sample, watch.witness.first_light_s), now_s)
+            watch.lesson.take(sample)
+            return
+        watch.spectrum.dark(sample)
+        if self.lid == "shut" and not sample.flags & UNSETTLED:
             cut = side.cut_mw_cm2 / side.plan.transmission if side and side.state == "cut" else 0.0
             self._report_if(watch.witness.dark(sample, glass_mw_cm2, cut), now_s)
 
@@ -170,11 +234,11 @@ class ControlLoop:
         if stalled_s is not None:
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
         if self.writer.error and self.exposure.running:
-            self._report("logbook_failed", self.writer.error, now_s)
+            self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
         failed = self.recorder.poll(self.exposure)
         if failed:
             self.exposure.record_failed()
-            self._report("logbook_failed", failed, now_s)
+            self._report(LOGBOOK_FAULTS[self.writer.trouble], failed, now_s)
         self._look_at_chain(now_s)
         if self.desk.standing():
             self.desk.note_causes(self._causes(now_s))
@@ -202,7 +266,7 @@ class ControlLoop:
         if self.box.lid is not None and self.box.lid.judge.mismatch:
             present.add("lid_mismatch")
         if self.writer.error:
-            present.add("logbook_failed")
+            present.add(LOGBOOK_FAULTS[self.writer.trouble])
         if any(not watch.fresh(now_s) for watch in self.banks.values()):
             present.add("meter_lost")
         if any(watch.bright for watch in self.banks.values()):
@@ -226,6 +290,7 @@ class ControlLoop:
             should = granted and name in wanted
             if watch.bank.commanded != should:
                 watch.witness.switched(now_s)
+                self._note_switch(watch, should)
                 self._switch(watch.bank, should)
         self._k1_held = granted
         if self.box.enable is not None:
@@ -235,6 +300,13 @@ class ControlLoop:
                 self.box.enable.rest()
         for comfort in self.box.comforts.values():
             comfort.follow(bool(granted and wanted), now_s)
+
+    def _note_switch(self, watch: BankWatch, on: bool) -> None:
+        if not on:
+            watch.lesson.stop()
+        if not on and watch.spectrum.net is not None:
+            watch.settled_basic_counts = watch.spectrum.net[0]
+        watch.spectrum.switched(on=on, reference=watch.anchor.reference)
 
     def _switch(self, bank: LampBank, on: bool) -> None:
         if not on:

@@ -18,9 +18,47 @@ COMMANDS = {
     "abandon": (),
     "acknowledge": ("who",),
     "note": ("exposure_id", "note", "result", "who"),
+    "commission_begin": ("who",),
+    "commission_next": ("leak_mw_cm2", "answer"),
+    "commission_abort": (),
+    "commission_override": ("who", "reason"),
     "simulate": ("do", "bank", "meter"),
+    "calibration": ("recipe",),
+    "radiometer": ("bank", "mw_cm2", "relative_uncertainty"),
+    "tablet_plan": ("recipe", "zones", "target_step", "reference_mj_cm2"),
+    "tablet_readings": (
+        "exposure_id",
+        "convention",
+        "readings",
+        "lot",
+        "reference_mj_cm2",
+        "reference_uncertainty",
+        "target_step",
+        "apply",
+        "sure",
+    ),
+    "teach": ("exposure_id",),
+    "self_check": ("bank", "apply"),
+    "new_lamps": ("bank", "lamp_type"),
+    "learn_gains": ("bank",),
+    "transmission": ("exposure_id", "covered"),
+    "field": ("exposure_id", "places", "sensor", "panel"),
+    "strip_plan": ("first_mj_cm2", "factor", "zones"),
+    "strip": ("exposure_id", "first_held_zone"),
+    "dose_window": (
+        "clear",
+        "clear_standard",
+        "opaque",
+        "opaque_standard",
+        "dose_mj_cm2",
+        "held_step",
+        "clean_step",
+        "target_step",
+    ),
 }
-"""Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it."""
+"""Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it.
+
+`calibration` and what follows it are explained in `control.metrology`."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +93,53 @@ class Request:
         if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > 1e12 or value != value:
             raise BadRequestError("bad_value", f"'{name}' must be a number", field=name)
         return float(value)
+
+    def given(self, name: str) -> float | None:
+        """A number that may be left out. Raises BadRequestError for anything else."""
+        return None if self.values.get(name) is None else self.number_of(name, 0.0)
+
+    def number_between(self, name: str, low: float, high: float, default: float | None = None) -> float:
+        """A number within limits; one without default must be there. Raises BadRequestError."""
+        value = self.given(name)
+        value = default if value is None else value
+        if value is None or not low <= value <= high:
+            told = "is missing" if value is None else f"is {value:g}"
+            raise BadRequestError("bad_value", f"'{name}' {told}; it must lie between {low:g} and {high:g}", field=name)
+        return value
+
+    def whole(self, name: str, low: int, high: int, default: int | None = None) -> int:
+        """A whole number within limits. Raises BadRequestError."""
+        value = self.number_between(name, low, high, default)
+        if value != int(value):
+            raise BadRequestError("bad_value", f"'{name}' must be a whole number, not {value:g}", field=name)
+        return int(value)
+
+    def flag(self, name: str) -> bool:
+        """True or false, false if left out. Raises BadRequestError for anything else."""
+        value = self.values.get(name, False)
+        if not isinstance(value, bool):
+            raise BadRequestError("bad_value", f"'{name}' must be true or false", field=name)
+        return value
+
+    def objects_of(self, name: str, keys: tuple[str, ...]) -> list["Request"]:
+        """A list of objects that hold some of `keys`, each to be read as a request is. Raises BadRequestError."""
+        values = self.values.get(name)
+        if not isinstance(values, list) or not 1 <= len(values) <= 100:
+            raise BadRequestError("bad_value", f"'{name}' must be a list of 1 to 100 objects", field=name)
+        for value in values:
+            if not isinstance(value, dict) or set(value) - set(keys):
+                raise BadRequestError("bad_value", f"each of '{name}' takes {', '.join(keys)}", field=name)
+        return [Request(self.number, self.command, value) for value in values]
+
+    def places_of(self, name: str) -> list[tuple[float, float]]:
+        """A list of [x, y]. Raises BadRequestError for anything else."""
+        values = self.values.get(name)
+        if not isinstance(values, list) or not 1 <= len(values) <= 200:
+            raise BadRequestError("bad_value", f"'{name}' must be a list of 1 to 200 places [x, y]", field=name)
+        places = [Request(self.number, self.command, {name: value}).numbers_of(name) for value in values]
+        if any(len(place) != 2 for place in places):
+            raise BadRequestError("bad_value", f"each place of '{name}' must be [x, y] in mm", field=name)
+        return [(place[0], place[1]) for place in places]
 
 
 class BadRequestError(ValueError):

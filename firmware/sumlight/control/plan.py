@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from sumlight.box.description import BoxDescription
+from sumlight.light.reciprocity import effective_mw_cm2
 from sumlight.store.recipe import Recipe
 
 
@@ -20,7 +21,8 @@ class SidePlan:
 
     `guard_s` is the longest time with light, `lead_s` the light that follows switching off, as learned so far. A leg
     of a series may be lit for a set time instead: then `target_mj_cm2` is None and `lit_for_s` says how long. `before`
-    tells what the person does before this leg.
+    tells what the person does before this leg. With a `reciprocity_p` other than 1 doses are effective ones: each
+    irradiance counts for what it is worth at `found_at_mw_cm2`.
     """
 
     side: str
@@ -31,13 +33,22 @@ class SidePlan:
     lead_s: float
     lit_for_s: float | None = None
     before: str = ""
+    found_at_mw_cm2: float | None = None
+    reciprocity_p: float = 1.0
+
+    def effective_mw_cm2(self, mw_cm2: float) -> float:
+        """What an irradiance at the resist counts for; itself unless the recipe departs from reciprocity."""
+        if self.reciprocity_p == 1.0 or self.found_at_mw_cm2 is None:
+            return mw_cm2
+        return effective_mw_cm2(mw_cm2, self.found_at_mw_cm2, self.reciprocity_p)
 
 
 @dataclass(frozen=True)
 class Plan:
     """A whole exposure. `sides_mode` is the recipe's `sides`; together means that all sides are lit at once.
 
-    `kind` is panel for ordinary work, else what a series of legs is for; the lid is opened between legs.
+    `kind` is panel for ordinary work, else what a series of legs is for; the lid is opened between legs. `tolerance`
+    is the relative error (k = 2) that the recipe allows its dose.
     """
 
     panel: str
@@ -53,6 +64,7 @@ class Plan:
     hold_s: float
     hold_limit_s: float | None
     kind: str = "panel"
+    tolerance: float = 0.1
 
 
 def make_plan(
@@ -87,6 +99,8 @@ def make_plan(
                 transmission=recipe.transmission_of(side),
                 guard_s=min(recipe.time_guard_s, box.limits.lit_limit_s),
                 lead_s=leads_s.get(bank.name, bank.release_s),
+                found_at_mw_cm2=recipe.found_at_mw_cm2,
+                reciprocity_p=recipe.reciprocity_p,
             )
         )
     return Plan(
@@ -102,4 +116,5 @@ def make_plan(
         longest_gap_s=recipe.interruptions.longest_gap_s,
         hold_s=recipe.hold_s,
         hold_limit_s=recipe.hold_limit_s,
+        tolerance=recipe.tolerance,
     )

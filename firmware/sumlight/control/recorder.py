@@ -6,6 +6,7 @@ from sumlight.clock import Clock
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.plan import Plan
 from sumlight.control.side import SideRun
+from sumlight.control.worth import Appraiser
 from sumlight.light.sample import Sample
 from sumlight.store.records import (
     BankState,
@@ -43,8 +44,10 @@ class Recorder:
         self._pause: tuple[str, datetime, float] | None = None
         self._chunks: dict[str, list[Sample]] = {}
         self._lit: dict[str, float] = {}
+        self._gain_code: dict[str, int] = {}
         self._warm_up: dict[str, list[tuple[float, float]]] = {}
         self._used: dict[str, tuple[float, int]] = {}
+        self.appraiser: Appraiser | None = None
 
     @property
     def exposure_id(self) -> int | None:
@@ -67,6 +70,8 @@ class Recorder:
         """Ask for the beginning of an exposure to be written; `poll` tells when it is."""
         sides = tuple(NewSide(s.side, s.bank, s.target_mj_cm2, s.transmission) for s in plan.sides)
         self._forget()
+        if self.appraiser is not None:
+            self.appraiser.begin()
         self._ticket = self._writer.begin(
             NewExposure(
                 panel=plan.panel,
@@ -86,6 +91,8 @@ class Recorder:
         """Go on recording an exposure that the last run of control left."""
         self._forget()
         self._ids = ids
+        if self.appraiser is not None:
+            self.appraiser.begin()
         self._pause = ("restart", last_known_utc, self._mono_of(last_known_utc))
 
     def poll(self, exposure: Exposure) -> str | None:
@@ -113,7 +120,7 @@ class Recorder:
             case "lit":
                 self._lit[event.bank] = event.at_s
                 self._warm_up[event.side] = []
-                self._use(event.bank, 0.0, 1)
+                self.add_use(event.bank, 0.0, 1)
                 self._end_pause(event.at_s)
             case "dark":
                 self._lamp_use(event.bank, event.at_s)
@@ -127,6 +134,8 @@ class Recorder:
     def sample(self, side: SideRun, sample: Sample, net_mw_cm2: float) -> None:
         """Keep a reading for the trace and, coarsely, for the lamps' warm-up."""
         name = side.plan.side
+        if side.state == "lit":
+            self._gain_code[name] = sample.gain_code
         chunk = self._chunks.setdefault(name, [])
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:
@@ -157,7 +166,7 @@ class Recorder:
 
     def _forget(self) -> None:
         self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
-        self._chunks, self._lit, self._warm_up = {}, {}, {}
+        self._chunks, self._lit, self._warm_up, self._gain_code = {}, {}, {}, {}
 
     def _put_sides(self, sides: list[SideRun]) -> None:
         if self._ids is None:
@@ -172,16 +181,23 @@ class Recorder:
                 lit_s=side.lit_for_s(now_s),
                 pauses=side.pauses,
                 longest_gap_s=side.longest_gap_s,
+                budget=self._budget(side),
             )
             for side in sides
         ]
         self._writer.put_sides(states, self._clock.utc())
 
+    def _budget(self, side: SideRun) -> str | None:
+        if self.appraiser is None or side.state not in ("done", "abandoned"):
+            return None
+        return self.appraiser.settle(side)
+
     def _side_done(self, side: SideRun) -> None:
         if self._ids is None:
             return
         self._flush_trace(side.plan.side)
-        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, None)
+        gain_code = self._gain_code.get(side.plan.side)
+        self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, gain_code)
         if side.cut_mw_cm2 <= 0:
             return
         settled = side.cut_mw_cm2 / side.plan.transmission
@@ -199,10 +215,15 @@ class Recorder:
     def _lamp_use(self, bank: str, now_s: float) -> None:
         since_s = self._lit.get(bank)
         if since_s is not None:
-            self._use(bank, now_s - since_s, 0)
+            self.add_use(bank, now_s - since_s, 0)
             self._lit[bank] = now_s
 
-    def _use(self, bank: str, lit_s: float, strikes: int) -> None:
+    def new_lamps(self, bank: str) -> None:
+        """The lamps of a bank were changed: nothing of this run counts for the new ones."""
+        self._used[bank] = (0.0, 0)
+
+    def add_use(self, bank: str, lit_s: float, strikes: int) -> None:
+        """Count light and strikes of a bank; also those that this run of control did not see."""
         before_s, before = self._used.get(bank, (0.0, 0))
         self._used[bank] = (before_s + lit_s, before + strikes)
         self._writer.add_lamp_use(bank, lit_s, strikes)

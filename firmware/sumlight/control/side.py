@@ -36,6 +36,7 @@ class SideRun:
         self.longest_gap_s = 0.0
         self.dark_mw_cm2 = 0.0
         self.cut_mw_cm2 = 0.0
+        self.resist_mw_cm2 = 0.0
         self.first_lit_s: float | None = None
         self.ended_s: float | None = None
         self.last_usable_s = -math.inf
@@ -76,12 +77,13 @@ class SideRun:
 
     def reading(self, sample: Sample, glass_mw_cm2: float) -> None:
         """Take in one usable conversion, `glass_mw_cm2` at the glass with the dark reading still in it."""
-        net = (glass_mw_cm2 - self.dark_mw_cm2) * self.plan.transmission
+        self.resist_mw_cm2 = (glass_mw_cm2 - self.dark_mw_cm2) * self.plan.transmission
+        net = self.plan.effective_mw_cm2(self.resist_mw_cm2)
         self.sum.add(sample.end_s, net)
         self.last_usable_s = sample.end_s
         if self.state == "lit":
             self.cut_off.add(sample.end_s, sample.mid_s, net)
-        elif net < TAIL_SHARE * self.cut_mw_cm2:
+        elif self.resist_mw_cm2 < TAIL_SHARE * self.cut_mw_cm2:
             self._tail += 1
 
     def off_at_s(self) -> float:
@@ -104,7 +106,9 @@ class SideRun:
         self._cut_s = now_s
         self._at_command_mj_cm2 = self.cut_off.dose_at(self.dose_mj_cm2, now_s)
         self._doubt_at_cut_mj_cm2 = self.sum.doubt_mj_cm2
-        self.cut_mw_cm2 = max(0.0, self.cut_off.mw_cm2)
+        counted = self.cut_off.latest_mw_cm2
+        physical = self.resist_mw_cm2 / counted if counted > 0 else 1.0
+        self.cut_mw_cm2 = max(0.0, self.cut_off.mw_cm2) * physical
         self._tail = 0
 
     def tail_over(self, now_s: float) -> bool:
@@ -117,7 +121,7 @@ class SideRun:
             if self.sum.doubt_mj_cm2 == self._doubt_at_cut_mj_cm2:  # a bridged tail teaches nothing
                 self.cut_off.learn(self._at_command_mj_cm2, self.dose_mj_cm2)
         else:
-            tail = self.cut_mw_cm2 * self.cut_off.lead_s
+            tail = max(0.0, self.cut_off.mw_cm2) * self.cut_off.lead_s
             self.sum.assume(self._at_command_mj_cm2 + tail, tail)
         self.state = "done"
         self.ended_s = now_s

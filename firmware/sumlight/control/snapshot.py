@@ -6,8 +6,8 @@ from typing import Any
 from sumlight.control.exposure import Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.side import SideRun
+from sumlight.control.worth import Appraiser
 from sumlight.craft.holding import Hold, hold
-from sumlight.light.dose import expanded_uncertainty_mj_cm2
 
 PAUSE_WORDS = {
     "lid": "The lid was opened.",
@@ -72,10 +72,10 @@ def hold_of(exposure: Exposure, now_s: float) -> Hold | None:
     return hold(now_s - exposure.ended_s, exposure.plan.hold_s, exposure.plan.hold_limit_s)
 
 
-def side_picture(side: SideRun, calibration_uncertainty: float, now_s: float) -> dict[str, Any]:
+def side_picture(side: SideRun, appraiser: Appraiser, now_s: float) -> dict[str, Any]:
     """One side: target and dose, what the dose is worth, light now, time left."""
     lit = side.state == "lit"
-    uncertainty = expanded_uncertainty_mj_cm2(side.dose_mj_cm2, side.sum.doubt_mj_cm2, calibration_uncertainty)
+    worth = appraiser.of(side).figures()
     end_s = side.ended_s if side.ended_s is not None else now_s
     return {
         "side": side.plan.side,
@@ -84,8 +84,9 @@ def side_picture(side: SideRun, calibration_uncertainty: float, now_s: float) ->
         "target_mj_cm2": side.plan.target_mj_cm2,
         "lit_for_s": side.plan.lit_for_s,
         "dose_mj_cm2": side.dose_mj_cm2,
-        "expanded_uncertainty_mj_cm2": uncertainty,
-        "irradiance_at_resist_mw_cm2": side.cut_off.latest_mw_cm2 if lit else 0.0,
+        "expanded_uncertainty_mj_cm2": worth["expanded_absolute_mj_cm2"],
+        **worth,
+        "irradiance_at_resist_mw_cm2": side.resist_mw_cm2 if lit else 0.0,
         "lit_s": side.lit_for_s(now_s),
         "left_s": side.left_s(now_s),
         "pauses": side.pauses,
@@ -96,12 +97,12 @@ def side_picture(side: SideRun, calibration_uncertainty: float, now_s: float) ->
 def exposure_picture(
     exposure: Exposure,
     exposure_id: int | None,
-    worth: dict[str, float],
+    appraiser: Appraiser,
     started: datetime | None,
     now: datetime,
     now_s: float,
 ) -> dict[str, Any] | None:
-    """The panel at hand; `worth` gives each bank's relative calibration uncertainty."""
+    """The panel at hand; `appraiser` tells what each dose is worth."""
     plan = exposure.plan
     if plan is None:
         return None
@@ -123,7 +124,7 @@ def exposure_picture(
         "hold_left_s": None if rest is None else rest.left_s,
         "hold_ends_utc": None if rest is None else iso(now + timedelta(seconds=rest.left_s)),
         "outcome": exposure.outcome,
-        "sides": [side_picture(side, worth[side.plan.bank], now_s) for side in exposure.sides],
+        "sides": [side_picture(side, appraiser, now_s) for side in exposure.sides],
     }
 
 

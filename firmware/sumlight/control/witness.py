@@ -21,7 +21,9 @@ COLOUR_COUNTS = 200
 """Below so many counts at 415 nm the colour is lost in the sensor's noise and offset."""
 
 SAME_LIMIT = 10
-SATURATED_LIMIT = 20
+SATURATED_LIMIT = 9
+"""Just under half a second: sooner than the bridging of lost readings ends, so that the fault has its right name."""
+
 AFTERGLOW_S = 0.5
 DARK_CONFIRM_S = 1.0
 

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from functools import cache
 from importlib import resources
 from pathlib import Path
+from typing import Literal
 
 BUSY_S = 2.0
 """How long one statement waits for another program's lock before it gives up."""
@@ -26,6 +27,10 @@ _FAILURES = {
     "SQLITE_CONSTRAINT": ("the record does not fit the logbook", "This is a fault of the program; report it"),
 }
 
+Trouble = Literal["full", "damaged", "other"]
+
+_TROUBLES: dict[str, Trouble] = {"SQLITE_FULL": "full", "SQLITE_CORRUPT": "damaged", "SQLITE_NOTADB": "damaged"}
+
 _NEVER_FITS = (
     sqlite3.IntegrityError,
     sqlite3.DataError,
@@ -38,11 +43,12 @@ class LogbookError(RuntimeError):
     """The logbook could not do what was asked; the message says what failed and what to do.
 
     `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
-    a record that will never fit.
+    a record that will never fit. `trouble` is full for a disk without space, damaged for a broken file, else other.
     """
 
-    def __init__(self, message: str, *, may_pass: bool = True) -> None:
+    def __init__(self, message: str, *, may_pass: bool = True, trouble: Trouble = "other") -> None:
         self.may_pass = may_pass
+        self.trouble: Trouble = trouble
         super().__init__(message)
 
 
@@ -53,7 +59,9 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
     what, remedy = _FAILURES.get(family, ("it failed", "Look at the log"))
     detail = f"{name}: {error}" if name else str(error)
     return LogbookError(
-        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.", may_pass=not isinstance(error, _NEVER_FITS)
+        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.",
+        may_pass=not isinstance(error, _NEVER_FITS),
+        trouble=_TROUBLES.get(family, "other"),
     )
 
 

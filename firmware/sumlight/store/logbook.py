@@ -10,13 +10,16 @@ from typing import Self
 from sumlight import checkedfile
 from sumlight.store import database, traces
 from sumlight.store.database import LogbookError
+from sumlight.store.metrology import MetrologyWriting
 from sumlight.store.reading import LogbookReader, utc_text
 from sumlight.store.recipe import Recipe
 from sumlight.store.records import (
     BegunExposure,
+    CommissioningRecord,
     FaultRecord,
     LampReading,
     NewExposure,
+    OverrideRecord,
     Pause,
     SideState,
     TraceChunk,
@@ -25,7 +28,7 @@ from sumlight.store.records import (
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(LogbookReader):
+class Logbook(MetrologyWriting, LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -82,7 +85,7 @@ class Logbook(LogbookReader):
             for state in states:
                 self._link.execute(
                     "UPDATE sides SET state = ?, dose_mj_cm2 = ?, doubt_mj_cm2 = ?, lit_s = ?, pauses = ?,"
-                    " longest_gap_s = ? WHERE side_id = ?",
+                    " longest_gap_s = ?, budget = coalesce(?, budget) WHERE side_id = ?",
                     (
                         state.state,
                         state.dose_mj_cm2,
@@ -90,6 +93,7 @@ class Logbook(LogbookReader):
                         state.lit_s,
                         state.pauses,
                         state.longest_gap_s,
+                        state.budget,
                         state.side_id,
                     ),
                 )
@@ -195,6 +199,38 @@ class Logbook(LogbookReader):
             self._know_bank(bank)
             self._link.execute(
                 "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
+            )
+
+    def put_commissioning(self, run: CommissioningRecord) -> None:
+        """Record a run of commissioning, or how much further the same one (by `began_utc`) has come."""
+        with self._writing("writing the commissioning"):
+            self._link.execute(
+                "INSERT INTO commissionings (began_utc, wiring_sha256, box_name, simulated, who, step_index, results,"
+                " ended_utc, outcome) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (began_utc) DO UPDATE SET"
+                " step_index = excluded.step_index, results = excluded.results, ended_utc = excluded.ended_utc,"
+                " outcome = excluded.outcome",
+                (
+                    utc_text(run.began_utc),
+                    run.wiring_sha256,
+                    run.box_name,
+                    int(run.simulated),
+                    run.who,
+                    run.step_index,
+                    run.results,
+                    None if run.ended_utc is None else utc_text(run.ended_utc),
+                    run.outcome,
+                ),
+            )
+
+    def add_override(self, override: OverrideRecord) -> None:
+        """Record that somebody unlocked a box that was not commissioned."""
+        with self._writing("writing an override"):
+            self._insert(
+                "commissioning_overrides",
+                wiring_sha256=override.wiring_sha256,
+                who=override.who,
+                reason=override.reason,
+                given_utc=utc_text(override.given_utc),
             )
 
     def _writing(self, doing: str) -> AbstractContextManager[None]:

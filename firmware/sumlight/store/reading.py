@@ -1,5 +1,6 @@
 """Questions to the logbook. Every answer is taken from one moment, whatever is being written meanwhile."""
 
+import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -9,7 +10,16 @@ from typing import Any, Self
 
 from sumlight.light.sample import Sample
 from sumlight.store import database, finding, traces
-from sumlight.store.records import BankState, InterruptedExposure, NewSide, SideState
+from sumlight.store.metrology import MetrologyReading
+from sumlight.store.records import (
+    BankState,
+    Commissioned,
+    CommissioningRecord,
+    InterruptedExposure,
+    NewSide,
+    OverrideRecord,
+    SideState,
+)
 
 _EXPOSURE = """
     SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
@@ -18,7 +28,7 @@ _EXPOSURE = """
 """
 _SIDE = """
     SELECT side_id, exposure_id, side, bank, target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,
-           lit_s, pauses, longest_gap_s
+           lit_s, pauses, longest_gap_s, budget
     FROM sides
 """
 
@@ -38,7 +48,7 @@ def utc_from(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
-class LogbookReader:
+class LogbookReader(MetrologyReading):
     """The reading half of a logbook: one connection, for the thread that made it.
 
     Every method raises LogbookError when the file cannot be read.
@@ -109,6 +119,27 @@ class LogbookReader:
         if row is None:
             return BankState(bank, 0.0, 0, None, None)
         return BankState(bank, row["lit_s"], row["strikes"], row["release_s"], row["gain_code"])
+
+    def commissioned(self, wiring_sha256: str) -> Commissioned:
+        """How far a box with this wiring has been commissioned."""
+        query = "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND {} ORDER BY commissioning_id DESC LIMIT 1"
+        with self._reading("reading the commissioning"):
+            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256)
+            newest = self._one(query.format("1"), wiring_sha256)
+            override = self._one(
+                "SELECT * FROM commissioning_overrides WHERE wiring_sha256 = ? ORDER BY override_id DESC LIMIT 1",
+                wiring_sha256,
+            )
+        cut_off = newest is not None and newest["outcome"] is None
+        return Commissioned(
+            passed=None if passed is None else _commissioning(passed),
+            cut_off=_commissioning(newest) if newest is not None and cut_off else None,
+            override=None
+            if override is None
+            else OverrideRecord(
+                override["wiring_sha256"], override["who"], override["reason"], utc_from(override["given_utc"])
+            ),
+        )
 
     def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""
@@ -220,6 +251,7 @@ class LogbookReader:
         marks = ", ".join("?" * len(found))
         for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
             shown = dict(side)
+            shown["budget"] = None if shown["budget"] is None else json.loads(shown["budget"])
             found[shown.pop("exposure_id")]["sides"].append(shown)
         return list(found.values())
 
@@ -250,4 +282,18 @@ def _side_state(row: sqlite3.Row) -> SideState:
         lit_s=row["lit_s"],
         pauses=row["pauses"],
         longest_gap_s=row["longest_gap_s"],
+    )
+
+
+def _commissioning(row: sqlite3.Row) -> CommissioningRecord:
+    return CommissioningRecord(
+        began_utc=utc_from(row["began_utc"]),
+        wiring_sha256=row["wiring_sha256"],
+        box_name=row["box_name"],
+        simulated=bool(row["simulated"]),
+        who=row["who"],
+        step_index=row["step_index"],
+        results=row["results"],
+        ended_utc=None if row["ended_utc"] is None else utc_from(row["ended_utc"]),
+        outcome=row["outcome"],
     )

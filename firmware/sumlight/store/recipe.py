@@ -36,7 +36,9 @@ class Recipe(checkedfile.Checked):
 
     `dose_mj_cm2` is the radiant exposure at the resist, behind the stack. `time_guard_s` bounds the time
     with light per side; it guards against a dead lamp or a blocked sensor and never ends a normal exposure.
-    `hold_s` is the shortest rest before developing, `hold_limit_s` the longest.
+    `hold_s` is the shortest rest before developing, `hold_limit_s` the longest. `tolerance` is how far off the dose
+    may be (share, k = 2) before a calibration check is asked for. `found_at_mw_cm2` is the irradiance at the resist
+    that the dose was found at. With a `reciprocity_p` other than 1 the dose counts as what it is worth there.
     """
 
     resist: Annotated[str, Field(min_length=1, max_length=80)]
@@ -48,6 +50,9 @@ class Recipe(checkedfile.Checked):
     hold_s: Annotated[float, Field(ge=0, le=86_400)]
     hold_limit_s: Annotated[float, Field(gt=0, le=604_800)] | None = None
     interruptions: Interruptions
+    tolerance: Annotated[float, Field(ge=0.02, le=1)] = 0.1
+    found_at_mw_cm2: Annotated[float, Field(gt=0, le=1000)] | None = None
+    reciprocity_p: Annotated[float, Field(ge=0.3, le=3)] = 1.0
     note: Annotated[str, Field(max_length=2000)] = ""
 
     @model_validator(mode="after")
@@ -58,6 +63,9 @@ class Recipe(checkedfile.Checked):
         if self.hold_limit_s is not None and self.hold_limit_s <= self.hold_s:
             text = f"must be longer than hold_s ({self.hold_s:g} s) or be left out"
             found.append((("hold_limit_s",), text))
+        if self.reciprocity_p != 1 and self.found_at_mw_cm2 is None:
+            text = "is missing: reciprocity_p other than 1 needs the irradiance that the dose was found at"
+            found.append((("found_at_mw_cm2",), text))
         if found:
             raise checkedfile.MistakesError(found)
         return self

@@ -52,7 +52,8 @@ class SideState:
     """Where a side stands.
 
     `state` is waiting, lit, cut (switched off, afterglow being measured), done or abandoned;
-    `doubt_mj_cm2` is the dose that lost samples or a restart leave unsure.
+    `doubt_mj_cm2` is the dose that lost samples or a restart leave unsure. `budget` is the uncertainty of the dose as
+    JSON text; None leaves the one on record as it is.
     """
 
     side_id: int
@@ -62,6 +63,7 @@ class SideState:
     lit_s: float
     pauses: int
     longest_gap_s: float
+    budget: str | None = None
 
 
 @dataclass(frozen=True)
@@ -136,3 +138,41 @@ class InterruptedExposure:
     pauses: int
     longest_gap_s: float
     last_known_utc: datetime
+
+
+@dataclass(frozen=True)
+class CommissioningRecord:
+    """A run of commissioning as far as it has come; `outcome` None while it is under way.
+
+    `wiring_sha256` is the fingerprint of the wiring it was done for, `results` what each step found, as JSON text,
+    `step_index` the step at hand.
+    """
+
+    began_utc: datetime
+    wiring_sha256: str
+    box_name: str
+    simulated: bool
+    who: str
+    step_index: int
+    results: str
+    ended_utc: datetime | None = None
+    outcome: str | None = None
+
+
+@dataclass(frozen=True)
+class OverrideRecord:
+    """Somebody unlocked exposures of a box that was not commissioned for its present wiring, and said why."""
+
+    wiring_sha256: str
+    who: str
+    reason: str
+    given_utc: datetime
+
+
+@dataclass(frozen=True)
+class Commissioned:
+    """What the logbook knows of one wiring: the last run that passed, one cut off, and an override since the last."""
+
+    passed: CommissioningRecord | None = None
+    cut_off: CommissioningRecord | None = None
+    override: OverrideRecord | None = None

@@ -12,12 +12,16 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from sumlight.store.database import Trouble
 from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
     BegunExposure,
+    CommissioningRecord,
     FaultRecord,
     LampReading,
     NewExposure,
+    OverrideRecord,
     Pause,
     SideState,
     TraceChunk,
@@ -105,6 +109,7 @@ class LogWriter:
         self._latest_item: _Item | None = None
         self._change = threading.Condition()
         self._error: str | None = None
+        self._trouble: Trouble = "other"
         self._closing = False
         self._give_up_s: float | None = None
         self._hurry = False
@@ -126,6 +131,11 @@ class LogWriter:
     def error(self) -> str | None:
         """Why the last write failed; None once a later one has succeeded."""
         return self._error
+
+    @property
+    def trouble(self) -> Trouble:
+        """What kind of trouble `error` tells of: a full disk, a damaged file, or another."""
+        return self._trouble
 
     @property
     def lag_s(self) -> float:
@@ -205,6 +215,27 @@ class LogWriter:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
 
+    def put_commissioning(self, run: CommissioningRecord) -> None:
+        """Record a run of commissioning, or how much further it has come."""
+        self._add(f"the commissioning by {run.who}", lambda book: book.put_commissioning(run))
+
+    def add_override(self, override: OverrideRecord) -> None:
+        """Record that somebody unlocked a box that was not commissioned."""
+        self._add(str(override), lambda book: book.add_override(override))
+
+    def add_report(self, path: Path, text: str) -> None:
+        """Write a report beside the logbook, in the order of the records."""
+
+        def write(_: Logbook) -> None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+
+        self._add(f"the report {path.name}", write)
+
+    def add_metrology(self, record: MetrologyRecord) -> None:
+        """Record a calibration or what one was made from."""
+        self._add(str(record), lambda book: book.add_metrology(record))
+
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
         self._carry_out_here()
@@ -232,6 +263,18 @@ class LogWriter:
                 self._lose(self._in_full(item), "the writer was closed", item.ticket)
             self._queue.clear()
 
+    def abandon(self) -> None:
+        """Close the file as it is; what waits is lost, as in a crash."""
+        with self._change:
+            self._closing = True
+            self._queue.clear()
+            self._latest_item = None
+            self._change.notify_all()
+        if self._thread is not None:
+            self._thread.join()
+        else:
+            self._shut()
+
     def _add(
         self,
         what: str,
@@ -254,7 +297,7 @@ class LogWriter:
     def _lose(self, what: str, why: str, ticket: Ticket | None = None) -> None:
         """Own up to a record that will not be written."""
         self.lost_count += 1
-        self._error = f"logbook {self._path}: not recorded: {what}: {why}."
+        self._error, self._trouble = f"logbook {self._path}: not recorded: {what}: {why}.", "other"
         _log.error("%s", self._error)
         if ticket is not None:
             ticket.settle(error=self._error)
@@ -297,7 +340,7 @@ class LogWriter:
             value = item.write(book)
         except LogbookError as error:
             if error.may_pass:
-                self._refused(str(error))
+                self._refused(str(error), error.trouble)
                 return not item.retried
             self._left_out(item, str(error))
         except Exception as error:  # noqa: BLE001 - one bad record must not end the thread that writes the others
@@ -311,12 +354,12 @@ class LogWriter:
                 item.ticket.settle(value if isinstance(value, BegunExposure) else None)
         return True
 
-    def _refused(self, message: str) -> None:
+    def _refused(self, message: str, trouble: Trouble) -> None:
         """The disk said no: say why, and fail every beginning that waits: nothing is lit unrecorded."""
         with self._change:
             if self._error != message:
                 _log.warning("%s Waiting: %d.", message, len(self._queue))
-            self._error = message
+            self._error, self._trouble = message, trouble
             failed = [item for item in self._queue if not item.retried]
             for item in failed:
                 self._queue.remove(item)

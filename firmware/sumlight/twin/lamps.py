@@ -9,7 +9,7 @@ from random import Random
 
 from sumlight.twin import optics
 from sumlight.twin.scenario import TUBES_PER_BANK, Scenario
-from sumlight.twin.sources import LAMP_TYPES, SEASONED_HOURS
+from sumlight.twin.sources import LAMP_TYPES, SEASONED_HOURS, Fade
 
 BEST_WALL_C = 42.0
 """Wall temperature of most light; with the rise below, room air of 25 °C (trade value for T8 tubes)."""
@@ -157,6 +157,12 @@ class Lamp:
         """Let the lamps age by so many hours of burning at once."""
         self.integrate_to(t_s)
         self._hours += hours
+
+    def wear(self, band: Fade, lines: Fade) -> None:
+        """These lamps age by laws of their own: one set of tubes is not like another. Only while they are dark."""
+        before_mj_cm2 = self.actinic_mj_cm2
+        self._fades = (band, lines)
+        self._earlier_mj_cm2 += before_mj_cm2 - self.actinic_mj_cm2
 
     def fail_tubes(self, t_s: float, tubes: int) -> None:
         """Let this many more tubes go out for good."""

@@ -12,11 +12,14 @@ OPEN_AFTER_S = 1.0
 TURN_S = 3.0
 """How long the attendant takes to reach for the lid, and to turn a panel."""
 
-BY_HAND = {name: kind for name, kind in EVENTS.items() if name not in ("press", "mains_factor", "room_c")}
+NO_HAND = ("press", "mains_factor", "room_c", "supply_sags", "supply_recovers")
+BY_HAND = {name: kind for name, kind in EVENTS.items() if name not in NO_HAND}
 """What hands can do; the extra fields of an event get these values."""
 
 EXTRAS: dict[str, dict[str, Any]] = {
     "daylight_enters": {"level_mw_cm2": 2.0},
+    "wire_breaks": {"wire": "shut"},
+    "wire_mended": {"wire": "shut"},
     "contact_sticks": {"contact": "shut"},
     "contact_frees": {"contact": "shut"},
     "lamps_swapped": {"lamp_type": "other_fluorescent"},
@@ -43,7 +46,6 @@ def hands(world: World) -> Hands:
         parts = {"bank": bank, "meter": meter}
         given = {name: value for name, value in parts.items() if value is not None and name in kind.model_fields}
         try:
-            fields = {**EXTRAS.get(what, {}), **(values or {}), **given, "at_s": 0.0, "do": what}
             fields = {**EXTRAS.get(what, {}), **(values or {}), **given, "at_s": 0.0, "do": what}
             world.happen(kind.model_validate(fields))
         except (ValidationError, ScenarioMismatchError) as error:

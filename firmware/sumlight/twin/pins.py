@@ -1,8 +1,8 @@
 """gpiozero pins of the simulated box: strict, with a history, and wired to the simulated parts.
 
 They differ from the library's own mock pins where those would hide a danger: direction and level change in
-one step, a pin that is an input or closed floats, and a pin made an output without a level drives low, as
-lgpio does.
+one step, a pin that is an input or closed floats, and a pin made an output without a level drives low, as a real
+one does.
 """
 
 from collections import deque
@@ -51,6 +51,11 @@ class TwinPin(MockPin):  # type: ignore[misc]
         self._world.advance()
         self._function = "input"
         self._set_pull(pull)
+
+    @property
+    def grounded(self) -> bool | None:
+        """Whether a contact pulls this line to ground; None when none hangs on it."""
+        return self._grounded
 
     def ground(self, grounded: bool, at_s: float) -> None:
         """A contact to ground on this line closed or opened at `at_s`."""

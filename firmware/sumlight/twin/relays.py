@@ -53,7 +53,9 @@ class ChargePump:
     def __init__(self, present: bool) -> None:
         self.present = present
         self.k1_closed = not present
+        self.k1_welded = False
         self.closing = False
+        self.minded = False
         self.last_edge_s = float("-inf")
         self._level: bool | None = None
         self._edges = 0
@@ -103,6 +105,8 @@ class Switchgear:
 
     def __init__(self, box: BoxDescription, scenario: Scenario, stage: Stage) -> None:
         self._stage = stage
+        self._stop_wired = scenario.hardwired_stop
+        self.stop_pressed = False
         self.pump = ChargePump(box.enable_pin is not None)
         self.relays = {
             bank.name: Relay(
@@ -131,6 +135,9 @@ class Switchgear:
         now_s = self._stage.clock.now_s
         if not pump.line(level, now_s):
             return
+        if pump.k1_closed and not pump.minded and pump.charged(now_s):  # welded, and now fed again
+            with self._stage.lock:
+                self._mind_k1()
         if not pump.k1_closed and not pump.closing and pump.charged(now_s):
             with self._stage.lock:
                 pump.closing = True
@@ -148,22 +155,53 @@ class Switchgear:
 
         self._stage.later(self._stage.clock.now_s + relay.delay_s(), follow)
 
+    @property
+    def gives_power(self) -> bool:
+        """Whether the bank relays get mains: K1 is closed, or a box without K1 is not stopped by hand."""
+        return self.pump.k1_closed and (self.pump.present or not (self.stop_pressed and self._stop_wired))
+
+    def press_stop(self, at_s: float, pressed: bool) -> None:
+        """Press or unlatch the emergency stop, a contact in series with the coil of K1."""
+        self.stop_pressed = pressed
+        if not self.pump.present:
+            self._stage.supply(at_s)
+        elif pressed and self._stop_wired and self.pump.k1_closed:
+            self._stage.later(at_s + DROP_S, self._k1_drops_if_unfed)
+
+    def weld_k1(self, at_s: float, welded: bool) -> None:
+        """Weld the contacts of K1, or free them: they then go where the coil has been all along."""
+        self.pump.k1_welded = welded
+        if not welded and self.pump.present:
+            self._k1_drops_if_unfed(at_s)
+
+    def _coil_fed(self, at_s: float) -> bool:
+        return self.pump.charged(at_s) and not (self.stop_pressed and self._stop_wired)
+
     def _k1_closes(self, at_s: float) -> None:
         pump = self.pump
         pump.closing = False
-        if pump.charged(at_s):
+        if self._coil_fed(at_s):
             pump.k1_closed = True
             self._stage.note(at_s, "K1 closes")
             self._stage.supply(at_s)
-            self._stage.later(pump.last_edge_s + HOLD_UP_S, self._k1_check)
+            if not pump.minded:
+                self._mind_k1()
+
+    def _mind_k1(self) -> None:
+        """Look again when the pump would run dry."""
+        self.pump.minded = True
+        self._stage.later(self.pump.last_edge_s + HOLD_UP_S, self._k1_check)
 
     def _k1_check(self, at_s: float) -> None:
         if self.pump.charged(at_s):
-            self._stage.later(self.pump.last_edge_s + HOLD_UP_S, self._k1_check)
+            self._mind_k1()
         else:
-            self._stage.later(at_s + DROP_S, self._k1_opens)
+            self.pump.minded = False
+            self._stage.later(at_s + DROP_S, self._k1_drops_if_unfed)
 
-    def _k1_opens(self, at_s: float) -> None:
+    def _k1_drops_if_unfed(self, at_s: float) -> None:
+        if self._coil_fed(at_s) or self.pump.k1_welded or not self.pump.k1_closed:
+            return
         self.pump.k1_closed = False
         self._stage.note(at_s, "K1 opens")
         self._stage.supply(at_s)

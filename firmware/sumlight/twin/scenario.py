@@ -12,6 +12,7 @@ from sumlight.twin.sources import Ageing, LampTypeName
 TUBES_PER_BANK = 6
 
 Contact = Literal["shut", "open"]
+Wire = Literal["shut", "open", "k1_mirror", "emergency_stop", "over_temperature"]
 MainsFactor = Annotated[float, Field(ge=0.8, le=1.2)]
 Delay = Annotated[float, Field(ge=0, le=0.2)]
 RoomC = Annotated[float, Field(ge=-20, le=60)]
@@ -77,6 +78,68 @@ class RelayFrees(Event):
 
     do: Literal["relay_frees"]
     bank: Name | None = None
+
+
+class K1Welds(Event):
+    """The contacts of contactor K1 do not open any more, from now or from its next closing on."""
+
+    do: Literal["k1_welds"]
+
+
+class K1Frees(Event):
+    """A welded K1 works again."""
+
+    do: Literal["k1_frees"]
+
+
+class StopPressed(Event):
+    """The emergency stop is pressed: its contact in K1's coil circuit opens, and so does the one to the Pi."""
+
+    do: Literal["stop_pressed"]
+
+
+class StopReleased(Event):
+    """The emergency stop is unlatched."""
+
+    do: Literal["stop_released"]
+
+
+class Overheats(Event):
+    """The over-temperature contact opens."""
+
+    do: Literal["overheats"]
+
+
+class Cools(Event):
+    """The over-temperature contact closes again."""
+
+    do: Literal["cools"]
+
+
+class WireBreaks(Event):
+    """The wire of one of the contacts to the Pi comes off."""
+
+    do: Literal["wire_breaks"]
+    wire: Wire
+
+
+class WireMended(Event):
+    """The wire is back on its terminal."""
+
+    do: Literal["wire_mended"]
+    wire: Wire
+
+
+class SupplySags(Event):
+    """The computer's supply falls below its limit."""
+
+    do: Literal["supply_sags"]
+
+
+class SupplyRecovers(Event):
+    """The computer's supply is sound again."""
+
+    do: Literal["supply_recovers"]
 
 
 class MeterDisappears(Event):
@@ -212,6 +275,16 @@ AnyEvent = Annotated[
     | TubeFails
     | RelayWelds
     | RelayFrees
+    | K1Welds
+    | K1Frees
+    | StopPressed
+    | StopReleased
+    | Overheats
+    | Cools
+    | WireBreaks
+    | WireMended
+    | SupplySags
+    | SupplyRecovers
     | MeterDisappears
     | MeterReturns
     | MeterHangs
@@ -247,9 +320,9 @@ class Scenario(checkedfile.Checked):
     `mains_factor` the mains voltage over nominal. `gain_errors` lets the sensor's gains be up to 3 % a step off,
     `sensor_drift_per_k` changes its sensitivity by that share for each kelvin from 25 °C, `chip_clock_error` is the
     share by which its conversions are too long, `diffuser_transmission` the dirt on its diffuser at the start.
-    `hardwired_lid_switch: false` leaves the lid switch out of the lamps' supply, to show what the software alone
-    does. `attendant_go_after_s` is how long somebody takes to press go when the box waits for it; null means that
-    nobody is there. Same file and same `seed`: same run.
+    `hardwired_lid_switch: false` leaves the lid switch out of the lamps' supply, `hardwired_stop: false` the emergency
+    stop out of K1's coil circuit, to show what the software alone does. `attendant_go_after_s` is how long somebody
+    takes to press go when the box waits for it; null means that nobody is there. Same file and same `seed`: same run.
     """
 
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = 1
@@ -262,6 +335,7 @@ class Scenario(checkedfile.Checked):
     ripple_hz: Literal[100, 120] = 100
     ripple_depth: Annotated[float, Field(ge=0, le=1)] = 0.35
     hardwired_lid_switch: bool = True
+    hardwired_stop: bool = True
     attendant_go_after_s: Annotated[float, Field(ge=0, le=86_400)] | None = 2.0
     relay_release_s: Delay = 0.008
     relay_pull_in_s: Delay = 0.010

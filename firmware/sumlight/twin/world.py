@@ -16,6 +16,7 @@ from sumlight.twin import scenario as script
 from sumlight.twin.bus import TwinBus
 from sumlight.twin.chip import Chip, Light
 from sumlight.twin.clock import TwinClock
+from sumlight.twin.contacts import Contacts
 from sumlight.twin.field import Field, Geometry
 from sumlight.twin.lamps import Lamp
 from sumlight.twin.lid import Lid
@@ -56,8 +57,9 @@ class World:
         self._daylight_since_s = clock.now_s
         self._light_seen = False
         self._lid = Lid(self.rng("lid"))
-        self._contact_of = {box.lid.shut_pin: "shut", box.lid.open_pin: "open"}
         self._gear = Switchgear(box, scenario, self)
+        self._contacts = Contacts(box, self._lid, self._gear, self.later)
+        self.supply_low = False
         self._lamps = {bank.name: Lamp(scenario, self.rng(f"lamp {bank.name}"), clock.now_s) for bank in box.banks}
         self._fields = {bank.name: Field(Geometry(), self.rng(f"tubes {bank.name}")) for bank in box.banks}
         self._bank_of = {bank.meter: bank.name for bank in reversed(box.banks)}
@@ -219,17 +221,24 @@ class World:
         return None
 
     def add_pin(self, pin: TwinPin) -> None:
-        """Called by each pin when it is made: connects it to its lid contact, if it has one."""
+        """Called by each pin when it is made: connects it to its contact, if it has one."""
         self._pins[pin.number_bcm] = pin
-        contact = self._contact_of.get(pin.number_bcm)
-        if contact is not None:
-            pin.ground(self._lid.contacts[contact].closed, self.clock.now_s)
+        self._contacts.connect(pin, self.clock.now_s)
+
+    def control_dies(self) -> None:
+        """The process that drove the pins is gone: every pin floats, and the next process finds them all free."""
+        with self.lock:
+            self.advance()
+            for pin in self.pin_factory.pins.values():
+                pin.close()
+            self.pin_factory = TwinFactory(self)
 
     # Lamps and light
 
     def supply(self, at_s: float) -> None:
         """Give each bank power or take it away, as relay, K1 and the lid's own switch have it."""
-        common = self._gear.pump.k1_closed and (self._lid.shut or not self._scenario.hardwired_lid_switch)
+        self._contacts.follow(at_s)
+        common = self._gear.gives_power and (self._lid.shut or not self._scenario.hardwired_lid_switch)
         for name, lamp in self._lamps.items():
             powered = common and self._gear.relays[name].closed
             if powered != lamp.powered:
@@ -311,7 +320,7 @@ class World:
                 self._lid.contacts[event.contact].stick()
             case script.ContactFrees():
                 changes = self._lid.contacts[event.contact].free()
-                self._bounce(at_s, [(delay_s, event.contact, closed) for delay_s, closed in changes])
+                self._contacts.bounce(at_s, [(delay_s, event.contact, closed) for delay_s, closed in changes])
             case script.DaylightEnters():
                 self._set_daylight(at_s, event.level_mw_cm2)
             case script.DaylightEnds():
@@ -326,6 +335,18 @@ class World:
                     lamp.set_room(at_s, event.value)
             case script.Press():
                 self._pressed.append(event.button)
+            case script.K1Welds() | script.K1Frees():
+                self._gear.weld_k1(at_s, isinstance(event, script.K1Welds))
+            case script.StopPressed() | script.StopReleased():
+                self._gear.press_stop(at_s, isinstance(event, script.StopPressed))
+                self._contacts.follow(at_s)
+            case script.Overheats() | script.Cools():
+                self._contacts.too_hot = isinstance(event, script.Overheats)
+                self._contacts.follow(at_s)
+            case script.WireBreaks() | script.WireMended():
+                self._contacts.wire(event.wire, isinstance(event, script.WireBreaks), at_s)
+            case script.SupplySags() | script.SupplyRecovers():
+                self.supply_low = isinstance(event, script.SupplySags)
             case script.TubeFails() | script.RelayWelds() | script.RelayFrees() | script.LampsSwapped():
                 self._bank_event(at_s, event, event.bank or self._box.banks[0].name)
             case _:
@@ -375,21 +396,5 @@ class World:
                 chip.optics_changed(at_s)
 
     def _move_lid(self, at_s: float, shut: bool) -> None:
-        self._bounce(at_s, self._lid.move(shut))
+        self._contacts.bounce(at_s, self._lid.move(shut))
         self.supply(at_s)
-
-    def _bounce(self, at_s: float, changes: list[tuple[float, str, bool]]) -> None:
-        """Let the contacts of the lid change now and in the next milliseconds."""
-        for delay_s, name, closed in changes:
-            token = self._lid.contacts[name].token
-            self.later(at_s + delay_s, partial(self._touch, name, closed, token))
-
-    def _touch(self, name: str, closed: bool, token: int, at_s: float) -> None:
-        contact = self._lid.contacts[name]
-        if contact.token != token:
-            return
-        contact.closed = closed
-        number = self._box.lid.shut_pin if name == "shut" else self._box.lid.open_pin
-        pin = self._pins.get(number)
-        if pin is not None:
-            pin.ground(closed, at_s)

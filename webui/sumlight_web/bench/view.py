@@ -202,12 +202,11 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
     if state in ("lit", "cut", "waiting") and snapshot["state"] != "light" and side["dose_mj_cm2"] > 0:
         state = "begun"
     state_word = _("has had its time") if timed and state == "done" else _(SIDE_WORDS.get(state, state))
-    wide = side["expanded_uncertainty_mj_cm2"]
     view.texts |= {
         f"{at}.state": state_word if view.live else _("last known dose"),
         f"{at}.dose": words.dose(side["dose_mj_cm2"]),
         f"{at}.target": _aim(side),
-        f"{at}.worth": _("uncertainty not known") if wide is None else f"± {words.dose(wide)} mJ/cm² (k = 2)",
+        f"{at}.worth": _worth_words(side),
         f"{at}.light": words.NOTHING,
         f"{at}.left": words.NOTHING,
         f"{at}.pauses": str(side["pauses"]),
@@ -222,6 +221,21 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
     if state == "lit" and side["left_s"] is not None:
         ends = words.local_time(snapshot["utc"], side["left_s"])
         view.texts[f"{at}.left"] = _("{left}, about {ends}", left=words.duration(side["left_s"]), ends=ends)
+
+
+def _spread_mj_cm2(side: Side) -> float | None:
+    """How unsure the dose is (expanded). Of a dose that is relative only its repetition means anything."""
+    if side.get("relative"):
+        return side.get("expanded_repeat_mj_cm2")
+    return side["expanded_uncertainty_mj_cm2"]
+
+
+def _worth_words(side: Side) -> str:
+    wide = _spread_mj_cm2(side)
+    if wide is None:
+        return _("uncertainty not known")
+    text = f"± {words.dose(wide)} mJ/cm² (k = {side.get('k', 2):.2g})"
+    return _("{worth}; relative: it repeats, but is not mJ/cm² yet", worth=text) if side.get("relative") else text
 
 
 def _aim(side: Side) -> str:
@@ -265,8 +279,8 @@ def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
 
 
 def _worth(side: Side) -> float | None:
-    """The uncertainty of the dose as a share of it (k = 2), for the band around its curve."""
-    wide = side["expanded_uncertainty_mj_cm2"]
+    """The expanded uncertainty of the dose as a share of it, for the band around its curve."""
+    wide = _spread_mj_cm2(side)
     return None if wide is None or side["dose_mj_cm2"] <= 0 else round(wide / side["dose_mj_cm2"], 4)
 
 

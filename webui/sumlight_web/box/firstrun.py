@@ -103,13 +103,13 @@ def _check(latest: Latest) -> Step:
 def _commissioning(latest: Latest) -> Step | None:
     """The commissioning of the box, on boxes whose control tells of it."""
     told: Any = latest.snapshot.get("commissioning") if latest.snapshot else None
-    if not isinstance(told, dict):
+    if not isinstance(told, dict) or not (told.get("needed") or told.get("passed_utc")):
         return None
-    done = told.get("done") is True or told.get("state") in ("done", "passed", "complete")
     text = _("Before the first light every safety part is tried once, with a person watching.")
-    return Step(_("Commission the box"), text, done, "/box/", _("To Box"))
+    return Step(_("Commission the box"), text, not told.get("needed"), "/box/", _("To Box"))
 
 
 def _calibrated(latest: Latest) -> bool:
+    """Whether every bank's dose is in mJ/cm² and not only repeatable."""
     told: Any = latest.snapshot.get("calibration") if latest.snapshot else None
-    return isinstance(told, dict) and told.get("origin") not in (None, "none", "relative")
+    return isinstance(told, dict) and bool(told) and not any(bank.get("relative", True) for bank in told.values())

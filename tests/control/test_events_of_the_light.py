@@ -1,204 +1,27 @@
-"""Every kind of event of the twin's scenarios, while lamps are on: the lamps go dark, or stay dark, by themselves.
+"""Events of the twin's scenarios at meter, daylight and mains, and buttons, while lamps are on: they go dark.
 
 The lid's own switch is left out of the lamps' supply here, so what darkens is the software alone. Events that end
 a trouble must not bring light back: that takes a person's word.
 """
 
 import re
-import sys
-from collections.abc import Callable
 
 import pytest
 
 from sumlight.control.exposure import Exposure
 from sumlight.control.permit import Permit
 from sumlight.twin.scenario import EVENTS
+from tests.control import test_events_of_the_box, test_events_of_the_chain
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
-
-REACTION_S = 0.010
-"""Two ticks: lid contact to lamp outputs off (design, §10)."""
-
-STEP_SEEN_S = 0.3
-"""Three conversions show a step, the first of them cut in two by it, and one must end first."""
-
-BRIDGE_S = 0.5
-"""limits.bridge_limit_s of the demo box."""
-
-
-def stays_dark(bench: BenchBox, seconds: float = 5.0) -> None:
-    """Nothing comes back by itself; the relay pin is never touched."""
-    changes = len(bench.pin(17).history)
-    bench.run(seconds)
-    assert len(bench.pin(17).history) == changes
-    assert not bench.any_relay_lights()
-    assert not bench.any_light()
-
-
-def happens(bench: BenchBox, do: str, **extra: object) -> float:
-    """Let it happen; returns when it did."""
-    bench.happen(do, **extra)
-    return bench.clock.now_s
+from tests.control.events import BRIDGE_S, REACTION_S, STEP_SEEN_S, darkens_with, happens, stays_dark
 
 
 def test_each_kind_of_event_has_a_test_named_for_it() -> None:
     """A new kind of event must be proven, too."""
-    tests = [name for name in vars(sys.modules[__name__]) if name.startswith("test_")]
+    tests = [*vars(test_events_of_the_box), *vars(test_events_of_the_chain), *globals()]
     missing = [do for do in EVENTS if not any(re.match(rf"test_{do}(_|$)", name) for name in tests)]
     assert missing == []
-
-
-def test_lid_opens_darkens_within_two_ticks_and_keeps_the_dose(bench: BenchBox) -> None:
-    """Dark, paused by the lid, no fault; the measured dose still agrees with the true one."""
-    bench.light_up()
-    at_s = happens(bench, "lid_opens")
-    bench.run(0.1)
-    assert bench.switched_off_after(at_s) <= REACTION_S
-    assert (bench.state, bench.exposure.pause_cause, bench.faults) == ("paused", "lid", [])
-    stays_dark(bench)
-    assert bench.side().dose_mj_cm2 == pytest.approx(bench.true_dose(), abs=bench.side().sum.doubt_mj_cm2 + 0.1)
-
-
-def test_lid_opens_darkens_by_the_permit_alone(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Even if the exposure did not listen to the lid, the permit would not be renewed."""
-    bench.light_up()
-    monkeypatch.setattr(Exposure, "lid_is", lambda *_: None)
-    at_s = happens(bench, "lid_opens")
-    bench.run(0.1)
-    assert bench.switched_off_after(at_s) <= REACTION_S
-    assert bench.exposure.wanted() == ("lower",)
-
-
-def test_lid_opens_darkens_by_the_exposure_alone(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Even if the permit were granted whatever the lid does, the exposure would not ask for light."""
-    bench.light_up()
-    monkeypatch.setattr(Permit, "renew", lambda *_: True)
-    at_s = happens(bench, "lid_opens")
-    bench.run(0.1)
-    assert bench.switched_off_after(at_s) <= REACTION_S
-
-
-def test_lid_opens_during_the_tail_of_a_cut_side_ends_it_without_light(bench: BenchBox) -> None:
-    """The side had its dose; nothing is lit again."""
-    bench.start().until(lambda: bench.side().state == "cut")
-    bench.happen("lid_opens")
-    bench.run(0.1)
-    assert (bench.state, bench.exposure.outcome) == ("done", "completed")
-    stays_dark(bench)
-
-
-def test_lid_closes_does_not_bring_light_back(bench: BenchBox) -> None:
-    """A shut lid is a condition for light, never a command."""
-    bench.light_up()
-    bench.open_lid()
-    bench.run(1.0)
-    bench.happen("lid_closes")
-    stays_dark(bench, 20.0)
-    assert bench.state == "paused"
-    assert "go" in bench.exposure.may()
-
-
-@pytest.mark.parametrize("contact", ["shut", "open"])
-def test_contact_sticks_and_the_lid_opens_darkens_within_two_ticks(bench: BenchBox, contact: str) -> None:
-    """The other contact tells; two that disagree for long are a fault."""
-    bench.light_up()
-    bench.happen("contact_sticks", contact=contact)
-    bench.run(0.5)
-    assert bench.state == "light"
-    at_s = happens(bench, "lid_opens")
-    bench.run(0.1)
-    assert bench.switched_off_after(at_s) <= REACTION_S + 0.004  # the second contact follows the first
-    assert bench.faults == []
-    stays_dark(bench, 0.5)
-    assert bench.faults == ["lid_mismatch"]
-
-
-def test_contact_sticks_open_while_the_lid_is_shut_again_gives_no_go(bench: BenchBox) -> None:
-    """The shut contact hangs: with the lid shut neither says anything."""
-    bench.light_up()
-    bench.open_lid()
-    bench.happen("contact_sticks", contact="shut")
-    bench.happen("lid_closes")
-    stays_dark(bench, 1.0)
-    assert bench.refused("go").code == "refused"
-    assert bench.faults == ["lid_mismatch"]
-
-
-def test_contact_frees_does_not_bring_light_back(bench: BenchBox) -> None:
-    """The fault stays until somebody acknowledges it, and then still waits for a go."""
-    bench.light_up()
-    bench.happen("contact_sticks", contact="open")
-    bench.happen("lid_opens")
-    bench.run(1.0)
-    bench.happen("lid_closes")
-    bench.happen("contact_frees", contact="open")
-    stays_dark(bench)
-    assert bench.state == "faulted"
-    bench.ask("acknowledge")
-    stays_dark(bench)
-    assert bench.state == "paused"
-
-
-def test_tube_fails_darkens_with_a_fault(bench: BenchBox) -> None:
-    """One of six: a sudden step down by a sixth."""
-    bench.light_up()
-    at_s = happens(bench, "tube_fails")
-    bench.run(0.5)
-    assert bench.faults == ["tube_out"]
-    assert bench.switched_off_after(at_s) <= STEP_SEEN_S
-    stays_dark(bench)
-
-
-def test_tube_fails_for_all_tubes_darkens_with_a_fault(bench: BenchBox) -> None:
-    """All light is gone: dead lamps, or something before the sensor."""
-    bench.light_up()
-    at_s = happens(bench, "tube_fails", tubes=6)
-    bench.run(0.5)
-    assert bench.faults == ["light_lost"]
-    assert bench.switched_off_after(at_s) <= STEP_SEEN_S
-
-
-def test_tube_fails_before_the_start_ends_the_wait_for_light(bench: BenchBox) -> None:
-    """Nothing lights: dark again after limits.strike_limit_s."""
-    bench.ready().happen("tube_fails", tubes=6)
-    bench.start().until(bench.any_relay_lights)
-    began_s = bench.clock.now_s
-    bench.until(lambda: not bench.any_relay_lights())
-    assert bench.clock.now_s - began_s == pytest.approx(6.0, abs=0.1)
-    assert bench.faults == ["no_light"]
-    assert bench.side().dose_mj_cm2 < 0.05
-
-
-def test_relay_welds_and_k1_takes_the_light_away(bench: BenchBox) -> None:
-    """At the cut the relay does not open: the light that goes on is seen, K1 is let go, and a fault stands."""
-    bench.happen("relay_welds")
-    bench.start().until(lambda: bench.side().state == "cut")
-    assert not bench.any_relay_lights()
-    bench.run(0.3)
-    assert bench.any_light()
-    bench.run(0.7)
-    assert not bench.any_light()
-    assert bench.faults == ["light_while_dark"]
-    assert bench.world.log[-1][1] == "lower loses power"
-
-
-def test_relay_welds_and_opening_the_lid_lets_go_of_k1(bench: BenchBox) -> None:
-    """Relay stuck, lid switch bridged: the enable line rests at once, K1 drops when its pump has run dry."""
-    bench.happen("relay_welds")
-    bench.light_up()
-    at_s = happens(bench, "lid_opens")
-    bench.until(lambda: not bench.any_light(), 1.0)
-    assert bench.clock.now_s - at_s == pytest.approx(0.17, abs=0.03)
-
-
-def test_relay_frees_does_not_bring_light_back(bench: BenchBox) -> None:
-    """After a weld the fault stands whatever the relay then does."""
-    bench.happen("relay_welds")
-    bench.start().until(lambda: bench.faults == ["light_while_dark"])
-    bench.run(1.0)
-    bench.happen("relay_frees")
-    stays_dark(bench)
-    assert bench.faults == ["light_while_dark"]
 
 
 def test_meter_disappears_darkens_when_bridging_ends(bench: BenchBox) -> None:
@@ -275,9 +98,9 @@ def test_meter_freezes_darkens_with_a_fault(bench: BenchBox) -> None:
     stays_dark(bench)
 
 
-@pytest.mark.parametrize("level_mw_cm2", [0.5, 2.0, 20.0])
+@pytest.mark.parametrize("level_mw_cm2", [0.1, 0.5, 2.0, 20.0])
 def test_daylight_enters_darkens_with_a_fault(bench: BenchBox, level_mw_cm2: float) -> None:
-    """By its near infrared or by the rise it brings."""
+    """By the rise it brings or, where that is within the limit, by its near infrared."""
     bench.light_up()
     at_s = happens(bench, "daylight_enters", level_mw_cm2=level_mw_cm2)
     bench.run(1.5)
@@ -325,15 +148,6 @@ def test_mains_factor_that_wanders_only_changes_the_time(bench: BenchBox) -> Non
     bench.happen("mains_factor", value=0.95)
     bench.until_state("done")
     assert bench.true_dose() == pytest.approx(40, rel=0.003)
-
-
-def darkens_with(bench: BenchBox, fault: str, do: str, **extra: object) -> None:
-    """The event changes the reading suddenly while lamps are on: dark within the time a step takes to be seen."""
-    at_s = happens(bench, do, **extra)
-    bench.run(0.6)
-    assert bench.switched_off_after(at_s) <= STEP_SEEN_S
-    assert bench.faults == [fault]
-    stays_dark(bench)
 
 
 def test_room_c_that_changes_only_changes_the_time(bench: BenchBox) -> None:
@@ -406,22 +220,3 @@ def test_press_of_go_while_lit_changes_nothing(make_bench: MakeBench) -> None:
     bench.start().until_state("done")
     assert bench.true_dose() == pytest.approx(20, rel=0.003)
     assert any("go was refused" in words for _, words in bench.world.log)
-
-
-CAUSES: dict[str, Callable[[BenchBox], None]] = {
-    "lid": lambda bench: bench.open_lid(),
-    "meter": lambda bench: bench.happen("meter_disappears"),
-    "tube": lambda bench: bench.happen("tube_fails"),
-    "dark": lambda bench: bench.ask("dark") and None,
-}
-
-
-@pytest.mark.parametrize("cause", CAUSES)
-def test_k1_is_let_go_whatever_ends_the_light(bench: BenchBox, cause: str) -> None:
-    """The enable line comes to rest low and K1 drops, so that even a welded relay gives no light."""
-    bench.light_up()
-    CAUSES[cause](bench)
-    bench.until(lambda: not bench.any_relay_lights(), 2.0)
-    bench.run(0.3)
-    assert bench.pin(25).history[-1][1] is False
-    assert bench.world.log[-1][1] == "K1 opens"

@@ -1,0 +1,182 @@
+"""A box to measure on, for commands: a running one over its socket, or a simulated one with a person of its own."""
+
+import sys
+import tempfile
+from collections.abc import Callable
+from contextlib import ExitStack
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Protocol, Self
+
+from sumlight.checkedfile import read_text
+from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.control.client import ControlClient
+from sumlight.control.daemon import SOCKET
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.store.recipes import recipe_from_text
+from sumlight.twin import demo
+from sumlight.twin.panel import Panel, Resist
+from sumlight.twin.scenario import EVENTS
+
+TWIN_LIMIT_S = 3600.0
+HAND_S = 1.5
+"""How long somebody at the simulated box needs with the lid open."""
+
+Between = Callable[[int], None]
+"""What is done while the lid is open after leg number n."""
+
+
+class SeriesFailedError(RuntimeError):
+    """A series did not come to its end; the message says why."""
+
+
+class Bench(Protocol):
+    """What commands need of a box."""
+
+    def ask(self, command: str, **values: Any) -> dict[str, Any]:
+        """Send a command; raises ValueError with what was refused and what to do."""
+
+    def follow(self) -> dict[str, Any]:
+        """See a series to its end; returns the snapshot then. Raises SeriesFailedError."""
+
+    def question(self, text: str) -> str:
+        """Ask the person something."""
+
+
+def refused(error: BadRequestError) -> ValueError:
+    """A refusal in words."""
+    return ValueError(f"{error.message}{' ' + error.remedy if error.remedy else ''}")
+
+
+class RunningBench:
+    """A running box."""
+
+    def __init__(self, data: Path) -> None:
+        self._client = ControlClient(data / SOCKET)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._client.close()
+
+    def ask(self, command: str, **values: Any) -> dict[str, Any]:
+        """Send a command."""
+        try:
+            return self._client.ask(command, **values)
+        except BadRequestError as error:
+            raise refused(error) from error
+
+    def follow(self) -> dict[str, Any]:
+        """Tell the person what to do between legs, and go on when told to."""
+        said = ""
+        for snapshot in self._client.snapshots():
+            if snapshot["sentence"] != said:
+                said = snapshot["sentence"]
+                print(said)
+            match snapshot["state"]:
+                case "done":
+                    return self._ended(snapshot)
+                case "faulted" | "idle":
+                    raise SeriesFailedError(said)
+                case "turn" | "paused" if "go" in snapshot["may"]:
+                    self.question("Press Enter to go on. ")
+                    self.ask("go")
+        raise SeriesFailedError("the box hung up")
+
+    def _ended(self, snapshot: dict[str, Any]) -> dict[str, Any]:
+        if snapshot["exposure"]["outcome"] != "completed":
+            raise SeriesFailedError("the series was abandoned")
+        return snapshot
+
+    def question(self, text: str) -> str:
+        """Ask at the terminal."""
+        if not sys.stdin.isatty():
+            raise SeriesFailedError("this needs somebody at a terminal; the lamps are dark")
+        return input(text).strip()
+
+
+class TwinBench:
+    """A simulated box of its own, as fast as the machine goes. `between` moves parts while the lid is open."""
+
+    def __init__(self, box: Path | None, scenario: Path | None, recipe: Path | None, data: Path | None) -> None:
+        self._stack = ExitStack()
+        folder = data or Path(self._stack.enter_context(tempfile.TemporaryDirectory(prefix="sumlight-")))
+        description, script = read_files(box, scenario)
+        quiet = script.model_copy(update={"attendant_go_after_s": None})
+        self.box = SimulatedBox(description, quiet, folder, speed=None, attended=False, threaded=False)
+        self._stack.callback(self.box.daemon.close)
+        file = recipe or demo.RECIPES / "blue-38.yaml"
+        stored = recipe_from_text(read_text(file), file.stem)
+        self.box.daemon.shelf.save(stored.name, stored.text)
+        self.recipe = stored.name
+        self.between: Between = lambda _leg: None
+        self._until(self._ready)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._stack.close()
+
+    def ask(self, command: str, **values: Any) -> dict[str, Any]:
+        """Send a command as a client would."""
+        try:
+            return self.box.daemon.commander.handle(Request(1, command, values))
+        except BadRequestError as error:
+            raise refused(error) from error
+
+    def follow(self) -> dict[str, Any]:
+        """Open the lid between legs, do what is to be done, shut it, go on."""
+        exposure, leg = self.box.daemon.loop.exposure, 0
+        while True:
+            self._until(lambda: exposure.state in ("turn", "done", "faulted", "paused"))
+            if exposure.state == "done":
+                return self.box.daemon.commander.snapshot()
+            if exposure.state != "turn":
+                raise SeriesFailedError(str(self.box.daemon.commander.snapshot()["sentence"]))
+            leg += 1
+            self.happen("lid_opens")
+            self.between(leg)
+            self.run(HAND_S)
+            self.happen("lid_closes")
+            self._until(lambda: "go" in exposure.may())
+            self.ask("go")
+
+    def question(self, text: str) -> str:
+        """Nobody to ask."""
+        raise SeriesFailedError(f"the twin has no answer to: {text}")
+
+    def happen(self, do: str, **extra: Any) -> None:
+        """Let an event of a scenario happen now."""
+        self.box.world.happen(EVENTS[do].model_validate({"at_s": 0.0, "do": do, **extra}))
+
+    def run(self, seconds: float) -> None:
+        """Let time pass."""
+        end_s = self.box.clock.mono_s() + seconds
+        while self.box.clock.mono_s() < end_s:
+            self.box.step()
+
+    def develop(self, resist: Resist, seed: int) -> dict[str, dict[str, Any]]:
+        """Develop the panel of the last series: what each zone's tablet shows."""
+        piece = Panel(resist, seed)
+        shown = {}
+        for zone, dose in self.box.truth.dose_mj_cm2().items():
+            read = piece.develop_tablet(dose, zone=zone)
+            shown[zone] = {"zone": zone, "step": read.step, "half": read.half}
+        return shown
+
+    def _ready(self) -> bool:
+        loop, now_s = self.box.daemon.loop, self.box.clock.mono_s()
+        return "start" in loop.exposure.may() and all(watch.fresh(now_s) for watch in loop.banks.values())
+
+    def _until(self, condition: Callable[[], bool]) -> None:
+        end_s = self.box.clock.mono_s() + TWIN_LIMIT_S
+        while not condition():
+            if self.box.clock.mono_s() > end_s:
+                raise SeriesFailedError("the simulated box did not come to an end")
+            self.box.step()

@@ -1,0 +1,53 @@
+"""`sumlight faults`: the list of faults for people, made from control's own table."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from sumlight.control.faults import FAULTS, FaultKind
+
+HEAD = """\
+<!-- Made by `sumlight faults --write hardware/faults.md` from the table in control/faults.py: change it there. -->
+# Faults
+
+A fault that darkens latches: the lamps stay dark and the dose is kept until its cause is gone **and** a person has
+acknowledged it. Nothing lights again by itself: the panel then waits for a go with the lid shut. A remark is only told.
+
+> **Caution.** If lamps burn although the page says they are off, pull the plug and do not look into the light.
+"""
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("faults", help="the list of faults: what is seen, what happens, what to do")
+    command.add_argument("--write", type=Path, metavar="FILE", help="write it there instead of printing it")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """Print or write the list."""
+    if options.write is None:
+        print(fault_list(), end="")
+    else:
+        options.write.write_text(fault_list(), encoding="utf-8")
+    return 0
+
+
+def fault_list() -> str:
+    """The list as Markdown, with an anchor named for each fault."""
+    rows = [f"| [{kind.title}](#{kind.name}) | `{kind.name}` | {_happens(kind)} |" for kind in FAULTS.values()]
+    table = ["| fault | name in the logbook | what happens |", "| --- | --- | --- |", *rows]
+    return "\n".join([HEAD, *table, "", *(_section(kind) for kind in FAULTS.values())])
+
+
+def _happens(kind: FaultKind) -> str:
+    return "dark, latched" if kind.stops else "told only"
+
+
+def _section(kind: FaultKind) -> str:
+    happens = "Lamps dark at once, K1 let go, dose kept, fault latched." if kind.stops else "It is told; light goes on."
+    clears = "cause gone, then a person's acknowledgement, which is recorded"
+    return (
+        f'## <a id="{kind.name}"></a>{kind.title}\n\n'
+        f"- *Seen:* {kind.seen}\n- *Happens:* {happens}\n- *Do:* {kind.remedy}\n- *Clears by:* {clears}.\n"
+    )

@@ -1,0 +1,280 @@
+"""Commands about what doses are worth: calibrate, tablet, strip, transmission, field, selfcheck and others."""
+
+import argparse
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sumlight.cli import options as shared
+from sumlight.cli.benches import Bench, RunningBench, TwinBench
+from sumlight.craft.contact import line_growth
+from sumlight.craft.tablet import transmittance
+from sumlight.twin.panel import Resist
+
+LOOK_S = 0.3
+LOOKS = 30
+CONVENTIONS = ("last_held", "first_cleared")
+
+
+def add(commands: Any) -> None:
+    """Declare all of them."""
+    calibrate = _command(commands, "calibrate", "show the calibration, or enter a radiometer's reading", _calibrate)
+    calibrate.add_argument("--recipe", default="", metavar="RECIPE", help="judge it for this recipe's tolerance")
+    calibrate.add_argument(
+        "--steady", type=float, metavar="S", help="light the lamps steadily for S seconds (needs --recipe)"
+    )
+    calibrate.add_argument("--radiometer", type=float, metavar="MW_CM2", help="reading at the glass, while steady")
+    calibrate.add_argument("--uncertainty", type=float, default=0.05, metavar="SHARE", help="its standard uncertainty")
+    calibrate.add_argument("--bank", metavar="BANK")
+    _add_tablet(commands)
+    strip = _command(commands, "strip", "test strip: zones of growing dose under a sliding mask", _strip, recipe=True)
+    strip.add_argument("--first", type=float, required=True, metavar="MJ_CM2", help="dose of the first zone")
+    strip.add_argument("--factor", type=float, default=1.19, help="from zone to zone (default: %(default)s)")
+    strip.add_argument("--zones", type=int, default=8)
+    sheet = _command(commands, "transmission", "what sheets let through", _transmission, recipe=True)
+    sheet.add_argument("--sheets", type=int, default=1, help="how many, one after the other (default: 1)")
+    sheet.add_argument("--seconds", type=float, default=5.0, metavar="S", help="length of a leg (default: %(default)s)")
+    field = _command(commands, "field", "map the light over the glass", _field, recipe=True)
+    field.add_argument(
+        "--place", action="append", default=[], metavar="X,Y", help="in mm; repeat the middle now and then"
+    )
+    field.add_argument("--seconds", type=float, default=6.0, metavar="S", help="length of a leg (default: %(default)s)")
+    check = _command(commands, "selfcheck", "compare the sensor's own LED with how it was", _self_check)
+    check.add_argument("--bank", metavar="BANK")
+    check.add_argument("--apply", action="store_true", help="apply the correction it offers")
+    teach = _command(commands, "teach", "turn a trusted time into a dose", _teach, recipe=True)
+    teach.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
+    lamps = _command(commands, "lamps", "hours of the lamps; record new ones", _lamps)
+    lamps.add_argument("--bank", metavar="BANK")
+    lamps.add_argument("--new", metavar="TYPE", help="new lamps of this type were fitted (LED… for LEDs)")
+    _add_contact(commands)
+
+
+def _command(
+    commands: Any, name: str, words: str, act: Callable[[argparse.Namespace, Bench], int], *, recipe: bool = False
+) -> argparse.ArgumentParser:
+    command: argparse.ArgumentParser = commands.add_parser(name, help=words)
+    if recipe:
+        command.add_argument("recipe", metavar="RECIPE", help="whose side A and time guard are used")
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=lambda options: _on_running(options, act))
+    return command
+
+
+def _on_running(options: argparse.Namespace, act: Callable[[argparse.Namespace, Bench], int]) -> int:
+    with RunningBench(options.data) as bench:
+        return act(options, bench)
+
+
+def _add_tablet(commands: Any) -> None:
+    tablet = commands.add_parser("tablet", help="guided run with a step tablet: expose, develop, read, calibrate")
+    tablet.add_argument("recipe", nargs="?", metavar="RECIPE", help="name of a recipe (with --twin a file may do)")
+    tablet.add_argument("--target-step", type=int, default=8, metavar="N", help="step to be just held (default: 8)")
+    tablet.add_argument("--reference", type=float, metavar="MJ_CM2", help="dose known to do it (default: the recipe's)")
+    tablet.add_argument("--reference-uncertainty", type=float, default=0.0, metavar="SHARE")
+    tablet.add_argument("--zones", type=int, default=4)
+    tablet.add_argument("--convention", choices=CONVENTIONS, help="how you read a tablet (asked if left out)")
+    tablet.add_argument("--apply", choices=("calibration", "recipe"), default="calibration")
+    tablet.add_argument("--twin", action="store_true", help="on a simulated box, with a simulated panel, developed")
+    shared.add_data(tablet, twin=True)
+    tablet.add_argument("--box", type=Path, metavar="FILE", help="with --twin: the simulated box")
+    tablet.add_argument("--scenario", type=Path, metavar="FILE", help="with --twin: what happens in it")
+    tablet.set_defaults(carry_out=_tablet)
+
+
+def _add_contact(commands: Any) -> None:
+    contact = commands.add_parser("contact", help="how far light creeps under the artwork's edges")
+    contact.add_argument("--half-angle", type=float, required=True, metavar="DEG", help="of the source, from the panel")
+    contact.add_argument("--gap", type=float, default=0.0, metavar="UM", help="air between artwork and panel")
+    contact.add_argument("--image-away", action="store_true", help="the image side faces the lamps")
+    contact.add_argument("--base", type=float, default=100.0, metavar="UM", help="thickness of the artwork's film")
+    contact.add_argument("--cover", type=float, default=0.0, metavar="UM", help="cover sheet of the resist")
+    contact.add_argument("--resist", type=float, default=0.0, metavar="UM", help="thickness of the resist")
+    contact.set_defaults(carry_out=_contact)
+
+
+def _calibrate(options: argparse.Namespace, bench: Bench) -> int:
+    bank = {"bank": options.bank} if options.bank else {}
+    if options.steady is not None:
+        bench.ask("series", kind="steady", recipe=options.recipe, panel="steady light", seconds=options.steady)
+        print("Lamps go on. After three seconds read the radiometer and enter it: sumlight calibrate --radiometer …")
+    elif options.radiometer is not None:
+        values = {"mw_cm2": options.radiometer, "relative_uncertainty": options.uncertainty, **bank}
+        print(bench.ask("radiometer", **values)["sentence"])
+    else:
+        for name, found in bench.ask("calibration", recipe=options.recipe)["banks"].items():
+            print(f"{name}: {found['sentence']}")
+    return 0
+
+
+def _tablet(options: argparse.Namespace) -> int:
+    if not options.twin:
+        if options.recipe is None:
+            raise ValueError("name a recipe of the running box: sumlight tablet RECIPE")
+        with RunningBench(options.data or shared.default_data(twin=False)) as bench:
+            return _guided(options, bench, options.recipe, lambda zones: _read_by_person(bench, zones))
+    file = Path(options.recipe) if options.recipe else None
+    with TwinBench(options.box, options.scenario, file, options.data) as twin:
+        recipe = twin.box.daemon.shelf.load(twin.recipe).recipe
+        reference = options.reference or recipe.dose_mj_cm2
+        resist = Resist(threshold_mj_cm2=reference * transmittance(options.target_step))
+        options.convention = "last_held"
+
+        def read(_zones: int) -> list[dict[str, Any]]:
+            print("The panel is developed; its tablets show:")
+            return list(twin.develop(resist, seed=1).values())
+
+        status = _guided(options, twin, twin.recipe, read)
+        truth = twin.box.world.true_calibration(twin.box.daemon.loop.box.description.meters[0].name)
+        now = next(iter(twin.ask("calibration")["banks"].values()))["mw_cm2_per_basic_count"]
+        print(f"The simulated box now counts {now / truth:.1%} of what its panels really get.")
+        return status
+
+
+def _guided(options: argparse.Namespace, bench: Bench, recipe: str, read: Callable[[int], list[dict[str, Any]]]) -> int:
+    known = {"target_step": options.target_step}
+    if options.reference is not None:
+        known["reference_mj_cm2"] = options.reference
+    planned = bench.ask("tablet_plan", recipe=recipe, zones=options.zones, **known)
+    print(planned["sentence"])
+    doses = planned["doses_mj_cm2"]
+    bench.ask("series", kind="tablet", recipe=recipe, panel="step tablet", doses_mj_cm2=doses)
+    ended = bench.follow()
+    convention = options.convention or _ask_convention(bench)
+    readings = read(len(doses))
+    for reading in readings:
+        half = ", the next one half" if reading["half"] else ""
+        print(f"  zone {reading['zone']}: {str(reading['step']).replace('_', ' ')}{half}")
+    reply = bench.ask(
+        "tablet_readings",
+        exposure_id=ended["exposure"]["exposure_id"],
+        convention=convention,
+        readings=readings,
+        apply=options.apply,
+        reference_uncertainty=options.reference_uncertainty,
+        **known,
+    )
+    print(reply["sentence"])
+    if options.apply == "recipe" and reply["recipe_dose_mj_cm2"] is not None:
+        print(f"Put dose_mj_cm2: {reply['recipe_dose_mj_cm2']:.1f} into the recipe.")
+        return 0
+    return 0 if reply["applied"] else 1
+
+
+def _ask_convention(bench: Bench) -> str:
+    while True:
+        answer = bench.question("Do you read the last step held in full (h) or the first step all gone (g)? ")
+        if answer in ("h", "g"):
+            return CONVENTIONS[answer == "g"]
+
+
+def _read_by_person(bench: Bench, zones: int) -> list[dict[str, Any]]:
+    print("Rest, develop and read the panel. For each zone: a step, such as 7, or 7h if the next one is half there,")
+    print("or 'all held' or 'all gone'.")
+    readings: list[dict[str, Any]] = []
+    while len(readings) < zones:
+        answer = bench.question(f"zone {len(readings) + 1}: ").lower().replace(" ", "_")
+        number = answer.removesuffix("h")
+        if answer in ("all_held", "all_gone"):
+            readings.append({"zone": str(len(readings) + 1), "step": answer, "half": False})
+        elif number.isdigit():
+            readings.append({"zone": str(len(readings) + 1), "step": int(number), "half": answer != number})
+        else:
+            print(f"'{answer}' is no reading.")
+    return readings
+
+
+def _strip(options: argparse.Namespace, bench: Bench) -> int:
+    plan = bench.ask("strip_plan", first_mj_cm2=options.first, factor=options.factor, zones=options.zones)
+    for line in plan["steps"] + plan["warnings"]:
+        print(line)
+    doses = plan["leg_doses_mj_cm2"]
+    bench.ask("series", kind="strip", recipe=options.recipe, panel="test strip", doses_mj_cm2=doses)
+    number = bench.follow()["exposure"]["exposure_id"]
+    answer = bench.question("Develop it. The first zone that held (Enter if none): ")
+    held = int(answer) if answer.isdigit() else None
+    print(bench.ask("strip", exposure_id=number, first_held_zone=held)["sentence"])
+    return 0
+
+
+def _transmission(options: argparse.Namespace, bench: Bench) -> int:
+    print("Legs without and with a sheet take turns: begin and end with nothing on the sensor.")
+    legs = 2 * options.sheets + 1
+    bench.ask("series", kind="compare", recipe=options.recipe, panel="sheets", seconds=options.seconds, legs=legs)
+    reply = bench.ask("transmission", exposure_id=bench.follow()["exposure"]["exposure_id"])
+    for sheet in reply["sheets"]:
+        print(f"leg {sheet['leg']}: {sheet['transmission']:.1%} ± {2 * sheet['standard']:.1%}, {sheet['sentence']}")
+    print(reply["sentence"])
+    return 0
+
+
+def _field(options: argparse.Namespace, bench: Bench) -> int:
+    places = [_place(text) for text in options.place]
+    if len(places) < 5:
+        raise ValueError("name at least five places: --place 0,0 --place -60,0 … with the middle first and last")
+    print("Sensor to: " + "; ".join(f"{x:g}, {y:g} mm" for x, y in places))
+    bench.ask("series", kind="field", recipe=options.recipe, panel="field", seconds=options.seconds, legs=len(places))
+    number = bench.follow()["exposure"]["exposure_id"]
+    print(bench.ask("field", exposure_id=number, places=[list(place) for place in places])["sentence"])
+    return 0
+
+
+def _place(text: str) -> tuple[float, float]:
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise ValueError(f"'{text}' is no place; write X,Y in mm, such as --place=-60,0") from None
+    return x, y
+
+
+def _self_check(options: argparse.Namespace, bench: Bench) -> int:
+    bank = {"bank": options.bank} if options.bank else {}
+    if options.apply:
+        print(bench.ask("self_check", apply=True, **bank)["result"]["sentence"])
+        return 0
+    bench.ask("self_check", **bank)
+    for _ in range(LOOKS):
+        time.sleep(LOOK_S)
+        banks = bench.ask("state")["banks"]
+        found = next(b["self_check"] for b in banks if not options.bank or b["name"] == options.bank)
+        if found["phase"] != "running":
+            break
+    if found["result"] is None:
+        raise ValueError("the self-check was broken off; shut the lid and try again")
+    print(found["result"]["sentence"])
+    if found["result"]["may_apply"]:
+        print("To apply it: sumlight selfcheck --apply")
+    return 0
+
+
+def _teach(options: argparse.Namespace, bench: Bench) -> int:
+    bench.ask("series", kind="teach", recipe=options.recipe, panel="taught", seconds=options.seconds)
+    print(bench.ask("teach", exposure_id=bench.follow()["exposure"]["exposure_id"])["sentence"])
+    return 0
+
+
+def _lamps(options: argparse.Namespace, bench: Bench) -> int:
+    if options.new:
+        bank = {"bank": options.bank} if options.bank else {}
+        print(bench.ask("new_lamps", lamp_type=options.new, **bank)["sentence"])
+    snapshot = bench.ask("state")
+    for found in snapshot["banks"]:
+        number = snapshot["calibration"][found["name"]]["lamp_set"]
+        print(f"{found['name']}: set {number}, {found['lamp_hours']:.1f} h, {found['strikes']} strikes")
+    return 0
+
+
+def _contact(options: argparse.Namespace) -> int:
+    found = line_growth(
+        options.half_angle,
+        gap_um=options.gap,
+        image_towards_resist=not options.image_away,
+        base_um=options.base,
+        cover_um=options.cover,
+        resist_um=options.resist,
+    )
+    for layer in found.layers:
+        print(f"{layer.name:12} {layer.thickness_um:6.0f} µm: {layer.creep_um:5.1f} µm at each edge")
+    print(f"{'a line':12} grows by up to {found.per_line_um:.0f} µm. {found.sentence}")
+    return 0

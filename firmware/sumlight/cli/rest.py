@@ -1,0 +1,31 @@
+"""`sumlight rest`: drive every relay to its rest level and let go; for the service manager, after control has died.
+
+Some Raspberry Pi kernels keep an output at its last level when the program that held it dies. K1 then drops, because
+its pump is no longer fed; this puts the lamp relays to rest as well.
+"""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from sumlight.box.assembly import real_pin_factory
+from sumlight.box.description import load_box
+from sumlight.box.lamps import EnableLine, LampBank, close_all
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("rest", help="drive all relays of a real box to rest (after control has died)")
+    command.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """Open each output at rest and release it. Raises PinLibraryError, or what the library raises for a pin in use."""
+    description = load_box(options.box)
+    factory = real_pin_factory(description.pin_library)
+    parts: list[LampBank | EnableLine] = [LampBank(bank, factory, lambda: False) for bank in description.banks]
+    if description.enable_pin is not None:
+        parts.append(EnableLine(description.enable_pin, factory))
+    close_all(parts)
+    return 0

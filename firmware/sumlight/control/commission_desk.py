@@ -1,0 +1,296 @@
+"""Commissioning on this box: feeds the state machine with what control sees, does what it says, keeps the lock.
+
+On a real box nothing is exposed from the socket until commissioning has passed for the present wiring, or somebody has
+overridden that, which is recorded and shown.
+"""
+
+import json
+import logging
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sumlight.box.wiring import wiring_sha256
+from sumlight.control.commission_report import report_html
+from sumlight.control.commission_steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, steps_for
+from sumlight.control.commissioning import Action, Commissioning, Facts, Result
+from sumlight.control.exposure import RefusedError
+from sumlight.control.faults import FAULTS
+from sumlight.control.loop import ControlLoop
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.plan import Plan, SidePlan
+from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
+
+log = logging.getLogger(__name__)
+
+LOCKED = ("start", "series", "go")
+"""Commands that lead to light."""
+
+
+class CommissionDesk:
+    """Runs commissioning and keeps the lock. `known` is what the logbook says of this wiring, `reports` the folder for
+    reports (None: none are written). `begin_light` starts an exposure; commander sets it."""
+
+    def __init__(self, loop: ControlLoop, known: Commissioned, reports: Path | None, *, simulated: bool) -> None:
+        self._loop = loop
+        self._reports = reports
+        self._simulated = simulated
+        self._box = loop.box.description
+        self._wiring = wiring_sha256(self._box)
+        self._steps, self.left_out = steps_for(self._box)
+        self._passed = known.passed
+        self._override = known.override
+        self._run: Commissioning | None = None
+        self._began: datetime | None = None
+        self._report: str | None = None
+        self.begin_light: Callable[[Plan], None] = lambda _: None
+        if known.cut_off is not None:
+            self._take_up(known.cut_off)
+
+    # -- the lock ------------------------------------------------------------------------------------------------
+
+    @property
+    def locked(self) -> bool:
+        """Whether this box may not expose yet."""
+        return not (self._simulated or self._passed is not None or self._override is not None)
+
+    def refuse_if_locked(self, command: str) -> None:
+        """Raise RefusedError for a command that leads to light while that is locked or commissioning is under way."""
+        if command not in LOCKED:
+            return
+        if self._run is not None and self._run.outcome is None:
+            raise RefusedError("Commissioning is under way.", "Finish or abort it first.")
+        if self.locked:
+            raise RefusedError(
+                "This box has not been commissioned for its present wiring.",
+                "Run `sumlight commission`; whoever must light before that can override it, which is recorded.",
+            )
+
+    def warnings(self) -> list[str]:
+        """What is shown at all times."""
+        if self._simulated or self._passed is not None:
+            return []
+        if self._override is None:
+            return ["This box has not been commissioned for its present wiring: exposures are locked."]
+        given = self._override
+        return [
+            f"Not commissioned for its present wiring; unlocked by {given.who} on {given.given_utc:%Y-%m-%d}: "
+            f"{given.reason}"
+        ]
+
+    # -- commands ------------------------------------------------------------------------------------------------
+
+    def handle(self, request: Request) -> dict[str, Any]:
+        """Carry out one commission_ command. Raises RefusedError or BadRequestError."""
+        match request.command:
+            case "commission_begin":
+                self._begin(request.text("who", longest=60))
+            case "commission_next":
+                self._next(request)
+            case "commission_abort":
+                self._carry_out(self._under_way().abort())
+            case "commission_override":
+                self._unlock(request.text("who", longest=60), request.text("reason", longest=500))
+        return {"commissioning": self.picture()}
+
+    def look(self) -> None:
+        """One tick of a run under way."""
+        if self._run is not None and self._run.outcome is None:
+            self._carry_out(self._run.look(self._facts()))
+
+    def picture(self) -> dict[str, Any]:
+        """Where commissioning stands, for the page and the terminal."""
+        passed = self._passed
+        picture: dict[str, Any] = {
+            "needed": not self._simulated and passed is None,
+            "locked": self.locked,
+            "passed_utc": None if passed is None or passed.ended_utc is None else passed.ended_utc.isoformat(),
+            "overridden": self._override is not None and passed is None,
+            "wiring_sha256": self._wiring,
+            "run": None,
+            "report": self._report,
+        }
+        run = self._run
+        if run is not None:
+            picture["run"] = {
+                "who": run.who,
+                "outcome": run.outcome,
+                "number": min(run.index + 1, len(run.steps)),
+                "of": len(run.steps),
+                "step": run.step.name,
+                "title": run.step.title,
+                "phase": run.phase,
+                "do": run.words(),
+                "waits_for_next": run.waits_for_next,
+                "asks": run.asks,
+                "results": [result.as_json() for result in run.results],
+                "left_out": [{"title": title, "why": why} for title, why in self.left_out],
+            }
+        return picture
+
+    # -- inside --------------------------------------------------------------------------------------------------
+
+    def _under_way(self) -> Commissioning:
+        if self._run is None or self._run.outcome is not None:
+            raise RefusedError("No commissioning is under way.", "Begin one first.")
+        return self._run
+
+    def _begin(self, who: str) -> None:
+        if not who:
+            raise BadRequestError("bad_value", "'who' must name the person who does it", field="who")
+        if self._run is not None and self._run.outcome is None:
+            raise RefusedError("Commissioning is under way.", "Finish or abort it first.")
+        if self._loop.exposure.running:
+            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+        self._tidy(who, must=False)
+        self._run = Commissioning(self._steps, who, self._box.lid.disagreement_limit_s)
+        self._began, self._report = self._loop.clock.utc(), None
+        self._carry_out(["store"])
+
+    def _next(self, request: Request) -> None:
+        run, facts = self._under_way(), self._facts()
+        leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
+        answer = request.text("answer", longest=10) if "answer" in request.values else None
+        if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before
+            self._tidy(run.who)
+            if facts.lid != "shut":
+                raise RefusedError("The lid is not shut.", run.words())
+        if run.phase == "prepare":
+            self._tidy(run.who)
+            self.begin_light(self._plan({"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)))
+        actions = run.next(self._facts(), leak_mw_cm2=leak, answer=answer)
+        self._carry_out([action for action in actions if action != "light"])
+
+    def _unlock(self, who: str, reason: str) -> None:
+        if not self.locked:
+            raise RefusedError("Exposures are not locked.", "There is nothing to override.")
+        for field, text, least in (("who", who, 1), ("reason", reason, 8)):
+            if len(text) < least:
+                raise BadRequestError("bad_value", f"'{field}' must say it in words", field=field)
+        self._override = OverrideRecord(self._wiring, who, reason, self._loop.clock.utc())
+        self._loop.writer.add_override(self._override)
+        log.warning("the lock until commissioning was overridden by %s: %s", who, reason)
+
+    def _carry_out(self, actions: list[Action]) -> None:
+        run = self._run
+        if run is None:
+            return
+        loop, now_s = self._loop, self._loop.clock.mono_s()
+        for action in actions:
+            match action:
+                case "dark":
+                    loop.permit.withdraw()
+                    loop.box.dark()
+                    loop.exposure.dark(now_s)
+                case "abandon" if loop.exposure.running:
+                    loop.exposure.abandon(now_s)
+                case "tidy":
+                    self._tidy(run.who, must=False)
+                case "store":
+                    self._store(run)
+                case "end":
+                    self._end(run)
+
+    def _tidy(self, who: str, *, must: bool = True) -> None:
+        """No exposure under way, no fault standing. Raises RefusedError with the remedy of one that will not go."""
+        loop = self._loop
+        if loop.exposure.running:
+            loop.exposure.abandon(loop.clock.mono_s())
+        if loop.desk.standing():
+            loop.acknowledge(who)
+        if loop.desk and must:
+            kind = loop.desk.standing()[0].kind
+            raise RefusedError(f"{kind.title}.", FAULTS[kind.name].remedy)
+
+    def _store(self, run: Commissioning) -> None:
+        if self._began is None:
+            return
+        self._loop.writer.put_commissioning(self._record(run))
+
+    def _record(self, run: Commissioning) -> CommissioningRecord:
+        began = self._began or self._loop.clock.utc()
+        return CommissioningRecord(
+            began_utc=began,
+            wiring_sha256=self._wiring,
+            box_name=self._box.name,
+            simulated=self._simulated,
+            who=run.who,
+            step_index=run.index,
+            results=json.dumps([result.as_json() for result in run.results]),
+            ended_utc=self._loop.clock.utc() if run.outcome is not None else None,
+            outcome=run.outcome,
+        )
+
+    def _end(self, run: Commissioning) -> None:
+        record = self._record(run)
+        if run.outcome == "passed":
+            self._passed, self._override = record, None
+        if self._reports is not None and run.outcome != "aborted":
+            path = self._reports / f"commissioning-{record.began_utc:%Y%m%d-%H%M%S}.html"
+            self._loop.writer.add_report(path, report_html(record, self.left_out, self._box))
+            self._report = str(path)
+
+    def _take_up(self, left: CommissioningRecord) -> None:
+        """A run was under way when the last process ended: by the kill that it asked for, or otherwise."""
+        run = Commissioning(self._steps, left.who, self._box.lid.disagreement_limit_s)
+        results = [Result(**result) for result in json.loads(left.results)]
+        self._began = left.began_utc
+        if run.restarted(results, left.step_index):
+            self._run = run
+            return
+        run.outcome = "aborted"
+        self._store(run)
+        log.warning("a commissioning by %s was cut off; begin it anew", left.who)
+
+    def _plan(self, lit_s: float) -> Plan:
+        """Light all banks at once for a set time, behind nothing."""
+        limits = self._box.limits
+        sides = tuple(
+            SidePlan(
+                side=bank.side,
+                bank=bank.name,
+                target_mj_cm2=None,
+                transmission=1.0,
+                guard_s=limits.lit_limit_s,
+                lead_s=bank.release_s,
+                lit_for_s=min(lit_s, 0.9 * limits.lit_limit_s),
+            )
+            for bank in self._box.banks
+        )
+        return Plan(
+            panel="commissioning",
+            note="",
+            recipe_name="commissioning",
+            recipe_text="",
+            recipe_sha256="",
+            resist="none: lay nothing in",
+            sides_mode="together" if len(sides) > 1 else "series",
+            sides=sides,
+            forgiven=0,
+            longest_gap_s=0.0,
+            hold_s=0.0,
+            hold_limit_s=None,
+            kind="commission",
+        )
+
+    def _facts(self) -> Facts:
+        loop = self._loop
+        now_s = loop.clock.mono_s()
+        watches = list(loop.banks.values())
+        glass = [watch.glass_mw_cm2 for watch in watches if watch.fresh(now_s) and watch.glass_mw_cm2 is not None]
+        seen = [watch.meter.last_seen_s for watch in watches]
+        signals = None if loop.box.signals is None else loop.box.signals.read()
+        return Facts(
+            now_s=now_s,
+            state=loop.exposure.state,
+            lid=loop.lid,
+            commanded=any(watch.bank.commanded for watch in watches),
+            lit=all(watch.witness.first_light_s is not None for watch in watches),
+            dimmest=min(glass) if len(glass) == len(watches) else None,
+            brightest=max(glass) if len(glass) == len(watches) else None,
+            silent_s=max(now_s - at_s if at_s is not None else float("inf") for at_s in seen),
+            k1_dropped=None if signals is None else signals.k1_dropped,
+            stop_released=None if signals is None else signals.stop_released,
+            faults=tuple(fault.kind.name for fault in loop.desk.standing() if fault.kind.stops),
+        )

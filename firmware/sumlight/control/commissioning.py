@@ -1,0 +1,366 @@
+"""The state machine of commissioning. Pure: it is told what is seen each tick and says what control should do.
+
+A step goes through phases: `prepare` (the person gets ready for light), `lighting`, `act` (the person does what the
+step says), `watching`, `confirm` (the person answers a question), `undo`. The first step that fails ends the run: what
+is wrong is put right, then it is begun anew.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from sumlight.box.lid import LidState
+from sumlight.control.commission_steps import (
+    ACT_LIMIT_S,
+    FALL_LIMIT_S,
+    K1_LIMIT_S,
+    NO_LIGHT_HINT,
+    PREPARE,
+    Step,
+)
+from sumlight.control.exposure import RefusedError
+from sumlight.light import eyesafety
+
+Phase = Literal["prepare", "lighting", "act", "watching", "confirm", "undo"]
+Outcome = Literal["passed", "failed", "aborted"]
+Action = Literal["light", "dark", "tidy", "abandon", "store", "end"]
+
+SETTLE_S = 3.0
+"""Light must have burnt for this long before anything is measured: the witness compares with what was before."""
+
+LIGHTING_LIMIT_S = 30.0
+WATCH_EXTRA_S = 1.0
+AFTER_OFF_S = 2.0
+SILENT_S = 0.12
+"""Readings come every 0.05 s; a meter that lets twice that pass is on its way to being lost."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What control sees in one tick. `dimmest` and `brightest` are mW/cm² over the banks; None without a reading."""
+
+    now_s: float
+    state: str
+    lid: LidState
+    commanded: bool
+    lit: bool
+    dimmest: float | None
+    brightest: float | None
+    silent_s: float
+    k1_dropped: bool | None
+    stop_released: bool | None
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measured value, its unit, and the limit it must keep."""
+
+    what: str
+    value: float
+    unit: str
+    limit: float
+
+    @property
+    def kept(self) -> bool:
+        """Whether the limit is kept."""
+        return self.value <= self.limit
+
+    def as_json(self) -> dict[str, Any]:
+        """For the record, the page and the report."""
+        return {"what": self.what, "value": self.value, "unit": self.unit, "limit": self.limit, "kept": self.kept}
+
+
+@dataclass
+class Result:
+    """How a step ended: `found` in words, and what was measured."""
+
+    step: str
+    title: str
+    passed: bool
+    found: str
+    measures: list[dict[str, Any]] = field(default_factory=list)
+
+    def as_json(self) -> dict[str, Any]:
+        """For the record, the page and the report."""
+        return dict(vars(self))
+
+
+class Commissioning:
+    """One run over `steps`; `disagreement_limit_s` is the lid's. `results` and `outcome` tell how it went."""
+
+    def __init__(self, steps: list[Step], who: str, disagreement_limit_s: float) -> None:
+        self.steps = steps
+        self.who = who
+        self.results: list[Result] = []
+        self.outcome: Outcome | None = None
+        self.index = 0
+        self.phase: Phase = "prepare"
+        self._watch_s = disagreement_limit_s + WATCH_EXTRA_S
+        self._since_s = 0.0
+        self._lit_since_s: float | None = None
+        self._light_before = (0.0, 0.0)
+        self._ok_s: float | None = None
+        self._began_s: float | None = None
+        self._off_s: float | None = None
+        self._fall_s: float | None = None
+        self._k1_s: float | None = None
+        self._enter()
+
+    @property
+    def step(self) -> Step:
+        """The step at hand."""
+        return self.steps[min(self.index, len(self.steps) - 1)]
+
+    @property
+    def waits_for_next(self) -> bool:
+        """Whether the person's `next` is what is waited for."""
+        if self.outcome is not None:
+            return False
+        return self.phase in ("prepare", "undo", "confirm") or (
+            self.phase == "act" and self.step.kind in ("reading", "watch", "leak")
+        )
+
+    @property
+    def asks(self) -> str | None:
+        """What `next` must bring along: leak_mw_cm2 (a number), answer (yes or no), or nothing."""
+        if self.phase == "act" and self.step.kind == "leak":
+            return "leak_mw_cm2"
+        return "answer" if self.phase == "confirm" else None
+
+    def words(self) -> str:
+        """What the person does now."""
+        match self.phase:
+            case "prepare":
+                return PREPARE
+            case "lighting":
+                return "Wait: the lamps are lighting."
+            case "watching":
+                return "Wait: the controller is watching."
+            case "undo":
+                return self.step.undo
+            case "confirm":
+                return "Did all lamps go dark within a second of the kill?"
+        return self.step.do
+
+    # -- what the person says ------------------------------------------------------------------------------------
+
+    def next(self, facts: Facts, *, leak_mw_cm2: float | None = None, answer: str | None = None) -> list[Action]:
+        """The person goes on. Raises RefusedError when that is not possible yet."""
+        if not self.waits_for_next:
+            raise RefusedError("This step waits for something else.", self.words())
+        self._since_s = facts.now_s
+        if self.phase == "prepare":
+            self.phase = "lighting"
+            return ["light"]
+        if self.phase == "undo":
+            return self._step_over()
+        if self.phase == "confirm":
+            return self._confirmed(facts, answer)
+        if self.step.kind == "reading":
+            return self._read(facts)
+        if self.step.kind == "leak":
+            return self._leak(leak_mw_cm2)
+        self.phase = "watching"
+        return []
+
+    def abort(self) -> list[Action]:
+        """The person gives up."""
+        self.outcome = "aborted"
+        return ["dark", "abandon", "store", "end"]
+
+    # -- what is seen --------------------------------------------------------------------------------------------
+
+    def look(self, facts: Facts) -> list[Action]:
+        """One tick."""
+        if self.outcome is not None:
+            return []
+        if self.phase == "lighting":
+            return self._look_lighting(facts)
+        if self.phase == "watching":
+            return self._look_watching(facts)
+        if self.phase == "act" and self.step.kind == "cut":
+            return self._look_cut(facts)
+        if self.phase == "act" and self.step.kind in ("lamps", "mirror"):
+            return self._look_reaction(facts)
+        if self.phase == "act" and self.step.kind in ("killed", "leak"):
+            return self._look_steady(facts)
+        return []
+
+    def _look_lighting(self, facts: Facts) -> list[Action]:
+        if facts.faults:
+            told = f"the lamps did not light soundly: fault {', '.join(facts.faults)}"
+            return self._failed(told, NO_LIGHT_HINT if "no_light" in facts.faults else "")
+        if facts.now_s - self._since_s > LIGHTING_LIMIT_S or facts.state in ("paused", "done", "idle"):
+            return self._failed(f"the lamps did not stay on (the box is {facts.state})", NO_LIGHT_HINT)
+        if not (facts.lit and facts.commanded):
+            self._lit_since_s = None
+            return []
+        if self._lit_since_s is None:
+            self._lit_since_s = facts.now_s
+        if facts.now_s - self._lit_since_s < SETTLE_S or facts.dimmest is None or facts.brightest is None:
+            return []
+        self._light_before = (facts.dimmest, facts.brightest)
+        self.phase, self._since_s, self._ok_s = "act", facts.now_s, facts.now_s
+        self._began_s = self._off_s = self._fall_s = self._k1_s = None
+        return ["dark"] if self.step.kind == "mirror" else ["store"]
+
+    def _look_watching(self, facts: Facts) -> list[Action]:
+        if self.step.expects == "lid_mismatch" and facts.lid == "shut":
+            return self._failed("the lid read shut although it was open with one contact held")
+        if self.step.expects in facts.faults:
+            waited_s = facts.now_s - self._since_s
+            return self._passed(
+                f"fault {self.step.expects} was raised", [Measure("noticed", waited_s, "s", self._watch_s)]
+            )
+        if facts.now_s - self._since_s > self._watch_s:
+            return self._failed(f"no fault {self.step.expects} came within {self._watch_s:g} s (lid reads {facts.lid})")
+        return []
+
+    def _look_cut(self, facts: Facts) -> list[Action]:
+        now_s = facts.now_s
+        if facts.faults:
+            return self._failed(f"the light did not end by itself: fault {', '.join(facts.faults)}")
+        if facts.commanded:
+            self._off_s = None
+            return [] if now_s - self._since_s <= LIGHTING_LIMIT_S else self._failed("the light did not end by itself")
+        if self._off_s is None:
+            self._off_s = now_s
+        if self._fall_s is None and facts.brightest is not None and facts.brightest < 0.5 * self._light_before[1]:
+            self._fall_s = now_s
+        if now_s - self._off_s < AFTER_OFF_S:
+            return []
+        fall_s = (self._fall_s if self._fall_s is not None else now_s) - self._off_s
+        measures = [Measure("less than half of the light", fall_s, "s", FALL_LIMIT_S)]
+        if facts.state != "done" or not measures[0].kept:
+            return self._failed(f"the light did not end in time (the box is {facts.state})", "", measures)
+        return self._passed("dark in time, K1 still held", measures)
+
+    def _look_reaction(self, facts: Facts) -> list[Action]:
+        now_s = facts.now_s
+        if self._began_s is None:
+            self._began_s = self._noticed(facts)
+        if self._began_s is None:
+            self._ok_s = now_s
+            if not facts.commanded:
+                return self._failed(f"the lamps went out for another reason: {', '.join(facts.faults) or facts.state}")
+            if now_s - self._since_s > ACT_LIMIT_S:
+                return self._failed(f"nothing was noticed within {ACT_LIMIT_S:g} s")
+            return []
+        if self._off_s is None and not facts.commanded:
+            self._off_s = now_s
+        if self._fall_s is None and facts.brightest is not None and facts.brightest < 0.5 * self._light_before[1]:
+            self._fall_s = now_s
+        if self._k1_s is None and facts.k1_dropped:
+            self._k1_s = now_s
+        if now_s - (self._off_s or self._began_s) < AFTER_OFF_S:
+            return []
+        return self._judge_reaction(facts, self._began_s)
+
+    def _noticed(self, facts: Facts) -> float | None:
+        """When what the person did began to show: the last tick in which it did not."""
+        shade = facts.dimmest is not None and facts.dimmest < 0.5 * self._light_before[0]
+        seen = {
+            "lid": facts.lid != "shut",
+            "stop": facts.stop_released is False,
+            "shade": shade,
+            None: not facts.commanded,
+        }
+        if self.step.trigger == "silence":
+            return facts.now_s - facts.silent_s if facts.silent_s > SILENT_S else None
+        return self._ok_s if seen[self.step.trigger] else None
+
+    def _judge_reaction(self, facts: Facts, began_s: float) -> list[Action]:
+        measures: list[Measure] = []
+        if self._off_s is None:
+            return self._failed(f"the lamps stayed on for {AFTER_OFF_S:g} s", measures=measures)
+        measures.append(Measure("lamps told to go dark", self._off_s - began_s, "s", self.step.off_limit_s))
+        if self.step.sees_fall or self.step.kind == "mirror":
+            fall_s = (self._fall_s if self._fall_s is not None else facts.now_s) - began_s
+            measures.append(Measure("less than half of the light", fall_s, "s", FALL_LIMIT_S))
+        if facts.k1_dropped is not None:
+            k1_s = (self._k1_s if self._k1_s is not None else facts.now_s) - self._off_s
+            measures.append(Measure("K1 dropped after that", max(0.0, k1_s), "s", K1_LIMIT_S))
+        odd = [name for name in facts.faults if name != self.step.expects]
+        if self.step.expects and self.step.expects not in facts.faults:
+            return self._failed(
+                f"fault {self.step.expects} was not raised; there is {', '.join(odd) or 'none'}", "", measures
+            )
+        if odd:
+            return self._failed(f"an unexpected fault came: {', '.join(odd)}", "", measures)
+        if not all(measure.kept for measure in measures):
+            late = ", ".join(measure.what for measure in measures if not measure.kept)
+            return self._failed(f"too slow: {late}", "", measures)
+        return self._passed("dark in time", measures)
+
+    def _look_steady(self, facts: Facts) -> list[Action]:
+        """Light must burn on until the person has done the step."""
+        if not facts.commanded:
+            return self._failed(f"the lamps went out meanwhile: {', '.join(facts.faults) or facts.state}")
+        if self.step.kind == "killed" and facts.now_s - self._since_s > ACT_LIMIT_S:
+            return self._failed(f"the controller was not killed within {ACT_LIMIT_S:g} s")
+        return []
+
+    # -- after a kill --------------------------------------------------------------------------------------------
+
+    def restarted(self, results: list[Result], index: int) -> bool:
+        """Take up the run that was under way when control was killed; false if it was not the kill it asked for."""
+        self.results, self.index = results, index
+        if index >= len(self.steps) or self.step.kind != "killed":
+            return False
+        self.phase = "confirm"
+        return True
+
+    def _confirmed(self, facts: Facts, answer: str | None) -> list[Action]:
+        if answer not in ("yes", "no"):
+            raise RefusedError("An answer is needed.", "Say yes or no.")
+        if answer == "no":
+            return self._failed("the person saw lamps burn on after the kill")
+        if facts.k1_dropped is False:
+            return self._failed("K1's mirror shows it closed although nothing feeds its pump")
+        seen = "and K1's mirror shows it dropped" if facts.k1_dropped else "K1 has no mirror"
+        return self._passed(f"the person saw the lamps go dark; {seen}", [])
+
+    # -- readings ------------------------------------------------------------------------------------------------
+
+    def _read(self, facts: Facts) -> list[Action]:
+        if facts.lid != self.step.lid:
+            return self._failed(f"the lid reads {facts.lid}, but it is {self.step.lid}")
+        return self._passed(f"the lid reads {facts.lid}", [])
+
+    def _leak(self, leak_mw_cm2: float | None) -> list[Action]:
+        if leak_mw_cm2 is None or not 0 <= leak_mw_cm2 <= 1000:
+            raise RefusedError("A reading is needed.", "Enter leak_mw_cm2, the highest reading in mW/cm² (0 to 1000).")
+        leak = eyesafety.leak(leak_mw_cm2)
+        allowed = eyesafety.permitted_mw_cm2(eyesafety.DAY_S)
+        measures = [Measure("leaking light", leak_mw_cm2, "mW/cm²", allowed)]
+        words = f"eyes may be in this light for {eyesafety.in_words(leak.permitted_s)} ({leak.limit} limit, at 365 nm)"
+        return self._passed(words, measures) if leak.harmless_all_day else self._failed(words, measures=measures)
+
+    # -- moving on -----------------------------------------------------------------------------------------------
+
+    def _passed(self, found: str, measures: list[Measure]) -> list[Action]:
+        step = self.step
+        self.results.append(Result(step.name, step.title, True, found, [measure.as_json() for measure in measures]))
+        if step.undo:
+            self.phase = "undo"
+            return ["store"]
+        return self._step_over()
+
+    def _failed(self, found: str, hint: str = "", measures: list[Measure] | None = None) -> list[Action]:
+        step = self.step
+        kept = [measure.as_json() for measure in measures or []]
+        self.results.append(Result(step.name, step.title, False, f"{found}. {hint or step.hint}", kept))
+        self.outcome = "failed"
+        return ["dark", "abandon", "store", "end"]
+
+    def _step_over(self) -> list[Action]:
+        self.index += 1
+        if self.index >= len(self.steps):
+            self.outcome = "passed"
+            return ["dark", "tidy", "store", "end"]
+        self._enter()
+        return ["tidy", "store"]
+
+    def _enter(self) -> None:
+        self.phase = "prepare" if self.step.lights else "act"
+        self._lit_since_s = None

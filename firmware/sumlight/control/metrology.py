@@ -1,0 +1,399 @@
+"""Commands about what doses are worth. They run between ticks and read the disk only in the dark.
+
+| command | fields | result |
+| --- | --- | --- |
+| calibration | recipe? | banks: {name: calibration block}, tolerance |
+| radiometer | bank, mw_cm2 (at the glass), relative_uncertainty (standard) | factor, calibration, sentence |
+| tablet_plan | recipe, target_step, zones?, reference_mj_cm2? | doses_mj_cm2, expected_sigma, sentence |
+| tablet_readings | exposure_id, convention, readings: [{zone, step, half?}], target_step, … | see `tablets` |
+| teach | exposure_id | recipe_dose_mj_cm2, calibration, sentence |
+| self_check | bank, apply? | phase, result; the result comes with the bank in the snapshot |
+| new_lamps | bank, lamp_type | lamp_set, sentence |
+| learn_gains | bank; while a steady series is lit | phase; the steps are kept once the lesson is over |
+| transmission, field, strip, strip_plan, dose_window | | see `measuring` |
+
+Calibration block: origin (box.yaml, radiometer, tablet, teach), mw_cm2_per_basic_count, ln_sigma, common_ln_sigma,
+expanded_relative (k = 2), relative, age_hours, lamp_hours, lamp_set, check_due, self_check_due, sentence.
+"""
+
+import math
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from typing import Any
+
+from sumlight.checkedfile import FileProblemsError
+from sumlight.control import measuring, tablets
+from sumlight.control.calibrations import TOLERANCE, WindowCheck
+from sumlight.control.exposure import RefusedError
+from sumlight.control.legs import finished
+from sumlight.control.loop import BankWatch, ControlLoop
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.metrology import (
+    CalibrationRecord,
+    GainStepRecord,
+    LampsFitted,
+    MeasurementRecord,
+    SelfCheckRecord,
+    ShiftRecord,
+)
+from sumlight.store.reading import utc_text
+from sumlight.store.recipe import Recipe
+from sumlight.store.recipes import RecipeShelf, UnknownRecipeError
+from sumlight.store.records import BankState
+
+OpenBook = Callable[[], Logbook]
+
+READ_SIGMA = TEACH_SIGMA = 0.01
+"""How well (ln) a radiometer is placed and read, and a taught exposure repeats (common practice, no source)."""
+
+
+class Metrology:
+    """Calibrations, tablets, self-checks and measurements of one box.
+
+    `states` holds each bank's use before this run; `open_book` opens a reader of the logbook.
+    """
+
+    def __init__(
+        self, loop: ControlLoop, shelf: RecipeShelf, states: dict[str, BankState], open_book: OpenBook
+    ) -> None:
+        self._loop = loop
+        self._shelf = shelf
+        self._states = states
+        self._open_book = open_book
+        self._window: dict[str, WindowCheck] = {}
+        self._handlers: Mapping[str, Callable[[Request], dict[str, Any]]] = {
+            "calibration": self._calibration,
+            "radiometer": self._radiometer,
+            "tablet_plan": self._tablet_plan,
+            "tablet_readings": self._tablet_readings,
+            "teach": self._teach,
+            "self_check": self._self_check,
+            "new_lamps": self._new_lamps,
+            "learn_gains": self._learn_gains,
+            "transmission": lambda request: self._measure("transmission", request),
+            "field": lambda request: self._measure("field", request),
+            "strip": lambda request: self._measure("strip", request),
+            "strip_plan": measuring.strip_plan,
+            "dose_window": measuring.dose_window,
+        }
+        self.anchor_all()
+
+    def handles(self, command: str) -> bool:
+        """Whether a command is one of these."""
+        return command in self._handlers
+
+    def handle(self, request: Request) -> dict[str, Any]:
+        """Carry one out. Raises BadRequestError or RefusedError."""
+        try:
+            return self._handlers[request.command](request)
+        except LogbookError as error:
+            raise BadRequestError("internal", str(error)) from error
+
+    def anchor_all(self) -> None:
+        """Set what a count is worth for each bank, at its present lamp hours; not while an exposure is under way."""
+        if self._loop.exposure.running:
+            return
+        for name, watch in self._loop.banks.items():
+            watch.anchor = self._loop.book.k(name, self.lamp_hours(name))
+
+    def lamp_hours(self, bank: str) -> float:
+        """Hours of light of the present lamps."""
+        return self._loop.recorder.use_of(bank, self._states[bank])[0] / 3600
+
+    def refuse_while_looking(self) -> None:
+        """Nothing may be lit while the sensor looks at its own LED."""
+        if any(watch.led.running for watch in self._loop.banks.values()):
+            raise RefusedError("The sensor's self-check is running.", "It takes two seconds; then try again.")
+
+    def tick(self) -> None:
+        """Take in a self-check or a gain lesson that has ended."""
+        for name, watch in self._loop.banks.items():
+            if watch.lesson.phase == "done":
+                watch.lesson.phase = "idle"
+                self._keep_gains(watch)
+            if watch.led.phase == "done":
+                self._judge_window(name, watch)
+
+    # -- pictures ----------------------------------------------------------------------------------------------------
+
+    def picture(self, bank: str, tolerance: float = TOLERANCE) -> dict[str, Any]:
+        """The calibration block of a bank."""
+        book, hours = self._loop.book, self.lamp_hours(bank)
+        anchor, due = book.k(bank, hours), book.check_due(bank, hours, tolerance)
+        return {
+            "origin": anchor.origin,
+            "mw_cm2_per_basic_count": anchor.mw_cm2_per_basic_count,
+            "ln_sigma": anchor.ln_sigma,
+            "common_ln_sigma": anchor.common_ln_sigma,
+            "expanded_relative": 2 * anchor.whole_ln_sigma,
+            "relative": anchor.relative,
+            "age_hours": book.age_hours(bank, hours),
+            "lamp_hours": hours,
+            "lamp_set": anchor.lamp_set,
+            "check_due": due.due,
+            "self_check_due": book.self_check_due(bank, hours),
+            "sentence": due.sentence,
+        }
+
+    def bank_picture(self, bank: str) -> dict[str, Any]:
+        """What a bank's part of the snapshot shows: colour of the light and the last self-check."""
+        watch = self._loop.banks[bank]
+        found = watch.spectrum.comparison
+        window = self._window.get(bank)
+        return {
+            "spectrum": None if found is None else {"verdict": found.verdict, "sentence": found.sentence},
+            "self_check": {
+                "phase": "running" if watch.led.running else watch.led.phase,
+                "result": None if window is None else vars(window),
+            },
+        }
+
+    def remarks(self) -> list[str]:
+        """Standing remarks for the panel at hand: checks that are due, light far from the recipe's."""
+        exposure = self._loop.exposure
+        if exposure.plan is None:
+            return []
+        found = []
+        for name in dict.fromkeys(side.plan.bank for side in exposure.sides):
+            due = self._loop.book.check_due(name, self.lamp_hours(name), exposure.plan.tolerance)
+            if due.due:
+                found.append(f"Bank {name}: {due.sentence}")
+        return found + measuring.reciprocity_remarks(exposure.sides)
+
+    # -- commands ----------------------------------------------------------------------------------------------------
+
+    def _calibration(self, request: Request) -> dict[str, Any]:
+        name = request.text("recipe", default="", longest=64)
+        tolerance = self._recipe(name).tolerance if name else TOLERANCE
+        return {"tolerance": tolerance, "banks": {bank: self.picture(bank, tolerance) for bank in self._loop.banks}}
+
+    def _radiometer(self, request: Request) -> dict[str, Any]:
+        bank, watch = self._bank(request)
+        mw_cm2 = request.number_between("mw_cm2", 1e-3, 1000)
+        share = request.number_between("relative_uncertainty", 0.001, 0.5)
+        print_, net = watch.spectrum.print_, watch.spectrum.net
+        if not self._steady(bank) or print_ is None or net is None or watch.lesson.phase == "running":
+            raise RefusedError(
+                "A radiometer is read while a steady series holds the lamps.", "Start one, wait three seconds, read."
+            )
+        counts, _ = self._loop.book.gains[watch.meter.name].corrected(net[0], watch.meter.gain_code)
+        record = CalibrationRecord(
+            "radiometer",
+            watch.meter.name,
+            bank,
+            self._loop.book.lamp_set(bank),
+            math.log(mw_cm2 / net[0]),
+            READ_SIGMA,
+            share,
+            self.lamp_hours(bank),
+            self._utc(),
+            print_,
+            watch.meter.gain_code,
+            note=f"radiometer read {mw_cm2:g} mW/cm²",
+        )
+        factor = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count)
+        self._keep(record)
+        text = f"The box counts in the radiometer's unit now: {factor:.3f} of what it counted before."
+        return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
+
+    def _tablet_plan(self, request: Request) -> dict[str, Any]:
+        recipe = self._recipe(request.text("recipe", longest=64))
+        bank = (self._loop.box.description.bank_for("A") or self._loop.box.description.banks[0]).name
+        return tablets.plan(request, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
+
+    def _tablet_readings(self, request: Request) -> dict[str, Any]:
+        exposure_id = request.whole("exposure_id", 1, 2**53)
+        apply = request.text("apply", default="", longest=20)
+        if apply not in ("", "calibration", "recipe"):
+            raise BadRequestError("bad_value", "'apply' must be calibration or recipe, or left out", field="apply")
+        with self._reader() as book:
+            found = tablets.read(request, finished(book, exposure_id), self._utc())
+        result = found.result(self._loop.book)
+        for record in found.readings:
+            self._loop.writer.add_metrology(record)
+        if found.calibration is None or apply != "calibration":
+            return result
+        bank = found.calibration.bank
+        if found.calibration.lamp_set != self._loop.book.lamp_set(bank):
+            raise RefusedError("The lamps were changed since this tablet was exposed.", "Expose another one.")
+        surprise = result["surprise"]
+        if surprise is not None and abs(surprise) > tablets.SURPRISING and not request.flag("sure"):
+            text = f"{result['sentence']} That lies {abs(surprise):.1f} standard deviations from what was expected: "
+            text += (
+                "read the tablet again, mind which convention it was read in, and run the self-check. If it stands, "
+            )
+            text += "send it again as sure."
+            return {**result, "sentence": text}
+        self._keep(found.calibration)
+        sentence = f"{result['sentence']} The calibration was set by it."
+        reference = {"recipe_dose_mj_cm2": found.reference_mj_cm2}
+        return {**result, **reference, "applied": True, "calibration": self.picture(bank), "sentence": sentence}
+
+    def _teach(self, request: Request) -> dict[str, Any]:
+        with self._reader() as book:
+            found = finished(book, request.whole("exposure_id", 1, 2**53), "teach")
+        side = found["sides"][0]
+        budget = side["budget"]
+        if side["state"] != "done" or budget is None:
+            raise RefusedError("The taught exposure was not completed.", "Expose it again without interruption.")
+        anchor, bank, dose = budget["anchor"], side["bank"], side["dose_mj_cm2"]
+        taught = anchor["origin"] in ("box.yaml", "teach") and anchor["lamp_set"] == self._loop.book.lamp_set(bank)
+        if taught:
+            self._keep(
+                CalibrationRecord(
+                    "teach",
+                    self._loop.banks[bank].meter.name,
+                    bank,
+                    anchor["lamp_set"],
+                    math.log(anchor["mw_cm2_per_basic_count"]) - budget["gain_ln_error"],
+                    TEACH_SIGMA,
+                    0.0,
+                    anchor["lamp_hours"],
+                    self._utc(),
+                    tablets.fingerprint_of(budget),
+                    budget["gain_code"],
+                    found["exposure_id"],
+                    note=f"taught by {side['lit_s']:.1f} s of light",
+                )
+            )
+        unit = "relative" if taught else "mJ/cm²"
+        text = f"{side['lit_s']:.1f} s of light gave {dose:.1f} ({unit}). Put this dose into the recipe."
+        return {"recipe_dose_mj_cm2": dose, "relative": taught, "calibration": self.picture(bank), "sentence": text}
+
+    def _self_check(self, request: Request) -> dict[str, Any]:
+        bank, watch = self._bank(request)
+        if self._loop.exposure.running:
+            raise RefusedError("An exposure is under way.", "The self-check needs dark lamps: finish it first.")
+        if request.flag("apply"):
+            return self._apply_window(bank)
+        if self._loop.desk or self._loop.lid != "shut" or not watch.fresh(self._loop.clock.mono_s()):
+            raise RefusedError(
+                "The self-check needs a shut lid, a sensor that reads and no fault.", "See to that first."
+            )
+        if not watch.led.running:
+            watch.led.begin()
+            self._window.pop(bank, None)
+        return {"phase": "running", "result": None}
+
+    def _apply_window(self, bank: str) -> dict[str, Any]:
+        window = self._window.get(bank)
+        if window is None or not window.may_apply:
+            raise RefusedError("There is no correction to apply.", "Run the self-check first.")
+        self._shift(bank, window, applied=True)
+        done = WindowCheck(
+            window.verdict, "The correction was applied.", window.diffuser, window.ln_shift, window.ln_sigma, False
+        )
+        self._window[bank] = done
+        self.anchor_all()
+        return {"phase": "done", "result": vars(done), "calibration": self.picture(bank)}
+
+    def _judge_window(self, bank: str, watch: BankWatch) -> None:
+        seen, watch.led.phase = watch.led.seen, "idle"
+        if seen is None:
+            return
+        book, hours = self._loop.book, self.lamp_hours(bank)
+        window = self._window[bank] = book.judge_window(bank, seen, watch.settled_basic_counts, hours)
+        first = window.verdict == "reference"
+        record = SelfCheckRecord(
+            watch.meter.name, bank, self._utc(), hours, seen, watch.settled_basic_counts, window.verdict, first
+        )
+        book.add_self_check(record)
+        self._loop.writer.add_metrology(record)
+        if window.ln_shift and not window.may_apply:
+            self._shift(bank, window, applied=False)
+
+    def _shift(self, bank: str, window: WindowCheck, *, applied: bool) -> None:
+        watch, book = self._loop.banks[bank], self._loop.book
+        record = ShiftRecord(
+            watch.meter.name,
+            bank,
+            book.lamp_set(bank),
+            self.lamp_hours(bank),
+            window.ln_shift,
+            window.ln_sigma,
+            applied,
+            self._utc(),
+        )
+        book.add_shift(record)
+        self._loop.writer.add_metrology(record)
+
+    def _new_lamps(self, request: Request) -> dict[str, Any]:
+        bank, watch = self._bank(request)
+        lamp_type = request.text("lamp_type", longest=80)
+        if self._loop.exposure.running:
+            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+        number = self._loop.book.lamp_set(bank) + 1
+        fitted = LampsFitted(bank, number, lamp_type, self._utc())
+        self._loop.writer.add_metrology(fitted)
+        self._loop.book.fit(fitted)
+        before = self._states[bank]
+        self._states[bank] = BankState(bank, 0.0, 0, before.release_s, before.gain_code)
+        self._loop.recorder.new_lamps(bank)
+        watch.settled_basic_counts = None
+        self.anchor_all()
+        text = f"Lamp set {number} of bank {bank} is recorded. Hours and strikes begin anew; the old calibration no "
+        text += "longer holds: expose a step tablet before the first panel."
+        return {"lamp_set": number, "calibration": self.picture(bank), "sentence": text}
+
+    def _learn_gains(self, request: Request) -> dict[str, Any]:
+        bank, watch = self._bank(request)
+        if not self._steady(bank) or watch.spectrum.print_ is None:
+            raise RefusedError(
+                "Gains are learned while a steady series holds the lamps.", "Start one of 60 s and wait three seconds."
+            )
+        if watch.lesson.phase != "running":
+            watch.lesson.begin(watch.meter.gain_code)
+        return {"phase": watch.lesson.phase}
+
+    def _keep_gains(self, watch: BankWatch) -> None:
+        for step in watch.lesson.steps:
+            record = GainStepRecord(watch.meter.name, step.code, step.ln_error, step.ln_sigma, self._utc())
+            self._loop.book.learn_gain(record)
+            self._loop.writer.add_metrology(record)
+
+    def _measure(self, kind: str, request: Request) -> dict[str, Any]:
+        exposure_id = request.whole("exposure_id", 1, 2**53)
+        with self._reader() as book:
+            result = measuring.evaluate(kind, request, book, exposure_id, self._loop.banks, self._loop.book)
+        self._loop.writer.add_metrology(MeasurementRecord(kind, exposure_id, self._utc(), measuring.as_text(result)))
+        place = result.get("place")
+        if place is not None:
+            self._loop.book.field_relative = place["standard"] / place["factor"]
+            self._loop.appraiser.field_relative = self._loop.book.field_relative
+        return result
+
+    # -- inside ------------------------------------------------------------------------------------------------------
+
+    def _keep(self, record: CalibrationRecord) -> None:
+        self._loop.book.add(record)
+        self._loop.writer.add_metrology(record)
+        self.anchor_all()
+
+    def _steady(self, bank: str) -> bool:
+        exposure = self._loop.exposure
+        return exposure.plan is not None and exposure.plan.kind == "steady" and bank in exposure.wanted()
+
+    def _bank(self, request: Request) -> tuple[str, BankWatch]:
+        first = next(iter(self._loop.banks))
+        name = request.text("bank", default=first, longest=40)
+        if name not in self._loop.banks:
+            known = ", ".join(self._loop.banks)
+            raise BadRequestError("not_found", f"there is no bank '{name}'; there is {known}", field="bank")
+        return name, self._loop.banks[name]
+
+    def _recipe(self, name: str) -> Recipe:
+        try:
+            return self._shelf.load(name).recipe
+        except UnknownRecipeError as error:
+            raise BadRequestError("not_found", str(error), field="recipe") from error
+        except FileProblemsError as error:
+            raise BadRequestError("bad_value", str(error), field="recipe", remedy="Mend the recipe first.") from error
+
+    def _reader(self) -> closing[Logbook]:
+        if self._loop.exposure.wanted():
+            raise RefusedError("Lamps are lit.", "Wait until they are dark; records are not read meanwhile.")
+        return closing(self._open_book())
+
+    def _utc(self) -> str:
+        return utc_text(self._loop.clock.utc())

@@ -1,0 +1,166 @@
+"""The colour of one bank's light during an exposure, compared with that at the calibration. Pure.
+
+Judged twice: early, a few conversions after the strike, with doubled limits, so that a panel under the wrong lamps
+gets next to nothing; then again and again once the strike has settled.
+"""
+
+import math
+from collections import deque
+
+from sumlight.box.meter import INTEGRATION_MS
+from sumlight.light.counts import GAINS
+from sumlight.light.fingerprint import (
+    FILTER_NIR,
+    OTHER_445,
+    OTHER_CLEAR_FALL,
+    Comparison,
+    Fingerprint,
+    compare,
+    fingerprint,
+)
+from sumlight.light.sample import Sample
+
+Six = tuple[float, ...]
+
+EARLY_SAMPLES = 2
+EARLY_FACTOR = 2.0
+SETTLED_S = 1.5
+BLOCK = 10
+"""Conversions that one verdict rests on: half a second."""
+DARK_SAMPLES = 5
+CLEAR = 4
+UNSEEN_COUNTS = 40.0
+UNSEEN_FACTOR = 2.0
+"""Counts of the clear channel, and by how much they must exceed what 415 nm explains, to be strange light."""
+COUNT_NOISE = 1.0
+RELATIVE_NOISE = 0.001
+"""Noise of one conversion: a count, and a thousandth of the reading (from memory of such sensors; generous)."""
+
+FAULT_OF = {"other_lamp": "wrong_lamp", "filter_gone": "wrong_lamp", "foreign_light": "foreign_light"}
+EARLY_LIMITS = {"other_lamp": EARLY_FACTOR * OTHER_445, "filter_gone": EARLY_FACTOR * FILTER_NIR}
+
+
+def six_basic_counts(sample: Sample) -> Six:
+    """All channels as basic counts, at the nominal gain."""
+    unit = GAINS[sample.gain_code] * INTEGRATION_MS
+    return tuple(count / unit for count in sample.counts)
+
+
+class Spectrum:
+    """One bank. `dark` takes conversions with lamps off, `lit` those with lamps on, `switched` parts the two."""
+
+    def __init__(self, bank: str) -> None:
+        self._bank = bank
+        self._dark: deque[Six] = deque(maxlen=DARK_SAMPLES)
+        self._darkness: Six = (0.0,) * 6
+        self._reference: Fingerprint | None = None
+        self._first_light_s: float | None = None
+        self._sums = [0.0] * 6
+        self._variances = [0.0] * 6
+        self._count = 0
+        self._block: list[tuple[Six, Six]] = []
+        self._judged_early = False
+        self._strange = 0
+        self.comparison: Comparison | None = None
+        self.net: Six | None = None
+
+    def dark(self, sample: Sample) -> None:
+        """A conversion with lamps off."""
+        if sample.usable:
+            self._dark.append(six_basic_counts(sample))
+
+    def switched(self, *, on: bool, reference: Fingerprint | None = None) -> None:
+        """Lamps were switched on or off; what was seen of the light stays until they are lit again."""
+        if not on:
+            self._dark.clear()
+            return
+        count = len(self._dark) or 1
+        self._darkness = tuple(math.fsum(column) / count for column in zip(*self._dark, strict=True)) or (0.0,) * 6
+        self._reference = reference
+        self._first_light_s, self._judged_early, self.comparison, self.net = None, False, None, None
+        self._strange = 0
+        self._sums, self._variances, self._count, self._block = [0.0] * 6, [0.0] * 6, 0, []
+
+    @property
+    def print_(self) -> Fingerprint | None:
+        """Fingerprint of the whole settled light since the lamps were last switched on; None before."""
+        if self._count < BLOCK:
+            return None
+        return self._print(self._sums, self._variances, self._count)
+
+    def lit(self, sample: Sample, first_light_s: float | None) -> tuple[str, str] | None:
+        """A conversion with lamps on; returns a fault as (name, detail) if no panel should be exposed like this."""
+        if not sample.usable:
+            return None
+        unit = GAINS[sample.gain_code] * INTEGRATION_MS
+        net = tuple(count / unit - dark for count, dark in zip(sample.counts, self._darkness, strict=True))
+        if first_light_s is None:
+            return self._unseen(net, unit)
+        if sample.end_s <= first_light_s:
+            return None
+        noise = tuple((COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit**2 for count in sample.counts)
+        self.net = net
+        self._block.append((net, noise))
+        if sample.end_s - first_light_s >= SETTLED_S:
+            self._count += 1
+            for channel in range(6):
+                self._sums[channel] += net[channel]
+                self._variances[channel] += noise[channel]
+        elif self._judged_early or len(self._block) < EARLY_SAMPLES:
+            if self._judged_early:
+                self._block.clear()
+            return None
+        else:
+            self._judged_early = True
+            return self._judge(early=True)
+        return self._judge(early=False) if len(self._block) >= BLOCK else None
+
+    def _unseen(self, net: Six, unit: float) -> tuple[str, str] | None:
+        """Light that the clear channel sees and the 415 nm channel does not: LEDs where the lines of mercury were."""
+        if self._reference is None:
+            return None
+        shares = self._reference.shares
+        strange = net[CLEAR] * unit > UNSEEN_COUNTS and net[CLEAR] * shares[0] > UNSEEN_FACTOR * net[0] * shares[CLEAR]
+        self._strange = self._strange + 1 if strange else 0
+        if self._strange < EARLY_SAMPLES:
+            return None
+        text = (
+            "There is light, but next to none of the violet that this box was calibrated with: other lamps are fitted."
+        )
+        self.comparison = Comparison("other_lamp", 100.0, 1.0, True, text)
+        return "wrong_lamp", f"bank {self._bank}: {text}"
+
+    def _judge(self, *, early: bool) -> tuple[str, str] | None:
+        block, self._block = self._block, []
+        if self._reference is None:
+            return None
+        sums = [math.fsum(net[i] for net, _ in block) for i in range(6)]
+        variances = [math.fsum(noise[i] for _, noise in block) for i in range(6)]
+        now = self._print(sums, variances, len(block))
+        if now is None:
+            return None
+        found = compare(now, self._reference)
+        if early:
+            limit = EARLY_LIMITS.get(found.verdict)
+            if limit is None or found.level < limit or (found.verdict == "other_lamp" and not self._certain(now)):
+                return None
+        self.comparison = found
+        return (FAULT_OF[found.verdict], f"bank {self._bank}: {found.sentence}") if found.fault else None
+
+    def _certain(self, now: Fingerprint) -> bool:
+        """Whether the change is beyond the doubled limits, whichever channel shows it."""
+        if self._reference is None:
+            return False
+        changes = [
+            abs(math.log(max(now.shares[i] / now.shares[0], 1e-4) / max(before[i] / before[0], 1e-4)))
+            for before in (self._reference.shares,)
+            for i in (1, 4)
+        ]
+        return changes[0] >= EARLY_FACTOR * OTHER_445 or changes[1] >= OTHER_CLEAR_FALL
+
+    @staticmethod
+    def _print(sums: list[float], variances: list[float], count: int) -> Fingerprint | None:
+        try:
+            return fingerprint([total / count for total in sums], [math.sqrt(v) / count for v in variances])
+        except ValueError:  # too little light for a colour
+            return None

@@ -1,0 +1,221 @@
+"""Step tablets: which doses to try, and what readings say about the box's calibration or the recipe's dose.
+
+`tablet_readings` takes `exposure_id`, `convention` (last_held or first_cleared), `readings` of `{zone, step, half}`
+with zone the leg and step a number, all_held or all_gone, `target_step`, and optionally `lot`, `reference_mj_cm2` (the
+dose known to just hold the target step; the recipe's dose if left out), `reference_uncertainty` (relative, standard),
+`apply` (calibration or recipe) and `sure`. Its result: threshold_mj_cm2 with low_mj_cm2 and high_mj_cm2 (95 %),
+panels, note, factor (true over counted dose) with factor_sigma, textbook_factor, recipe_dose_mj_cm2 (which just holds
+the target step), surprise, retry_factor (all_held or all_gone everywhere: everything else is null), applied, sentence.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from sumlight import checkedfile
+from sumlight.control.calibrations import Anchor, CalibrationBook
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.craft.censored import NoEstimateError
+from sumlight.craft.tablet import (
+    STEPS,
+    Convention,
+    Step,
+    TabletReading,
+    ThresholdEstimate,
+    dose_for_step,
+    estimate_threshold,
+    factor_from,
+    next_zones,
+    textbook_factor,
+    transmittance,
+)
+from sumlight.light.fingerprint import Fingerprint
+from sumlight.store.metrology import CalibrationRecord, TabletRecord
+from sumlight.store.recipe import Recipe
+
+FIRST_SIGMA = 0.3
+"""How well a dose is known (ln) before the first calibration, for planning (common practice, no source)."""
+SURPRISING = 3.0
+ANCHORED = ("tablet", "radiometer")
+
+
+def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
+    """Doses for the zones of the next panel."""
+    zones = request.whole("zones", 1, 12, 4)
+    target = request.whole("target_step", 2, STEPS - 1)
+    reference = request.number_between("reference_mj_cm2", 0.1, 5000, recipe.dose_mj_cm2)
+    sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
+    found = next_zones(math.log(reference * transmittance(target)), sigma, zones=zones, target_step=target)
+    doses = [round(dose, 2) for dose in found.doses_mj_cm2]
+    listed = ", ".join(f"{dose:g}" for dose in doses)
+    return {
+        "doses_mj_cm2": doses,
+        "expected_sigma": found.expected_sigma,
+        "reference_mj_cm2": reference,
+        "sentence": f"Expose {zones} zones of one panel, the tablet on each in turn and the rest masked: {listed} "
+        f"mJ/cm². Read together they settle the dose to about ±{2 * found.expected_sigma:.0%} (k = 2).",
+    }
+
+
+@dataclass(frozen=True)
+class TabletRun:
+    """One panel's tablets, read. `calibration` is None when the readings gave no number."""
+
+    readings: list[TabletRecord]
+    calibration: CalibrationRecord | None
+    without_prior: CalibrationRecord | None
+    estimate: ThresholdEstimate | None
+    reference_mj_cm2: float
+    target_step: int
+    textbook: float | None
+    retry_factor: float | None
+    ln_k: float = 0.0
+
+    def result(self, book: CalibrationBook) -> dict[str, Any]:
+        """What the command answers, before anything is applied."""
+        blank = dict.fromkeys(("threshold_mj_cm2", "low_mj_cm2", "high_mj_cm2", "panels", "factor", "factor_sigma"))
+        common = {
+            "retry_factor": self.retry_factor,
+            "textbook_factor": self.textbook,
+            "reference_mj_cm2": self.reference_mj_cm2,
+            "applied": False,
+            "calibration": None,
+        }
+        if self.estimate is None or self.calibration is None or self.without_prior is None:
+            what = "Every step was held" if self.retry_factor and self.retry_factor < 1 else "No step was held"
+            text = f"{what}: that gives no number. Try again with {self.retry_factor:g} times the dose."
+            return {**blank, **common, "note": "", "recipe_dose_mj_cm2": None, "surprise": None, "sentence": text}
+        found = self.estimate
+        factor = math.exp(self.calibration.ln_ratio - self.ln_k)
+        dose = dose_for_step(found.threshold_mj_cm2, self.target_step)
+        text = (
+            f"Step {self.target_step} is just held at {dose:.1f} mJ/cm² as counted now; {self.reference_mj_cm2:g} is "
+        )
+        text += f"known to do it. So the true dose is {factor:.3f} of what was counted "
+        text += f"(±{2 * self.calibration.ln_sigma:.0%}, k = 2). {found.note}"
+        return {
+            **common,
+            "threshold_mj_cm2": found.threshold_mj_cm2,
+            "low_mj_cm2": found.low_mj_cm2,
+            "high_mj_cm2": found.high_mj_cm2,
+            "panels": found.panels,
+            "note": found.note,
+            "factor": factor,
+            "factor_sigma": self.calibration.ln_sigma,
+            "recipe_dose_mj_cm2": dose,
+            "surprise": book.surprise(self.without_prior),
+            "sentence": text.strip(),
+        }
+
+
+def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
+    """Work out one panel's readings. Raises BadRequestError."""
+    convention = request.text("convention", longest=20)
+    if convention not in ("last_held", "first_cleared"):
+        text = "'convention' must be last_held (last step held in full) or first_cleared (first step all gone)"
+        raise BadRequestError("bad_value", text, field="convention")
+    target = request.whole("target_step", 1, STEPS)
+    recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
+    reference = request.number_between("reference_mj_cm2", 0.01, 10_000, recipe.dose_mj_cm2)
+    common = request.number_between("reference_uncertainty", 0, 1, 0.0)
+    sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
+    records, readings = _readings(request, exposure, sides, convention, utc)
+    budget, bank = _settled(sides), next(iter(sides.values()))["bank"]
+    anchor = budget["anchor"]
+    ln_reference = math.log(reference * transmittance(target))
+    known = anchor["origin"] in ANCHORED and not anchor["relative"]
+    prior = (ln_reference, anchor["ln_sigma"]) if known else None
+    held = next((r.last_held for r in readings if r.last_held is not None), None)
+    textbook = None if held is None else textbook_factor(target, held)
+    try:
+        plain = estimate_threshold(readings)
+        estimate = estimate_threshold(readings, prior=prior)
+    except NoEstimateError:
+        retry = next((r.retry_factor for r in readings if r.retry_factor is not None), None)
+        if retry is None:
+            raise BadRequestError("bad_value", "these readings give no number; read again", field="readings") from None
+        return TabletRun(records, None, None, None, reference, target, textbook, retry)
+    ln_k = math.log(anchor["mw_cm2_per_basic_count"]) - budget["gain_ln_error"]
+    threshold = math.exp(ln_reference)
+
+    def record(found: ThresholdEstimate, taken: tuple[float, float] | None) -> CalibrationRecord:
+        ln_factor, ln_sigma = factor_from(found, threshold, prior=taken)
+        return CalibrationRecord(
+            "tablet",
+            anchor["meter"],
+            bank,
+            anchor["lamp_set"],
+            ln_k + ln_factor,
+            ln_sigma,
+            common,
+            anchor["lamp_hours"],
+            utc,
+            fingerprint_of(budget),
+            budget["gain_code"],
+            exposure["exposure_id"],
+            note=f"{len(readings)} tablet(s), target step {target}, reference {reference:g} mJ/cm²",
+        )
+
+    return TabletRun(
+        records, record(estimate, prior), record(plain, None), estimate, reference, target, textbook, None, ln_k
+    )
+
+
+def _readings(
+    request: Request, exposure: dict[str, Any], sides: dict[str, dict[str, Any]], convention: str, utc: str
+) -> tuple[list[TabletRecord], list[TabletReading]]:
+    """The readings, for the record and for the estimate."""
+    lot = request.text("lot", default="", longest=60)
+    records, readings = [], []
+    for given in request.objects_of("readings", ("zone", "step", "half")):
+        side = _zone(given, sides)
+        reading = _reading(given, side, "last_held" if convention == "last_held" else "first_cleared", exposure)
+        dose, step = reading.dose_mj_cm2, str(reading.step)
+        readings.append(reading)
+        records.append(
+            TabletRecord(exposure["exposure_id"], side["side"], dose, step, convention, reading.half, lot, utc)
+        )
+    return records, readings
+
+
+def fingerprint_of(budget: dict[str, Any]) -> Fingerprint | None:
+    """The colour of the light as it stands in a side's record."""
+    seen = budget.get("fingerprint")
+    return None if seen is None else Fingerprint(tuple(seen["shares"]), tuple(seen["sigmas"]))
+
+
+def _zone(given: Request, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    zone = str(given.values.get("zone", "1"))
+    if zone not in sides:
+        known = ", ".join(sides) or "none"
+        raise BadRequestError(
+            "bad_value", f"there is no finished zone '{zone[:20]}'; there is {known}", field="readings"
+        )
+    return sides[zone]
+
+
+def _reading(given: Request, side: dict[str, Any], convention: Convention, exposure: dict[str, Any]) -> TabletReading:
+    step: Step
+    match given.values.get("step"):
+        case "all_held":
+            step = "all_held"
+        case "all_gone":
+            step = "all_gone"
+        case int(number) if not isinstance(number, bool):
+            step = number
+        case _:
+            text = "each 'step' must be a whole number, all_held or all_gone"
+            raise BadRequestError("bad_value", text, field="readings")
+    panel = str(exposure["exposure_id"])
+    try:
+        return TabletReading(side["dose_mj_cm2"], step, convention, given.flag("half"), panel=panel, zone=side["side"])
+    except ValueError as error:
+        raise BadRequestError("bad_value", str(error), field="readings") from error
+
+
+def _settled(sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    budgets = [side["budget"] for side in sides.values() if side["budget"] is not None]
+    if not budgets:
+        raise BadRequestError("refused", "this exposure has no record of its calibration", field="exposure_id")
+    best = next((budget for budget in reversed(budgets) if budget["fingerprint"] is not None), budgets[-1])
+    return dict(best)

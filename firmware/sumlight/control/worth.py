@@ -1,0 +1,125 @@
+"""What the dose of a side is worth: its uncertainty budget from calibration, colour, field, gain and gaps. Pure."""
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any, Protocol
+
+from sumlight.control.calibrations import Anchor
+from sumlight.control.side import SideRun
+from sumlight.control.spectrum import Spectrum
+from sumlight.light.fingerprint import Comparison
+from sumlight.light.uncertainty import Budget, Component, budget, dof_of_doubt, rectangular
+
+SPECTRAL_SHARE = 0.1
+"""A tenth of the change in colour since the calibration is left as doubt of the ratio (judgement, no source)."""
+TEMPERATURE = 0.004
+"""Relative drift of the sensor with its temperature between calibration and use (common practice, no source)."""
+CUT_OFF_S = 0.001
+"""Seconds of light by which the end of an exposure stays unsure."""
+
+
+class Bench(Protocol):
+    """What is needed of a bank: its anchor, the colour of its light, and what its gain leaves unsure."""
+
+    anchor: Anchor
+    spectrum: Spectrum
+
+    @property
+    def gain_ln_sigma(self) -> float:
+        """Standard uncertainty (ln) that the gain in use leaves."""
+
+    @property
+    def gain_code(self) -> int:
+        """The gain in use."""
+
+    @property
+    def gain_ln_error(self) -> float:
+        """ln of its true size over the nominal one, as far as learned."""
+
+
+@dataclass(frozen=True)
+class Worth:
+    """The budget of a side's dose with the anchor it rests on."""
+
+    budget: Budget
+    anchor: Anchor
+
+    def figures(self) -> dict[str, Any]:
+        """What a snapshot shows of it."""
+        found = self.budget
+        return {
+            "expanded_repeat_mj_cm2": found.expanded_repeat_mj_cm2,
+            "expanded_absolute_mj_cm2": found.expanded_absolute_mj_cm2,
+            "largest_component": found.largest,
+            "dof_eff": found.dof_eff if math.isfinite(found.dof_eff) else None,
+            "k": found.k,
+            "relative": self.anchor.relative,
+        }
+
+
+class Appraiser:
+    """Keeps the worth of each side; that of a finished side stays as it was when it ended."""
+
+    def __init__(self, banks: Mapping[str, Bench]) -> None:
+        self._banks = banks
+        self._settled: dict[str, Worth] = {}
+        self.field_relative: float | None = None
+
+    def begin(self) -> None:
+        """A new panel."""
+        self._settled.clear()
+
+    def of(self, side: SideRun) -> Worth:
+        """What the dose of a side is worth now."""
+        return self._settled.get(side.plan.side) or self._appraise(side)
+
+    def settle(self, side: SideRun) -> str:
+        """The side has ended: keep its worth, and give it with ratio and colour as JSON for the record."""
+        worth = self._settled[side.plan.side] = self._appraise(side)
+        seen = self._banks[side.plan.bank].spectrum
+        print_, comparison = seen.print_, seen.comparison
+        anchor = {key: value for key, value in asdict(worth.anchor).items() if key != "reference"}
+        return json.dumps(
+            {
+                **worth.figures(),
+                "components": [asdict(share) for share in worth.budget.shares],
+                "anchor": anchor,
+                "gain_code": self._banks[side.plan.bank].gain_code,
+                "gain_ln_error": self._banks[side.plan.bank].gain_ln_error,
+                "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},
+                "spectrum": comparison.verdict if comparison else None,
+            }
+        )
+
+    def _appraise(self, side: SideRun) -> Worth:
+        bank = self._banks[side.plan.bank]
+        dose = side.dose_mj_cm2
+        if dose <= 0:
+            gaps = 2 * rectangular(side.sum.doubt_mj_cm2)
+            empty = budget(0.0, [])
+            return Worth(
+                Budget(**{**vars(empty), "expanded_repeat_mj_cm2": gaps, "expanded_absolute_mj_cm2": gaps}), bank.anchor
+            )
+        light = max(side.cut_off.latest_mw_cm2, side.cut_mw_cm2)
+        parts = [
+            Component("calibration", 1.0, bank.anchor.whole_ln_sigma),
+            Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison)),
+            Component("gain steps", 1.0, bank.gain_ln_sigma),
+            Component("sensor temperature", 1.0, TEMPERATURE, dof_of_doubt(0.25), "repeat"),
+            Component("gaps", dose, rectangular(side.sum.doubt_mj_cm2), kind="repeat"),
+            Component("cut-off", dose, CUT_OFF_S * light, kind="repeat"),
+        ]
+        if self.field_relative is not None:
+            parts.append(Component("field", 1.0, self.field_relative))
+        return Worth(budget(dose, parts), bank.anchor)
+
+
+def spectral_doubt(comparison: Comparison | None) -> float:
+    """Relative standard uncertainty left by a change of colour since the calibration."""
+    if comparison is None or comparison.verdict == "same":
+        return 0.0
+    if comparison.verdict == "foreign_light":
+        return rectangular(comparison.level)
+    return SPECTRAL_SHARE * comparison.level

@@ -1,0 +1,79 @@
+"""Simulated contacts between the box and the Pi's input pins: lid, K1's mirror, emergency stop, over-temperature."""
+
+from collections.abc import Callable
+from functools import partial
+
+from sumlight.box.description import BoxDescription
+from sumlight.twin.lid import Lid
+from sumlight.twin.pins import TwinPin
+from sumlight.twin.relays import Switchgear
+
+
+class Contacts:
+    """Keeps each input pin at the level that its contact to ground, and the wire to it, give it."""
+
+    def __init__(
+        self,
+        box: BoxDescription,
+        lid: Lid,
+        gear: Switchgear,
+        later: Callable[[float, Callable[[float], None]], None],
+    ) -> None:
+        self._later = later
+        self._lid = lid
+        self._gear = gear
+        self.too_hot = False
+        self._broken: set[str] = set()
+        signals = {
+            "k1_mirror": box.signals.k1_mirror_pin,
+            "emergency_stop": box.signals.emergency_stop_pin,
+            "over_temperature": box.signals.over_temperature_pin,
+        }
+        wires: dict[str, int] = {name: pin for name, pin in signals.items() if isinstance(pin, int)}
+        self._names = {pin: name for name, pin in wires.items()}
+        self._names |= {box.lid.shut_pin: "shut", box.lid.open_pin: "open"}
+        self._pins: dict[str, TwinPin] = {}
+
+    def connect(self, pin: TwinPin, at_s: float) -> None:
+        """A pin was set up: it gets the level of its contact, if one hangs on it."""
+        name = self._names.get(pin.number_bcm)
+        if name is not None:
+            self._pins[name] = pin
+            pin.ground(self._grounded(name), at_s)
+
+    def wire(self, name: str, broken: bool, at_s: float) -> None:
+        """The wire of a contact comes off, or is put back."""
+        (self._broken.add if broken else self._broken.discard)(name)
+        self.follow(at_s)
+
+    def follow(self, at_s: float) -> None:
+        """Bring every pin in line with its contact."""
+        for name, pin in self._pins.items():
+            grounded = self._grounded(name)
+            if pin.grounded is not grounded:
+                pin.ground(grounded, at_s)
+
+    def bounce(self, at_s: float, changes: list[tuple[float, str, bool]]) -> None:
+        """Let the contacts of the lid change now and in the next milliseconds."""
+        for delay_s, name, closed in changes:
+            token = self._lid.contacts[name].token
+            self._later(at_s + delay_s, partial(self._touch, name, closed, token))
+
+    def _touch(self, name: str, closed: bool, token: int, at_s: float) -> None:
+        contact = self._lid.contacts[name]
+        if contact.token == token:
+            contact.closed = closed
+            self.follow(at_s)
+
+    def _grounded(self, name: str) -> bool:
+        return name not in self._broken and self._closed(name)
+
+    def _closed(self, name: str) -> bool:
+        match name:
+            case "k1_mirror":
+                return not self._gear.pump.k1_closed
+            case "emergency_stop":
+                return not self._gear.stop_pressed
+            case "over_temperature":
+                return not self.too_hot
+        return self._lid.contacts[name].closed

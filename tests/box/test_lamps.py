@@ -1,0 +1,229 @@
+"""Lamp banks and the enable line: dark is the rest state, on strict pins with their full history."""
+
+from collections.abc import Callable
+
+import pytest
+from gpiozero.exc import GPIOZeroError
+
+from sumlight.box.assembly import Box
+from sumlight.box.lamps import EnableLine, LampBank, LightRefusedError, close_all
+from tests.box.parts import Bench
+
+RELAYS = [("low", True), ("high", False)]
+"""The level that lights, and the level of rest."""
+
+
+class LibraryError(Exception):
+    """Pin libraries raise errors of their own, derived from Exception and nothing else."""
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """The demo box without control."""
+    return Bench()
+
+
+@pytest.mark.parametrize(("lights_when", "rest"), RELAYS)
+def test_a_bank_is_dark_from_construction_to_the_end(bench: Bench, lights_when: str, rest: bool) -> None:
+    """The pin floats, takes its rest level in one step, and floats again: nothing else, ever."""
+    bank = LampBank(bench.bank(lights_when=lights_when), bench.pins, bench.may_light)
+    bench.run(0.1)
+    assert not bank.commanded
+    bank.close()
+    assert bench.levels(17) == [None, rest, None]
+
+
+@pytest.mark.parametrize(("lights_when", "rest"), RELAYS)
+def test_a_bank_switches_exactly_as_told(bench: Bench, lights_when: str, rest: bool) -> None:
+    """Twice on and twice off, then closed while on: rest comes before the release."""
+    bank = LampBank(bench.bank(lights_when=lights_when), bench.pins, bench.may_light)
+    for _ in range(2):
+        bank.light()
+        bank.light()
+        assert bank.commanded
+        bank.dark()
+        bank.dark()
+        assert not bank.commanded
+    bank.light()
+    bank.close()
+    lit = not rest
+    assert bench.levels(17) == [None, rest, lit, rest, lit, rest, lit, rest, None]
+
+
+@pytest.mark.parametrize(("lights_when", "rest"), RELAYS)
+def test_light_without_leave_is_refused_and_dark(bench: Bench, lights_when: str, rest: bool) -> None:
+    """The pin is never touched."""
+    bench.leave = False
+    bank = LampBank(bench.bank(lights_when=lights_when), bench.pins, bench.may_light)
+    with pytest.raises(LightRefusedError, match="'lower' was asked to light without leave"):
+        bank.light()
+    assert not bank.commanded
+    assert bench.levels(17) == [None, rest]
+
+
+def test_light_asked_again_after_the_leave_has_gone_darkens(bench: Bench) -> None:
+    """A bank that is on does not stay on by being asked again."""
+    bank = LampBank(bench.bank(), bench.pins, bench.may_light)
+    bank.light()
+    bench.leave = False
+    with pytest.raises(LightRefusedError):
+        bank.light()
+    assert not bank.commanded
+    assert bench.levels(17) == [None, True, False, True]
+
+
+def test_a_bank_cannot_be_built_without_asking_for_leave(bench: Bench) -> None:
+    """The guard is part of it."""
+    with pytest.raises(TypeError):
+        LampBank(bench.bank(), bench.pins)  # type: ignore[call-arg]
+
+
+def test_a_closed_bank_refuses_light_and_bears_dark_and_close(bench: Bench) -> None:
+    """The pin stays released."""
+    bank = LampBank(bench.bank(), bench.pins, bench.may_light)
+    bank.close()
+    bank.close()
+    bank.dark()
+    with pytest.raises(LightRefusedError):
+        bank.light()
+    assert bench.levels(17) == [None, True, None]
+
+
+def test_the_enable_line_moves_with_every_beat_and_rests_low(bench: Bench) -> None:
+    """Whatever level it rests from; resting twice changes nothing."""
+    line = EnableLine(25, bench.pins)
+    for beats in (3, 2):
+        for _ in range(beats):
+            line.beat()
+        line.rest()
+        line.rest()
+    assert bench.levels(25) == [None, False, True, False, True, False, True, False]
+
+
+def test_the_enable_line_is_still_after_rest(bench: Bench) -> None:
+    """No edge for K1's pump, however long."""
+    line = EnableLine(25, bench.pins)
+    line.beat()
+    line.rest()
+    edges = len(bench.pin(25).history)
+    bench.run(5.0)
+    assert len(bench.pin(25).history) == edges
+
+
+def test_the_enable_line_is_closed_low_and_only_once(bench: Bench) -> None:
+    """A beat afterwards does nothing."""
+    line = EnableLine(25, bench.pins)
+    line.beat()
+    line.close()
+    line.close()
+    line.beat()
+    line.rest()
+    assert bench.levels(25) == [None, False, True, False, None]
+
+
+def broken(raises: type[Exception], real: Callable[[], None] | None = None) -> Callable[[], None]:
+    """A method that fails, after having done its work if `real` is given."""
+
+    def method() -> None:
+        if real is not None:
+            real()
+        raise raises("made for this test")
+
+    return method
+
+
+@pytest.mark.parametrize("raises", [GPIOZeroError, OSError, RuntimeError, LibraryError])
+@pytest.mark.parametrize("method", ["off", "close"])
+@pytest.mark.parametrize("first", [0, 1])
+def test_a_part_that_fails_to_close_does_not_stop_the_others(
+    monkeypatch: pytest.MonkeyPatch, raises: type[Exception], method: str, first: int
+) -> None:
+    """Every other pin ends dark and released, whatever the library raises."""
+    bench = Bench(two_banks=True)
+    banks = [LampBank(bank, bench.pins, bench.may_light) for bank in bench.box.banks]
+    line = EnableLine(25, bench.pins)
+    for bank in banks:
+        bank.light()
+    line.beat()
+    monkeypatch.setattr(banks[first]._relay, method, broken(raises))
+    close_all([*banks, line])
+    other = (27, 17)[first]
+    assert bench.levels(other) == [None, True, False, True, None]
+    assert bench.levels(25) == [None, False, True, False, None]
+    if method == "off":
+        assert bench.levels((17, 27)[first])[-1] is None
+
+
+def test_all_banks_are_dark_before_any_pin_is_released(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Releasing takes its time on some libraries; light must not wait for it."""
+    bench = Bench(two_banks=True)
+    banks = [LampBank(bank, bench.pins, bench.may_light) for bank in bench.box.banks]
+    for bank in banks:
+        bank.light()
+    seen: list[list[bool | None]] = []
+    relay = banks[0]._relay
+    assert relay is not None
+    real = relay.close
+    monkeypatch.setattr(relay, "close", lambda: (seen.append([bench.levels(17)[-1], bench.levels(27)[-1]]), real()))
+    close_all(banks)
+    assert seen[0] == [True, True]
+
+
+def whole_box(bench: Bench) -> Box:
+    """Everything that the description names."""
+    return Box(bench.box, bench.pins, bench.world.bus, bench.may_light)
+
+
+@pytest.mark.parametrize("raises", [GPIOZeroError, LibraryError])
+def test_dark_reaches_every_bank_and_the_enable_line_even_if_one_fails(
+    monkeypatch: pytest.MonkeyPatch, raises: type[Exception]
+) -> None:
+    """The failure is told afterwards."""
+    bench = Bench(two_banks=True)
+    box = whole_box(bench)
+    for bank in box.banks:
+        bank.light()
+    assert box.enable is not None
+    box.enable.beat()
+    for number in (0, 1):
+        with monkeypatch.context() as patch:
+            patch.setattr(box.banks[number]._relay, "off", broken(raises))
+            with pytest.raises(raises):
+                box.dark()
+        other = (27, 17)[number]
+        assert bench.levels(other)[-1] is True
+        assert bench.levels(25)[-1] is False
+        box.banks[1 - number].light()
+    box.close()
+
+
+def test_a_box_is_dark_from_the_first_pin_to_the_last() -> None:
+    """Opened, closed, closed again: both relays see their rest level and nothing else."""
+    bench = Bench(two_banks=True)
+    box = whole_box(bench)
+    bench.run(1.0)
+    box.close()
+    box.close()
+    assert bench.levels(17) == bench.levels(27) == [None, True, None]
+    assert bench.levels(25) == [None, False, None]
+
+
+def test_a_box_that_cannot_be_opened_whole_leaves_nothing_open() -> None:
+    """The second meter's bus is missing: pins that were taken are dark and released again."""
+    bench = Bench(two_banks=True)
+
+    def bus(number: int) -> object:
+        if number == 3:
+            raise OSError("no such bus")
+        return bench.world.bus(number)
+
+    with pytest.raises(OSError, match="no such bus"):
+        Box(bench.box, bench.pins, bus, bench.may_light)
+    assert bench.levels(17) == bench.levels(27) == [None, True, None]
+    whole_box(bench).close()
+
+
+@pytest.mark.parametrize("device", [LampBank, EnableLine])
+def test_the_first_line_about_a_device_names_its_fail_safe_state(device: type) -> None:
+    """So that a reader meets it before anything else."""
+    assert "Fail-safe:" in str(device.__doc__).splitlines()[0]

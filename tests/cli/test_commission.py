@@ -1,0 +1,104 @@
+"""`sumlight commission`: on the twin, and by a person at a terminal."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sumlight.cli import commission, main
+from sumlight.cli.attend import DO, UNDO
+from sumlight.control.client import ControlGoneError
+from tests.control.bench_box import BenchBox
+
+
+def test_the_twin_is_commissioned_and_the_report_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit status 0, every step told, a file in the data folder."""
+    assert main(["commission", "--twin", "--data", str(tmp_path), "--who", "A. Nyone"]) == 0
+    told = capsys.readouterr().out
+    assert "13/13 No harmful light leaks out" in told
+    assert told.count("passed  ") == 13
+    (report,) = (tmp_path / "commissioning").glob("*.html")
+    assert str(report) in told
+
+
+def test_a_leak_fails_it(capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit status 1; with --json one object."""
+    assert main(["commission", "--twin", "--leak", "5", "--json"]) == 1
+    picture = json.loads(capsys.readouterr().out)
+    assert picture["run"]["outcome"] == "failed"
+    assert "3 minutes a day" in picture["run"]["results"][-1]["found"]
+
+
+def test_without_a_running_box_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit status 2."""
+    assert main(["commission", "--data", str(tmp_path), "--who", "A"]) == 2
+    assert "start it first" in capsys.readouterr().err
+
+
+class Bench:
+    """A bench behind the terminal's client; time passes with each question."""
+
+    def __init__(self, bench: BenchBox) -> None:
+        self.bench = bench
+        self.gone = 0
+
+    def __call__(self, _: Path) -> "Bench":
+        """Connect; nobody answers while the box is away."""
+        if self.gone:
+            self.gone -= 1
+            raise ControlGoneError("away")
+        return self
+
+    def __enter__(self) -> "Bench":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Nothing to hang up."""
+
+    def ask(self, command: str, **values: Any) -> dict[str, Any]:
+        """Carry it out, a tenth of a second later."""
+        self.bench.run(0.1)
+        run = self.bench.snapshot()["commissioning"]["run"]
+        if command == "state" and run and run["phase"] == "act" and not run["waits_for_next"]:
+            if run["step"] == "process_killed":
+                self.bench.kill_control()
+                self.gone = 3
+            for do, fields in DO.get(run["step"], []):
+                self.bench.happen(do, **fields)
+        return self.bench.ask(command, **values)
+
+
+@pytest.fixture
+def person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[BenchBox, list[str]]]:
+    """A person at the terminal who does what is asked; the list holds what was typed."""
+    bench = BenchBox(tmp_path).ready()
+    typed: list[str] = []
+
+    def say(prompt: str = "") -> str:
+        run = bench.snapshot()["commissioning"]["run"]
+        hands = DO if run["phase"] == "act" else UNDO if run["phase"] == "undo" else {}
+        for do, fields in hands.get(run["step"], []):
+            bench.happen(do, **fields)
+        bench.run(1.0)
+        answer = {"leak_mw_cm2": "0.001", "answer": "yes"}.get(run["asks"] or "", "")
+        typed.append(f"{run['step']} {answer}".strip())
+        return answer
+
+    monkeypatch.setattr(commission, "ControlClient", Bench(bench))
+    monkeypatch.setattr(commission, "LOOK_S", 0.0)
+    monkeypatch.setattr("builtins.input", say)
+    yield bench, typed
+    bench.daemon.close()
+
+
+def test_a_person_is_led_through_all_steps(
+    person: tuple[BenchBox, list[str]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Also over the kill, after which the terminal waits for the box to come back."""
+    bench, typed = person
+    assert commission.Person(bench.data, "A. Nyone").run() == 0
+    assert "process_killed yes" in typed
+    assert "light_leak 0.001" in typed
+    assert "Commissioning passed." in capsys.readouterr().out

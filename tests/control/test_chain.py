@@ -1,0 +1,106 @@
+"""The judge of the safety chain, fed by hand."""
+
+import pytest
+
+from sumlight.box.lid import LidState
+from sumlight.box.signals import SignalReading
+from sumlight.control.chain import K1_FOLLOW_S, OPENINGS_MAX, OPENINGS_SPAN_S, Chain
+
+WELL = SignalReading(k1_dropped=True, stop_released=True, cool=True)
+NOTHING = SignalReading(None, None, None)
+
+
+def look(
+    chain: Chain, now_s: float, reading: SignalReading = WELL, *, lid: LidState = "shut", held: bool = False
+) -> list[str]:
+    """The names of what is found."""
+    return [name for name, _ in chain.look(now_s, reading, lid=lid, k1_held=held)]
+
+
+def test_a_sound_chain_finds_nothing() -> None:
+    """K1 follows its line, within the time it has."""
+    chain = Chain()
+    assert look(chain, 10.0) == []
+    closed = SignalReading(k1_dropped=False, stop_released=True, cool=True)
+    assert look(chain, 11.0, held=True) == []
+    assert look(chain, 11.0 + K1_FOLLOW_S, closed, held=True) == []
+    assert look(chain, 20.0, closed, held=True) == []
+    assert look(chain, 21.0, closed) == []
+    assert look(chain, 21.0 + K1_FOLLOW_S, WELL) == []
+    assert look(chain, 30.0, WELL) == []
+    assert chain.present == set()
+
+
+@pytest.mark.parametrize(
+    ("reading", "name"),
+    [
+        (SignalReading(k1_dropped=True, stop_released=False, cool=True), "emergency_stop"),
+        (SignalReading(k1_dropped=True, stop_released=True, cool=False), "too_hot"),
+    ],
+)
+def test_an_open_contact_is_found_in_the_same_look_and_stays_present(reading: SignalReading, name: str) -> None:
+    """Until it is closed again."""
+    chain = Chain()
+    assert look(chain, 1.0, reading) == [name]
+    assert look(chain, 2.0, reading) == [name]
+    assert chain.present == {name}
+    assert look(chain, 3.0) == []
+    assert chain.present == set()
+
+
+def test_signals_left_out_find_nothing() -> None:
+    """Not known is not trouble here; the page shows that they are left out."""
+    chain = Chain()
+    for now_s in (0.0, 5.0, 10.0):
+        assert look(chain, now_s, NOTHING, held=now_s > 1) == []
+
+
+def test_k1_that_does_not_drop_is_welded_after_its_time() -> None:
+    """Counted from the tick in which its pump stopped."""
+    chain = Chain()
+    closed = SignalReading(k1_dropped=False, stop_released=True, cool=True)
+    look(chain, 1.0, held=True)
+    assert look(chain, 3.0, closed) == []
+    assert look(chain, 3.0 + K1_FOLLOW_S, closed) == []
+    assert look(chain, 3.001 + K1_FOLLOW_S, closed) == ["k1_welded"]
+    assert chain.present == {"k1_welded"}
+
+
+def test_k1_closed_at_the_very_start_is_welded() -> None:
+    """Nobody has fed its pump yet."""
+    chain = Chain()
+    closed = SignalReading(k1_dropped=False, stop_released=True, cool=True)
+    assert look(chain, 0.0, closed) == []
+    assert look(chain, 1.0, closed) == ["k1_welded"]
+
+
+def test_k1_that_does_not_close_is_silent_after_its_time() -> None:
+    """A fuse, the stop's or the lid's mains contact."""
+    chain = Chain()
+    look(chain, 1.0)
+    assert look(chain, 2.0, held=True) == []
+    assert look(chain, 2.0 + K1_FOLLOW_S, held=True) == []
+    assert look(chain, 2.001 + K1_FOLLOW_S, held=True) == ["k1_silent"]
+
+
+def test_a_lid_that_opens_again_and_again_bounces() -> None:
+    """More openings than a hand makes."""
+    chain = Chain()
+    look(chain, 0.0)
+    found: list[str] = []
+    for number in range(OPENINGS_MAX + 1):
+        assert found == []
+        found = look(chain, 1.0 + 0.2 * number, lid="open")
+        if number < OPENINGS_MAX:
+            look(chain, 1.1 + 0.2 * number, lid="shut")
+    assert found == ["lid_bounces"]
+    assert look(chain, 1.0 + OPENINGS_SPAN_S + 0.1, lid="shut") == []
+
+
+def test_a_lid_opened_by_hand_now_and_then_does_not_bounce() -> None:
+    """However often, if there is time in between; one long opening counts once."""
+    chain = Chain()
+    for number in range(30):
+        assert look(chain, number * 1.0, lid="shut") == []
+        assert look(chain, number * 1.0 + 0.3, lid="disagree") == []
+        assert look(chain, number * 1.0 + 0.4, lid="open") == []

@@ -1,0 +1,197 @@
+"""A newcomer's way from an uncalibrated box to doses that can be believed, by commands only.
+
+Truth is the twin's own bookkeeping of actinic dose, which control never sees; the tablet is developed by the twin's
+resist, with panels that scatter by 3 % and zones by 1 % (project's figures).
+"""
+
+import math
+from typing import Any
+
+import pytest
+
+from tests.control.bench_box import BenchBox, demo_box
+from tests.control.conftest import MakeBench
+from tests.control.tablet_person import REFERENCE_MJ_CM2, TARGET_STEP, develop, expose_zones, tablet_run
+
+
+def uncalibrated(factor: float = 1.35) -> dict[str, Any]:
+    """The demo box with a number in box.yaml that is off by `factor`, and says itself that it is doubtful."""
+    box = demo_box()
+    meter = box.meters[0]
+    wrong = meter.model_copy(
+        update={"mw_cm2_per_basic_count": factor * meter.mw_cm2_per_basic_count, "calibration_uncertainty": 0.3}
+    )
+    return {"box": box.model_copy(update={"meters": [wrong]})}
+
+
+@pytest.fixture
+def newcomer(make_bench: MakeBench) -> BenchBox:
+    """A box out of the workshop."""
+    return make_bench(ageing="apart", lamp_hours=120.0, **uncalibrated())
+
+
+def block(bench: BenchBox) -> dict[str, Any]:
+    """The calibration block of the one bank."""
+    found: dict[str, Any] = bench.snapshot()["calibration"]["lower"]
+    return found
+
+
+def side_error(bench: BenchBox) -> float:
+    """ln of true over counted dose of the panel just exposed."""
+    return math.log(bench.true_dose() / bench.side().dose_mj_cm2)
+
+
+def test_a_newcomer_gets_from_nothing_to_a_calibrated_box(newcomer: BenchBox) -> None:
+    """One panel with four zones: the true dose is then what the box says, within what the box says it is worth."""
+    newcomer.start().until_state("done")
+    assert abs(side_error(newcomer)) > 0.25
+    before = block(newcomer)
+    assert (before["origin"], before["check_due"]) == ("box.yaml", True)
+    assert any("step tablet" in text for text in newcomer.snapshot()["warnings"])
+
+    reply = tablet_run(newcomer, panel=3)
+    assert reply["applied"] is True
+    assert reply["factor"] == pytest.approx(1 / 1.35, rel=0.12)
+
+    newcomer.start().until_state("done")
+    side = newcomer.snapshot()["exposure"]["sides"][0]
+    assert abs(newcomer.true_dose() - side["dose_mj_cm2"]) < side["expanded_absolute_mj_cm2"]
+    assert side["expanded_absolute_mj_cm2"] < 0.1 * side["dose_mj_cm2"]
+    assert side["expanded_repeat_mj_cm2"] < 0.5 * side["expanded_absolute_mj_cm2"]
+    assert side["largest_component"] == "calibration"
+    after = block(newcomer)
+    assert (after["origin"], after["check_due"], after["relative"]) == ("tablet", False, False)
+
+
+def test_the_calibration_outlives_the_run_of_control(newcomer: BenchBox, make_bench: MakeBench) -> None:
+    """Everything it rests on is in the logbook."""
+    tablet_run(newcomer, panel=3)
+    before = block(newcomer)
+    newcomer.close()
+    again = make_bench(ageing="apart", lamp_hours=120.0, **uncalibrated())
+    assert block(again) == pytest.approx(before)
+
+
+def test_the_wrong_convention_is_noticed_before_it_does_harm(newcomer: BenchBox) -> None:
+    """The last held step entered as the first cleared one is a whole step, 0.345 in ln, off."""
+    tablet_run(newcomer, panel=3)
+    asked = {"recipe": "quick", "target_step": TARGET_STEP, "reference_mj_cm2": REFERENCE_MJ_CM2}
+    true = expose_zones(newcomer, newcomer.ask("tablet_plan", **asked)["doses_mj_cm2"])
+    exposure_id = newcomer.snapshot()["exposure"]["exposure_id"]
+    read: dict[str, Any] = {
+        "exposure_id": exposure_id,
+        "readings": develop(true, 4),
+        "target_step": TARGET_STEP,
+        "reference_mj_cm2": REFERENCE_MJ_CM2,
+        "apply": "calibration",
+    }
+    reply = newcomer.ask("tablet_readings", convention="first_cleared", **read)
+    assert reply["applied"] is False
+    assert abs(reply["surprise"]) > 3
+    assert "which convention" in reply["sentence"]
+    assert newcomer.ask("tablet_readings", convention="last_held", **read)["applied"] is True
+
+
+@pytest.mark.parametrize(("step", "factor"), [("all_held", 0.25), ("all_gone", 4.0)])
+def test_all_held_or_all_gone_gives_a_retry_and_no_number(bench: BenchBox, step: str, factor: float) -> None:
+    """Common practice: two steps and two more, ×4 or ÷4."""
+    expose_zones(bench, [20.0])
+    reply = bench.ask(
+        "tablet_readings",
+        exposure_id=1,
+        convention="last_held",
+        readings=[{"zone": 1, "step": step}],
+        target_step=8,
+        apply="calibration",
+    )
+    assert (reply["retry_factor"], reply["factor"], reply["applied"]) == (factor, None, False)
+
+
+def test_one_reading_gives_the_textbook_factor(bench: BenchBox) -> None:
+    """10^(0.15 × steps): from step 6 to step 8 it takes 1.99526 times the dose (reference values §5)."""
+    expose_zones(bench, [20.0])
+    reply = bench.ask(
+        "tablet_readings", exposure_id=1, convention="last_held", readings=[{"zone": "1", "step": 6}], target_step=8
+    )
+    assert reply["textbook_factor"] == pytest.approx(1.99526, rel=1e-5)
+    assert block(bench)["origin"] == "box.yaml"
+
+
+def test_a_later_reading_of_the_same_tablet_replaces_the_first(newcomer: BenchBox) -> None:
+    """It is one panel, however often it is read."""
+    first = tablet_run(newcomer, panel=3)
+    again = newcomer.ask(
+        "tablet_readings",
+        exposure_id=newcomer.snapshot()["exposure"]["exposure_id"],
+        convention="last_held",
+        readings=develop(newcomer.truth.dose_mj_cm2(), 3),
+        target_step=TARGET_STEP,
+        reference_mj_cm2=REFERENCE_MJ_CM2,
+        apply="calibration",
+    )
+    assert again["calibration"]["ln_sigma"] == pytest.approx(first["calibration"]["ln_sigma"])
+
+
+def test_a_radiometer_is_read_while_lamps_burn_steadily(newcomer: BenchBox) -> None:
+    """Its reading here is the twin's true irradiance at the glass."""
+    error = newcomer.refused("radiometer", bank="lower", mw_cm2=5.0, relative_uncertainty=0.03)
+    assert error.code == "refused"
+    newcomer.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=20.0)
+    newcomer.until(lambda: newcomer.world.is_lit("lower"))
+    newcomer.run(6.0)
+    began = newcomer.world.actinic_mj_cm2("lower")
+    newcomer.run(0.05)
+    true = (newcomer.world.actinic_mj_cm2("lower") - began) / 0.05
+    newcomer.ask("radiometer", bank="lower", mw_cm2=true, relative_uncertainty=0.03)
+    newcomer.until_state("done")
+    newcomer.start().until_state("done")
+    assert abs(side_error(newcomer)) < 0.01
+    found = block(newcomer)
+    assert (found["origin"], found["common_ln_sigma"]) == ("radiometer", 0.03)
+
+
+def test_a_trusted_time_becomes_a_dose_for_a_box_without_calibration(newcomer: BenchBox) -> None:
+    """Doses are then relative, and said to be."""
+    newcomer.ready().ask("series", kind="teach", recipe="quick", panel="good one", seconds=8.0)
+    newcomer.until_state("done")
+    taught = newcomer.true_dose("1")
+    reply = newcomer.ask("teach", exposure_id=newcomer.snapshot()["exposure"]["exposure_id"])
+    assert reply["relative"] is True
+    newcomer.start_new(dose_mj_cm2=round(reply["recipe_dose_mj_cm2"], 3)).until_state("done")
+    assert newcomer.true_dose() == pytest.approx(taught, rel=0.005)
+    assert block(newcomer)["relative"] is True
+    assert "relative" in block(newcomer)["sentence"]
+
+
+def test_the_budget_stands_in_the_record(newcomer: BenchBox) -> None:
+    """With its components, the ratio it rests on and the colour of the light."""
+    tablet_run(newcomer, panel=3)
+    newcomer.start().until_state("done")
+    shown = newcomer.snapshot()["exposure"]["sides"][0]
+    with newcomer.logbook() as book:
+        kept = book.recent(1)[0]["sides"][0]["budget"]
+    assert kept["expanded_absolute_mj_cm2"] == pytest.approx(shown["expanded_absolute_mj_cm2"])
+    assert {part["name"] for part in kept["components"]} >= {"calibration", "gaps", "cut-off", "sensor temperature"}
+    assert kept["anchor"]["origin"] == "tablet"
+    assert sum(kept["fingerprint"]["shares"]) == pytest.approx(1.0)
+    assert kept["spectrum"] == "same"
+
+
+@pytest.mark.parametrize(
+    ("values", "field"),
+    [
+        ({"convention": "step"}, "convention"),
+        ({"readings": []}, "readings"),
+        ({"readings": [{"zone": "9", "step": 7}]}, "readings"),
+        ({"readings": [{"zone": "1", "step": 40}]}, "readings"),
+        ({"readings": [{"zone": "1", "step": "seven"}]}, "readings"),
+        ({"target_step": 7.5}, "target_step"),
+        ({"apply": "now"}, "apply"),
+        ({"exposure_id": 77}, "exposure_id"),
+    ],
+)
+def test_readings_that_make_no_sense_are_refused(bench: BenchBox, values: dict[str, Any], field: str) -> None:
+    """With the field at fault, and nothing kept."""
+    expose_zones(bench, [20.0])
+    good = {"exposure_id": 1, "convention": "last_held", "readings": [{"zone": "1", "step": 7}], "target_step": 8}
+    assert bench.refused("tablet_readings", **{**good, **values}).field == field

@@ -1,0 +1,1 @@
+"""What runs inside the emulated machine: the simulated parts and the checks."""

@@ -1,0 +1,233 @@
+"""Mutate permit, faults and exposure with cosmic-ray's operators, run their tests on each mutant, print the score.
+
+Each mutant runs in a forked child that has the mutated module in place of the real one; no file is changed. Mutants
+that differ in annotations only are no mutants: they run the same. Exit status 1 below 95 % or for a survivor that
+tests/mutation/survivors.txt does not explain.
+"""
+
+import argparse
+import ast
+import contextlib
+import importlib.abc
+import importlib.machinery
+import importlib.util
+import json
+import logging
+import os
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import adafruit_as7341  # noqa: F401 - what takes long to import is imported once, before the children are forked
+import gpiozero.pins.mock  # noqa: F401
+import hypothesis.stateful  # noqa: F401
+import pydantic  # noqa: F401
+import pytest
+import rich.progress  # noqa: F401
+import yaml  # noqa: F401
+from cosmic_ray import plugins
+from cosmic_ray.mutating import mutate_code
+
+import sumlight.box.assembly
+import sumlight.store.writer
+import sumlight.twin.person
+import sumlight.twin.world  # noqa: F401 - nothing of these imports a module that is mutated
+
+ROOT = Path(__file__).resolve().parents[2]
+SURVIVORS = Path(__file__).with_name("survivors.txt")
+GOAL = 0.95
+CHILD_LIMIT_S = 90.0
+
+FIRST = {
+    "permit": ["test_permit.py"],
+    "faults": ["test_faults.py"],
+    "exposure": ["test_exposure.py", "test_every_state.py"],
+}
+THEN = ["test_guards.py", "test_events_of_the_box.py", "test_events_of_the_light.py", "test_events_of_the_chain.py"]
+THEN += ["test_series.py", "test_restart.py", "test_whole_exposures.py"]
+"""What else a mutant must get past: the same machine within the whole of control."""
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One mistake: where, which, and the whole module with it."""
+
+    module: str
+    line: int
+    before: str
+    after: str
+    source: str
+
+    @property
+    def name(self) -> str:
+        """Names it in survivors.txt; keeps its name when lines move."""
+        return f"{self.module}: {self.before} -> {self.after}"
+
+
+def mutants_of(module: str) -> Iterator[Mutant]:
+    """Every different mutant of a module of control."""
+    source = (ROOT / "firmware/sumlight/control" / f"{module}.py").read_text(encoding="utf-8")
+    seen = {_program(source)}
+    for name in plugins.operator_names():
+        operator_class = plugins.get_operator(name)
+        if operator_class.arguments():  # those put one named variable for another: nothing to do here
+            continue
+        operator = operator_class()
+        for occurrence in range(10_000):
+            mutated = mutate_code(source, operator, occurrence)
+            if mutated is None:
+                break
+            with contextlib.suppress(SyntaxError):
+                program = _program(mutated)
+                if program not in seen:
+                    seen.add(program)
+                    yield _mutant(module, source, mutated)
+    yield from _left_out(module, source, seen)
+
+
+def _left_out(module: str, source: str, seen: set[str]) -> Iterator[Mutant]:
+    """Statements left out one by one, which cosmic-ray has no operator for."""
+    tree = ast.parse(source)
+    lines = source.splitlines(keepends=True)
+    for function in ast.walk(tree):
+        if not isinstance(function, ast.FunctionDef):
+            continue
+        for node in ast.walk(function):
+            if isinstance(node, ast.Assign | ast.AugAssign) or (
+                isinstance(node, ast.Expr) and isinstance(node.value, ast.Call)
+            ):
+                first, last = node.lineno - 1, node.end_lineno or node.lineno
+                indent = " " * node.col_offset
+                mutated = "".join([*lines[:first], f"{indent}pass\n", *lines[last:]])
+                program = _program(mutated)
+                if program not in seen:
+                    seen.add(program)
+                    yield _mutant(module, source, mutated)
+
+
+def _mutant(module: str, source: str, mutated: str) -> Mutant:
+    before, after = source.splitlines(), mutated.splitlines()
+    line = next(index for index, (old, new) in enumerate(zip(before, after, strict=False)) if old != new)
+    return Mutant(module, line + 1, before[line].strip(), after[line].strip(), mutated)
+
+
+def _program(source: str) -> str:
+    """The module without its annotations, which do nothing when it runs."""
+    tree = ast.parse(source)
+    nothing = ast.Constant(None)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            node.returns = None
+        elif isinstance(node, ast.arg):
+            node.annotation = None
+        elif isinstance(node, ast.AnnAssign):
+            node.annotation = nothing
+    return ast.dump(tree)
+
+
+class InPlace(importlib.abc.MetaPathFinder, importlib.abc.Loader):
+    """Gives the mutated module when the real one is asked for."""
+
+    def __init__(self, mutant: Mutant) -> None:
+        self._name = f"sumlight.control.{mutant.module}"
+        self._code = compile(mutant.source, f"<mutant of {mutant.module}>", "exec")
+
+    def find_spec(self, fullname: str, *_: object) -> importlib.machinery.ModuleSpec | None:
+        """The mutant's, for its own name only."""
+        return importlib.util.spec_from_loader(fullname, self) if fullname == self._name else None
+
+    def exec_module(self, module: object) -> None:
+        """Run it."""
+        exec(self._code, vars(module))
+
+
+def killed(mutant: Mutant | None, module: str, files: list[str]) -> bool:
+    """Whether these tests notice the mutant (None: the real module) in a forked child."""
+    child = os.fork()
+    if child == 0:
+        status = 1
+        try:
+            status = _run_tests(mutant, files)
+        finally:
+            os._exit(1 if status else 0)
+    until_s = time.monotonic() + CHILD_LIMIT_S
+    while time.monotonic() < until_s:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return status != 0
+        time.sleep(0.01)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return True
+
+
+def _run_tests(mutant: Mutant | None, files: list[str]) -> int:
+    os.setsid()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    if mutant is not None:
+        sys.meta_path.insert(0, InPlace(mutant))
+    paths = [str(ROOT / "tests/control" / name) for name in files]
+    options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--timeout=60", "--rootdir", str(ROOT)]
+    options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
+    return int(pytest.main([*options, *paths]))
+
+
+def check(mutant: Mutant) -> bool:
+    """Whether any test notices it, the nearest ones first."""
+    if killed(mutant, mutant.module, FIRST[mutant.module]):
+        return True
+    return killed(mutant, mutant.module, THEN)
+
+
+def explained() -> dict[str, str]:
+    """Survivors with their reasons: `name  # reason`, one a line."""
+    found = {}
+    for line in SURVIVORS.read_text(encoding="utf-8").splitlines() if SURVIVORS.exists() else []:
+        if line and not line.startswith("#"):
+            name, _, reason = line.partition("  # ")
+            found[name] = reason
+    return found
+
+
+def main() -> int:
+    """Parse, run, print."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
+    parser.add_argument("modules", nargs="*", metavar="MODULE", help=f"of control: {', '.join(FIRST)} (default: all)")
+    parser.add_argument("--every", type=int, default=1, metavar="N", help="only every Nth mutant, for a quick look")
+    parser.add_argument(
+        "--part", default="0/1", metavar="I/N", help="only this share of them, to run shares side by side"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    options = parser.parse_args()
+    logging.disable(logging.CRITICAL)
+    for module in options.modules or FIRST:
+        if killed(None, module, FIRST[module]):
+            parser.error(f"the tests of {module} fail without any mutant")
+    part, parts = (int(number) for number in options.part.split("/"))
+    mutants = [mutant for module in options.modules or FIRST for mutant in mutants_of(module)]
+    mutants = mutants[:: options.every][part::parts]
+    reasons = explained()
+    survivors = []
+    for number, mutant in enumerate(mutants, 1):
+        if not check(mutant):
+            survivors.append(mutant)
+            print(f"{number}/{len(mutants)} survived, line {mutant.line}: {mutant.name}", file=sys.stderr, flush=True)
+    score = 1 - len(survivors) / len(mutants)
+    if options.json:
+        told = [{"name": mutant.name, "line": mutant.line, "reason": reasons.get(mutant.name)} for mutant in survivors]
+        print(json.dumps({"mutants": len(mutants), "killed": len(mutants) - len(survivors), "survivors": told}))
+    else:
+        for mutant in survivors:
+            print(f"survived, line {mutant.line}: {mutant.name}")
+            print(f"    {reasons.get(mutant.name, 'NOT EXPLAINED in tests/mutation/survivors.txt')}")
+        print(f"{len(mutants) - len(survivors)} of {len(mutants)} mutants killed ({score:.1%}, goal {GOAL:.0%})")
+    return 0 if score >= GOAL and all(mutant.name in reasons for mutant in survivors) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,43 @@
+"""Control on the twin in a process of its own, whose enable line and relay can be watched from outside.
+
+Argument 1 is a file of 16 bytes that both processes map: the time of the last edge of the enable line on the machine's
+monotonic clock, then the relay pin (0 at rest, 1 lights, 2 floating). What is written there stays when this process
+is killed, as a wire would. The other arguments are those of `sumlight`.
+"""
+
+import mmap
+import struct
+import sys
+import time
+
+from sumlight.cli import main
+from sumlight.twin.pins import TwinPin
+
+ENABLE, RELAY = 25, 17
+LIGHTS_WHEN = False
+
+with open(sys.argv[1], "r+b") as file:
+    wires = mmap.mmap(file.fileno(), 16)
+
+drive, settle = TwinPin._drive, TwinPin._settle
+
+
+def driven(self: TwinPin, level: bool) -> None:
+    """A level was put on a line."""
+    if self.number_bcm == ENABLE:
+        struct.pack_into("d", wires, 0, time.monotonic())
+    elif self.number_bcm == RELAY:
+        wires[8] = 1 if level is LIGHTS_WHEN else 0
+    drive(self, level)
+
+
+def settled(self: TwinPin, at_s: float) -> None:
+    """A line was let go."""
+    if getattr(self, "number_bcm", None) == RELAY:
+        wires[8] = 2
+    settle(self, at_s)
+
+
+TwinPin._drive = driven  # type: ignore[method-assign]
+TwinPin._settle = settled  # type: ignore[method-assign]
+sys.exit(main(sys.argv[2:]))

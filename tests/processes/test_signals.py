@@ -1,0 +1,187 @@
+"""Whatever ends or halts control while lamps burn: the enable line stands still, and what can still act darkens.
+
+A charge pump lets K1 drop once the enable line has stood still for its hold-up time (0.15 s in the twin); these tests
+watch the line itself from outside, in real time, as the pump would.
+"""
+
+import os
+import signal
+import struct
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+import pytest
+
+from sumlight.control.client import ControlClient
+from sumlight.store.logbook import Logbook
+from sumlight.store.recipes import RecipeShelf
+from tests.processes.test_killed_control import connect, endless_recipe, ready
+
+CHILD = Path(__file__).with_name("child_with_pins.py")
+STILL_S = 0.4
+"""The line is watched for this long; the pump would have run dry long before."""
+
+LATE_S = 0.5
+"""On a busy machine a signal may take a while to reach Python between two byte codes."""
+
+ENDINGS = {
+    "SIGTERM": signal.SIGTERM,
+    "SIGINT": signal.SIGINT,
+    "SIGHUP": signal.SIGHUP,
+    "SIGSEGV": signal.SIGSEGV,
+    "SIGKILL, as when memory runs out": signal.SIGKILL,
+    "SIGABRT": signal.SIGABRT,
+}
+ORDERLY = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+
+
+class Burning:
+    """Control with lamps on, in its own process; a context manager that leaves none behind."""
+
+    def __init__(self, folder: Path) -> None:
+        self.data = folder / "data"
+        RecipeShelf(self.data / "recipes").save("endless", endless_recipe())
+        self._wires = folder / "wires"
+        self._wires.write_bytes(bytes(16))
+        self._errors = folder / "errors"
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def __enter__(self) -> Self:
+        command = [sys.executable, str(CHILD), str(self._wires), "control", "--twin", "--data", str(self.data)]
+        with self._errors.open("wb") as errors:
+            self.process = subprocess.Popen([*command, "--speed", "1"], stderr=errors)
+        with connect(self.data / "control.sock") as client:
+            ready(client)
+            client.ask("start", recipe="endless", panel="signalled")
+            self.wait_for_light(client)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        assert self.process is not None
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGCONT)
+            self.process.kill()
+        self.process.wait()
+
+    def wait_for_light(self, client: ControlClient) -> None:
+        """Until light is measured."""
+        until_s = time.monotonic() + 20
+        while time.monotonic() < until_s:
+            snapshot = client.ask("state")
+            if snapshot["state"] == "light" and (snapshot["banks"][0]["irradiance_mw_cm2"] or 0) > 0.5:
+                assert self.relay() == 1
+                return
+            time.sleep(0.02)
+        raise TimeoutError("no light came")
+
+    def edge_s(self) -> float:
+        """When the enable line moved last, on this machine's monotonic clock."""
+        return float(struct.unpack_from("d", self._wires.read_bytes())[0])
+
+    def relay(self) -> int:
+        """The relay pin: 0 at rest, 1 lights, 2 floating."""
+        return self._wires.read_bytes()[8]
+
+    def tell(self, number: signal.Signals) -> float:
+        """Send a signal; returns when."""
+        assert self.process is not None
+        at_s = time.monotonic()
+        self.process.send_signal(number)
+        return at_s
+
+    def errors(self) -> str:
+        """What it said before it ended."""
+        return self._errors.read_text(encoding="utf-8", errors="replace")
+
+
+@pytest.fixture
+def burning(tmp_path: Path) -> Iterator[Burning]:
+    """Control under light."""
+    with Burning(tmp_path) as control:
+        yield control
+
+
+def stands_still_since(control: Burning) -> float:
+    """Watch the line for a while; returns its last edge, which must not have been overtaken meanwhile."""
+    time.sleep(LATE_S)
+    last_s = control.edge_s()
+    time.sleep(STILL_S)
+    assert control.edge_s() == last_s, "the enable line still moves"
+    return last_s
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_a_signal_that_ends_control_stops_the_enable_line(burning: Burning, ending: str) -> None:
+    """In good order the relay is driven to rest and let go; otherwise its board's pull and K1 must do it."""
+    number = ENDINGS[ending]
+    at_s = burning.tell(number)
+    assert burning.process is not None
+    status = burning.process.wait(5)
+    assert stands_still_since(burning) - at_s <= LATE_S
+    if number in ORDERLY:
+        assert (status, burning.relay()) == (0, 2)
+    else:
+        assert status == -number
+    if number == signal.SIGSEGV:  # faulthandler tells where
+        assert "Segmentation fault" in burning.errors()
+        assert "_tick" in burning.errors() or "wait" in burning.errors()
+    with Logbook.open_reader(burning.data / "logbook.sqlite") as book:
+        left = book.interrupted()
+    assert left is not None, "the panel must be offered for continuation"
+    assert left.sides[0][1].dose_mj_cm2 > 0
+
+
+def test_a_halted_control_lets_k1_drop_and_comes_back_dark(burning: Burning) -> None:
+    """SIGSTOP: no code runs at all, so only the still line helps; woken, control finds that it stood still."""
+    at_s = burning.tell(signal.SIGSTOP)
+    assert stands_still_since(burning) - at_s <= 0.1
+    burning.tell(signal.SIGCONT)
+    with connect(burning.data / "control.sock") as client:
+        until_s = time.monotonic() + 5
+        while not (snapshot := client.ask("state"))["faults"] and time.monotonic() < until_s:
+            time.sleep(0.02)
+    assert "loop_late" in [fault["name"] for fault in snapshot["faults"]]
+    assert snapshot["state"] == "faulted"
+    assert burning.relay() == 0
+    stands_still_since(burning)
+
+
+@pytest.fixture
+def full_load() -> Iterator[None]:
+    """Twice as many busy programs as the machine has cores."""
+    busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(2 * (os.cpu_count() or 1))]
+    time.sleep(0.3)
+    yield
+    for process in busy:
+        process.kill()
+        process.wait()
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
+@pytest.mark.usefixtures("full_load")
+def test_under_full_load_a_kill_still_stops_the_enable_line(burning: Burning, number: signal.Signals) -> None:
+    """Whatever else runs on the machine."""
+    at_s = burning.tell(number)
+    assert burning.process is not None
+    burning.process.wait(10)
+    assert stands_still_since(burning) - at_s <= 2 * LATE_S
+    assert burning.relay() in ((2,) if number == signal.SIGTERM else (1,))  # a killed process writes nothing any more
+
+
+@pytest.mark.usefixtures("full_load")
+def test_under_full_load_lamps_still_go_dark_by_command(burning: Burning) -> None:
+    """The loop is late now and then, never for long: the pin is at rest soon, by the command or by the watch."""
+    at_s = time.monotonic()
+    with connect(burning.data / "control.sock") as client:
+        client.ask("dark")
+    while burning.relay() == 1:
+        assert time.monotonic() - at_s < 2.0, "still told to light"
+        time.sleep(0.005)
+    stands_still_since(burning)

@@ -1,0 +1,79 @@
+"""The documents against the program: what exists is described, and described commands exist."""
+
+import argparse
+import re
+from pathlib import Path
+
+import pytest
+
+from sumlight.box.description import BoxDescription
+from sumlight.checkedfile import parse
+from sumlight.cli import parser
+from sumlight.store.recipe import Recipe
+from sumlight.twin.scenario import EVENTS, Scenario
+from tests.benchmarks.__main__ import BENCHMARKS
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def commands() -> list[str]:
+    """Every command of `sumlight`."""
+    (group,) = (action for action in parser()._actions if isinstance(action, argparse._SubParsersAction))
+    return sorted(group.choices)
+
+
+@pytest.mark.parametrize("command", commands())
+def test_every_command_is_in_the_readme(command: str) -> None:
+    """By the words one would type."""
+    assert f"sumlight {command}" in README
+
+
+@pytest.mark.parametrize("key", [*Recipe.model_fields])
+def test_every_key_of_a_recipe_is_in_the_readme(key: str) -> None:
+    """In the example or beside it."""
+    assert re.search(rf"\b{key}\b", README)
+
+
+@pytest.mark.parametrize("name", [*EVENTS, *Scenario.model_fields])
+def test_every_word_of_a_scenario_is_in_the_readme(name: str) -> None:
+    """Events and keys."""
+    assert re.search(rf"\b{name}\b", README)
+
+
+@pytest.mark.parametrize("name", [*BENCHMARKS])
+def test_every_benchmark_is_in_the_developers_page(name: str) -> None:
+    """By its name."""
+    assert name in DEVELOPERS
+
+
+def test_the_readmes_recipe_is_usable() -> None:
+    """The example that people will copy."""
+    (example,) = (block for block in code_blocks("yaml") if "dose_mj_cm2" in block)
+    assert parse(example, Recipe, "README").sides == "turned"
+
+
+def test_the_readmes_scenario_is_usable() -> None:
+    """Likewise."""
+    (example,) = (block for block in code_blocks("yaml") if "lamp_hours" in block)
+    assert len(parse(example, Scenario, "README").events) == 2
+
+
+def test_the_example_box_is_described_key_by_key() -> None:
+    """hardware/README.md speaks of every block of box.yaml."""
+    guide = (ROOT / "hardware" / "README.md").read_text(encoding="utf-8")
+    for key in BoxDescription.model_fields:
+        if key not in ("name", "limits", "pin_library"):
+            assert key.rstrip("s") in guide, key
+
+
+def test_pictures_that_the_readme_shows_exist() -> None:
+    """No broken image."""
+    for path in re.findall(r'<img src="([^"]+)"', README):
+        assert (ROOT / path).is_file()
+
+
+def code_blocks(language: str) -> list[str]:
+    """Fenced blocks of the README."""
+    return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
