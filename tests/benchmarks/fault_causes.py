@@ -224,6 +224,9 @@ CAUSES: dict[str, Cause] = {
     "logbook_damaged": Cause(*DAMAGED, dark_s=0.26),
     "logbook_failed": Cause(*READ_ONLY, dark_s=0.26),
     "internal": Cause(program_errs, nothing),
+    "logbook_unsound": Cause(
+        lambda bench: bench.loop.tell("logbook_unsound", "row 7 of traces (for the campaign)"), nothing, stops=False
+    ),
     "clock_stepped": Cause(lambda bench: bench.set_wall_clock(3600.0), nothing, stops=False),
     "supply_low": Cause(happen(("supply_sags", {})), happen(("supply_recovers", {})), stops=False),
     "page_gone": Cause(page_leaves, page_returns, stops=False, shows_in=LIT, dose_mj_cm2=110.0),

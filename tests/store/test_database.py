@@ -26,9 +26,13 @@ TABLES = {
     "exposures",
     "faults",
     "gain_steps",
+    "lamp_changes",
+    "lamp_days",
     "lamp_readings",
     "lamp_sets",
+    "light_stretches",
     "measurements",
+    "packed_journals",
     "panels",
     "pauses",
     "self_checks",
@@ -36,6 +40,8 @@ TABLES = {
     "sides",
     "tablet_readings",
     "traces",
+    "tubes",
+    "upkeep",
 }
 
 

@@ -46,6 +46,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
         "ended_utc": "2026-11-25T08:00:30.123456Z",
         "outcome": "completed",
         "doubtful": True,
+        "utc_unsure": False,
         "sides": [
             {
                 "side_id": side_a,

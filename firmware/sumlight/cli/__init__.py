@@ -6,7 +6,19 @@ import sys
 
 from sumlight import __version__
 from sumlight.checkedfile import FileProblemsError
-from sumlight.cli import check, commission, control, expose, faultlist, metrology, rest, start
+from sumlight.cli import (
+    check,
+    commission,
+    control,
+    export,
+    expose,
+    faultlist,
+    lamps,
+    logbook,
+    metrology,
+    rest,
+    start,
+)
 
 EXIT_UNUSABLE = 2
 """The command could not be carried out at all; 1 means that it was, and did not succeed."""
@@ -21,7 +33,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"sumlight {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for module in (start, expose, commission, check, faultlist, control, rest, metrology):
+    for module in (start, expose, commission, check, faultlist, lamps, logbook, export, control, rest, metrology):
         module.add(commands)
     return top
 

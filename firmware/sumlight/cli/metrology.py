@@ -45,9 +45,6 @@ def add(commands: Any) -> None:
     check.add_argument("--apply", action="store_true", help="apply the correction it offers")
     teach = _command(commands, "teach", "turn a trusted time into a dose", _teach, recipe=True)
     teach.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
-    lamps = _command(commands, "lamps", "hours of the lamps; record new ones", _lamps)
-    lamps.add_argument("--bank", metavar="BANK")
-    lamps.add_argument("--new", metavar="TYPE", help="new lamps of this type were fitted (LED… for LEDs)")
     _add_contact(commands)
 
 
@@ -251,17 +248,6 @@ def _self_check(options: argparse.Namespace, bench: Bench) -> int:
 def _teach(options: argparse.Namespace, bench: Bench) -> int:
     bench.ask("series", kind="teach", recipe=options.recipe, panel="taught", seconds=options.seconds)
     print(bench.ask("teach", exposure_id=bench.follow()["exposure"]["exposure_id"])["sentence"])
-    return 0
-
-
-def _lamps(options: argparse.Namespace, bench: Bench) -> int:
-    if options.new:
-        bank = {"bank": options.bank} if options.bank else {}
-        print(bench.ask("new_lamps", lamp_type=options.new, **bank)["sentence"])
-    snapshot = bench.ask("state")
-    for found in snapshot["banks"]:
-        number = snapshot["calibration"][found["name"]]["lamp_set"]
-        print(f"{found['name']}: set {number}, {found['lamp_hours']:.1f} h, {found['strikes']} strikes")
     return 0
 
 

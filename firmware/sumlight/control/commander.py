@@ -7,6 +7,7 @@ from typing import Any
 
 from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
+from sumlight.control import lampdesk
 from sumlight.control.calibrations import TOLERANCE
 from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.exposure import RefusedError
@@ -103,6 +104,10 @@ class Commander:
                 exposure.abandon(now_s)
             case "acknowledge":
                 return self._loop.acknowledge(request.text("who", default="somebody at the box", longest=60))
+            case "lamps":
+                return lampdesk.lamps(self._loop, self._states)
+            case "tubes_fitted":
+                return lampdesk.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
             case "note":
                 return self._note(request)
             case "simulate":

@@ -18,6 +18,7 @@ from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
 from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.loop import ControlLoop
+from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
 from sumlight.control.permit import Permit
 from sumlight.control.plan import PlanError
@@ -25,12 +26,16 @@ from sumlight.control.recorder import Recorder
 from sumlight.control.service import Service
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
+from sumlight.store.rescue import make_sound
 from sumlight.store.writer import LogWriter
 
 log = logging.getLogger(__name__)
 
 PUSH_S = 0.1
 """Time between snapshots to watching clients."""
+
+NIGHT_S = 1.0
+"""Time between two looks whether the logbook is due to be read through."""
 
 LOGBOOK = "logbook.sqlite"
 RECIPES = "recipes"
@@ -42,8 +47,8 @@ class Daemon:
     """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
-    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. Raises LogbookError
-    if the logbook cannot be opened.
+    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. A damaged logbook is
+    set aside and told. Raises LogbookError if none can be opened.
     """
 
     def __init__(
@@ -63,6 +68,7 @@ class Daemon:
     ) -> None:
         self.clock = clock
         data.mkdir(parents=True, exist_ok=True)
+        rescued = make_sound(data / LOGBOOK, clock.utc(), durable=durable)
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
@@ -92,8 +98,13 @@ class Daemon:
             commissioning=commissioning,
         )
         self.service: Service | None = None
+        self._night = NightWatch(data / LOGBOOK) if threaded else None
+        self._night_at_s = 0.0
         self._notifier = Notifier()
         self._push_at_s = 0.0
+        if rescued is not None:
+            log.error("%s", rescued.words)
+            self.loop.tell("logbook_unsound", rescued.words)
         if left is not None:
             try:
                 self.commander.restore(left)
@@ -118,7 +129,21 @@ class Daemon:
             if real_s >= self._push_at_s and self.service.watched:
                 self._push_at_s = real_s + PUSH_S
                 self.service.push(self.commander.snapshot())
+        if self._night is not None and real_s >= self._night_at_s:
+            self._night_at_s = real_s + NIGHT_S
+            self._look_at_night(self._night, real_s)
         self.loop.wait()
+
+    def _look_at_night(self, night: NightWatch, real_s: float) -> None:
+        looked = night.poll(real_s, self.clock.utc(), resting=not self.loop.exposure.running)
+        if looked is None:
+            return
+        if looked.problems:
+            self.loop.tell("logbook_unsound", "; ".join(looked.problems[:3]))
+        if looked.problems or looked.finished:
+            told = "; ".join(looked.problems) or "sound"
+            now = self.clock.utc()
+            self.writer.add(f"looked through: {told}", lambda book: book.note_upkeep("checked", told, now))
 
     def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
         """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""
@@ -141,6 +166,8 @@ class Daemon:
         """Dark, then release the pins, finish writing, remove the socket."""
         try:
             self.loop.close()
+            if self._night is not None:
+                self._night.close()
             self._notifier.close()
         finally:
             if self.service is not None:

@@ -151,6 +151,13 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue, and please report the text in the log.",
         ),
         FaultKind(
+            "logbook_unsound",
+            "Part of the logbook was damaged",
+            "Damage was found in the logbook when control started, or at night; the detail says what was saved.",
+            "Work may go on. Take a backup, restart the box so that what is readable is saved, and renew the card.",
+            stops=False,
+        ),
+        FaultKind(
             "clock_stepped",
             "The clock jumped",
             "The wall clock was set while the controller ran.",

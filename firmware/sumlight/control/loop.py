@@ -24,6 +24,7 @@ from sumlight.control.spectrum import Spectrum
 from sumlight.control.watch import STALL_S, Watch
 from sumlight.control.witness import Witness
 from sumlight.control.worth import Appraiser
+from sumlight.light.counts import GAINS
 from sumlight.light.sample import UNSETTLED, Sample
 from sumlight.store.metrology import Kept
 from sumlight.store.writer import LogWriter
@@ -72,6 +73,11 @@ class BankWatch:
         counts, _ = gains.corrected(self.meter.basic_counts(sample), sample.gain_code)
         return counts * self.anchor.mw_cm2_per_basic_count
 
+    def scale(self) -> tuple[float, ...]:
+        """Irradiance at the glass that a basic count stands for at present, by gain code."""
+        gains = self._book.gains[self.meter.name]
+        return tuple(gains.corrected(self.anchor.mw_cm2_per_basic_count, code)[0] for code in range(len(GAINS)))
+
     @property
     def gain_code(self) -> int:
         """The gain that the lamps need."""
@@ -115,6 +121,7 @@ class ControlLoop:
             bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS), self.book)
             for bank in box.banks
         }
+        recorder.scale_of = lambda bank: self.banks[bank].scale()
         self.appraiser = Appraiser(self.banks)
         self.appraiser.field_relative = self.book.field_relative
         recorder.appraiser = self.appraiser
@@ -341,6 +348,10 @@ class ControlLoop:
         if self.desk.report(name, detail, now_s):
             log.error("fault %s: %s", name, detail)
             self.recorder.fault(name, detail)
+
+    def tell(self, name: str, detail: str) -> None:
+        """Latch a remark that was found outside the loop, e.g. in the logbook."""
+        self._report(name, detail, self.clock.mono_s())
 
     def acknowledge(self, who: str) -> dict[str, Any]:
         """A person has read the faults: clear those whose cause is gone."""

@@ -69,7 +69,7 @@ class Metrology:
             "tablet_readings": self._tablet_readings,
             "teach": self._teach,
             "self_check": self._self_check,
-            "new_lamps": self._new_lamps,
+            "new_lamps": self.new_lamps,
             "learn_gains": self._learn_gains,
             "transmission": lambda request: self._measure("transmission", request),
             "field": lambda request: self._measure("field", request),
@@ -318,7 +318,8 @@ class Metrology:
         book.add_shift(record)
         self._loop.writer.add_metrology(record)
 
-    def _new_lamps(self, request: Request) -> dict[str, Any]:
+    def new_lamps(self, request: Request) -> dict[str, Any]:
+        """All lamps of a bank were changed: hours begin anew, the old calibration no longer holds."""
         bank, watch = self._bank(request)
         lamp_type = request.text("lamp_type", longest=80)
         if self._loop.exposure.running:

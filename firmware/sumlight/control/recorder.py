@@ -1,7 +1,9 @@
 """Turns what happens in an exposure into records for the writer thread. Never waits for the disk."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
+from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.plan import Plan
@@ -19,6 +21,7 @@ from sumlight.store.records import (
     SideState,
     TraceChunk,
 )
+from sumlight.store.stretches import LightStretch, StretchEnd
 from sumlight.store.writer import LogWriter, Ticket
 
 JOURNAL_S = 0.25
@@ -27,10 +30,12 @@ JOURNAL_S = 0.25
 CHUNK_SAMPLES = 100
 USE_S = 5.0
 SETTLED_SHARE = 0.95
+FIRST_LIGHT_MW_CM2 = 0.2
+"""Net light at the resist from which lamps count as struck."""
 
 
 class Recorder:
-    """Keeps the logbook in step with one Exposure."""
+    """Keeps the logbook in step with one Exposure. `scale_of` tells what a bank's counts are worth."""
 
     def __init__(self, writer: LogWriter, clock: Clock, box_name: str, *, simulated: bool) -> None:
         self._writer = writer
@@ -47,6 +52,9 @@ class Recorder:
         self._gain_code: dict[str, int] = {}
         self._warm_up: dict[str, list[tuple[float, float]]] = {}
         self._used: dict[str, tuple[float, int]] = {}
+        self._struck: dict[str, tuple[float, float]] = {}
+        self._off: dict[str, float] = {}
+        self.scale_of: Callable[[str], tuple[float, ...]] | None = None
         self.appraiser: Appraiser | None = None
 
     @property
@@ -117,14 +125,21 @@ class Recorder:
                 side = next(side for side in exposure.sides if side.plan.side == event.side)
                 if side.state == "done":
                     self._side_done(side)
+                    self._end_stretch(side, "cut", event.at_s)
             case "lit":
                 self._lit[event.bank] = event.at_s
                 self._warm_up[event.side] = []
+                self._struck.pop(event.side, None)
+                self._begin_stretch(next(s for s in exposure.sides if s.plan.side == event.side), event.at_s)
                 self.add_use(event.bank, 0.0, 1)
                 self._end_pause(event.at_s)
             case "dark":
                 self._lamp_use(event.bank, event.at_s)
                 self._lit.pop(event.bank, None)
+                side = next(side for side in exposure.sides if side.plan.side == event.side)
+                self._off[event.side] = event.at_s
+                if side.state not in ("cut", "done"):
+                    self._end_stretch(side, "interrupted", event.at_s)
             case "pause":
                 self._pause = (event.word, self._clock.utc(), event.at_s)
                 self._put_pause(None)
@@ -140,6 +155,8 @@ class Recorder:
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:
             self._flush_trace(name)
+        if name not in self._struck and sample.usable and net_mw_cm2 > FIRST_LIGHT_MW_CM2:
+            self._struck[name] = (sample.end_s, sample.end_s - self._lit.get(side.plan.bank, sample.end_s))
         points = self._warm_up.get(name)
         if points is not None and side.state == "lit" and (not points or sample.end_s - points[-1][0] >= 1.0):
             points.append((sample.end_s, net_mw_cm2))
@@ -159,6 +176,9 @@ class Recorder:
     def fault(self, name: str, detail: str) -> None:
         """Record a fault that was just latched."""
         self._writer.add_fault(FaultRecord(name, detail, self.exposure_id, self._clock.utc()))
+        if name == "clock_stepped":
+            now = self._clock.utc()
+            self._writer.add(f"the clock was set: {detail}", lambda book: book.note_clock_set(detail, now))
 
     def cleared(self, name: str, who: str) -> None:
         """Record that a person acknowledged a fault."""
@@ -167,6 +187,38 @@ class Recorder:
     def _forget(self) -> None:
         self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
         self._chunks, self._lit, self._warm_up, self._gain_code = {}, {}, {}, {}
+        self._struck, self._off = {}, {}
+
+    def _begin_stretch(self, side: SideRun, now_s: float) -> None:
+        if self._ids is None or self.scale_of is None:
+            return
+        stretch = LightStretch(
+            side_id=self._ids.side_ids[side.plan.side],
+            began_utc=self._clock.utc(),
+            lit_s=now_s,
+            dark_end_s=side.dark_end_s,
+            dark_mw_cm2=side.dark_mw_cm2,
+            mw_cm2_per_basic_count=self.scale_of(side.plan.bank),
+            integration_ms=INTEGRATION_MS,
+            transmission=side.plan.transmission,
+            lead_s=side.cut_off.lead_s,
+            from_mj_cm2=side.dose_mj_cm2,
+            from_doubt_mj_cm2=side.sum.doubt_mj_cm2,
+            found_at_mw_cm2=side.plan.found_at_mw_cm2,
+            reciprocity_p=side.plan.reciprocity_p,
+        )
+        self._writer.add(str(stretch), lambda book: book.begin_stretch(stretch))
+
+    def _end_stretch(self, side: SideRun, ended: str, now_s: float) -> None:
+        """Close the stretch that `off` belongs to; a side that is done without one (after a restart) has none."""
+        off_s = self._off.pop(side.plan.side, None)
+        if self._ids is None or off_s is None:
+            return
+        self._flush_trace(side.plan.side)
+        dose_mj_cm2, doubt_mj_cm2 = side.dose_mj_cm2, side.sum.doubt_mj_cm2
+        side_id = self._ids.side_ids[side.plan.side]
+        end = StretchEnd(side_id, ended, off_s, now_s, dose_mj_cm2, doubt_mj_cm2)
+        self._writer.add(str(end), lambda book: book.end_stretch(end))
 
     def _put_sides(self, sides: list[SideRun]) -> None:
         if self._ids is None:
@@ -205,7 +257,12 @@ class Recorder:
         reached = [at_s for at_s, value in points if value >= SETTLED_SHARE * side.cut_mw_cm2]
         warm_up_s = reached[0] - points[0][0] if reached else None
         side_id = self._ids.side_ids[side.plan.side]
-        self._writer.add_lamp_reading(LampReading(side.plan.bank, side_id, self._clock.utc(), settled, warm_up_s))
+        first_s, strike_s = self._struck.get(side.plan.side, (None, None))
+        off_s = self._off.get(side.plan.side)
+        burned_s = off_s - first_s if off_s is not None and first_s is not None else None
+        self._writer.add_lamp_reading(
+            LampReading(side.plan.bank, side_id, self._clock.utc(), settled, warm_up_s, strike_s, burned_s)
+        )
 
     def _flush_trace(self, name: str) -> None:
         samples = self._chunks.pop(name, [])

@@ -35,6 +35,7 @@ class SideRun:
         self.pauses = 0
         self.longest_gap_s = 0.0
         self.dark_mw_cm2 = 0.0
+        self.dark_end_s = 0.0
         self.cut_mw_cm2 = 0.0
         self.resist_mw_cm2 = 0.0
         self.first_lit_s: float | None = None
@@ -66,7 +67,7 @@ class SideRun:
         self.state = "lit"
         self._lit_since_s = now_s
         self.last_usable_s = now_s
-        self.dark_mw_cm2 = dark_mw_cm2
+        self.dark_mw_cm2, self.dark_end_s = dark_mw_cm2, dark_end_s
         if self.first_lit_s is None:
             self.first_lit_s = now_s
         if self._dark_since_s is not None:

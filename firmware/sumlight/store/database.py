@@ -4,6 +4,7 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -43,13 +44,32 @@ class LogbookError(RuntimeError):
     """The logbook could not do what was asked; the message says what failed and what to do.
 
     `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
-    a record that will never fit. `trouble` is full for a disk without space, damaged for a broken file, else other.
+    a record that will never fit. `trouble` is full for a disk without space, damaged for a broken file, else other;
+    `short` is SQLite's own reason.
     """
 
-    def __init__(self, message: str, *, may_pass: bool = True, trouble: Trouble = "other") -> None:
+    def __init__(
+        self, message: str, *, may_pass: bool = True, trouble: Trouble = "other", short: str | None = None
+    ) -> None:
         self.may_pass = may_pass
         self.trouble: Trouble = trouble
+        self.short = short or message
         super().__init__(message)
+
+
+def utc_text(utc: datetime) -> str:
+    """ISO 8601 in UTC, of fixed width so that text sorts as time does.
+
+    Raises ValueError for a time without a zone, which could mean anything.
+    """
+    if utc.tzinfo is None:
+        raise ValueError(f"the time {utc.isoformat()} has no time zone; give it in UTC")
+    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+def utc_from(text: str) -> datetime:
+    """The time that `utc_text` wrote."""
+    return datetime.fromisoformat(text)
 
 
 def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
@@ -62,6 +82,7 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
         f"logbook {path}: {doing}: {what} ({detail}). {remedy}.",
         may_pass=not isinstance(error, _NEVER_FITS),
         trouble=_TROUBLES.get(family, "other"),
+        short=str(error),
     )
 
 
@@ -91,15 +112,26 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
 
 def connect_reader(path: Path) -> sqlite3.Connection:
     """Open the file for reading only; raises LogbookError, also when it does not exist yet."""
-    if not path.exists():
-        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
-    link = _connect(path, f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    link = connect_reader_of_any_version(path)
     try:
         version = _known_version(link, path)
         newest = migrations()[-1][0]
         if version < newest:
             message = f"its version is {version}, needed is {newest}. Start control first; it brings it up to date."
             raise LogbookError(f"logbook {path}: {message}")
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
+    """Open a file for reading only, if it is a logbook of this version or an older one; raises LogbookError."""
+    if not path.exists():
+        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
+    link = _connect(path, f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    try:
+        _known_version(link, path)
     except BaseException:
         link.close()
         raise
@@ -121,7 +153,7 @@ def transaction(link: sqlite3.Connection, path: Path, doing: str, *, write: bool
 
 @cache
 def migrations() -> list[tuple[int, str]]:
-    """The numbered scripts, oldest first, as (number, SQL)."""
+    """The numbered scripts that exist, in order, as (number, SQL)."""
     found = []
     for file in resources.files("sumlight.store").joinpath("migrations").iterdir():
         match = re.fullmatch(r"(\d{4})_\w+\.sql", file.name)

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Self
 
 from sumlight import checkedfile
-from sumlight.store import database, traces
-from sumlight.store.database import LogbookError
+from sumlight.store import database, journals, traces
+from sumlight.store.database import LogbookError, utc_from, utc_text
+from sumlight.store.lampbook import RegisterWriting
 from sumlight.store.metrology import MetrologyWriting
-from sumlight.store.reading import LogbookReader, utc_text
+from sumlight.store.reading import LogbookReader
 from sumlight.store.recipe import Recipe
 from sumlight.store.records import (
     BegunExposure,
@@ -24,11 +25,12 @@ from sumlight.store.records import (
     SideState,
     TraceChunk,
 )
+from sumlight.store.stretches import StretchWriting
 
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(MetrologyWriting, LogbookReader):
+class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -37,6 +39,8 @@ class Logbook(MetrologyWriting, LogbookReader):
 
     def __init__(self, path: Path, *, durable: bool = True) -> None:
         super().__init__(database.connect_writer(path, durable=durable), path)
+        with self._reading("opening it"):
+            self._before_id = int(self._value("SELECT coalesce(max(exposure_id), 0) FROM exposures"))
 
     @classmethod
     def open_reader(cls, path: Path) -> Self:
@@ -50,6 +54,7 @@ class Logbook(MetrologyWriting, LogbookReader):
         hold_s, hold_limit_s = _hold_of(new.recipe_text)
         with self._writing(f"beginning the exposure of panel '{new.panel}'"):
             started_utc = utc_text(new.started_utc)
+            newest = self._value("SELECT max(started_utc) FROM exposures WHERE NOT utc_unsure")
             panel_id = self._insert("panels", label=new.panel, created_utc=started_utc)
             exposure_id = self._insert(
                 "exposures",
@@ -64,6 +69,7 @@ class Logbook(MetrologyWriting, LogbookReader):
                 box_name=new.box_name,
                 simulated=int(new.simulated),
                 started_utc=started_utc,
+                utc_unsure=int(newest is not None and started_utc < newest),  # a clock without battery
             )
             side_ids = {}
             for side in new.sides:
@@ -117,7 +123,10 @@ class Logbook(MetrologyWriting, LogbookReader):
             message = f"logbook {self.path}: writing the trace of side {chunk.side_id}: {error}."
             raise LogbookError(message, may_pass=False) from error
         with self._writing(f"writing the trace of side {chunk.side_id}"):
-            self._insert("traces", side_id=chunk.side_id, sample_count=len(chunk.samples), packed=packed)
+            newest = self._value("SELECT max(stretch_id) FROM light_stretches WHERE side_id = ?", chunk.side_id)
+            self._insert(
+                "traces", side_id=chunk.side_id, sample_count=len(chunk.samples), packed=packed, stretch_id=newest
+            )
 
     def add_pause(self, pause: Pause) -> None:
         """Record a pause when it begins; the same one with its `gap_s` completes it."""
@@ -149,7 +158,7 @@ class Logbook(MetrologyWriting, LogbookReader):
             )
 
     def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> None:
-        """Record how an exposure ended."""
+        """Record how an exposure ended; its dose journal is packed, without loss."""
         doing = f"ending exposure {exposure_id}"
         with self._writing(doing):
             done = self._link.execute(
@@ -159,6 +168,19 @@ class Logbook(MetrologyWriting, LogbookReader):
             if done.rowcount != 1:
                 message = f"logbook {self.path}: {doing}: there is no such exposure."
                 raise LogbookError(message, may_pass=False)
+            for side in self._all("SELECT side_id FROM sides WHERE exposure_id = ?", exposure_id):
+                self._pack_journal(side["side_id"])
+
+    def note_clock_set(self, told: str, utc: datetime) -> None:
+        """Record that the wall clock was set: times of exposures begun since this logbook was opened are unsure."""
+        with self._writing("noting that the clock was set"):
+            self._link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id > ?", (self._before_id,))
+            self._insert("upkeep", done_utc=utc_text(utc), what="clock_set", told=told)
+
+    def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
+        """Record what was done to the logbook itself: checked, backed_up, saved or tidied."""
+        with self._writing(f"noting that it was {what}"):
+            self._insert("upkeep", done_utc=utc_text(utc), what=what, told=told)
 
     def put_note(self, exposure_id: int, note: str, result: str, who: str) -> None:
         """Replace note and result of an exposure; a number that does not exist changes nothing."""
@@ -173,7 +195,8 @@ class Logbook(MetrologyWriting, LogbookReader):
         with self._writing(f"adding to the hours of bank '{bank}'"):
             self._know_bank(bank)
             self._link.execute(
-                "UPDATE banks SET lit_s = lit_s + ?, strikes = strikes + ? WHERE bank = ?",
+                "UPDATE banks SET lit_s = lit_s + ?1, strikes = strikes + ?2, total_lit_s = total_lit_s + ?1,"
+                " total_strikes = total_strikes + ?2 WHERE bank = ?3",
                 (lit_s, strikes, bank),
             )
 
@@ -181,7 +204,7 @@ class Logbook(MetrologyWriting, LogbookReader):
         """Record what a side told of the lamps, beside their hours and strikes so far."""
         with self._writing(f"writing a reading of bank '{reading.bank}'"):
             self._know_bank(reading.bank)
-            age = self._one("SELECT lit_s, strikes FROM banks WHERE bank = ?", reading.bank)
+            age = self._one("SELECT lit_s, strikes, total_lit_s FROM banks WHERE bank = ?", reading.bank)
             self._insert(
                 "lamp_readings",
                 bank=reading.bank,
@@ -191,7 +214,13 @@ class Logbook(MetrologyWriting, LogbookReader):
                 warm_up_s=reading.warm_up_s,
                 lit_s=age["lit_s"],
                 strikes=age["strikes"],
+                strike_s=reading.strike_s,
+                burned_s=reading.burned_s,
+                air_c=reading.air_c,
+                self_check=reading.self_check,
+                total_lit_s=age["total_lit_s"],
             )
+            self._add_to_day(reading, age["total_lit_s"])
 
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
@@ -200,6 +229,33 @@ class Logbook(MetrologyWriting, LogbookReader):
             self._link.execute(
                 "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
             )
+
+    def traces_before(self, utc: str) -> tuple[list[int], int]:
+        """Row numbers and bytes of the traces of exposures that ended before a time."""
+        with self._reading("looking for old traces"):
+            rows = self._all(
+                "SELECT trace_id, length(packed) AS size FROM traces JOIN sides USING (side_id)"
+                " JOIN exposures USING (exposure_id) WHERE ended_utc < ? AND NOT utc_unsure ORDER BY trace_id",
+                utc,
+            )
+        return [row["trace_id"] for row in rows], sum(row["size"] for row in rows)
+
+    def remove_traces(self, trace_ids: list[int]) -> None:
+        """Remove traces for good."""
+        with self._writing("removing traces"):
+            self._link.executemany("DELETE FROM traces WHERE trace_id = ?", [(number,) for number in trace_ids])
+
+    def _pack_journal(self, side_id: int) -> None:
+        rows = self._all(
+            "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s FROM dose_journal WHERE side_id = ?"
+            " ORDER BY entry_id",
+            side_id,
+        )
+        if not rows:
+            return
+        entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
+        self._insert("packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries))
+        self._link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
 
     def put_commissioning(self, run: CommissioningRecord) -> None:
         """Record a run of commissioning, or how much further the same one (by `began_utc`) has come."""

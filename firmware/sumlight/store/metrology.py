@@ -144,6 +144,9 @@ class MetrologyWriting:
     def _know_bank(self, bank: str) -> None:
         raise NotImplementedError
 
+    def _begin_life(self, bank: str, lamp_type: str, utc: str) -> None:
+        raise NotImplementedError
+
     def add_metrology(self, record: MetrologyRecord) -> int:
         """Record one thing; returns its row number."""
         with self._writing(f"writing a {type(record).__name__}"):
@@ -174,6 +177,7 @@ class MetrologyWriting:
         self._know_bank(fitted.bank)
         age = self._link.execute("SELECT lit_s, strikes FROM banks WHERE bank = ?", (fitted.bank,)).fetchone()
         row = self._insert("lamp_sets", **vars(fitted), retired_lit_s=age["lit_s"], retired_strikes=age["strikes"])
+        self._begin_life(fitted.bank, fitted.lamp_type, fitted.fitted_utc)
         self._link.execute("UPDATE banks SET lit_s = 0, strikes = 0 WHERE bank = ?", (fitted.bank,))
         return row
 

@@ -4,12 +4,14 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Self
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, finding, traces
+from sumlight.store import database, finding, journals, traces
+from sumlight.store.database import utc_from, utc_text
+from sumlight.store.lampbook import RegisterReading
 from sumlight.store.metrology import MetrologyReading
 from sumlight.store.records import (
     BankState,
@@ -20,10 +22,13 @@ from sumlight.store.records import (
     OverrideRecord,
     SideState,
 )
+from sumlight.store.stretches import StretchReading
+
+__all__ = ["LogbookReader", "utc_from", "utc_text"]
 
 _EXPOSURE = """
     SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
-           hold_s, hold_limit_s, box_name, simulated, started_utc, ended_utc, outcome, doubtful
+           hold_s, hold_limit_s, box_name, simulated, started_utc, ended_utc, outcome, doubtful, utc_unsure
     FROM exposures JOIN panels USING (panel_id)
 """
 _SIDE = """
@@ -33,22 +38,7 @@ _SIDE = """
 """
 
 
-def utc_text(utc: datetime) -> str:
-    """ISO 8601 in UTC, of fixed width so that text sorts as time does.
-
-    Raises ValueError for a time without a zone, which could mean anything.
-    """
-    if utc.tzinfo is None:
-        raise ValueError(f"the time {utc.isoformat()} has no time zone; give it in UTC")
-    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
-
-
-def utc_from(text: str) -> datetime:
-    """The time that `utc_text` wrote."""
-    return datetime.fromisoformat(text)
-
-
-class LogbookReader(MetrologyReading):
+class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
     """The reading half of a logbook: one connection, for the thread that made it.
 
     Every method raises LogbookError when the file cannot be read.
@@ -198,7 +188,9 @@ class LogbookReader(MetrologyReading):
                 )
             )
             found["journal_length"] = self._value(
-                "SELECT count(*) FROM dose_journal JOIN sides USING (side_id) WHERE exposure_id = ?",
+                "SELECT (SELECT count(*) FROM dose_journal JOIN sides USING (side_id) WHERE exposure_id = ?1)"
+                " + coalesce((SELECT sum(entry_count) FROM packed_journals JOIN sides USING (side_id)"
+                " WHERE exposure_id = ?1), 0)",
                 exposure_id,
             )
         return found
@@ -206,13 +198,21 @@ class LogbookReader(MetrologyReading):
     def journal(self, side_id: int) -> list[dict[str, Any]]:
         """How the dose of a side grew, in the order it was written."""
         with self._reading(f"reading the journal of side {side_id}"):
-            return _dicts(
-                self._all(
-                    "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s"
-                    " FROM dose_journal WHERE side_id = ? ORDER BY entry_id",
-                    side_id,
-                )
+            packed = self._all(
+                "SELECT packed FROM packed_journals WHERE side_id = ? ORDER BY packed_journal_id", side_id
             )
+            rows = self._all(
+                "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s"
+                " FROM dose_journal WHERE side_id = ? ORDER BY entry_id",
+                side_id,
+            )
+        try:
+            entries = [entry for row in packed for entry in journals.decode(row["packed"])]
+        except journals.JournalError as error:
+            message = f"logbook {self.path}: the journal of side {side_id}: {error}."
+            raise database.LogbookError(message, may_pass=False) from error
+        earlier = [{**asdict(entry), "written_utc": utc_text(entry.written_utc)} for entry in entries]
+        return earlier + _dicts(rows)
 
     def trace(self, side_id: int) -> list[Sample]:
         """All samples of a side, in order and bit for bit as the meter gave them."""
@@ -232,11 +232,17 @@ class LogbookReader(MetrologyReading):
         with self._reading(f"reading the lamps of bank '{bank}'"):
             return _dicts(
                 self._all(
-                    "SELECT reading_id, bank, side_id, read_utc, settled_mw_cm2, warm_up_s, lit_s, strikes"
+                    "SELECT reading_id, bank, side_id, read_utc, settled_mw_cm2, warm_up_s, lit_s, strikes, strike_s,"
+                    " burned_s, air_c, self_check"
                     " FROM lamp_readings WHERE bank = ? ORDER BY reading_id",
                     bank,
                 )
             )
+
+    def page(self, sql: str, *values: object) -> list[dict[str, Any]]:
+        """The answer to a question of the store's own modules, as of one moment."""
+        with self._reading("reading rows"):
+            return _dicts(self._all(sql, *values))
 
     @contextmanager
     def _reading(self, doing: str) -> Iterator[None]:
@@ -246,7 +252,7 @@ class LogbookReader(MetrologyReading):
     def _with_sides(self, rows: list[sqlite3.Row]) -> list[dict[str, Any]]:
         found: dict[int, dict[str, Any]] = {}
         for row in rows:
-            flags = {name: bool(row[name]) for name in ("simulated", "doubtful")}
+            flags = {name: bool(row[name]) for name in ("simulated", "doubtful", "utc_unsure")}
             found[row["exposure_id"]] = {**dict(row), **flags, "sides": []}
         marks = ", ".join("?" * len(found))
         for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):

@@ -68,7 +68,7 @@ class SideState:
 
 @dataclass(frozen=True)
 class TraceChunk:
-    """Some seconds of samples of one side, in order, as the meter gave them."""
+    """Some seconds of samples of one side, in order, as the meter gave them; they belong to its latest stretch."""
 
     side_id: int
     samples: tuple[Sample, ...]
@@ -96,9 +96,11 @@ class FaultRecord:
 
 @dataclass(frozen=True)
 class LampReading:
-    """What a side told about its lamps: settled irradiance at the meter and how long light took to settle.
+    """What a side told about its lamps: irradiance at the meter at its end and how long light took to settle.
 
-    The logbook notes beside it the bank's `lit_s` and `strikes` at that time.
+    `strike_s` is the time from switching on to first light, `burned_s` from there to the reading; `air_c` and
+    `self_check` (the sensor's own light over that at calibration) where the box can tell them. The logbook
+    notes beside it the bank's `lit_s` and `strikes` at that time.
     """
 
     bank: str
@@ -106,6 +108,10 @@ class LampReading:
     read_utc: datetime
     settled_mw_cm2: float
     warm_up_s: float | None
+    strike_s: float | None = None
+    burned_s: float | None = None
+    air_c: float | None = None
+    self_check: float | None = None
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,10 @@ packs better.
 
 import struct
 import zlib
-from collections.abc import Iterable, Sequence
-from itertools import accumulate, pairwise
+from collections.abc import Sequence
 
 from sumlight.light.sample import Sample
+from sumlight.store.columns import changes, floats, patterns, planes, sums, unplaned
 
 LAYOUT = 1
 ADCS = 6
@@ -35,17 +35,17 @@ def encode(samples: Sequence[Sample]) -> bytes:
     """
     if len(samples) > MAX_SAMPLES:
         raise TraceError(f"a chunk may hold {MAX_SAMPLES} samples, given: {len(samples)}; split it")
-    ends = _patterns([sample.end_s for sample in samples])
-    mids = _patterns([sample.mid_s for sample in samples])
+    ends = patterns([sample.end_s for sample in samples])
+    mids = patterns([sample.mid_s for sample in samples])
     columns = [
-        _planes(_changes(_changes(ends, 64), 64), "Q"),
-        _planes(_changes([mid - end for mid, end in zip(mids, ends, strict=True)], 64), "Q"),
+        planes(changes(changes(ends, 64), 64), "Q"),
+        planes(changes([mid - end for mid, end in zip(mids, ends, strict=True)], 64), "Q"),
     ]
     try:
         for adc in range(ADCS):
             counts = [sample.counts[adc] for sample in samples]
             struct.pack(f"<{len(counts)}H", *counts)  # refuses what 16 bits cannot hold
-            columns.append(_planes(_changes(counts, 16), "H"))
+            columns.append(planes(changes(counts, 16), "H"))
         columns.append(struct.pack(f"<{len(samples)}B", *(sample.gain_code for sample in samples)))
         columns.append(struct.pack(f"<{len(samples)}B", *(sample.flags for sample in samples)))
     except struct.error as error:
@@ -68,48 +68,14 @@ def decode(packed: bytes) -> list[Sample]:
     if not unpacker.eof or len(raw) % BYTES_PER_SAMPLE:
         raise TraceError(f"a trace is damaged: {len(raw)} bytes are not whole samples")
     number = len(raw) // BYTES_PER_SAMPLE
-    ends = _sums(_sums(_unplaned(raw[: 8 * number], "Q"), 64), 64)
-    spans = _sums(_unplaned(raw[8 * number : 16 * number], "Q"), 64)
+    ends = sums(sums(unplaned(raw[: 8 * number], "Q"), 64), 64)
+    spans = sums(unplaned(raw[8 * number : 16 * number], "Q"), 64)
     mids = [(end + span) & _MASK64 for end, span in zip(ends, spans, strict=True)]
     at = 16 * number
     counts = []
     for _ in range(ADCS):
-        counts.append(_sums(_unplaned(raw[at : at + 2 * number], "H"), 16))
+        counts.append(sums(unplaned(raw[at : at + 2 * number], "H"), 16))
         at += 2 * number
     gains, flags = raw[at : at + number], raw[at + number :]
-    rows = zip(_floats(ends), _floats(mids), zip(*counts, strict=True), gains, flags, strict=True)
+    rows = zip(floats(ends), floats(mids), zip(*counts, strict=True), gains, flags, strict=True)
     return [Sample(end_s, mid_s, (c[0], c[1], c[2], c[3], c[4], c[5]), g, f) for end_s, mid_s, c, g, f in rows]
-
-
-def _patterns(values: Sequence[float]) -> list[int]:
-    return list(struct.unpack(f"<{len(values)}Q", struct.pack(f"<{len(values)}d", *values)))
-
-
-def _floats(patterns: Sequence[int]) -> list[float]:
-    return list(struct.unpack(f"<{len(patterns)}d", struct.pack(f"<{len(patterns)}Q", *patterns)))
-
-
-def _changes(values: Sequence[int], bits: int) -> list[int]:
-    mask = (1 << bits) - 1
-    return [(value - before) & mask for before, value in pairwise([0, *values])]
-
-
-def _sums(changes: Iterable[int], bits: int) -> list[int]:
-    mask = (1 << bits) - 1
-    return list(accumulate(changes, lambda total, change: (total + change) & mask))
-
-
-def _planes(values: Sequence[int], code: str) -> bytes:
-    """All lowest bytes, then all second bytes and so on."""
-    raw = struct.pack(f"<{len(values)}{code}", *values)
-    width = struct.calcsize(f"<{code}")
-    return b"".join(raw[plane::width] for plane in range(width))
-
-
-def _unplaned(raw: bytes, code: str) -> list[int]:
-    width = struct.calcsize(f"<{code}")
-    number = len(raw) // width
-    mixed = bytearray(len(raw))
-    for plane in range(width):
-        mixed[plane::width] = raw[plane * number : (plane + 1) * number]
-    return list(struct.unpack(f"<{number}{code}", mixed))

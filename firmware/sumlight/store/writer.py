@@ -65,7 +65,7 @@ class _Item:
     """One thing to write; `waiting_since_s` on the machine's monotonic clock."""
 
     what: str
-    write: Callable[[Logbook], BegunExposure | int | None]
+    write: Callable[[Logbook], object]
     waiting_since_s: float
     ticket: Ticket | None = None
     retried: bool = True
@@ -146,22 +146,14 @@ class LogWriter:
     def begin(self, new: NewExposure) -> Ticket:
         """Record that an exposure begins; fails at the first refusal and is not tried again."""
         ticket = Ticket()
-        self._add(
-            f"the beginning of the exposure of panel '{new.panel}'",
-            lambda book: book.begin(new),
-            ticket,
-            False,
-        )
+        self._add(f"the beginning of the exposure of panel '{new.panel}'", lambda book: book.begin(new), ticket, False)
         return ticket
 
     def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> Ticket:
         """Record how an exposure ended; waits for the disk as long as it takes."""
         ticket = Ticket()
-        self._add(
-            f"the end of exposure {exposure_id} ({outcome})",
-            lambda book: book.finish(exposure_id, outcome, doubtful, utc),
-            ticket,
-        )
+        what = f"the end of exposure {exposure_id} ({outcome})"
+        self._add(what, lambda book: book.finish(exposure_id, outcome, doubtful, utc), ticket)
         return ticket
 
     def put_sides(self, states: list[SideState], utc: datetime) -> None:
@@ -202,10 +194,8 @@ class LogWriter:
 
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
-        self._add(
-            f"{lit_s} s and {strikes} strikes of bank '{bank}'",
-            lambda book: book.add_lamp_use(bank, lit_s, strikes),
-        )
+        what = f"{lit_s} s and {strikes} strikes of bank '{bank}'"
+        self._add(what, lambda book: book.add_lamp_use(bank, lit_s, strikes))
 
     def add_lamp_reading(self, reading: LampReading) -> None:
         """Record what a side told of the lamps."""
@@ -214,6 +204,10 @@ class LogWriter:
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
         self._add(f"the state of bank '{bank}'", lambda book: book.put_bank_state(bank, release_s, gain_code))
+
+    def add(self, what: str, write: Callable[[Logbook], object]) -> None:
+        """Record something else: `write` is carried out in the writer's turn, `what` names it if it must be told."""
+        self._add(what, write)
 
     def put_commissioning(self, run: CommissioningRecord) -> None:
         """Record a run of commissioning, or how much further it has come."""
@@ -278,7 +272,7 @@ class LogWriter:
     def _add(
         self,
         what: str,
-        write: Callable[[Logbook], BegunExposure | int | None],
+        write: Callable[[Logbook], object],
         ticket: Ticket | None = None,
         retried: bool = True,
     ) -> None:

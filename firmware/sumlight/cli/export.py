@@ -1,0 +1,55 @@
+"""`sumlight export`: rows of the logbook as CSV or as JSON lines."""
+
+import argparse
+import csv
+import json
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, TextIO
+
+from sumlight.cli import options as shared
+from sumlight.control.daemon import LOGBOOK
+from sumlight.store.export import WHATS, What, rows
+from sumlight.store.logbook import Logbook
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("export", help="write rows of the logbook as CSV or JSON lines")
+    shared.add_data(command, twin=False)
+    command.add_argument("what", choices=WHATS)
+    command.add_argument("file", type=Path, metavar="FILE", help="'-': print; *.json and *.jsonl give JSON lines")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """Write."""
+    return write(options.data, options.what, options.file)
+
+
+def write(data: Path, what: What, path: Path) -> int:
+    """Write all rows of a kind to a file, or print them for '-'."""
+    with Logbook.open_reader(data / LOGBOOK) as book:
+        found = rows(book, what)
+        if str(path) == "-":
+            _write(found, sys.stdout, as_json=False)
+            return 0
+        with path.open("w", newline="", encoding="utf-8") as file:
+            count = _write(found, file, as_json=path.suffix in (".json", ".jsonl"))
+    print(f"{path}: {count} rows")
+    return 0
+
+
+def _write(found: Iterable[dict[str, Any]], file: TextIO, *, as_json: bool) -> int:
+    out = csv.writer(file)
+    count = 0
+    for row in found:
+        if as_json:
+            file.write(json.dumps(row) + "\n")
+        else:
+            if count == 0:
+                out.writerow(row)
+            out.writerow(row.values())
+        count += 1
+    return count

@@ -1,0 +1,85 @@
+"""What clients may ask and tell about lamps: hours of every bank, and tubes that were fitted."""
+
+from collections.abc import Callable
+from typing import Any
+
+from sumlight.control.loop import ControlLoop
+from sumlight.control.messages import BadRequestError, Request
+from sumlight.store.lampbook import MOST_TUBES, NewTube
+from sumlight.store.records import BankState
+
+
+def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
+    """Hours and strikes of every bank's present lamps, as of now; their history is read from the logbook."""
+    found = []
+    for name, watch in loop.banks.items():
+        lit_s, strikes = loop.recorder.use_of(name, states[name])
+        found.append({"name": name, "side": watch.bank.side, "lamp_hours": lit_s / 3600, "strikes": strikes})
+    return {"banks": found}
+
+
+def tubes_fitted(
+    loop: ControlLoop,
+    states: dict[str, BankState],
+    request: Request,
+    new_lamps: Callable[[Request], dict[str, Any]],
+) -> dict[str, Any]:
+    """Record tubes that a person has put in. Raises BadRequestError.
+
+    `positions` names their places; `tubes` says instead that all of the bank's, so many, were changed. These begin a
+    new lamp set, with `new_lamps`.
+    """
+    bank = request.text("bank", longest=60)
+    if bank not in loop.banks:
+        message = f"there is no bank '{bank}'; there is {', '.join(loop.banks)}"
+        raise BadRequestError("not_found", message, field="bank")
+    if loop.exposure.running or any(watch.bank.commanded for watch in loop.banks.values()):
+        remedy = "Finish or abandon the panel first."
+        raise BadRequestError("refused", "Tubes cannot be changed during an exposure.", remedy=remedy)
+    places, whole = _places(request)
+    hours = _at_least_0(request, "hours")
+    life_h = _at_least_0(request, "expected_life_h") or None
+    tubes = [
+        NewTube(
+            position=place,
+            lamp_type=request.text("lamp_type", longest=60),
+            wavelength_class=request.text("wavelength_class", longest=60),
+            label=request.text("label", default="", longest=60),
+            hours=hours,
+            expected_life_h=life_h,
+        )
+        for place in places
+    ]
+    found: dict[str, Any] = {"bank": bank, "positions": places, "whole": whole}
+    if whole:  # the calibration of the lamps before does not hold for these
+        fitted = {"bank": bank, "lamp_type": tubes[0].lamp_type}
+        found |= new_lamps(Request(request.number, "new_lamps", fitted))
+    now = loop.clock.utc()
+    loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=whole))
+    if whole:
+        before = states[bank]
+        states[bank] = BankState(bank, 3600 * hours, 0, before.release_s, before.gain_code)
+        loop.recorder.new_lamps(bank)
+    return found
+
+
+def _places(request: Request) -> tuple[list[int], bool]:
+    named = request.numbers_of("positions")
+    count = request.number_of("tubes", 0)
+    if bool(named) == bool(count):
+        message = "name either 'positions', the places that were changed, or 'tubes', how many it has, if all were"
+        raise BadRequestError("bad_value", message, field="positions")
+    places = list(range(1, int(count) + 1)) if 0 < count <= MOST_TUBES else [int(n) for n in named]
+    odd = any(n != int(n) for n in [*named, count])
+    if odd or not places or len(set(places)) != len(places) or not all(1 <= n <= MOST_TUBES for n in places):
+        field = "positions" if named else "tubes"
+        message = f"places are whole numbers from 1 to {MOST_TUBES}, each named once"
+        raise BadRequestError("bad_value", message, field=field)
+    return places, not named
+
+
+def _at_least_0(request: Request, name: str) -> float:
+    value = request.number_of(name, 0.0)
+    if not 0 <= value <= 1e6:
+        raise BadRequestError("bad_value", f"'{name}' must be from 0 to 1000000 hours", field=name)
+    return value

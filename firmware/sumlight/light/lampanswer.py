@@ -1,0 +1,250 @@
+"""What a bank's readings mean, in numbers and in sentences: percent of new, hours left, time a recipe takes. Pure."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from sumlight.light.ageing import (
+    FEWEST,
+    REPLACE_LEVEL,
+    SEASONED_H,
+    Decay,
+    LampPoint,
+    Life,
+    by_day,
+    duration_h,
+    fit_decay,
+    gathered,
+    life,
+    window,
+)
+from sumlight.light.lampchange import Step, dirt, find_steps, rise_of, without_dirt
+
+NEW_SPAN_H = 50.0
+"""The seasoned value is the mean of the days in so many hours after SEASONED_H."""
+
+NEW_FEWEST = 3
+DIRT_TOLD = 0.03
+WEAK = 0.05
+"""A bank is called weak when it has this share less of its own new light left than the best bank."""
+
+MISMATCH = 0.10
+"""Sides lit by banks further apart than this get unlike doses from equal times (a measured dose is not affected)."""
+
+SLOW_STRIKE_S = 0.3
+SLOW_WARM_UP_S = 20.0
+
+
+@dataclass(frozen=True)
+class UsualRecipe:
+    """The recipe run most: what it gives the resist, through which stack."""
+
+    name: str
+    dose_mj_cm2: float
+    transmission: float
+
+
+@dataclass(frozen=True)
+class BankHistory:
+    """All that is known of the present lamps of a bank, oldest first; `strikes_s` and `warm_ups_s` of each exposure."""
+
+    bank: str
+    hours: float
+    points: Sequence[LampPoint]
+    strikes_s: Sequence[float] = ()
+    warm_ups_s: Sequence[float] = ()
+    tube_count: int | None = None
+    swap_hours: Sequence[float] = ()
+
+
+@dataclass(frozen=True)
+class BankAnswer:
+    """What is made of it. Shares are of the seasoned light (`new_mw_cm2`); triples are value, low, high.
+
+    `left_h` counts lamp hours from now to the replacement level; a bound of None lies beyond `cap_left_h`.
+    """
+
+    bank: str
+    hours: float
+    sentences: tuple[str, ...]
+    level: float
+    new_mw_cm2: float | None = None
+    now_mw_cm2: tuple[float, float, float] | None = None
+    share: tuple[float, float, float] | None = None
+    left_h: tuple[float | None, float | None, float | None] | None = None
+    cap_left_h: float | None = None
+    seconds_now: float | None = None
+    seconds_at_level: float | None = None
+    decay: Decay | None = None
+    steps: tuple[Step, ...] = ()
+    signs: tuple[str, ...] = ()
+    life: Life | None = field(default=None, repr=False)
+
+
+def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: float = REPLACE_LEVEL) -> BankAnswer:
+    """Judge one bank. Raises ValueError for a level outside 0.3…0.95."""
+    if not 0.3 <= level <= 0.95:
+        raise ValueError(f"the replacement level must be from 0.3 to 0.95 of new, not {level}")
+    signs = _signs(history)
+    days = by_day(history.points)
+    seasoned = gathered([p for p in days if p.hours >= SEASONED_H])
+    if len(seasoned) < FEWEST:
+        told = [_too_early(history, len(days), len(seasoned)), *signs]
+        return BankAnswer(history.bank, history.hours, tuple(told), level, signs=signs)
+    dirty = dirt(seasoned)
+    steps = find_steps(seasoned, tube_count=history.tube_count, swap_hours=history.swap_hours)
+    # Dirt is taken out reading by reading, so that what remains are the lamps.
+    clean = without_dirt(seasoned)
+    lamp_steps = [s for s in steps if s.cause not in ("fouling", "cleaned")]
+    used = window(clean)
+    inside = [s.hours for s in lamp_steps if used[0].hours < s.hours]
+    try:
+        decay = fit_decay(used, step_hours=inside, run_in=True)
+        now = decay.curve(max(history.hours, decay.last_h))
+    except ValueError as error:
+        told = [f"Bank {history.bank}: no curve can be laid through its readings: {error}.", *signs]
+        return BankAnswer(history.bank, history.hours, tuple(told), level, steps=tuple(steps), signs=signs)
+    new_mw_cm2 = _new_light(clean)
+    told = [f"Bank {history.bank}: {history.hours:.0f} lamp hours, {now[0]:.2f} mW/cm² at the meter."]
+    found = BankAnswer(
+        history.bank, history.hours, (), level, new_mw_cm2, now, decay=decay, steps=tuple(steps), signs=signs
+    )
+    if new_mw_cm2 is None:
+        told.append("What these lamps gave when they were seasoned is not on record, so percent of new is not known.")
+        return _with(found, sentences=(*told, *_happened(steps, dirty), *signs))
+    share = (now[0] / new_mw_cm2, now[1] / new_mw_cm2, now[2] / new_mw_cm2)
+    ending = life(decay, level * new_mw_cm2, duration_h(clean))
+    seconds_now = seconds_then = None
+    told.append(f"That is {share[0]:.0%} of new ({share[1]:.0%} to {share[2]:.0%}).")
+    left_h = _left(ending, history.hours)
+    cap_left_h = max(0.0, ending.cap_h - history.hours)
+    told.append(_left_words(left_h, share[0], level, cap_left_h))
+    if usual is not None:
+        seconds_now = usual.dose_mj_cm2 / (now[0] * usual.transmission)
+        seconds_then = usual.dose_mj_cm2 / (level * new_mw_cm2 * usual.transmission)
+        told.append(
+            f"Recipe {usual.name} takes {seconds_now:.0f} s now, at {level:.0%} of new it takes {seconds_then:.0f} s."
+        )
+    return _with(
+        found,
+        sentences=(*told, *_happened(steps, dirty), *signs),
+        share=share,
+        left_h=left_h,
+        cap_left_h=cap_left_h,
+        seconds_now=seconds_now,
+        seconds_at_level=seconds_then,
+        life=ending,
+    )
+
+
+def compare(answers: Sequence[BankAnswer]) -> list[str]:
+    """What stands out between banks: which is weak for its own age, and sides lit unequally."""
+    told = []
+    shares = {a.bank: a.share for a in answers if a.share is not None}
+    if len(shares) > 1:
+        best = max(shares, key=lambda bank: shares[bank][0])
+        for bank, share in shares.items():
+            if bank != best and share[0] < shares[best][0] - WEAK and share[2] < shares[best][1]:
+                told.append(
+                    f"Bank {bank} is the weak one: {share[0]:.0%} of new, bank {best} has {shares[best][0]:.0%}."
+                )
+    lights = sorted((a.now_mw_cm2[0], a.bank) for a in answers if a.now_mw_cm2 is not None)
+    if len(lights) > 1 and lights[0][0] < (1 - MISMATCH) * lights[-1][0]:
+        less = 1 - lights[0][0] / lights[-1][0]
+        told.append(
+            f"Bank {lights[0][1]} gives {less:.0%} less than bank {lights[-1][1]}: its side takes longer for a dose."
+        )
+    return told
+
+
+def _with(found: BankAnswer, **changes: object) -> BankAnswer:
+    return BankAnswer(**{**{name: getattr(found, name) for name in found.__dataclass_fields__}, **changes})
+
+
+def _too_early(history: BankHistory, days: int, seasoned: int) -> str:
+    if history.hours < SEASONED_H:
+        return (
+            f"Bank {history.bank}: {history.hours:.0f} lamp hours; still running in. New lamps fade fastest in the "
+            f"first {SEASONED_H:.0f} h, so nothing is foretold before."
+        )
+    return (
+        f"Bank {history.bank}: {history.hours:.0f} lamp hours; {seasoned} of {days} days with readings after the first "
+        f"{SEASONED_H:.0f} h. At least {FEWEST} are needed before a trend is told."
+    )
+
+
+def _new_light(days: Sequence[LampPoint]) -> float | None:
+    first = [p for p in days if SEASONED_H <= p.hours <= SEASONED_H + NEW_SPAN_H]
+    if len(first) < NEW_FEWEST:
+        return None
+    total = math.fsum(p.weight for p in first)
+    return math.exp(math.fsum(p.weight * math.log(p.mw_cm2) for p in first) / total)
+
+
+def _left(ending: Life, now_h: float) -> tuple[float | None, float | None, float | None]:
+    def left(at_h: float | None) -> float | None:
+        return None if at_h is None else max(0.0, at_h - now_h)
+
+    return left(ending.hours), left(ending.low_h), left(ending.high_h)
+
+
+def _left_words(
+    left_h: tuple[float | None, float | None, float | None], share: float, level: float, cap_left_h: float
+) -> str:
+    middle, low, high = left_h
+    if share <= level:
+        return f"The replacement level of {level:.0%} is reached: change these lamps."
+    if low is None:
+        return (
+            f"The replacement level of {level:.0%} lies more than {cap_left_h:.0f} lamp hours ahead; nothing is "
+            f"foretold beyond six times the observed time."
+        )
+    if middle is None or high is None:
+        return (
+            f"The replacement level of {level:.0%} is at least {low:.0f} lamp hours ahead; an upper bound would lie "
+            f"beyond six times the observed time ({cap_left_h:.0f} h from now) and is not foretold."
+        )
+    return f"Replacement level of {level:.0%} in {middle:.0f} lamp hours ({low:.0f} to {high:.0f})."
+
+
+def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
+    told = []
+    for step in steps:
+        size, at = f"{abs(step.share):.0%}", f"at {step.hours:.0f} h"
+        match step.cause:
+            case "tube_out":
+                tubes = "a tube has" if step.tubes == 1 else f"{step.tubes} tubes have"
+                told.append(
+                    f"{size} less light all at once {at}: it looks as if {tubes} gone out. Look at the lit bank."
+                )
+            case "loss":
+                told.append(
+                    f"{size} less light all at once {at}, not by whole tubes. Look for a failing tube or ballast."
+                )
+            case "fouling":
+                told.append(f"{size} less light {at}, and the sensor's own light fell too: clean diffuser and sensor.")
+            case "cleaned":
+                told.append(f"{size} more light {at}, and the sensor's own light rose too: the diffuser was cleaned.")
+            case "unknown_swap":
+                told.append(f"{size} more light {at}: were tubes changed? Record the swap, then calibrate.")
+            case "swap":
+                told.append(f"Tube swapped {at}: {step.share:+.0%} light.")
+    if dirty is not None and dirty > DIRT_TOLD:
+        told.append(
+            f"The sensor's own light has fallen by {dirty:.0%}: clean the diffuser; the lamps are judged without it."
+        )
+    return told
+
+
+def _signs(history: BankHistory) -> tuple[str, ...]:
+    """Signs of wear that are not in the light itself."""
+    signs = []
+    slow = rise_of(history.strikes_s, smallest=SLOW_STRIKE_S)
+    if slow:
+        signs.append(
+            f"Tubes strike slowly: {slow[1]:.1f} s, it was {slow[0]:.1f} s. Cathodes or starters are wearing out."
+        )
+    late = rise_of(history.warm_ups_s, smallest=SLOW_WARM_UP_S)
+    if late:
+        signs.append(f"Warm-up takes longer: {late[1]:.0f} s, it was {late[0]:.0f} s.")
+    return tuple(signs)

@@ -1,0 +1,208 @@
+"""What happened to lamps between their readings: slow ageing apart from a tube gone out, dirt, and a swap. Pure.
+
+A jump is looked for at every place between two days by the gain of the fit (the largest F of all places, Andrews 1993);
+whether the sensor's own reference reading jumped with it tells dirt from lamps.
+"""
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from sumlight.light.ageing import FEWEST, LampPoint, fit_decay
+
+Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap"]
+
+STEP_LIMIT = 22.0
+"""F above which a jump is believed: on a steady bank fewer than one in a hundred looks finds one (simulated)."""
+
+SMALLEST_STEP = 0.02
+"""Jumps below this share are weather and mains, and are left to the scatter."""
+
+BESIDE = 3
+"""Days needed on either side of a jump."""
+
+MOST_STEPS = 4
+CHECK_SHARE = 0.5
+"""If the self-check moved by at least this share of a jump, the jump is dirt on (or cleaning of) the diffuser."""
+
+SIGN_BASE, SIGN_RECENT = 20, 7
+"""Readings that tell what was usual, and those that tell what is now."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """A jump of the light: first day after it at `hours`, `share` of the light gained (loss below 0), and its cause.
+
+    `tubes` is how many tubes would explain a loss, where the bank's number is known.
+    """
+
+    hours: float
+    share: float
+    cause: Cause
+    tubes: int | None = None
+
+
+def find_steps(
+    days: Sequence[LampPoint], *, tube_count: int | None = None, swap_hours: Sequence[float] = ()
+) -> list[Step]:
+    """Every jump of a bank's light, oldest first, with its likely cause. `days` as `by_day` gives them, seasoned.
+
+    `swap_hours` are the ages at which a single tube was changed; jumps there are expected.
+    """
+    known = [h for h in swap_hours if days and days[0].hours < h <= days[-1].hours]
+    found = _places(days, known)
+    if not found:
+        return []
+    decay = fit_decay(days, step_hours=found)
+    steps = []
+    for hours, log_share in decay.steps:
+        share = math.expm1(log_share)
+        if hours in known or abs(share) >= SMALLEST_STEP:
+            steps.append(_named(days, hours, share, tube_count, swapped=hours in known))
+    return steps
+
+
+def _places(days: Sequence[LampPoint], known: list[float]) -> list[float]:
+    """Ages at which a jump must be in the curve: those known, and those found one after the other."""
+    places = sorted(known)
+    clean = _without_strays(days)
+    while len(places) < MOST_STEPS + len(known) and len(clean) >= FEWEST + len(places):
+        candidate = _best_place(clean, places)
+        if candidate is None:
+            break
+        places = sorted([*places, candidate])
+    return places
+
+
+def _without_strays(days: Sequence[LampPoint]) -> list[LampPoint]:
+    """Days that do not stand far off the five around them: a single stray is no jump."""
+    logs = [math.log(p.mw_cm2) for p in days]
+    if len(logs) < 5:
+        return list(days)
+    off = []
+    for i, y in enumerate(logs):
+        begin = min(max(0, i - 2), len(logs) - 5)
+        off.append(y - statistics.median(logs[begin : begin + 5]))
+    spread = max(1.4826 * statistics.median(abs(v) for v in off), 1e-9)
+    return [p for p, v in zip(days, off, strict=True) if abs(v) <= 6 * spread]
+
+
+def _best_place(days: Sequence[LampPoint], places: list[float]) -> float | None:
+    """The place whose jump explains most, if it explains enough. F of one jump given line and earlier jumps."""
+    decay = fit_decay(days, step_hours=places, sturdy=False)
+    weights = [p.weight for p in days]
+    rest = [math.log(p.mw_cm2) - decay.log_at(p.hours)[0] for p in days]
+    columns = [[1.0] * len(days), [p.hours - decay.centre_h for p in days]]
+    columns += [[1.0 if p.hours >= at_h else 0.0 for p in days] for at_h in places]
+    basis = _orthonormal(columns, weights)
+    tails = [_tails([w * v for w, v in zip(weights, column, strict=True)]) for column in basis]
+    rest_tail = _tails([w * r for w, r in zip(weights, rest, strict=True)])
+    weight_tail = _tails(weights)
+    chi2 = math.fsum(w * r * r for w, r in zip(weights, rest, strict=True))
+    dof = len(days) - len(columns) - 1
+    best, best_f = None, STEP_LIMIT
+    marks = [0, *(next(i for i, p in enumerate(days) if p.hours >= at_h) for at_h in places), len(days)]
+    for i in range(BESIDE, len(days) - BESIDE + 1):
+        if dof < 1 or min(abs(i - mark) for mark in marks) < BESIDE:
+            continue
+        free = weight_tail[i] - math.fsum(tail[i] ** 2 for tail in tails)
+        if free <= 1e-9 * weight_tail[0]:
+            continue
+        gain = rest_tail[i] ** 2 / free
+        f = gain * dof / max(chi2 - gain, 1e-12)
+        if f > best_f and abs(rest_tail[i] / free) >= SMALLEST_STEP:
+            best, best_f = days[i].hours, f
+    return best
+
+
+def _orthonormal(columns: list[list[float]], weights: list[float]) -> list[list[float]]:
+    """Gram-Schmidt, twice for the sake of the last digits."""
+    basis: list[list[float]] = []
+    for column in columns:
+        vector = list(column)
+        for _ in range(2):
+            for other in basis:
+                share = math.fsum(w * a * b for w, a, b in zip(weights, vector, other, strict=True))
+                vector = [a - share * b for a, b in zip(vector, other, strict=True)]
+        length = math.sqrt(math.fsum(w * a * a for w, a in zip(weights, vector, strict=True)))
+        if length > 1e-9:
+            basis.append([a / length for a in vector])
+    return basis
+
+
+def _tails(values: Sequence[float]) -> list[float]:
+    """Sum from each place to the end."""
+    sums, total = [0.0] * len(values), 0.0
+    for i in range(len(values) - 1, -1, -1):
+        total += values[i]
+        sums[i] = total
+    return sums
+
+
+def _named(days: Sequence[LampPoint], hours: float, share: float, tube_count: int | None, *, swapped: bool) -> Step:
+    if swapped:
+        return Step(hours, share, "swap")
+    moved = _check_move(days, hours)
+    if moved is not None and moved / share >= CHECK_SHARE:
+        return Step(hours, share, "fouling" if share < 0 else "cleaned")
+    if share > 0:
+        return Step(hours, share, "unknown_swap")
+    if tube_count:
+        tubes = round(-share * tube_count)
+        if tubes >= 1 and abs(-share - tubes / tube_count) <= 0.4 / tube_count:
+            return Step(hours, share, "tube_out", tubes)
+    return Step(hours, share, "loss")
+
+
+def _check_move(days: Sequence[LampPoint], hours: float) -> float | None:
+    """By what share the sensor's own reference reading changed across a jump; None where none was taken."""
+    before = [p.self_check for p in days if p.self_check is not None and p.hours < hours][-5:]
+    after = [p.self_check for p in days if p.self_check is not None and p.hours >= hours][:5]
+    if not before or not after:
+        return None
+    return statistics.median(after) / statistics.median(before) - 1
+
+
+def dirt(days: Sequence[LampPoint]) -> float | None:
+    """Share of the sensor's own reference light that was lost slowly since the first reading; None where unknown."""
+    checks = [p.self_check for p in days if p.self_check is not None]
+    if len(checks) < FEWEST:
+        return None
+    return 1 - statistics.median(checks[-5:]) / statistics.median(checks[:5])
+
+
+def without_dirt(days: Sequence[LampPoint]) -> list[LampPoint]:
+    """The same light with the dirt's share taken out, by the latest self-check before each day."""
+    found, check = [], 1.0
+    for point in days:
+        check = point.self_check if point.self_check is not None else check
+        found.append(LampPoint(point.hours, point.mw_cm2 / check, point.day, point.weight, point.self_check))
+    return found
+
+
+def rise_of(values: Sequence[float], *, smallest: float) -> tuple[float, float] | None:
+    """(usual, now) if the latest values of a sign of wear stand clearly above what was usual, else None.
+
+    For time to strike or to warm up, oldest first. Clearly: the recent median lies above the usual one by `smallest`
+    and by five times the usual spread.
+    """
+    if len(values) < SIGN_BASE + SIGN_RECENT:
+        return None
+    base = values[:SIGN_BASE]
+    usual = statistics.median(base)
+    spread = 1.4826 * statistics.median(abs(v - usual) for v in base)
+    now = statistics.median(values[-SIGN_RECENT:])
+    return (usual, now) if now - usual > max(smallest, 5 * spread / math.sqrt(SIGN_RECENT)) else None
+
+
+def flicker(counts: Sequence[float]) -> float:
+    """Relative rms swing of short conversions in a row, twice mains frequency included; 0.25 is a 35 % ripple.
+
+    Raises ValueError for fewer than two readings or none with light.
+    """
+    mean = statistics.fmean(counts) if len(counts) > 1 else 0.0
+    if mean <= 0:
+        raise ValueError("flicker needs at least two readings with light")
+    return statistics.pstdev(counts) / mean

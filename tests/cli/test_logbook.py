@@ -1,0 +1,100 @@
+"""`sumlight lamps`, `replay`, `backup`, `restore` and `tidy` from the terminal."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sumlight.cli import main
+from sumlight.store.lampbook import NewTube
+from sumlight.store.logbook import Logbook
+from sumlight.store.records import LampReading
+from tests.control.bench_box import BenchBox
+from tests.store.filled import fill
+from tests.store.making import later, new_exposure
+
+
+@pytest.fixture
+def worked(tmp_path: Path) -> Path:
+    """The data folder of a box that has exposed one panel."""
+    bench = BenchBox(tmp_path)
+    bench.ready().start().until_state("done")
+    bench.close()
+    return tmp_path
+
+
+def test_replay_finds_every_dose_again(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit status 0."""
+    assert main(["replay", "--data", str(worked)]) == 0
+    assert "1 stretches of light give the stored dose, 0 do not" in capsys.readouterr().out
+
+
+def test_replay_tells_a_dose_that_differs(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exposure, side and both doses; exit status 1."""
+    with Logbook(worked / "logbook.sqlite") as book:
+        book._link.execute("UPDATE light_stretches SET to_mj_cm2 = to_mj_cm2 + 0.001")
+    assert main(["replay", "--data", str(worked), "--exposure", "1"]) == 1
+    assert "exposure 1 side A" in capsys.readouterr().out
+    assert main(["replay", "--data", str(worked), "--exposure", "7"]) == 2
+
+
+def test_backup_and_restore_round_trip(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The other file is kept and named."""
+    copy = worked / "copy.sqlite"
+    assert main(["backup", str(copy), "--data", str(worked)]) == 0
+    assert main(["backup", str(copy), "--data", str(worked)]) == 2
+    assert main(["restore", str(copy), "--data", str(worked)]) == 0
+    assert "is kept as" in capsys.readouterr().out
+    assert len(list(worked.glob("logbook.replaced-*.sqlite"))) == 1
+
+
+def test_restore_is_refused_while_the_box_runs(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Somebody answers at the socket."""
+    assert main(["backup", str(worked / "copy.sqlite"), "--data", str(worked)]) == 0
+    bench = BenchBox(worked)
+    bench.daemon.serve(worked / "control.sock")
+    try:
+        assert main(["restore", str(worked / "copy.sqlite"), "--data", str(worked)]) == 2
+    finally:
+        bench.close()
+    assert "stop it first" in capsys.readouterr().err
+
+
+def test_tidy_needs_a_yes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """And a sensible age."""
+    fill(tmp_path / "logbook.sqlite", 2)
+    assert main(["tidy", "--older-than-days", "1", "--data", str(tmp_path)]) == 2
+    assert main(["tidy", "--older-than-days", "365", "--data", str(tmp_path)]) == 0
+    assert "Nothing was removed" in capsys.readouterr().out
+
+
+def test_lamps_tells_banks_and_tubes_and_writes_csv(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Words to the terminal, every reading to the file."""
+    with Logbook(tmp_path / "logbook.sqlite", durable=False) as book:
+        side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
+        book.fit_tubes("lower", [NewTube(1, "T8", "UV-A", "No 7")], later(0), whole=True)
+        for day in range(120):
+            book.add_lamp_use("lower", 3600 * 3, 4)
+            light = 5 * (1 - 0.0006 * day) * (1.003 if day % 3 else 0.997)
+            book.add_lamp_reading(LampReading("lower", side_id, later(86_400 * day), light, 60.0, 0.9, 200.0))
+    assert main(["lamps", "--data", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    assert "of new" in told
+    assert "place 1: T8 'No 7', UV-A, 360 h" in told
+    assert main(["export", "lamps", str(tmp_path / "lamps.csv"), "--data", str(tmp_path)]) == 0
+    lines = (tmp_path / "lamps.csv").read_text().splitlines()
+    assert len(lines) == 121
+    assert lines[0].startswith("bank,read_utc,lamp_hours")
+    capsys.readouterr()
+    assert main(["export", "lamps", "-", "--data", str(tmp_path)]) == 0
+    assert capsys.readouterr().out.count("\n") == 121
+    assert main(["export", "tubes", str(tmp_path / "tubes.jsonl"), "--data", str(tmp_path)]) == 0
+    assert json.loads((tmp_path / "tubes.jsonl").read_text())["label"] == "No 7"
+    assert main(["lamps", "--data", str(tmp_path), "--level", "120"]) == 2
+
+
+def test_tubes_are_recorded_through_the_running_box(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Not past it; without a box it says so."""
+    asked = ["lamps", "--data", str(worked), "--fitted", "lower", "--all", "6", "--type", "T8", "--class", "UV-A"]
+    assert main(asked) == 2
+    assert "no box is running" in capsys.readouterr().err

@@ -1,0 +1,178 @@
+"""Jumps of the light and their causes, and what is made of them in words."""
+
+import math
+from random import Random
+
+import pytest
+
+from sumlight.light.ageing import LampPoint
+from sumlight.light.lampanswer import BankHistory, UsualRecipe, answer, compare
+from sumlight.light.lampchange import dirt, find_steps, flicker, rise_of, without_dirt
+
+RATE = 2.5e-4
+
+
+def days_of(
+    count: int,
+    *,
+    seed: int = 3,
+    scatter: float = 0.012,
+    at: int = 10**9,
+    factor: float = 1.0,
+    check_factor: float | None = None,
+    light: float = 5.0,
+    step_h: float = 3.0,
+) -> list[LampPoint]:
+    """One seasoned day after the other; from day `at` on, light and self-check are multiplied."""
+    chance, found = Random(seed), []
+    for day in range(count):
+        hours = 100 + step_h * day
+        value = light * math.exp(-RATE * hours) * math.exp(chance.gauss(0, scatter))
+        check = None if check_factor is None else math.exp(chance.gauss(0, 0.003))
+        if day >= at:
+            value *= factor
+            check = None if check is None or check_factor is None else check * check_factor
+        found.append(LampPoint(hours, value, day, 1.0, check))
+    return found
+
+
+@pytest.mark.parametrize("scatter", [0.005, 0.03])
+def test_a_steady_bank_seldom_shows_a_jump(scatter: float) -> None:
+    """By simulation: at most 1 % of steady histories."""
+    found = sum(bool(find_steps(days_of(40, seed=seed, scatter=scatter))) for seed in range(300))
+    assert found <= 3
+
+
+@pytest.mark.parametrize("at", [4, 30, 57])
+def test_a_tube_gone_out_is_named_three_days_later(at: int) -> None:
+    """One tube of six, early, in the middle and at the end."""
+    steps = find_steps(days_of(60, at=at, factor=5 / 6), tube_count=6)
+    assert [(s.cause, s.tubes, round(s.hours)) for s in steps] == [("tube_out", 1, 100 + 3 * at)]
+    assert steps[0].share == pytest.approx(-1 / 6, abs=0.02)
+
+
+def test_dirt_is_told_from_lamps_by_the_sensors_own_light() -> None:
+    """The same loss, with and without the self-check falling."""
+    assert [s.cause for s in find_steps(days_of(60, at=30, factor=0.9, check_factor=0.9))] == ["fouling"]
+    assert [s.cause for s in find_steps(days_of(60, at=30, factor=0.9, check_factor=1.0))] == ["loss"]
+    assert [s.cause for s in find_steps(days_of(60, at=30, factor=1.1, check_factor=1.1))] == ["cleaned"]
+
+
+def test_more_light_without_a_recorded_swap_asks_for_one() -> None:
+    """With the swap recorded it is expected."""
+    days = days_of(60, at=30, factor=1.08)
+    assert [s.cause for s in find_steps(days)] == ["unknown_swap"]
+    assert [s.cause for s in find_steps(days, swap_hours=[190.0])] == ["swap"]
+
+
+def test_one_stray_day_is_no_jump() -> None:
+    """Two days at a third less light, then as before."""
+    days = days_of(60)
+    strays = [LampPoint(p.hours, p.mw_cm2 * (0.66 if p.day in (30, 44) else 1), p.day) for p in days]
+    assert find_steps(strays, tube_count=6) == []
+
+
+def test_two_jumps_are_both_found() -> None:
+    """A tube out, later cleaned."""
+    days = days_of(80, at=25, factor=5 / 6)
+    days = [LampPoint(p.hours, p.mw_cm2 * (1.1 if p.day >= 55 else 1), p.day) for p in days]
+    assert [s.cause for s in find_steps(days, tube_count=6)] == ["tube_out", "unknown_swap"]
+
+
+def test_slow_dirt_is_taken_out_of_the_lamps() -> None:
+    """A tenth of the light lost to dust over the readings, told and taken out."""
+    days = [
+        LampPoint(p.hours, p.mw_cm2 * (1 - p.day / 600), p.day, 1.0, 1 - p.day / 600)
+        for p in days_of(60, scatter=0.004)
+    ]
+    assert dirt(days) == pytest.approx(0.095, abs=0.01)
+    first, last = without_dirt(days)[0], without_dirt(days)[-1]
+    assert last.mw_cm2 / first.mw_cm2 == pytest.approx(math.exp(-RATE * 177), abs=0.02)
+    told = answer(BankHistory("upper", 280, days)).sentences
+    assert any("clean the diffuser" in sentence for sentence in told)
+
+
+def test_a_seasoned_bank_is_told_in_words() -> None:
+    """Percent of new, hours left with an interval, what the recipe takes now and then."""
+    days = days_of(200)
+    told = answer(BankHistory("lower", 697.0, days), UsualRecipe("blue-38", 60, 0.84))
+    assert told.share is not None
+    assert told.left_h is not None
+    true = math.exp(-RATE * (697 - 125))  # of the mean light from 100 to 150 h
+    assert told.share[0] == pytest.approx(true, abs=0.01)
+    middle, low, high = told.left_h
+    assert low is not None
+    assert middle is not None
+    assert high is not None
+    true_left = (math.log(1 / 0.7) / RATE) + 125 - 697
+    assert low <= true_left <= high
+    words = " ".join(told.sentences)
+    assert "of new" in words
+    assert "Recipe blue-38 takes" in words
+    assert told.seconds_at_level == pytest.approx(60 / (0.7 * 5 * math.exp(-RATE * 125) * 0.84), rel=0.01)
+
+
+def test_nothing_is_foretold_while_lamps_run_in_or_are_hardly_known() -> None:
+    """The reason is told instead."""
+    young = [LampPoint(float(h), 5.0, h) for h in range(1, 60)]
+    assert "still running in" in answer(BankHistory("lower", 59, young)).sentences[0]
+    assert "At least 8" in answer(BankHistory("lower", 120, days_of(5))).sentences[0]
+
+
+def test_an_end_beyond_the_rule_is_not_told() -> None:
+    """Steady lamps: at least so far, and no further than six times what was seen."""
+    days = [LampPoint(p.hours, 5.0 * math.exp(0.01 * ((p.day * 7) % 3 - 1)), p.day) for p in days_of(40)]
+    told = answer(BankHistory("lower", 217, days))
+    assert any("six times the observed time" in s for s in told.sentences)
+    assert told.left_h is not None
+    assert told.left_h[2] is None
+
+
+def test_lamps_below_the_level_are_to_be_changed() -> None:
+    """Whatever the interval says."""
+    told = answer(BankHistory("lower", 1900, days_of(600)))
+    assert any("change these lamps" in s for s in told.sentences)
+
+
+def test_lamps_never_seen_young_have_no_percent_of_new() -> None:
+    """And it is said."""
+    days = [LampPoint(p.hours + 500, p.mw_cm2, p.day) for p in days_of(40)]
+    told = answer(BankHistory("lower", 720, days))
+    assert told.share is None
+    assert any("not on record" in s for s in told.sentences)
+
+
+def test_the_weak_bank_and_unequal_sides_are_named() -> None:
+    """One bank lost a tube, the other did not."""
+    good = answer(BankHistory("upper", 397, days_of(100)))
+    bad = answer(BankHistory("lower", 397, days_of(100, seed=4, at=50, factor=5 / 6), tube_count=6))
+    told = compare([good, bad])
+    assert any("lower is the weak one" in s for s in told)
+    assert any("Bank lower gives" in s for s in told)
+    assert compare([good, answer(BankHistory("lower", 397, days_of(100, seed=9)))]) == []
+
+
+def test_slow_strikes_and_long_warm_ups_are_signs_of_the_end() -> None:
+    """Only when they stand clear of what was usual."""
+    chance = Random(1)
+    steady = [0.8 + chance.gauss(0, 0.05) for _ in range(60)]
+    assert rise_of(steady, smallest=0.3) is None
+    slow = [*steady, *(1.6 + chance.gauss(0, 0.1) for _ in range(7))]
+    assert rise_of(slow, smallest=0.3) == pytest.approx((0.8, 1.6), abs=0.1)
+    told = answer(BankHistory("lower", 400, days_of(50), strikes_s=slow, warm_ups_s=[60.0] * 30 + [110.0] * 9))
+    assert len(told.signs) == 2
+    assert set(told.signs) <= set(told.sentences)
+
+
+def test_flicker_is_the_swing_of_short_conversions() -> None:
+    """A sine of 35 % has an rms of 0.35/√2."""
+    counts = [1000 * (1 + 0.35 * math.sin(2 * math.pi * k / 50)) for k in range(500)]
+    assert flicker(counts) == pytest.approx(0.35 / math.sqrt(2), rel=1e-9)
+    with pytest.raises(ValueError, match="light"):
+        flicker([0.0, 0.0])
+
+
+def test_a_level_out_of_reason_is_refused() -> None:
+    """From 30 to 95 %."""
+    with pytest.raises(ValueError, match="replacement level"):
+        answer(BankHistory("lower", 400, days_of(50)), level=1.2)

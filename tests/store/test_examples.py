@@ -1,0 +1,63 @@
+"""Logbooks made by every version so far open with this one, and lose nothing."""
+
+import gzip
+from pathlib import Path
+
+import pytest
+
+from sumlight.store import database
+from sumlight.store.logbook import Logbook
+from tests.store.making import START_UTC, ask, later, sample, state
+
+EXAMPLES = Path(__file__).parent / "examples"
+
+
+@pytest.fixture(params=sorted(file.name for file in EXAMPLES.glob("*.gz")))
+def example(request: pytest.FixtureRequest, path: Path) -> Path:
+    """One stored file, unpacked where it may be written."""
+    path.write_bytes(gzip.decompress((EXAMPLES / request.param).read_bytes()))
+    return path
+
+
+def test_a_stored_example_is_there_for_the_first_version() -> None:
+    """Made by the code of that version itself."""
+    assert "version-0001.sqlite.gz" in {file.name for file in EXAMPLES.glob("*.gz")}
+
+
+def test_an_old_logbook_is_brought_up_to_date_and_keeps_all(example: Path) -> None:
+    """Exposures, journal, trace, pauses, faults, lamps: as they were written then."""
+    with Logbook(example) as book:
+        rows = book.recent()
+        first = book.exposure(1)
+        assert [(row["exposure_id"], row["panel"], row["outcome"]) for row in rows] == [
+            (2, "P2", None),
+            (1, "P1", "completed"),
+        ]
+        assert first is not None
+        assert first["sides"][0]["dose_mj_cm2"] == 60.0
+        assert first["utc_unsure"] is False
+        assert [fault["name"] for fault in first["faults"]] == ["lid_mismatch"]
+        assert [line["dose_mj_cm2"] for line in book.journal(1)] == [15.0, 30.0, 45.0, 60.0, 60.0]
+        assert book.trace(1) == [sample(number) for number in range(40)]
+        assert book.bank_state("lower").lit_s == 2 * 120 * 3600
+        assert [reading["settled_mw_cm2"] for reading in book.lamp_readings("lower")] == [4.9, pytest.approx(4.8)]
+        assert book.lamp_history("lower").hours == 240
+        assert list(book.stretches()) == []
+        assert book.unreplayable_sides() == 2
+    assert ask(example, "PRAGMA user_version") == [(database.migrations()[-1][0],)]
+    assert ask(example, "PRAGMA integrity_check") == [("ok",)]
+    assert ask(example, "PRAGMA foreign_key_check") == []
+
+
+def test_an_exposure_left_by_an_old_version_goes_on(example: Path) -> None:
+    """It is offered, takes more journal rows, and ends; the old rows are packed with the new."""
+    with Logbook(example) as book:
+        left = book.interrupted()
+        assert left is not None
+        assert left.sides[0][1].dose_mj_cm2 == 60.0
+        side_id = left.sides[0][1].side_id
+        book.put_sides([state(side_id, 61.0, "done")], later(200))
+        book.finish(left.exposure_id, "completed", False, later(201))
+        assert [line["dose_mj_cm2"] for line in book.journal(side_id)] == [15.0, 30.0, 45.0, 60.0, 61.0]
+        assert book.journal(side_id)[0]["written_utc"] == "2026-11-25T08:01:40.373456Z"
+        assert START_UTC.microsecond == 123456
