@@ -271,7 +271,7 @@ def _visit(browser: Browser, url: str) -> tuple[float, float, int]:
     bodies: list[Callable[[], bytes]] = []
     page.on("response", lambda r: None if "/stream" in r.url else bodies.append(r.body))
     page.add_init_script(
-        "new MutationObserver(() => { if (!window.liveAt && document.querySelector('#bench[data-live]'))"
+        "new MutationObserver(() => { if (!window.liveAt && document.querySelector('#bench[data-fed]'))"
         " window.liveAt = performance.now(); })"
         ".observe(document, { subtree: true, attributes: true, childList: true });"
     )

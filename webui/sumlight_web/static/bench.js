@@ -24,7 +24,7 @@ let retryTimer = 0;
 const all = (selector) => document.querySelectorAll(selector);
 
 function put() {
-  bench.dataset.live = "";
+  bench.dataset.fed = "";
   for (const element of all("[data-text]")) {
     const text = known.texts[element.dataset.text] ?? "";
     if (element.textContent !== text) element.textContent = text;
