@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import ageing, dose, faults, footprint, kills, latency, life, logbook, twin
+from tests.benchmarks import ageing, dose, faults, footprint, kills, latency, life, logbook, page, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -17,6 +17,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "logbook": logbook.measure,
     "ageing": ageing.measure,
     "kills": kills.measure,
+    "page": page.measure,
     "faults": faults.measure,
     "life": life.measure,
 }

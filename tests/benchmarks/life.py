@@ -29,7 +29,7 @@ from sumlight.twin.sources import LIFE_HOURS, Fade
 from tests.benchmarks.dose import demo_box
 from tests.benchmarks.figure import Figure
 
-LIVES, QUICK_LIVES = 60, 8
+LIVES, QUICK_LIVES = 40, 8
 EVERY_H, QUICK_EVERY_H = 25.0, 50.0
 FIRST_LIFE_H, SECOND_LIFE_H = 1500.0, 500.0
 FOULED = 0.88

@@ -20,6 +20,9 @@ from tests.webui.page_process import ROOT, PageProcess, page_process
 ARTIFACTS = ROOT / ".artifacts"
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
+SIZES = [PHONE, DESK]
+
+FAR_ADDRESS = "192.0.2.44"
 
 FLAGS = [
     "--no-sandbox",  # the tests may run as root, where the browser refuses to start with its sandbox
@@ -118,7 +121,9 @@ def visit(browser: Browser, served: PageProcess) -> Iterator[Open]:
     contexts: list[BrowserContext] = []
     visits: list[Visit] = []
 
-    def open_visit(size: dict[str, int] | None = None, *, script: bool = True) -> Visit:
+    def open_visit(
+        size: dict[str, int] | None = None, *, script: bool = True, far: bool = False, locale: str = "en"
+    ) -> Visit:
         size = size or DESK
         phone = size["width"] < 400
         context = browser.new_context(
@@ -126,7 +131,9 @@ def visit(browser: Browser, served: PageProcess) -> Iterator[Open]:
             is_mobile=phone,
             has_touch=phone,
             java_script_enabled=script,
-            locale="en",
+            locale=locale,
+            # As through a proxy on this machine: the page then takes the browser for another machine's.
+            extra_http_headers={"X-Forwarded-For": FAR_ADDRESS} if far else {},
         )
         contexts.append(context)
         context.set_default_timeout(8000)

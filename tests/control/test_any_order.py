@@ -272,7 +272,7 @@ STEPS = 20_000
 """Happenings that both machines together go through; counted, not promised."""
 
 CI = settings(
-    max_examples=62,
+    max_examples=68,
     stateful_step_count=220,
     deadline=None,
     database=None,
@@ -286,5 +286,5 @@ def test_in_any_order_nothing_is_lit_without_leave_and_there_is_always_a_way_out
     """Long stories with one bank and with two, more than twenty thousand happenings in all."""
     AnyOrder.happenings = 0
     run_state_machine_as_test(AnyOrder, settings=CI)
-    run_state_machine_as_test(AnyOrderTwoBanks, settings=settings(CI, max_examples=31))
+    run_state_machine_as_test(AnyOrderTwoBanks, settings=settings(CI, max_examples=34))
     assert AnyOrder.happenings >= STEPS

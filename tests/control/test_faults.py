@@ -1,5 +1,7 @@
 """The table of faults and the desk where they latch."""
 
+from dataclasses import FrozenInstanceError
+
 import pytest
 
 from sumlight.control.faults import FAULTS, FaultDesk
@@ -81,3 +83,32 @@ def test_a_fault_that_is_not_in_the_table_cannot_be_reported() -> None:
     """A misspelt name is a mistake of the program."""
     with pytest.raises(KeyError):
         FaultDesk().report("flat_tyre", "", 1.0)
+
+
+def test_only_three_kinds_are_remarks_that_do_not_darken() -> None:
+    """Everything else ends light; which do not is decided here and nowhere else."""
+    assert {name for name, kind in FAULTS.items() if not kind.stops} == {"clock_stepped", "supply_low", "page_gone"}
+
+
+def test_what_darkens_stands_before_what_is_only_told() -> None:
+    """Although the remark came first; the page's sentence is about the first one."""
+    desk = FaultDesk()
+    desk.report("supply_low", "", 1.0)
+    assert not desk
+    desk.report("no_light", "", 2.0)
+    assert desk
+    assert [fault.kind.name for fault in desk.standing()] == ["no_light", "supply_low"]
+
+
+def test_a_fault_just_reported_cannot_be_acknowledged_before_its_cause_was_looked_at() -> None:
+    """Its cause counts as present until somebody has looked."""
+    desk = FaultDesk()
+    desk.report("too_hot", "", 1.0)
+    assert desk.acknowledge() == []
+    assert "too_hot" in desk
+
+
+def test_the_table_cannot_be_changed_by_the_way() -> None:
+    """A kind of fault is as it is written."""
+    with pytest.raises(FrozenInstanceError):
+        FAULTS["too_hot"].stops = False  # type: ignore[misc]

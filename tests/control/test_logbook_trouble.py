@@ -43,6 +43,10 @@ class BadCard:
         error.sqlite_errorname = "SQLITE_CORRUPT"
         raise error
 
+    def close(self) -> None:
+        """Let the real connection go."""
+        self.link.close()
+
     @property
     def in_transaction(self) -> bool:
         """Never gets that far."""

@@ -195,3 +195,12 @@ def test_readings_that_make_no_sense_are_refused(bench: BenchBox, values: dict[s
     expose_zones(bench, [20.0])
     good = {"exposure_id": 1, "convention": "last_held", "readings": [{"zone": "1", "step": 7}], "target_step": 8}
     assert bench.refused("tablet_readings", **{**good, **values}).field == field
+
+
+def test_a_tablet_from_before_new_lamps_calibrates_nothing(bench: BenchBox) -> None:
+    """Its light was that of other lamps."""
+    expose_zones(bench, [20.0])
+    bench.ask("new_lamps", bank="lower", lamp_type="invented tubes")
+    read = {"exposure_id": 1, "convention": "last_held", "readings": [{"zone": "1", "step": 7}], "target_step": 8}
+    assert bench.refused("tablet_readings", apply="calibration", **read).code == "refused"
+    assert block(bench)["origin"] == "box.yaml"

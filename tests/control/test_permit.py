@@ -1,6 +1,6 @@
 """Leave to light: from all conditions at once, renewed every tick, run out by itself."""
 
-from dataclasses import fields, replace
+from dataclasses import FrozenInstanceError, fields, replace
 
 import pytest
 
@@ -55,3 +55,9 @@ def test_a_condition_that_nobody_looked_at_is_not_met() -> None:
     assert len(Conditions().refusals()) == len(NAMES)
     assert set(REFUSALS) == set(NAMES)
     assert ALL_MET.refusals() == ()
+
+
+def test_conditions_cannot_be_changed_after_they_were_found() -> None:
+    """What one tick saw is not touched up by another."""
+    with pytest.raises(FrozenInstanceError):
+        ALL_MET.lid_shut = False  # type: ignore[misc]

@@ -142,9 +142,12 @@ def test_the_self_check_needs_dark_lamps_and_keeps_them_dark(bench: BenchBox) ->
     assert bench.refused("self_check", bank="lower").code == "refused"
     bench.ask("abandon")
     bench.run(1.0)
+    shown = [bench.loop.banks["lower"].glass_mw_cm2 or 0.0]
+    bench.after_step = lambda: shown.append(bench.loop.banks["lower"].glass_mw_cm2 or 0.0)
     bench.ask("self_check", bank="lower")
     assert bench.refused("start", recipe="quick", panel="").code == "refused"
     bench.run(3.0)
+    assert max(shown) - shown[0] < 0.006, "the LED was taken for light in the box"
     assert bench.faults == []
     bench.ask("start", recipe="quick", panel="")
 

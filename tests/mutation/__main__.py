@@ -18,8 +18,10 @@ import signal
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import adafruit_as7341  # noqa: F401 - what takes long to import is imported once, before the children are forked
 import gpiozero.pins.mock  # noqa: F401
@@ -29,6 +31,7 @@ import pytest
 import rich.progress  # noqa: F401
 import yaml  # noqa: F401
 from cosmic_ray import plugins
+from cosmic_ray.ast import get_ast
 from cosmic_ray.mutating import mutate_code
 
 import sumlight.box.assembly
@@ -44,11 +47,14 @@ CHILD_LIMIT_S = 90.0
 FIRST = {
     "permit": ["test_permit.py"],
     "faults": ["test_faults.py"],
-    "exposure": ["test_exposure.py", "test_every_state.py"],
+    "exposure": ["test_exposure.py", "test_exposure_sides.py", "test_exposure_limits.py"],
 }
-THEN = ["test_guards.py", "test_events_of_the_box.py", "test_events_of_the_light.py", "test_events_of_the_chain.py"]
-THEN += ["test_series.py", "test_restart.py", "test_whole_exposures.py"]
-"""What else a mutant must get past: the same machine within the whole of control."""
+"""The nearest tests, which need no bench and are over in a moment."""
+
+THEN = {"permit": [], "faults": [], "exposure": ["test_every_state.py"]}
+LAST = ["test_dark_check.py", "test_guards.py", "test_events_of_the_box.py", "test_events_of_the_light.py"]
+LAST += ["test_events_of_the_chain.py", "test_series.py", "test_restart.py", "test_whole_exposures.py"]
+"""What else a mutant must get past: the same code within the whole of control."""
 
 
 @dataclass(frozen=True)
@@ -71,12 +77,13 @@ def mutants_of(module: str) -> Iterator[Mutant]:
     """Every different mutant of a module of control."""
     source = (ROOT / "firmware/sumlight/control" / f"{module}.py").read_text(encoding="utf-8")
     seen = {_program(source)}
+    parsed = get_ast(source)
     for name in plugins.operator_names():
         operator_class = plugins.get_operator(name)
         if operator_class.arguments():  # those put one named variable for another: nothing to do here
             continue
         operator = operator_class()
-        for occurrence in range(10_000):
+        for occurrence in range(_places(parsed, operator)):
             mutated = mutate_code(source, operator, occurrence)
             if mutated is None:
                 break
@@ -86,6 +93,12 @@ def mutants_of(module: str) -> Iterator[Mutant]:
                     seen.add(program)
                     yield _mutant(module, source, mutated)
     yield from _left_out(module, source, seen)
+
+
+def _places(node: Any, operator: Any) -> int:
+    """How often an operator can be applied; looked up beforehand, since each try parses the module anew."""
+    here = sum(1 for _ in operator.mutation_positions(node))
+    return here + sum(_places(child, operator) for child in getattr(node, "children", ()))
 
 
 def _left_out(module: str, source: str, seen: set[str]) -> Iterator[Mutant]:
@@ -144,13 +157,13 @@ class InPlace(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(self._code, vars(module))
 
 
-def killed(mutant: Mutant | None, module: str, files: list[str]) -> bool:
-    """Whether these tests notice the mutant (None: the real module) in a forked child."""
+def killed(mutant: Mutant | None, files: list[str], *, bench: bool = False) -> bool:
+    """Whether these tests notice the mutant (None: the real module) in a forked child; `bench` for those with one."""
     child = os.fork()
     if child == 0:
         status = 1
         try:
-            status = _run_tests(mutant, files)
+            status = _run_tests(mutant, files, bench)
         finally:
             os._exit(1 if status else 0)
     until_s = time.monotonic() + CHILD_LIMIT_S
@@ -164,7 +177,7 @@ def killed(mutant: Mutant | None, module: str, files: list[str]) -> bool:
     return True
 
 
-def _run_tests(mutant: Mutant | None, files: list[str]) -> int:
+def _run_tests(mutant: Mutant | None, files: list[str], bench: bool) -> int:
     os.setsid()
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
@@ -173,15 +186,16 @@ def _run_tests(mutant: Mutant | None, files: list[str]) -> int:
         sys.meta_path.insert(0, InPlace(mutant))
     paths = [str(ROOT / "tests/control" / name) for name in files]
     options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--timeout=60", "--rootdir", str(ROOT)]
-    options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
+    options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"] + ([] if bench else ["--noconftest"])
     return int(pytest.main([*options, *paths]))
 
 
 def check(mutant: Mutant) -> bool:
     """Whether any test notices it, the nearest ones first."""
-    if killed(mutant, mutant.module, FIRST[mutant.module]):
+    if killed(mutant, FIRST[mutant.module]):
         return True
-    return killed(mutant, mutant.module, THEN)
+    then = THEN[mutant.module]
+    return bool(then and killed(mutant, then)) or killed(mutant, LAST, bench=True)
 
 
 def explained() -> dict[str, str]:
@@ -199,24 +213,24 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
     parser.add_argument("modules", nargs="*", metavar="MODULE", help=f"of control: {', '.join(FIRST)} (default: all)")
     parser.add_argument("--every", type=int, default=1, metavar="N", help="only every Nth mutant, for a quick look")
-    parser.add_argument(
-        "--part", default="0/1", metavar="I/N", help="only this share of them, to run shares side by side"
-    )
+    parser.add_argument("--jobs", type=int, default=os.cpu_count(), metavar="N", help="children at a time")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     options = parser.parse_args()
     logging.disable(logging.CRITICAL)
     for module in options.modules or FIRST:
-        if killed(None, module, FIRST[module]):
+        if killed(None, FIRST[module] + THEN[module]):
             parser.error(f"the tests of {module} fail without any mutant")
-    part, parts = (int(number) for number in options.part.split("/"))
     mutants = [mutant for module in options.modules or FIRST for mutant in mutants_of(module)]
-    mutants = mutants[:: options.every][part::parts]
+    mutants = mutants[:: options.every]
     reasons = explained()
     survivors = []
-    for number, mutant in enumerate(mutants, 1):
-        if not check(mutant):
-            survivors.append(mutant)
-            print(f"{number}/{len(mutants)} survived, line {mutant.line}: {mutant.name}", file=sys.stderr, flush=True)
+    with ThreadPoolExecutor(options.jobs) as pool:  # each thread only forks a child and waits for it
+        for number, (mutant, noticed) in enumerate(zip(mutants, pool.map(check, mutants), strict=True), 1):
+            if not noticed:
+                survivors.append(mutant)
+            if not noticed or number % 50 == 0:
+                words = f"survived, line {mutant.line}: {mutant.name}" if not noticed else "done"
+                print(f"{number}/{len(mutants)} {words}", file=sys.stderr, flush=True)
     score = 1 - len(survivors) / len(mutants)
     if options.json:
         told = [{"name": mutant.name, "line": mutant.line, "reason": reasons.get(mutant.name)} for mutant in survivors]

@@ -30,6 +30,8 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
     assert found == {
         "exposure_id": begun.exposure_id,
         "kind": "panel",
+        "result": "",
+        "noted_by": "",
         "panel_id": begun.panel_id,
         "panel": "P12",
         "note": "first try",

@@ -22,7 +22,7 @@ from tests.webui.fake_control import FakeControl
         "http://localhost.evil.example",
     ],
 )
-@pytest.mark.parametrize("path", ["/bench/start", "/bench/dark", "/recipes/new", "/recipes/blue-38", "/theme"])
+@pytest.mark.parametrize("path", ["/bench/start", "/bench/dark", "/recipes/new", "/recipes/blue-38", "/choice"])
 def test_a_change_asked_for_by_another_site_is_refused(
     client: FlaskClient, control: FakeControl, path: str, origin: str | None
 ) -> None:
@@ -101,17 +101,17 @@ def test_an_unforeseen_failure_is_answered_without_its_insides(
 def test_safelight_is_the_default_and_daylight_is_remembered(client: FlaskClient) -> None:
     """A cookie for scripts' eyes never: HttpOnly and SameSite=Strict."""
     assert 'data-theme="safelight"' in client.get("/").text
-    response = client.post("/theme", data={"theme": "daylight", "back": "/panels/"}, headers=ORIGIN)
+    response = client.post("/choice", data={"theme": "daylight", "back": "/panels/"}, headers=ORIGIN)
     assert (response.status_code, response.location) == (303, "/panels/")
     assert "HttpOnly" in response.headers["Set-Cookie"]
     assert "SameSite=Strict" in response.headers["Set-Cookie"]
     assert 'data-theme="daylight"' in client.get("/").text
-    client.post("/theme", data={"theme": "nonsense"}, headers=ORIGIN)
+    client.post("/choice", data={"theme": "nonsense"}, headers=ORIGIN)
     assert 'data-theme="safelight"' in client.get("/").text
 
 
 @pytest.mark.parametrize("back", ["//evil.example", "https://evil.example", "/\\evil.example", "/a?b", "", "/x\ny"])
 def test_choosing_colours_never_leads_elsewhere(client: FlaskClient, back: str) -> None:
     """Only a path of this page is gone back to."""
-    response = client.post("/theme", data={"theme": "daylight", "back": back}, headers=ORIGIN)
+    response = client.post("/choice", data={"theme": "daylight", "back": back}, headers=ORIGIN)
     assert response.location == "/"

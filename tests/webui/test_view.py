@@ -66,7 +66,7 @@ def test_without_any_snapshot_the_page_says_that_control_is_not_reached() -> Non
 def test_dose_target_worth_and_finish_stand_together() -> None:
     """A dose is shown with what it is worth; 6.9 s after 08:00:00 is 08:00:06 (outside check: plain addition)."""
     texts = view_of(fake.lit()).texts
-    assert (texts["side.A.dose"], texts["side.A.target"]) == ("31.2", "60")
+    assert (texts["side.A.dose"], texts["side.A.target"]) == ("31.2", "of 60 mJ/cm²")
     assert texts["side.A.worth"] == "± 5.1 mJ/cm² (k = 2)"
     assert texts["side.A.left"] == f"7 s, about {words.local_time('2026-11-25T08:00:06Z')}"
     assert view_of(fake.lit()).values["side.A"] == 52.0
@@ -147,3 +147,12 @@ def test_durations_read_as_people_say_them(seconds: float | None, expected: str)
 def test_a_time_that_makes_no_sense_is_no_failure(utc: str | None) -> None:
     """A box without a clock battery may say anything."""
     assert words.local_time(utc, 10.0)
+
+
+def test_a_relative_dose_says_so_and_shows_what_repeats() -> None:
+    """Without a calibration the absolute uncertainty means nothing."""
+    side = fake.side(relative=True, expanded_repeat_mj_cm2=0.4, k=2.0)
+    view = view_of(fake.lit(exposure=fake.exposure(side)))
+    assert view.texts["side.A.worth"] == "± 0.4 mJ/cm² (k = 2); relative: it repeats, but is not mJ/cm² yet"
+    assert view.plan is not None
+    assert view.plan["sides"][0]["worth"] == 0.0128

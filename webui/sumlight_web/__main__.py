@@ -1,6 +1,7 @@
-"""Serve the page: `python -m sumlight_web --socket PATH --data DIR [--port 8765] [--stop-with-stdin]`."""
+"""Serve the page: `python -m sumlight_web --socket PATH --data DIR [--listen ADDRESS] [--port 8765]`."""
 
 import argparse
+import ipaddress
 import logging
 import os
 import signal
@@ -12,11 +13,14 @@ from types import FrameType
 
 import waitress
 
+from sumlight_web.access.gate import access_of
+from sumlight_web.access.operators import OperatorDesk, OperatorsError
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
+from sumlight_web.hosts import bracketed, own_hosts
 
 HOST = "127.0.0.1"
-"""This machine only: the page has no login yet, and whoever can reach it can light the lamps."""
+"""This machine only, unless --listen says otherwise."""
 
 DEAD_CLIENT_LIMIT_MS = 10_000
 """A client that left without a word, such as a phone out of range, frees its thread after so long."""
@@ -30,6 +34,8 @@ WAITRESS_SETTINGS = {
     "max_request_header_size": 16 * 1024,
     "ident": None,
     "expose_tracebacks": False,
+    # The gate must see them: they tell a proxy on this machine from a person at it. Nothing else believes them.
+    "clear_untrusted_proxy_headers": False,
 }
 
 
@@ -37,16 +43,18 @@ def main(arguments: list[str] | None = None) -> int:
     """Serve until told to stop; returns 2 when the port cannot be had."""
     given = _parser().parse_args(arguments)
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
-    logging.getLogger("waitress").setLevel(logging.ERROR)  # it tells of every closed tab and every busy moment
+    server_log = logging.getLogger("waitress")
+    server_log.setLevel(logging.ERROR)  # it tells of every closed tab and every busy moment
+    server_log.addFilter(lambda record: not (record.exc_info and isinstance(record.exc_info[1], OSError)))
     try:
-        listener = listening_socket(given.port)
+        listener = listening_socket(given.port, given.listen)
     except OSError as error:
         sys.stderr.write(
-            f"The page cannot listen on {HOST}, port {given.port}: {error.strerror or error}.\n"
+            f"The page cannot listen on {given.listen}, port {given.port}: {error.strerror or error}.\n"
             "Choose another with --port, or end the program that holds it.\n"
         )
         return 2
-    app = create_app(PageConfig(given.socket, given.data))
+    app = create_app(PageConfig(given.socket, given.data, own_hosts(given.listen, given.host_name)))
     desk: Desk = app.extensions["sumlight"]
 
     def end(number: int, frame: FrameType | None) -> None:
@@ -59,7 +67,8 @@ def main(arguments: list[str] | None = None) -> int:
         threading.Thread(target=_end_with_stdin, name="stdin", daemon=True).start()
     try:
         server = waitress.create_server(app, sockets=[listener], **WAITRESS_SETTINGS)
-        sys.stdout.write(f"Page at http://{HOST}:{listener.getsockname()[1]}/\n")
+        sys.stdout.write(f"Page at http://{bracketed(given.listen)}:{listener.getsockname()[1]}/\n")
+        sys.stdout.write(first_run_line(access_of(app).operators))
         sys.stdout.flush()
         server.run()
     finally:
@@ -68,13 +77,23 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def listening_socket(port: int) -> socket.socket:
+def first_run_line(operators: OperatorDesk) -> str:
+    """The set-up code, as long as nobody is an operator."""
+    try:
+        if operators.known().hashes:
+            return ""
+        return f"No operator yet: only this machine may operate. Set-up code for others: {operators.set_up_code()}\n"
+    except OperatorsError as error:
+        return f"Nobody may operate: {error}\n"
+
+
+def listening_socket(port: int, address: str = HOST) -> socket.socket:
     """A bound socket; connections inherit its limit for peers that vanish. Raises OSError when it cannot be had."""
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener = socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET, socket.SOCK_STREAM)
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, DEAD_CLIENT_LIMIT_MS)
-        listener.bind((HOST, port))
+        listener.bind((address, port))
     except (OSError, OverflowError):
         listener.close()
         raise
@@ -85,6 +104,8 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="sumlight_web", description="Serve the page of a Sumlight box.")
     parser.add_argument("--socket", type=Path, required=True, help="Unix socket of the control program")
     parser.add_argument("--data", type=Path, required=True, help="folder with recipes/ and logbook.sqlite")
+    parser.add_argument("--listen", type=_address, default=HOST, help="own address to listen on; 0.0.0.0 for all")
+    parser.add_argument("--host-name", action="append", default=[], help="another name that browsers use for this box")
     parser.add_argument("--port", type=_port, default=8765, help="TCP port on this machine; 0 takes any free one")
     parser.add_argument(
         "--stop-with-stdin", action="store_true", help="end when standard input does, so as never to outlive a starter"
@@ -96,6 +117,15 @@ def _port(text: str) -> int:
     if not text.isascii() or not text.isdigit() or int(text) > 65535:
         raise argparse.ArgumentTypeError(f"'{text}' is not a port; give a number from 0 to 65535")
     return int(text)
+
+
+def _address(text: str) -> str:
+    try:
+        return str(ipaddress.ip_address(text))
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is no address; give one of this machine's, such as 192.168.1.20, or 0.0.0.0 for all"
+        ) from None
 
 
 def _end_with_stdin() -> None:

@@ -1,43 +1,50 @@
 """The Flask application: pages, guards, and one way to answer errors."""
 
 import logging
-import re
 
-from flask import Flask, Response, jsonify, make_response, redirect, render_template, request
+from flask import Flask, Response, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException, SecurityError
-from werkzeug.wrappers import Response as BaseResponse
 
 from sumlight.store.recipes import RecipeShelf
-from sumlight_web import guard, stream, words
+from sumlight_web import choices, guard, language, spoken, stream, words
+from sumlight_web.access import gate
+from sumlight_web.access import views as access
+from sumlight_web.access.backoff import Backoff
+from sumlight_web.access.operators import OperatorDesk, session_key
 from sumlight_web.bench import views as bench
+from sumlight_web.bench.view import current_side
+from sumlight_web.box import views as box
 from sumlight_web.desk import Desk, PageConfig, desk
+from sumlight_web.hosts import FreshAddresses
+from sumlight_web.lamps import views as lamps
+from sumlight_web.light import views as light
 from sumlight_web.link import ControlLink, SnapshotWatch
+from sumlight_web.panels import export
 from sumlight_web.panels import views as panels
+from sumlight_web.recipes import versions
 from sumlight_web.recipes import views as recipes
 from sumlight_web.stream import StreamHall
 
 log = logging.getLogger(__name__)
-
-THEME_COOKIE = "sumlight_theme"
-THEMES = ("safelight", "daylight")
-LOCAL_PATH = re.compile(r"/(?!/)[a-z0-9/_-]*\Z")
-YEAR_S = 365 * 24 * 3600
 
 
 def create_app(config: PageConfig) -> Flask:
     """Build the application and start its watch on control; `app.extensions["sumlight"].close()` ends it."""
     app = Flask(__name__)
     guard.install(app, config.trusted_hosts)
+    choices.install(app)
+    gate.install(app, gate.Access(OperatorDesk(config.data), Backoff()), session_key(config.data))
     link, watch = ControlLink(config.socket), SnapshotWatch(config.socket)
     hall = StreamHall(watch, link, app.jinja_env, config.stream_limit, config.stream_life_s)
     shelf = RecipeShelf(config.data / "recipes")
     app.extensions["sumlight"] = Desk(link, watch, hall, shelf, config.data / "logbook.sqlite")
-    app.jinja_env.globals["words"] = words
-    for blueprint in (bench.blueprint, stream.blueprint, recipes.blueprint, panels.blueprint):
-        app.register_blueprint(blueprint)
+    app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
+    app.jinja_env.globals.update(said=spoken.said, current_side=current_side)
+    for pages in (bench, stream, recipes, versions, panels, export, light, lamps, box, access):
+        app.register_blueprint(pages.blueprint)
     app.context_processor(_page_frame)
     app.register_error_handler(HTTPException, answer_error)
-    app.add_url_rule("/theme", "theme", set_theme, methods=["POST"])
+    app.wsgi_app = FreshAddresses(app, app.wsgi_app)  # type: ignore[method-assign]
     watch.start()
     return app
 
@@ -46,38 +53,26 @@ def _page_frame() -> dict[str, object]:
     """What every page shows around its own content."""
     snapshot = desk().watch.latest().snapshot
     return {
-        "theme": theme(),
-        "dark_lost": f"{bench.DARK_LOST} {bench.DARK_LOST_REMEDY}",
+        "theme": choices.theme(),
+        "reader": language.reader(),
+        "languages": language.LANGUAGES,
+        "visitor": gate.visitor(),
+        "dark_lost": f"{bench.dark_lost()} {bench.dark_lost_remedy()}",
         "box_name": snapshot["box"] if snapshot else "",
         "simulated": bool(snapshot and snapshot["simulated"]),
     }
-
-
-def theme() -> str:
-    """The colours this browser asked for. Safelight unless daylight was chosen: a screen must not expose resist."""
-    return "daylight" if request.cookies.get(THEME_COOKIE) == "daylight" else "safelight"
-
-
-def set_theme() -> BaseResponse:
-    """Remember the colours in a cookie and go back to the page the choice was made on."""
-    chosen = request.form.get("theme", "")
-    back = request.form.get("back", "")
-    response = redirect(back if LOCAL_PATH.match(back) else "/", 303)
-    value = chosen if chosen in THEMES else THEMES[0]
-    response.set_cookie(THEME_COOKIE, value, max_age=YEAR_S, httponly=True, samesite="Strict")
-    return response
 
 
 def answer_error(error: HTTPException) -> Response:
     """Answer any error in the form that was asked for: JSON for scripts, a page for people."""
     code = error.code or 500
     message = error.description or "The request could not be carried out."
-    if code >= 500:
+    if code >= 500 and request.endpoint != "stream.stream":  # a full hall is ordinary
         log.warning("%s %s answered with %d: %s", request.method, request.path, code, message)
     if isinstance(error, SecurityError):
         # No page here: with a host that is not trusted, no addresses can be made.
         response = make_response("This address is not known to this box.\n", 400, {"Content-Type": "text/plain"})
-    elif bench.wants_json():
+    elif guard.wants_json():
         body = {"ok": False, "error": {"code": error.name, "field": None, "message": message, "remedy": None}}
         response = make_response(jsonify(body), code)
     else:

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, cast
 from flask import current_app
 
 from sumlight.store.recipes import RecipeShelf
+from sumlight_web.hosts import LOCAL_HOSTS
 from sumlight_web.link import ControlLink, SnapshotWatch
 
 if TYPE_CHECKING:
     from sumlight_web.stream import StreamHall
-
-LOCAL_HOSTS = ("127.0.0.1", "localhost")
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,8 @@ from urllib.parse import urlsplit
 from flask import Flask, Request, Response, request
 from werkzeug.exceptions import Forbidden
 
+from sumlight_web.language import _
+
 BODY_LIMIT = 64 * 1024
 
 CONTENT_SECURITY_POLICY = "; ".join(
@@ -68,7 +70,12 @@ def refuse_foreign_origin() -> None:
     except ValueError:
         origin = urlsplit("")
     if origin.scheme not in ("http", "https") or origin.netloc.lower() != host:
-        raise Forbidden("This command did not come from this page. Open the page by its own address and try again.")
+        raise Forbidden(_("This command did not come from this page. Open the page by its own address and try again."))
+
+
+def wants_json() -> bool:
+    """Whether a script asks (it says so), and not a browser's form."""
+    return request.accept_mimetypes.best_match(["text/html", "application/json"], "text/html") == "application/json"
 
 
 def set_headers(response: Response) -> Response:

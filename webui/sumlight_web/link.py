@@ -11,9 +11,10 @@ import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypedDict, cast
+from typing import Any, NotRequired, TypedDict, cast
 
 from sumlight.control.messages import LINE_LIMIT, request_line
+from sumlight_web.language import _
 
 log = logging.getLogger(__name__)
 
@@ -52,7 +53,7 @@ class Side(TypedDict):
     side: str
     bank: str
     state: str
-    target_mj_cm2: float
+    target_mj_cm2: float | None
     dose_mj_cm2: float
     expanded_uncertainty_mj_cm2: float | None
     irradiance_at_resist_mw_cm2: float | None
@@ -60,6 +61,10 @@ class Side(TypedDict):
     left_s: float | None
     pauses: int
     duration_s: float
+    lit_for_s: NotRequired[float | None]
+    expanded_repeat_mj_cm2: NotRequired[float]
+    k: NotRequired[float]
+    relative: NotRequired[bool]
 
 
 class Exposure(TypedDict):
@@ -77,6 +82,7 @@ class Exposure(TypedDict):
     hold_s: float
     hold_ends_utc: str | None
     hold_left_s: float | None
+    hold_state: NotRequired[str | None]
     outcome: str | None
     sides: list[Side]
 
@@ -90,6 +96,7 @@ class Fault(TypedDict):
     remedy: str
     since_utc: str
     cause_gone: bool
+    stops: NotRequired[bool]
 
 
 class LogbookState(TypedDict):
@@ -155,7 +162,9 @@ class ControlLink:
         number = next(self._ids)
         line = request_line(number, command, **fields)
         if len(line) > LINE_LIMIT:
-            raise CommandRefusedError("bad_value", None, "That is too much text.", "Shorten the label or the note.")
+            raise CommandRefusedError(
+                "bad_value", None, _("That is too much text."), _("Shorten the label or the note.")
+            )
         deadline_s = time.monotonic() + self._answer_limit_s
         sent = False
         try:
@@ -166,9 +175,9 @@ class ControlLink:
                 connection.sendall(line)
                 reply = _read_reply(connection, deadline_s)
         except TimeoutError as error:
-            raise LinkDownError("The control program does not answer.", sent=sent) from error
+            raise LinkDownError(_("The control program does not answer."), sent=sent) from error
         except OSError as error:
-            raise LinkDownError("The control program cannot be reached.", sent=sent) from error
+            raise LinkDownError(_("The control program cannot be reached."), sent=sent) from error
         return _result(reply, number)
 
 
@@ -198,7 +207,7 @@ def _result(line: bytes, number: int) -> dict[str, Any]:
         field, remedy = error.get("field"), error.get("remedy")
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
         raise LinkDownError(
-            "The control program gave an answer that this page does not understand.", sent=True
+            _("The control program gave an answer that this page does not understand."), sent=True
         ) from fault
     raise CommandRefusedError(code, field, message, remedy)
 

@@ -16,8 +16,10 @@ from flask import Blueprint, Response, jsonify, request
 from jinja2 import Environment
 from werkzeug.exceptions import ServiceUnavailable
 
+from sumlight_web.access.gate import visitor
 from sumlight_web.bench.view import BenchView, bench_view, live_points
 from sumlight_web.desk import desk
+from sumlight_web.language import Reader, _, reader, written_for
 from sumlight_web.link import CommandRefusedError, ControlLink, Latest, LinkDownError, SnapshotWatch
 from sumlight_web.thin import thinned
 
@@ -35,12 +37,21 @@ Point = list[float | str]
 blueprint = Blueprint("stream", __name__)
 
 
+@dataclass(frozen=True)
+class Viewer:
+    """For whom a frame is: what they read, and whether they may operate."""
+
+    reader: Reader
+    operator: bool
+
+
 @dataclass
 class Frame:
-    """One moment as every page sees it: computed once, shared by all streams."""
+    """One moment as viewers of one kind see it: computed once, shared by all their streams."""
 
     latest: Latest
     view: BenchView
+    viewer: Viewer
     templates: Environment
     html: dict[str, str] = field(default_factory=dict)
 
@@ -48,7 +59,10 @@ class Frame:
         """The markup of one part of the Bench page. A stream outlives its request, so nothing of that is used."""
         if name not in self.html:
             template = self.templates.get_template(f"bench/_{name}.html")
-            self.html[name] = template.render(view=self.view, snapshot=self.latest.snapshot)
+            with written_for(self.viewer.reader):
+                self.html[name] = template.render(
+                    view=self.view, snapshot=self.latest.snapshot, operator=self.viewer.operator
+                )
         return self.html[name]
 
 
@@ -60,16 +74,20 @@ class Frames:
         self._templates = templates
         self._lock = threading.Lock()
         self._key: tuple[int, bool, int] | None = None
-        self._frame: Frame | None = None
+        self._frames: dict[Viewer, Frame] = {}
 
-    def current(self) -> Frame:
-        """The newest frame; the same object while nothing has changed."""
+    def current(self, viewer: Viewer) -> Frame:
+        """The newest frame for this kind of viewer; the same object while nothing has changed."""
         latest = self._watch.latest()
         key = (latest.heard, latest.live, 0 if latest.live else int(latest.age_s))
         with self._lock:
-            if self._frame is None or key != self._key:
-                self._key, self._frame = key, Frame(latest, bench_view(latest), self._templates)
-            return self._frame
+            if key != self._key:
+                self._key, self._frames = key, {}
+            if viewer not in self._frames:
+                with written_for(viewer.reader):
+                    view = bench_view(latest, operator=viewer.operator)
+                self._frames[viewer] = Frame(latest, view, viewer, self._templates)
+            return self._frames[viewer]
 
 
 class StreamHall:
@@ -96,14 +114,14 @@ class StreamHall:
 
         return leave
 
-    def events(self, after: str, gone: Callable[[], bool]) -> Iterator[str]:
+    def events(self, viewer: Viewer, after: str, gone: Callable[[], bool]) -> Iterator[str]:
         """Events of one stream until its life is over, the browser has `gone`, or the server closes."""
         ends_s = time.monotonic() + self._life_s
         before: Frame | None = None
         points = self.backfill(after)
         yield "retry: 500\n\n"
         while time.monotonic() < ends_s and not self._watch.closing and not gone():
-            frame = self.frames.current()
+            frame = self.frames.current(viewer)
             if frame is not before:
                 points += _fresh(live_points(frame.latest), points)
                 yield _event(frame, before, points)
@@ -118,7 +136,7 @@ class StreamHall:
             return []
         since_s = _since(after, snapshot["exposure"]["exposure_id"])
         got: list[Point] = []
-        for _ in range(TRACE_ROUNDS):
+        for _round in range(TRACE_ROUNDS):
             try:
                 samples = self._link.ask("trace", since_s=since_s).get("samples")
             except (LinkDownError, CommandRefusedError):
@@ -195,6 +213,11 @@ def _event(frame: Frame, before: Frame | None, points: list[Point]) -> str:
     return f"{head}event: state\ndata: {json.dumps(state, separators=(',', ':'))}\n\n"
 
 
+def viewer_of_request() -> Viewer:
+    """The kind of viewer who sent the present request."""
+    return Viewer(reader(), visitor().may_operate)
+
+
 def _after() -> str:
     return (request.headers.get("Last-Event-ID") or request.args.get("after", ""))[:60]
 
@@ -207,9 +230,9 @@ def stream() -> Response:
     hall: StreamHall = desk().hall
     leave = hall.enter()
     if leave is None:
-        raise ServiceUnavailable("All live places are taken. This page now asks once a second instead.")
+        raise ServiceUnavailable(_("All live places are taken. This page now asks once a second instead."))
     gone = request.environ.get("waitress.client_disconnected", lambda: False)
-    response = Response(hall.events(_after(), gone), mimetype="text/event-stream")
+    response = Response(hall.events(viewer_of_request(), _after(), gone), mimetype="text/event-stream")
     response.call_on_close(leave)
     return response
 
@@ -218,7 +241,7 @@ def stream() -> Response:
 def state() -> Response:
     """The live state once, for scripts without a stream."""
     hall: StreamHall = desk().hall
-    frame = hall.frames.current()
+    frame = hall.frames.current(viewer_of_request())
     points = hall.backfill(_after())
     points += _fresh(live_points(frame.latest), points)
     return jsonify(state_object(frame, None, points))

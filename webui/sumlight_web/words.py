@@ -1,28 +1,63 @@
-"""Numbers and times as a person reads them. Pure."""
+"""Numbers and times as a person reads them, in the reader's language and units."""
 
 from datetime import datetime
+
+from sumlight_web.language import N_, _, reader
 
 NOTHING = "–"
 
 SIDES_WORDS = {
-    "one": "one side",
-    "turned": "two sides, panel turned by hand",
-    "together": "two sides together",
+    "one": N_("one side"),
+    "turned": N_("two sides, panel turned by hand"),
+    "together": N_("two sides together"),
 }
 
 OUTCOME_WORDS = {
-    "completed": "completed",
-    "abandoned": "given up",
-    "faulted": "ended by a fault",
-    None: "not finished",
+    "completed": N_("completed"),
+    "abandoned": N_("given up"),
+    "faulted": N_("ended by a fault"),
+    None: N_("not finished"),
 }
 
 PAUSE_WORDS = {
-    "lid": "the lid was opened",
-    "dark_command": "someone pressed dark",
-    "fault": "a fault put the lamps off",
-    "restart": "the control program was restarted",
+    "lid": N_("the lid was opened"),
+    "dark_command": N_("someone pressed dark"),
+    "fault": N_("a fault put the lamps off"),
+    "restart": N_("the control program was restarted"),
 }
+
+KIND_WORDS = {
+    "panel": N_("panel"),
+    "tablet": N_("step tablet"),
+    "strip": N_("test strip"),
+    "compare": N_("comparison"),
+    "field": N_("light field"),
+    "teach": N_("teaching"),
+    "steady": N_("steadiness"),
+}
+
+UM_PER_MIL = 25.4
+MM_PER_INCH = 25.4
+
+
+def sides(mode: str) -> str:
+    """How a panel is lit, in words."""
+    return _(SIDES_WORDS.get(mode, mode))
+
+
+def outcome(value: str | None) -> str:
+    """How an exposure ended."""
+    return _(OUTCOME_WORDS.get(value, value or ""))
+
+
+def pause(cause: str) -> str:
+    """Why the light paused."""
+    return _(PAUSE_WORDS.get(cause, cause))
+
+
+def kind(value: str) -> str:
+    """What an exposure was for."""
+    return _(KIND_WORDS.get(value, value))
 
 
 def number(value: float | None, places: int) -> str:
@@ -35,9 +70,26 @@ def dose(value: float | None) -> str:
     return number(value, 1 if value is None or abs(value) < 1000 else 0)
 
 
-def target(value: float) -> str:
-    """A wanted dose in mJ/cm² without its unit: as short as it can be."""
-    return f"{value:.6g}"
+def target(value: float | None) -> str:
+    """A wanted dose in mJ/cm² without its unit: as short as it can be; a dash where a set time decides."""
+    return NOTHING if value is None else f"{value:.6g}"
+
+
+def thickness(um: float) -> str:
+    """The thickness of a film with its unit: µm, and mil for readers of inches."""
+    return f"{um / UM_PER_MIL:.2g} mil ({um:g} µm)" if reader().units == "inch" else f"{um:g} µm"
+
+
+def length(mm: float) -> str:
+    """A length with its unit: mm, or inches."""
+    return f"{mm / MM_PER_INCH:.3g} in" if reader().units == "inch" else f"{mm:g} mm"
+
+
+def temperature(celsius: float | None) -> str:
+    """A temperature with its unit; a dash when it is not known."""
+    if celsius is None:
+        return NOTHING
+    return f"{celsius * 9 / 5 + 32:.0f} °F" if reader().units == "inch" else f"{celsius:.1f} °C"
 
 
 def duration(seconds: float | None) -> str:

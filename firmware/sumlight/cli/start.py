@@ -13,6 +13,7 @@ from sumlight.cli import options as shared
 from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.daemon import SOCKET
 
+HOST = "127.0.0.1"
 START_LIMIT_S = 20.0
 LOOK_S = 0.1
 REST_S = 1.0
@@ -35,6 +36,19 @@ def add(commands: Any) -> None:
             metavar="P",
             help="port of the page (default: %(default)s)",
         )
+        command.add_argument(
+            "--listen",
+            default=HOST,
+            metavar="ADDRESS",
+            help="own address of the page; 0.0.0.0 for all (default: %(default)s, this machine only)",
+        )
+        command.add_argument(
+            "--host-name",
+            action="append",
+            default=[],
+            metavar="NAME",
+            help="another name that browsers use for this box",
+        )
     twin.set_defaults(carry_out=lambda options: _start(options, twin=True))
     run.set_defaults(carry_out=lambda options: _start(options, twin=False))
 
@@ -49,17 +63,19 @@ def _start(options: argparse.Namespace, *, twin: bool) -> int:
         control += ["--twin", "--speed", "max" if options.speed is None else str(options.speed)]
         control += ["--scenario", str(options.scenario)] if options.scenario else []
     page = [sys.executable, "-m", "sumlight_web", "--data", str(data), "--port", str(options.port)]
-    page += ["--socket", str(data / SOCKET), "--stop-with-stdin"]
-    return Pair(control, page, data / SOCKET, options.port).run()
+    page += ["--socket", str(data / SOCKET), "--stop-with-stdin", "--listen", options.listen]
+    page += [part for name in options.host_name for part in ("--host-name", name)]
+    shown = HOST if options.listen in ("0.0.0.0", "::") else options.listen  # noqa: S104 - compared, not bound
+    return Pair(control, page, data / SOCKET, f"{f'[{shown}]' if ':' in shown else shown}:{options.port}").run()
 
 
 class Pair:
     """The two processes. Control decides about light; the page may crash and come back as it likes."""
 
-    def __init__(self, control: list[str], page: list[str], socket: Path, port: int) -> None:
+    def __init__(self, control: list[str], page: list[str], socket: Path, place: str) -> None:
         self._commands = {"control": control, "page": page}
         self._socket = socket
-        self._port = port
+        self._place = place
         self._running: dict[str, subprocess.Popen[bytes]] = {}
         self._stopping = False
 
@@ -71,7 +87,7 @@ class Pair:
             self._spawn("control")
             self._wait_for_control()
             self._spawn("page")
-            print(f"Sumlight is running: open http://127.0.0.1:{self._port}/ (Ctrl-C ends it)", flush=True)
+            print(f"Sumlight is running: open http://{self._place}/ (Ctrl-C ends it)", flush=True)
             return self._mind()
         finally:
             self._end()

@@ -108,6 +108,8 @@ class Commander:
                 return lampdesk.lamps(self._loop, self._states)
             case "tubes_fitted":
                 return lampdesk.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
+            case "note":
+                return self._note(request)
             case "simulate":
                 return self._simulate(request)
             case command if command.startswith("commission_"):
@@ -221,6 +223,21 @@ class Commander:
         points = [point for point in self._loop.curve if point[0] > since_s]
         step = len(points) // CURVE_REPLY_POINTS + 1
         return {"samples": [list(point) for point in points[::step]]}
+
+    def _note(self, request: Request) -> dict[str, Any]:
+        """Note and result of a recorded exposure; whether the number exists the logbook finds out."""
+        number = request.number_of("exposure_id", 0.0)
+        if number != int(number) or not 0 < number < 2**53:
+            raise BadRequestError("bad_value", "'exposure_id' must be the number of an exposure", field="exposure_id")
+        note = request.text("note", default="", longest=2000)
+        result = request.text("result", default="", longest=2000)
+        who = request.text("who", default="somebody at the box", longest=60)
+        if self._loop.writer.error:
+            raise RefusedError(
+                f"The logbook cannot be written: {self._loop.writer.error}.", "Make room on the card or replace it."
+            )
+        self._loop.writer.put_note(int(number), note, result, who)
+        return {"exposure_id": int(number)}
 
     def _simulate(self, request: Request) -> dict[str, Any]:
         if self._hands is None:

@@ -28,6 +28,7 @@ COMMANDS = {
         "hours",
         "expected_life_h",
     ),
+    "note": ("exposure_id", "note", "result", "who"),
     "commission_begin": ("who",),
     "commission_next": ("leak_mw_cm2", "answer"),
     "commission_abort": (),

@@ -182,6 +182,14 @@ class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
         with self._writing(f"noting that it was {what}"):
             self._insert("upkeep", done_utc=utc_text(utc), what=what, told=told)
 
+    def put_note(self, exposure_id: int, note: str, result: str, who: str) -> None:
+        """Replace note and result of an exposure; a number that does not exist changes nothing."""
+        with self._writing(f"noting something on exposure {exposure_id}"):
+            self._link.execute(
+                "UPDATE exposures SET note = ?, result = ?, noted_by = ? WHERE exposure_id = ?",
+                (note, result, who, exposure_id),
+            )
+
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
         with self._writing(f"adding to the hours of bank '{bank}'"):

@@ -2,14 +2,14 @@
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Self
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, journals, traces
+from sumlight.store import database, finding, journals, traces
 from sumlight.store.database import utc_from, utc_text
 from sumlight.store.lampbook import RegisterReading
 from sumlight.store.metrology import MetrologyReading
@@ -27,8 +27,8 @@ from sumlight.store.stretches import StretchReading
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
 
 _EXPOSURE = """
-    SELECT exposure_id, kind, panel_id, label AS panel, note, recipe_name, recipe_sha256, hold_s, hold_limit_s,
-           box_name, simulated, started_utc, ended_utc, outcome, doubtful, utc_unsure
+    SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
+           hold_s, hold_limit_s, box_name, simulated, started_utc, ended_utc, outcome, doubtful, utc_unsure
     FROM exposures JOIN panels USING (panel_id)
 """
 _SIDE = """
@@ -140,6 +140,31 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
                 max(0, limit),
             )
             return self._with_sides(rows)
+
+    def find(self, wanted: Mapping[str, str], limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
+        """As `recent`, but only exposures that are `wanted`; see `finding.condition`."""
+        condition, values = finding.condition(wanted)
+        with self._reading("looking for exposures"):
+            rows = self._all(
+                f"{_EXPOSURE} WHERE exposure_id < coalesce(?, exposure_id + 1) AND {condition}"
+                " ORDER BY exposure_id DESC LIMIT ?",
+                before_id,
+                *values,
+                max(0, limit),
+            )
+            return self._with_sides(rows)
+
+    def recipe_versions(self, name: str) -> list[dict[str, Any]]:
+        """Each text that was run under this recipe name: when first and last, on how many panels; newest first."""
+        with self._reading(f"reading the versions of recipe '{name}'"):
+            return _dicts(
+                self._all(
+                    "SELECT recipe_sha256, max(recipe_text) AS recipe_text, count(*) AS panels,"
+                    " min(started_utc) AS first_utc, max(started_utc) AS last_utc, max(exposure_id) AS newest_id"
+                    " FROM exposures WHERE recipe_name = ? GROUP BY recipe_sha256 ORDER BY newest_id DESC",
+                    name,
+                )
+            )
 
     def exposure(self, exposure_id: int) -> dict[str, Any] | None:
         """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""

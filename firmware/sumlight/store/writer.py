@@ -185,6 +185,13 @@ class LogWriter:
         """Record who acknowledged a fault."""
         self._add(f"the clearing of fault '{name}' by {who}", lambda book: book.clear_fault(name, utc, who))
 
+    def put_note(self, exposure_id: int, note: str, result: str, who: str) -> None:
+        """Replace note and result of an exposure."""
+        self._add(
+            f"the note of exposure {exposure_id} by {who}: {note!r}, result {result!r}",
+            lambda book: book.put_note(exposure_id, note, result, who),
+        )
+
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
         what = f"{lit_s} s and {strikes} strikes of bank '{bank}'"

@@ -33,13 +33,15 @@ class Contacts:
         self._names = {pin: name for name, pin in wires.items()}
         self._names |= {box.lid.shut_pin: "shut", box.lid.open_pin: "open"}
         self._pins: dict[str, TwinPin] = {}
+        self._told: dict[str, bool] = {}
 
     def connect(self, pin: TwinPin, at_s: float) -> None:
         """A pin was set up: it gets the level of its contact, if one hangs on it."""
         name = self._names.get(pin.number_bcm)
         if name is not None:
             self._pins[name] = pin
-            pin.ground(self._grounded(name), at_s)
+            self._told[name] = self._grounded(name)
+            pin.ground(self._told[name], at_s)
 
     def wire(self, name: str, broken: bool, at_s: float) -> None:
         """The wire of a contact comes off, or is put back."""
@@ -47,10 +49,11 @@ class Contacts:
         self.follow(at_s)
 
     def follow(self, at_s: float) -> None:
-        """Bring every pin in line with its contact."""
+        """Let every contact that has moved since move its pin."""
         for name, pin in self._pins.items():
             grounded = self._grounded(name)
-            if pin.grounded is not grounded:
+            if self._told[name] is not grounded:
+                self._told[name] = grounded
                 pin.ground(grounded, at_s)
 
     def bounce(self, at_s: float, changes: list[tuple[float, str, bool]]) -> None:

@@ -52,11 +52,6 @@ class TwinPin(MockPin):  # type: ignore[misc]
         self._function = "input"
         self._set_pull(pull)
 
-    @property
-    def grounded(self) -> bool | None:
-        """Whether a contact pulls this line to ground; None when none hangs on it."""
-        return self._grounded
-
     def ground(self, grounded: bool, at_s: float) -> None:
         """A contact to ground on this line closed or opened at `at_s`."""
         self._grounded = grounded

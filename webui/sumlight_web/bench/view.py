@@ -1,4 +1,4 @@
-"""The state of the box in words, signs and numbers. Pure: one snapshot in, one view out.
+"""The state of the box in words, signs and numbers: one snapshot in, one view out, in the reader's language.
 
 The server writes the first page from the view and the script keeps it up to date from the same view, so that no word
 stands in two places.
@@ -9,30 +9,33 @@ from hashlib import blake2s
 from typing import Any
 
 from sumlight_web import words
+from sumlight_web.language import N_, _, n_, reader
 from sumlight_web.link import Bank, Exposure, Latest, Side, Snapshot
+from sumlight_web.spoken import said
 
 HEADLINES = {
-    "idle": "Ready",
-    "dark_check": "Checking darkness",
-    "light": "Exposing",
-    "paused": "Paused, lamps off",
-    "turn": "Turn the panel",
-    "faulted": "Fault, lamps off",
-    "done": "Done, lamps off",
+    "idle": N_("Ready"),
+    "dark_check": N_("Checking darkness"),
+    "light": N_("Exposing"),
+    "paused": N_("Paused, lamps off"),
+    "turn": N_("Turn the panel"),
+    "faulted": N_("Fault, lamps off"),
+    "done": N_("Done, lamps off"),
 }
 
-LID_WORDS = {"shut": "Shut", "open": "Open", "disagree": "Contacts disagree"}
+NEXT_LEG = N_("Next leg, lamps off")
+NO_WORD = N_("No word from the box")
+
+LID_WORDS = {"shut": N_("Shut"), "open": N_("Open"), "disagree": N_("Contacts disagree")}
 
 SIDE_WORDS = {
-    "waiting": "waiting for its turn",
-    "begun": "waits, below its dose",
-    "lit": "receives light",
-    "cut": "lamps just off, last light is counted",
-    "done": "has its dose",
-    "abandoned": "given up",
+    "waiting": N_("waiting for its turn"),
+    "begun": N_("waits, below its dose"),
+    "lit": N_("receives light"),
+    "cut": N_("lamps just off, last light is counted"),
+    "done": N_("has its dose"),
+    "abandoned": N_("given up"),
 }
-
-UNREACHABLE = "The control program cannot be reached. Nothing here is live."
 
 
 @dataclass
@@ -52,8 +55,11 @@ class BenchView:
     plan: dict[str, Any] | None = None
 
 
-def bench_view(latest: Latest) -> BenchView:
-    """The view of what is known now. Values of an old snapshot are left out or called old, never shown as live."""
+def bench_view(latest: Latest, *, operator: bool = True) -> BenchView:
+    """The view of what is known now. Values of an old snapshot are left out or called old, never shown as live.
+
+    A viewer who is no `operator` gets no means to light anything.
+    """
     view = BenchView(latest.live)
     snapshot = latest.snapshot
     view.shows["stale"] = not view.live
@@ -62,48 +68,67 @@ def bench_view(latest: Latest) -> BenchView:
         _nothing_known(view)
         return view
     may = snapshot["may"] if view.live else []
-    _whole(view, snapshot, may)
+    _whole(view, snapshot, may, operator)
     for bank in snapshot["banks"]:
         _bank(view, bank)
     _exposure(view, snapshot)
-    _parts(view, snapshot, may)
+    _parts(view, snapshot, may, operator)
     return view
 
 
 def _stale_notice(latest: Latest) -> str:
     if latest.snapshot is None:
-        return UNREACHABLE
+        return _("The control program cannot be reached. Nothing here is live.")
     age = words.duration(max(2, latest.age_s))
-    return f"No word from the box for {age}. Nothing here is live; doses are the last known."
+    return _("No word from the box for {age}. Nothing here is live; doses are the last known.", age=age)
+
+
+def _title(text: str) -> str:
+    return f"{text} – Sumlight"
 
 
 def _nothing_known(view: BenchView) -> None:
     view.texts |= {
-        "headline": "No word from the box",
-        "sentence": "Start the control program, or wait until it answers.",
-        "lid": "Not known",
+        "headline": _(NO_WORD),
+        "sentence": _("Start the control program, or wait until it answers."),
+        "lid": _("Not known"),
         "hold": "",
         "panel": "",
         "doubtful": "",
         "box": "",
-        "title": "No word – Sumlight",
+        "title": _title(_("No word")),
     }
     view.marks |= {"state": "unknown", "lid": "unknown"}
     view.shows |= dict.fromkeys(("exposure", "start_form", "may_start", "simulated", "hold", "doubtful"), False)
     view.keys |= dict.fromkeys(("lamps", "sides", "faults", "actions", "warnings"), "")
 
 
-def _whole(view: BenchView, snapshot: Snapshot, may: list[str]) -> None:
+def is_series(exposure: Exposure | None) -> bool:
+    """Whether the exposure has numbered legs instead of sides."""
+    return exposure is not None and exposure["sides_mode"] == "series"
+
+
+def current_side(exposure: Exposure) -> Side | None:
+    """The side or leg under light, else the next one, else the last."""
+    for state in ("lit", "cut", "waiting"):
+        for side in exposure["sides"]:
+            if side["state"] == state:
+                return side
+    return exposure["sides"][-1] if exposure["sides"] else None
+
+
+def _whole(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) -> None:
     state = snapshot["state"]
+    headline = NEXT_LEG if state == "turn" and is_series(snapshot["exposure"]) else HEADLINES[state]
     view.texts["box"] = snapshot["box"]
-    view.texts["headline"] = HEADLINES[state] if view.live else "No word from the box"
-    view.texts["sentence"] = snapshot["sentence"] if view.live else "Wait, or look at the box itself."
-    view.texts["lid"] = LID_WORDS.get(snapshot["lid"], "Not known") if view.live else "Not known"
-    view.texts["title"] = f"{view.texts['headline']} – Sumlight"
+    view.texts["headline"] = _(headline) if view.live else _(NO_WORD)
+    view.texts["sentence"] = said(snapshot["sentence"]) if view.live else _("Wait, or look at the box itself.")
+    view.texts["lid"] = _(LID_WORDS.get(snapshot["lid"], N_("Not known"))) if view.live else _("Not known")
+    view.texts["title"] = _title(view.texts["headline"])
     view.marks["state"] = state if view.live else "unknown"
     view.marks["lid"] = snapshot["lid"] if view.live else "unknown"
     view.shows["simulated"] = snapshot["simulated"]
-    view.shows["start_form"] = state in ("idle", "done")
+    view.shows["start_form"] = operator and state in ("idle", "done")
     view.shows["may_start"] = "start" in may
 
 
@@ -111,16 +136,17 @@ def _bank(view: BenchView, bank: Bank) -> None:
     at = f"bank.{bank['name']}"
     seen, on = bank["irradiance_mw_cm2"], bank["commanded"]
     if not view.live:
-        view.texts |= {f"{at}.asked": "Not known", f"{at}.seen": "Not known", f"{at}.note": bank["meter"]}
+        view.texts |= {f"{at}.asked": _("Not known"), f"{at}.seen": _("Not known"), f"{at}.note": bank["meter"]}
         view.marks |= {f"{at}.lamps": "unknown", f"{at}.meter": "unknown"}
         return
-    view.texts[f"{at}.asked"] = "Switched on" if on else "Switched off"
+    view.texts[f"{at}.asked"] = _("Switched on") if on else _("Switched off")
     view.marks[f"{at}.lamps"] = "on" if on else "off"
     reading = bank["meter_ok"] and seen is not None
     view.marks[f"{at}.meter"] = "ok" if reading else "lost"
     trouble = bank.get("meter_message")
-    view.texts[f"{at}.note"] = f"{bank['meter']}: {'light as measured' if reading else trouble or 'no reading'}"
-    view.texts[f"{at}.seen"] = f"{seen:.2f} mW/cm²" if reading else "Not reading"
+    note = _("light as measured") if reading else trouble or _("no reading")
+    view.texts[f"{at}.note"] = f"{bank['meter']}: {note}"
+    view.texts[f"{at}.seen"] = f"{seen:.2f} mW/cm²" if reading else _("Not reading")
 
 
 def _exposure(view: BenchView, snapshot: Snapshot) -> None:
@@ -130,13 +156,18 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
     view.texts |= {"panel": "", "hold": "", "doubtful": ""}
     if exposure is None:
         return
-    view.texts["panel"] = f"Panel {exposure['panel']}, recipe {exposure['recipe']} ({exposure['resist']})"
+    view.texts["panel"] = _(
+        "Panel {panel}, recipe {recipe} ({resist})",
+        panel=exposure["panel"],
+        recipe=exposure["recipe"],
+        resist=exposure["resist"],
+    )
     view.shows["doubtful"] = exposure["doubtful"]
     if exposure["doubtful"]:
-        view.texts["doubtful"] = f"This panel is doubtful: {exposure['doubtful_why'] or 'see its record'}"
+        why = exposure["doubtful_why"] or _("see its record")
+        view.texts["doubtful"] = _("This panel is doubtful: {why}", why=why)
     if snapshot["state"] == "done" and view.live:
-        view.texts["hold"] = _hold(exposure)
-        view.shows["hold"] = bool(view.texts["hold"])
+        _hold(view, exposure)
     true_doses = snapshot.get("true_dose_mj_cm2")
     for side in exposure["sides"]:
         _side(view, snapshot, side)
@@ -144,33 +175,38 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
             view.texts[f"side.{side['side']}.true"] = f"{words.dose(true_doses[side['side']])} mJ/cm²"
     view.plan = _plan(snapshot, exposure, view.live)
     lit = next((side for side in exposure["sides"] if side["state"] == "lit"), None)
-    if lit is not None and view.live:
-        view.texts["title"] = f"{_percent(lit):.0f} % – Sumlight"
+    if lit is not None and view.live and snapshot["state"] == "light":
+        view.texts["title"] = _title(f"{_percent(lit):.0f} %")
 
 
-def _hold(exposure: Exposure) -> str:
-    left_s = exposure["hold_left_s"]
+def _hold(view: BenchView, exposure: Exposure) -> None:
+    left_s, whole_s = exposure["hold_left_s"], exposure["hold_s"]
     if exposure["outcome"] != "completed" or left_s is None:
-        return ""
+        return
+    view.shows["hold"] = True
+    view.values["hold"] = round(100 * (1 - max(0.0, left_s) / whole_s), 1) if whole_s > 0 else 100.0
     if exposure.get("hold_state") == "overdue":
-        return "The longest rest has passed. Test a corner before developing."
-    if left_s > 0:
-        ends = words.local_time(exposure["hold_ends_utc"])
-        return f"Let the panel rest for {words.duration(left_s)} more. Develop from {ends} on."
-    return "The rest is over. The panel may be developed."
+        view.texts["hold"] = _("The longest rest has passed. Test a corner before developing.")
+    elif left_s > 0:
+        ends, left = words.local_time(exposure["hold_ends_utc"]), words.duration(left_s)
+        view.texts["hold"] = _("Let the panel rest for {left} more. Develop from {ends} on.", left=left, ends=ends)
+        view.texts["title"] = _title(_("Rest {left}", left=left))
+    else:
+        view.texts["hold"] = _("The rest is over. The panel may be developed.")
+        view.texts["title"] = _title(_("Rest is over"))
 
 
 def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
     at = f"side.{side['side']}"
-    state = side["state"]
+    state, timed = side["state"], side["target_mj_cm2"] is None
     if state in ("lit", "cut", "waiting") and snapshot["state"] != "light" and side["dose_mj_cm2"] > 0:
         state = "begun"
-    wide = side["expanded_uncertainty_mj_cm2"]
+    state_word = _("has had its time") if timed and state == "done" else _(SIDE_WORDS.get(state, state))
     view.texts |= {
-        f"{at}.state": SIDE_WORDS.get(state, state) if view.live else "last known dose",
+        f"{at}.state": state_word if view.live else _("last known dose"),
         f"{at}.dose": words.dose(side["dose_mj_cm2"]),
-        f"{at}.target": words.target(side["target_mj_cm2"]),
-        f"{at}.worth": "uncertainty not known" if wide is None else f"± {words.dose(wide)} mJ/cm² (k = 2)",
+        f"{at}.target": _aim(side),
+        f"{at}.worth": _worth_words(side),
         f"{at}.light": words.NOTHING,
         f"{at}.left": words.NOTHING,
         f"{at}.pauses": str(side["pauses"]),
@@ -184,13 +220,43 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
         view.texts[f"{at}.light"] = f"{light:.2f} mW/cm²"
     if state == "lit" and side["left_s"] is not None:
         ends = words.local_time(snapshot["utc"], side["left_s"])
-        view.texts[f"{at}.left"] = f"{words.duration(side['left_s'])}, about {ends}"
+        view.texts[f"{at}.left"] = _("{left}, about {ends}", left=words.duration(side["left_s"]), ends=ends)
+
+
+def _spread_mj_cm2(side: Side) -> float | None:
+    """How unsure the dose is (expanded). Of a dose that is relative only its repetition means anything."""
+    if side.get("relative"):
+        return side.get("expanded_repeat_mj_cm2")
+    return side["expanded_uncertainty_mj_cm2"]
+
+
+def _worth_words(side: Side) -> str:
+    wide = _spread_mj_cm2(side)
+    if wide is None:
+        return _("uncertainty not known")
+    text = f"± {words.dose(wide)} mJ/cm² (k = {side.get('k', 2):.2g})"
+    return _("{worth}; relative: it repeats, but is not mJ/cm² yet", worth=text) if side.get("relative") else text
+
+
+def _aim(side: Side) -> str:
+    """What ends the light of a side: its dose or, in some series, its time."""
+    if side["target_mj_cm2"] is not None:
+        return _("of {target} mJ/cm²", target=words.target(side["target_mj_cm2"]))
+    wanted_s = side.get("lit_for_s")
+    if wanted_s is None:
+        return "mJ/cm²"
+    return _("mJ/cm² in {lit} of {wanted}", lit=words.duration(side["lit_s"]), wanted=words.duration(wanted_s))
 
 
 def _percent(side: Side) -> float:
-    if side["target_mj_cm2"] <= 0:
-        return 0.0
-    return min(100.0, max(0.0, 100.0 * side["dose_mj_cm2"] / side["target_mj_cm2"]))
+    wanted_s = side.get("lit_for_s")
+    if side["target_mj_cm2"] is not None and side["target_mj_cm2"] > 0:
+        share = side["dose_mj_cm2"] / side["target_mj_cm2"]
+    elif wanted_s:
+        share = side["lit_s"] / wanted_s
+    else:
+        share = 0.0
+    return min(100.0, max(0.0, 100.0 * share))
 
 
 def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
@@ -198,11 +264,13 @@ def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
     return {
         "exposure_id": exposure["exposure_id"],
         "mono_s": snapshot["mono_s"],
+        "series": is_series(exposure),
         "sides": [
             {
                 "side": side["side"],
                 "target_mj_cm2": side["target_mj_cm2"],
                 "dose_mj_cm2": side["dose_mj_cm2"],
+                "worth": _worth(side),
                 "left_s": side["left_s"] if running and side["state"] == "lit" else None,
             }
             for side in exposure["sides"]
@@ -210,22 +278,37 @@ def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
     }
 
 
-def _parts(view: BenchView, snapshot: Snapshot, may: list[str]) -> None:
+def _worth(side: Side) -> float | None:
+    """The expanded uncertainty of the dose as a share of it, for the band around its curve."""
+    wide = _spread_mj_cm2(side)
+    return None if wide is None or side["dose_mj_cm2"] <= 0 else round(wide / side["dose_mj_cm2"], 4)
+
+
+def _parts(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) -> None:
     """A part's key holds everything its template shows that `texts` and `marks` do not."""
     exposure = snapshot["exposure"]
     sides = exposure["sides"] if exposure else []
+    now = current_side(exposure) if exposure else None
     true_known = "true_dose_mj_cm2" in snapshot
     banks = snapshot["banks"]
-    view.keys["lamps"] = repr([(b["name"], b["side"], b["meter"], round(b["lamp_hours"]), b["strikes"]) for b in banks])
-    view.keys["sides"] = repr([exposure and exposure["exposure_id"], [s["side"] for s in sides], true_known])
+    rows = [
+        (b["name"], b["side"], b["meter"], n_("{n} start", "{n} starts", b["strikes"]), round(b["lamp_hours"]))
+        for b in banks
+    ]
+    keys = {"lamps": repr(rows)}
+    leg = (now["side"], [s["state"] for s in sides]) if now and is_series(exposure) else None
+    keys["sides"] = repr([exposure and exposure["exposure_id"], [s["side"] for s in sides], true_known, leg])
     cause = exposure["pause_cause"] if exposure else None
-    view.keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause])
+    keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause, operator])
     logbook = snapshot["logbook"]
     trouble = None if logbook["ok"] else logbook["message"]
-    faults = [(f["name"], f["title"], f["detail"], f["remedy"], f["cause_gone"]) for f in snapshot["faults"]]
-    view.keys["faults"] = repr([faults, "acknowledge" in may, trouble])
-    view.keys["warnings"] = repr(snapshot["warnings"])
-    view.keys = {name: blake2s(key.encode(), digest_size=8).hexdigest() for name, key in view.keys.items()}
+    faults = [
+        (f["name"], f["title"], f["detail"], f["remedy"], f["cause_gone"], f.get("stops")) for f in snapshot["faults"]
+    ]
+    keys["faults"] = repr([faults, "acknowledge" in may, trouble, operator])
+    keys["warnings"] = repr(snapshot["warnings"])
+    for name, key in keys.items():
+        view.keys[name] = blake2s((reader().language + key).encode(), digest_size=8).hexdigest()
 
 
 def live_points(latest: Latest) -> list[list[float | str]]:

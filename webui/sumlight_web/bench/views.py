@@ -3,11 +3,18 @@
 from typing import Any
 
 from flask import Blueprint, jsonify, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
+from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk
+from sumlight_web.guard import wants_json
+from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.logbook import reader
+from sumlight_web.spoken import said
+from sumlight_web.stream import viewer_of_request
 from sumlight_web.words import sentence
 
 blueprint = Blueprint("bench", __name__, template_folder="templates")
@@ -15,16 +22,15 @@ blueprint = Blueprint("bench", __name__, template_folder="templates")
 STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
 """HTTP status per code of control; anything else is a conflict with the present state."""
 
-WHO = "the page"
-"""Who clears a fault, for the record; there is no login yet to know more."""
 
-DARK_LOST = "Dark did NOT reach the box."
-DARK_LOST_REMEDY = "Open the lid or use the emergency stop: both cut the lamps without this page."
+def dark_lost() -> str:
+    """What is said when nobody took the command *dark*."""
+    return _("Dark did NOT reach the box.")
 
 
-def wants_json() -> bool:
-    """Whether a script asks (it says so), and not a browser's form."""
-    return request.accept_mimetypes.best_match(["text/html", "application/json"], "text/html") == "application/json"
+def dark_lost_remedy() -> str:
+    """What helps then."""
+    return _("Open the lid or use the emergency stop: both cut the lamps without this page.")
 
 
 @blueprint.get("/")
@@ -37,8 +43,8 @@ def page() -> str:
 def start() -> Response:
     """Begin an exposure of `recipe` on the panel labelled `panel`."""
     fields = {name: request.form.get(name, "").strip() for name in ("recipe", "panel", "note")}
-    missing = [("recipe", "Choose a recipe.")] if not fields["recipe"] else []
-    missing += [("panel", "Give the panel a label, so that it can be found again.")] if not fields["panel"] else []
+    missing = [("recipe", _("Choose a recipe."))] if not fields["recipe"] else []
+    missing += [("panel", _("Give the panel a label, so that it can be found again."))] if not fields["panel"] else []
     if missing:
         return _refusal([{"code": "bad_value", "field": f, "message": m, "remedy": None} for f, m in missing], 422)
     return _carry_out("start", fields)
@@ -47,7 +53,9 @@ def start() -> Response:
 @blueprint.post("/bench/<any(go, dark, abandon, acknowledge):command>")
 def plain(command: str) -> Response:
     """A command without any input."""
-    return _carry_out(command, {"who": WHO} if command == "acknowledge" else {})
+    return _carry_out(
+        command, {"who": visitor().operator or "the box's own machine"} if command == "acknowledge" else {}
+    )
 
 
 @blueprint.post("/bench/hands")
@@ -60,26 +68,31 @@ def _carry_out(command: str, fields: dict[str, str]) -> Response:
     try:
         desk().link.ask(command, **fields)
     except CommandRefusedError as error:
-        answer = {"code": error.code, "field": error.field, "message": error.message, "remedy": error.remedy}
+        answer = {
+            "code": error.code,
+            "field": error.field,
+            "message": said(error.message),
+            "remedy": said(error.remedy or ""),
+        }
         return _refusal([answer], STATUS.get(error.code, 409))
     except LinkDownError as error:
         return _refusal([_lost(command, error)], 503)
     if wants_json():
-        return jsonify({"ok": True, "message": "The box took the command."})
+        return jsonify({"ok": True, "message": _("The box took the command.")})
     return redirect(url_for("bench.page"), 303)
 
 
 def _lost(command: str, error: LinkDownError) -> dict[str, str | None]:
     """What to say when nobody answered. A command that may have arrived is never called lost."""
     if command == "dark":
-        message, remedy = f"{DARK_LOST} {error.message}", DARK_LOST_REMEDY
+        message, remedy = f"{dark_lost()} {error.message}", dark_lost_remedy()
     elif error.sent:
         message, remedy = (
             error.message,
-            "The command may have arrived all the same. Look at the lamps before trying again.",
+            _("The command may have arrived all the same. Look at the lamps before trying again."),
         )
     else:
-        message, remedy = error.message, "Nothing was started or changed. Start the control program."
+        message, remedy = error.message, _("Nothing was started or changed. Start the control program.")
     return {"code": "unreachable", "field": None, "message": message, "remedy": remedy}
 
 
@@ -89,8 +102,17 @@ def _refusal(errors: list[dict[str, str | None]], status: int) -> Response:
     return make_response(_page(errors), status)
 
 
+def _nothing_exposed() -> bool:
+    """Whether this is a new box; not when that cannot be told."""
+    try:
+        with reader() as logbook:
+            return logbook is None or not logbook.recent(1)
+    except ServiceUnavailable:
+        return False
+
+
 def _page(errors: list[dict[str, Any]] | None = None) -> str:
-    frame = desk().hall.frames.current()
+    frame = desk().hall.frames.current(viewer_of_request())
     shelf_trouble = ""
     try:
         shelf = desk().shelf.list()
@@ -111,5 +133,6 @@ def _page(errors: list[dict[str, Any]] | None = None) -> str:
         chosen=request.form.get("recipe", last),
         typed=request.form,
         errors=at_fields,
+        first_run_steps=_nothing_exposed(),
         answers=[error for error in errors or [] if error["field"] not in at_fields],
     )

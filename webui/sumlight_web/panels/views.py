@@ -1,15 +1,19 @@
-"""Routes of the panels: the last exposures and one exposure's record. The logbook is only ever read here."""
+"""Routes of the panels: the exposures, one exposure's record, its note and result, its traveller."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
-from flask import Blueprint, render_template, request
-from werkzeug.exceptions import NotFound, ServiceUnavailable
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
 
-from sumlight.store.logbook import Logbook, LogbookError
+from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk
+from sumlight_web.language import _
+from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.logbook import reader
 from sumlight_web.panels.curve import curve_svg
+from sumlight_web.panels.filters import FILTERS, asked, wanted
+from sumlight_web.spoken import said
 
 blueprint = Blueprint("panels", __name__, url_prefix="/panels", template_folder="templates")
 
@@ -17,46 +21,81 @@ PAGE_LENGTH = 20
 HIGHEST_ID = 2**53
 """Row numbers above this cannot be asked for; SQLite would fail on one beyond 64 bits."""
 
-
-@contextmanager
-def _reader() -> Iterator[Logbook | None]:
-    """The logbook, opened for reading and closed again; None while there is none yet."""
-    path = desk().logbook_path
-    if not path.exists():
-        yield None
-        return
-    try:
-        logbook = Logbook.open_reader(path)
-        try:
-            yield logbook
-        finally:
-            logbook.close()
-    except LogbookError as error:
-        raise ServiceUnavailable(f"The logbook cannot be read just now. {error}") from error
+LONGEST_TEXT = 2000
 
 
 @blueprint.get("/")
 def index() -> str:
-    """The last exposures, newest first."""
+    """The exposures that are asked for, newest first."""
     before = request.args.get("before", default=None, type=int)
     if before is not None and not 0 < before <= HIGHEST_ID:
         before = None
-    with _reader() as logbook:
-        rows = [] if logbook is None else logbook.recent(PAGE_LENGTH + 1, before)
+    chosen = asked(request.args)
+    with reader() as logbook:
+        rows = [] if logbook is None else logbook.find(wanted(chosen), PAGE_LENGTH + 1, before)
     older = rows[PAGE_LENGTH - 1]["exposure_id"] if len(rows) > PAGE_LENGTH else None
-    return render_template("panels/list.html", rows=rows[:PAGE_LENGTH], older=older, paged=before is not None)
+    return render_template(
+        "panels/list.html",
+        rows=rows[:PAGE_LENGTH],
+        older=older,
+        paged=before is not None,
+        chosen=chosen,
+        filters=FILTERS,
+    )
 
 
 @blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>")
 def record(exposure_id: int) -> str:
     """The record of one exposure, with the light of each side."""
+    row, curves = _with_curves(exposure_id)
+    return _record(row, curves)
+
+
+@blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>/traveller")
+def traveller(exposure_id: int) -> str:
+    """The sheet that goes with the panel, for paper."""
+    row, curves = _with_curves(exposure_id)
+    return render_template("panels/traveller.html", row=row, curves=curves)
+
+
+@blueprint.post(f"/<int(max={HIGHEST_ID}):exposure_id>/note")
+def note(exposure_id: int) -> Response:
+    """Put note and result on an exposure; control writes them, the page only asks."""
+    row, curves = _with_curves(exposure_id)
+    typed = {name: request.form.get(name, "").replace("\r\n", "\n").strip() for name in ("note", "result")}
+    errors = {
+        name: _("At most {n} characters; this has {m}.", n=LONGEST_TEXT, m=len(text))
+        for name, text in typed.items()
+        if len(text) > LONGEST_TEXT
+    }
+    status = 422
+    if not errors:
+        try:
+            who = visitor().operator or "the box's own machine"
+            desk().link.ask("note", exposure_id=exposure_id, who=who, **typed)
+            return redirect(url_for("panels.record", exposure_id=exposure_id, noted=1), 303)
+        except CommandRefusedError as error:
+            errors, status = {error.field or "": f"{said(error.message)} {said(error.remedy or '')}"}, 409
+        except LinkDownError as error:
+            errors, status = {"": error.message}, 503
+    return make_response(_record(row | typed, curves, errors), status)
+
+
+def _record(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str] | None = None) -> str:
+    # Control writes a moment later than it answers: what was just given is shown as taken, not as missing.
+    noted = request.method == "GET" and "noted" in request.args
+    return render_template("panels/record.html", row=row, curves=curves, errors=errors or {}, noted=noted)
+
+
+def _with_curves(exposure_id: int) -> tuple[dict[str, Any], dict[str, Any]]:
+    """One record and the drawing of each side. Raises NotFound."""
     curves: dict[str, Any] = {}
-    with _reader() as logbook:
+    with reader() as logbook:
         row = None if logbook is None else logbook.exposure(exposure_id)
         if logbook is not None and row is not None:
             for side in row["sides"]:
                 samples = logbook.trace(side["side_id"])
                 curves[side["side"]] = curve_svg(samples, side["side"], side["target_mj_cm2"], side["dose_mj_cm2"])
     if row is None:
-        raise NotFound(f"There is no exposure number {exposure_id} in the logbook.")
-    return render_template("panels/record.html", row=row, curves=curves)
+        raise NotFound(_("There is no exposure number {n} in the logbook.", n=exposure_id))
+    return row, curves

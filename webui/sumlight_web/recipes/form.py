@@ -9,10 +9,10 @@ from typing import Any
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import NAME_PATTERN, recipe_from_text, recipe_to_text
+from sumlight_web.language import N_, _
 from sumlight_web.words import sentence
 
 NAME_RULE = re.compile(NAME_PATTERN + r"\Z")
-NAME_HELP = "Small letters, digits and hyphens, up to 48; it becomes the name of the file."
 NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?\Z", re.ASCII)
 WHOLE = re.compile(r"-?\d{1,9}\Z", re.ASCII)
 
@@ -35,25 +35,49 @@ class Field:
 
 
 FIELDS = (
-    Field("resist", "Resist", "text", help="Maker's name or your own."),
-    Field("thickness_um", "Thickness of the resist", "number", "µm"),
-    Field("sides", "Sides", "sides"),
-    Field("dose_mj_cm2", "Dose at the resist", "number", "mJ/cm²", "What reaches the resist, behind film and sheet."),
+    Field("resist", N_("Resist"), "text", help=N_("Maker's name or your own.")),
+    Field("thickness_um", N_("Thickness of the resist"), "number", "µm"),
+    Field("sides", N_("Sides"), "sides"),
     Field(
-        "transmission.a", "Light that passes the stack, side A", "number", "", "A share: 0.82 means 82 %. 1 for none."
+        "dose_mj_cm2",
+        N_("Dose at the resist"),
+        "number",
+        "mJ/cm²",
+        N_("What reaches the resist, behind film and sheet."),
     ),
-    Field("transmission.b", "Light that passes the stack, side B", "number", "", "Only needed for two sides.", True),
-    Field("time_guard_s", "Time guard per side", "number", "s", "Far longer than the light ever takes."),
-    Field("hold_s", "Rest before developing", "number", "s"),
-    Field("hold_limit_s", "Longest rest", "number", "s", "Leave empty for no limit.", True),
     Field(
-        "interruptions.forgiven", "Pauses the resist forgives", "whole", "", "More than this: the panel is doubtful."
+        "transmission.a",
+        N_("Light that passes the stack, side A"),
+        "number",
+        "",
+        N_("A share: 0.82 means 82 %. 1 for none."),
     ),
-    Field("interruptions.longest_gap_s", "Longest pause it forgives", "number", "s"),
-    Field("note", "Note", "long", "", "", True),
+    Field(
+        "transmission.b",
+        N_("Light that passes the stack, side B"),
+        "number",
+        "",
+        N_("Only needed for two sides."),
+        True,
+    ),
+    Field("time_guard_s", N_("Time guard per side"), "number", "s", N_("Far longer than the light ever takes.")),
+    Field("hold_s", N_("Rest before developing"), "number", "s"),
+    Field("hold_limit_s", N_("Longest rest"), "number", "s", N_("Leave empty for no limit."), True),
+    Field(
+        "interruptions.forgiven",
+        N_("Pauses the resist forgives"),
+        "whole",
+        "",
+        N_("More than this: the panel is doubtful."),
+    ),
+    Field("interruptions.longest_gap_s", N_("Longest pause it forgives"), "number", "s"),
+    Field("note", N_("Note"), "long", "", "", True),
 )
 
-MISSING = "Fill this in."
+
+def name_help() -> str:
+    """What a recipe may be called."""
+    return _("Small letters, digits and hyphens, up to 48; it becomes the name of the file.")
 
 
 @dataclass
@@ -95,7 +119,7 @@ def read_form(typed: Mapping[str, str], name: str) -> FilledForm:
         value = _value(each, form)
         if value is None:
             continue
-        group, _, part = each.key.rpartition(".")
+        group, __, part = each.key.rpartition(".")
         if group:
             fields.setdefault(group, {})[part] = value
         else:
@@ -115,17 +139,17 @@ def _value(each: Field, form: FilledForm) -> str | int | float | None:
     typed = form.values[each.key]
     if not typed:
         if not each.optional:
-            form.add(each.key, MISSING)
+            form.add(each.key, _("Fill this in."))
         return None
     if each.kind == "whole":
         if WHOLE.match(typed):
             return int(typed)
-        form.add(each.key, f"'{_cut(typed)}' is not a whole number. Write one such as 2.")
+        form.add(each.key, _("'{typed}' is not a whole number. Write one such as 2.", typed=_cut(typed)))
         return None
     if each.kind == "number":
         if NUMBER.match(typed):
             return float(typed)
-        form.add(each.key, f"'{_cut(typed)}' is not a number. Write it with a point, such as 12.5.")
+        form.add(each.key, _("'{typed}' is not a number. Write it with a point, such as 12.5.", typed=_cut(typed)))
         return None
     return typed
 

@@ -15,20 +15,21 @@ from sumlight.store.recipes import (
     recipe_to_text,
 )
 from sumlight_web.desk import desk
+from sumlight_web.language import N_, _
 from sumlight_web.recipes.form import (
     FIELDS,
-    NAME_HELP,
     NAME_RULE,
     FilledForm,
     empty_form,
     form_of,
+    name_help,
     read_form,
 )
 from sumlight_web.words import sentence
 
 blueprint = Blueprint("recipes", __name__, url_prefix="/recipes", template_folder="templates")
 
-CHANGED = (
+CHANGED = N_(
     "Someone else has changed this recipe since you opened it. Your values are kept below, nothing was saved. "
     "Look at the recipe as it is now; pressing save again puts yours in its place."
 )
@@ -37,26 +38,35 @@ CHANGED = (
 @blueprint.get("/")
 def index() -> str:
     """All recipes, the unusable ones with what is wrong with them."""
-    entries = _entries()
+    shelf, query = entries(), request.args.get("q", "").strip()[:100]
+    usable = [entry for entry in shelf if isinstance(entry, StoredRecipe)]
     return render_template(
         "recipes/list.html",
-        recipes=[e for e in entries if isinstance(e, StoredRecipe)],
-        unusable=[e for e in entries if not isinstance(e, StoredRecipe)],
+        recipes=[entry for entry in usable if _matches(entry, query)],
+        unusable=[entry for entry in shelf if not isinstance(entry, StoredRecipe)],
+        query=query,
+        several=len(usable) > 1,
         saved=request.args.get("saved", ""),
     )
+
+
+def _matches(entry: StoredRecipe, query: str) -> bool:
+    """Whether every word of the query is somewhere in name, resist or note."""
+    text = f"{entry.name} {entry.recipe.resist} {entry.recipe.note}".casefold()
+    return all(word in text for word in query.casefold().split())
 
 
 @blueprint.get("/new")
 def new() -> Response:
     """An empty form."""
-    return _show(empty_form(), name="", title="New recipe")
+    return _show(empty_form(), name="", title=_("New recipe"))
 
 
 @blueprint.get("/<name>/copy")
 def copy(name: str) -> Response:
     """A form with the values of an existing recipe, to be saved under another name."""
-    stored = _stored(name)
-    return _show(form_of(stored.recipe), name=_free_name(stored.name), title=f"Copy of {stored.name}")
+    stored = stored_recipe(name)
+    return _show(form_of(stored.recipe), name=_free_name(stored.name), title=_("Copy of {name}", name=stored.name))
 
 
 @blueprint.post("/new")
@@ -65,25 +75,25 @@ def create() -> Response:
     name = request.form.get("name", "").strip()
     form = read_form(request.form, name or "new")
     if not NAME_RULE.match(name):
-        form.add("name", f"Not a usable name. {NAME_HELP}")
-    return _save(form, name, NOT_THERE) or _show(form, name=name, title="New recipe", status=422)
+        form.add("name", _("Not a usable name.") + " " + name_help())
+    return _save(form, name, NOT_THERE) or _show(form, name=name, title=_("New recipe"), status=422)
 
 
 @blueprint.get("/<name>")
 def edit(name: str) -> Response:
     """The form of an existing recipe."""
-    stored = _stored(name)
+    stored = stored_recipe(name)
     return _show(form_of(stored.recipe), name=name, title=name, stored=stored, sha256=stored.sha256)
 
 
 @blueprint.post("/<name>")
 def save(name: str) -> Response:
     """Save changes, unless the file was changed since the form was opened."""
-    stored = _stored(name)
+    stored = stored_recipe(name)
     form = read_form(request.form, name)
     expected = request.form.get("sha256", "")
     if expected != stored.sha256:
-        form.add("", CHANGED)
+        form.add("", _(CHANGED))
         return _show(form, name=name, title=name, stored=stored, sha256=stored.sha256, status=409)
     return _save(form, name, expected) or _show(form, name=name, title=name, stored=stored, sha256=expected, status=422)
 
@@ -96,9 +106,9 @@ def _save(form: FilledForm, name: str, expected_sha256: str) -> Response | None:
         desk().shelf.save(name, form.text, expected_sha256)
     except RecipeChangedError:
         if expected_sha256 == NOT_THERE:
-            form.add("name", f"There is a recipe '{name}' already. Choose another name, or edit that one.")
+            form.add("name", _("There is a recipe '{name}' already. Choose another name, or edit that one.", name=name))
         else:
-            form.add("", CHANGED)
+            form.add("", _(CHANGED))
     except FileProblemsError as error:
         for problem in error.problems:
             form.add("", str(problem))
@@ -109,28 +119,30 @@ def _save(form: FilledForm, name: str, expected_sha256: str) -> Response | None:
     return None
 
 
-def _entries() -> list[StoredRecipe | UnusableRecipe]:
+def entries() -> list[StoredRecipe | UnusableRecipe]:
+    """The whole shelf. Raises ServiceUnavailable when it cannot be read."""
     try:
         return desk().shelf.list()
     except RecipeShelfError as error:
         raise ServiceUnavailable(sentence(str(error))) from error
 
 
-def _stored(name: str) -> StoredRecipe:
+def stored_recipe(name: str) -> StoredRecipe:
+    """One usable recipe. Raises NotFound, ServiceUnavailable."""
     if not NAME_RULE.match(name):
-        raise NotFound("There is no recipe of this name.")
+        raise NotFound(_("There is no recipe of this name."))
     try:
         return desk().shelf.load(name)
     except RecipeShelfError as error:
         raise ServiceUnavailable(sentence(str(error))) from error
     except UnknownRecipeError as error:
-        raise NotFound(f"There is no recipe '{name}'. It may have been removed or renamed.") from error
+        raise NotFound(_("There is no recipe '{name}'. It may have been removed or renamed.", name=name)) from error
     except FileProblemsError as error:
-        raise NotFound(f"Recipe '{name}' cannot be used until its file is put right by hand.") from error
+        raise NotFound(_("Recipe '{name}' cannot be used until its file is put right by hand.", name=name)) from error
 
 
 def _free_name(name: str) -> str:
-    taken = {entry.name for entry in _entries()}
+    taken = {entry.name for entry in entries()}
     for number in range(2, 100):
         proposal = f"{name[:44]}-{number}"
         if proposal not in taken:
@@ -153,7 +165,7 @@ def _show(
         form=form,
         fields=FIELDS,
         name=name,
-        name_help=NAME_HELP,
+        name_help=name_help(),
         title=title,
         existing=stored is not None,
         by_hand=by_hand,

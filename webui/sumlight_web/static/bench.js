@@ -2,13 +2,16 @@
 // in place, draws the curve, and says so when nothing new arrives.
 
 import { Curve } from "./curve.js";
+import { Notice } from "./notice.js";
 
 const STALE_AFTER_MS = 1500;
-const POLL_MS = 1000;
+const POLL_MS = 800;
 const RETRY_STREAM_MS = 15000;
+const POCKET_MS = 2000;
 
 const bench = document.getElementById("bench");
-const curve = new Curve(document.getElementById("curve"));
+const curve = new Curve(document.getElementById("curve"), document.getElementById("readout"));
+const notice = new Notice(document.getElementById("sound"));
 const known = { texts: {}, marks: {}, shows: {}, values: {} };
 let exposure = null;
 let lastId = "";
@@ -21,6 +24,7 @@ let retryTimer = 0;
 const all = (selector) => document.querySelectorAll(selector);
 
 function put() {
+  bench.dataset.live = "";
   for (const element of all("[data-text]")) {
     const text = known.texts[element.dataset.text] ?? "";
     if (element.textContent !== text) element.textContent = text;
@@ -34,7 +38,7 @@ function put() {
   for (const element of all("[data-enable]")) {
     element.disabled = !known.shows[element.dataset.enable] || Boolean(element.form.dataset.busy);
   }
-  document.title = known.texts.title || document.title;
+  document.title = notice.titled(known.texts.title || document.title);
 }
 
 function putParts(parts) {
@@ -59,6 +63,7 @@ function take(state) {
     exposure = state.plan.exposure_id;
   }
   if (state.id) lastId = state.id;
+  notice.take(known.marks.state, Boolean(known.shows.hold && known.values.hold >= 100));
   put();
   curve.add(state.points);
   curve.plan(state.plan);
@@ -74,22 +79,41 @@ function watchAge() {
   bench.dataset.is = "unknown";
   for (const element of all("[data-enable], [data-part=actions] button")) element.disabled = true;
   const seconds = Math.max(2, Math.round(age / 1000));
-  bench.querySelector("[data-text=headline]").textContent = "No word from the page's server";
+  bench.querySelector("[data-text=headline]").textContent = bench.dataset.noServer;
   bench.querySelector("[data-text=stale]").textContent =
-    `No word for ${seconds} s. Nothing here is live; doses are the last known.`;
+    bench.dataset.noWord.replace("{seconds}", seconds);
   bench.querySelector("[data-show=stale]").hidden = false;
   curve.plan(null);
 }
 
 function listen() {
   stop();
-  if (document.hidden) return;
+  if (document.hidden) return pocket();
   source = new EventSource(`${bench.dataset.stream}?after=${encodeURIComponent(lastId)}`);
   source.addEventListener("state", (event) => take(JSON.parse(event.data)));
   source.addEventListener("error", () => {
     // A refusal (all places taken) ends an EventSource for good; an ended stream comes back by itself.
     if (source && source.readyState === EventSource.CLOSED) pollForAWhile();
   });
+}
+
+// In a pocket or behind another tab: no stream, but while lamps burn or a panel rests, a look now and then, for the end.
+function pocket() {
+  if (!notice.waits()) return;
+  pollTimer = setTimeout(async () => {
+    await ask();
+    if (document.hidden) pocket();
+  }, POCKET_MS);
+}
+
+async function ask() {
+  try {
+    const url = `${bench.dataset.state}?after=${encodeURIComponent(lastId)}`;
+    const response = await fetch(url, { signal: AbortSignal.timeout(POLL_MS * 3) });
+    if (response.ok) take(await response.json());
+  } catch {
+    // watchAge says that nothing arrives
+  }
 }
 
 function stop() {
@@ -103,19 +127,19 @@ function pollForAWhile() {
   stop();
   retryTimer = setTimeout(listen, RETRY_STREAM_MS);
   const poll = async () => {
-    try {
-      const url = `${bench.dataset.state}?after=${encodeURIComponent(lastId)}`;
-      const response = await fetch(url, { signal: AbortSignal.timeout(POLL_MS * 3) });
-      if (response.ok) take(await response.json());
-    } catch {
-      // watchAge says that nothing arrives
-    }
+    await ask();
     if (!source && !document.hidden) pollTimer = setTimeout(poll, POLL_MS);
   };
   poll();
 }
 
-document.addEventListener("visibilitychange", () => (document.hidden ? stop() : listen()));
+document.addEventListener("visibilitychange", () => {
+  // After a sleep nothing shown is live until the first news: say so at once.
+  if (!document.hidden) watchAge();
+  if (!document.hidden) notice.seen();
+  listen();
+});
+addEventListener("online", listen);
 document.addEventListener("sumlight:answered", put);
 addEventListener("pageshow", (event) => event.persisted && listen());
 addEventListener("pagehide", stop);

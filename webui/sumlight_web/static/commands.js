@@ -61,7 +61,9 @@ async function send(form) {
       signal: AbortSignal.timeout(ANSWER_LIMIT_MS),
     });
     const result = await response.json();
-    if (!result.ok) {
+    if (response.status === 401 && result.error.href) {
+      location.assign(result.error.href);
+    } else if (!result.ok) {
       showErrors(form, result.errors || [result.error]);
     } else if (command === "start") {
       form.elements.panel.value = "";
@@ -71,7 +73,7 @@ async function send(form) {
       say(result.message);
     }
   } catch {
-    say(form.dataset.lost || "No answer from the page's server. The command may have arrived: look at the lamps.");
+    say(form.dataset.lost || answer.dataset.lost);
   } finally {
     button.disabled = false;
     delete form.dataset.busy;

@@ -1,16 +1,12 @@
-// The live curve: light on the left scale, dose on the right, target and expected finish. One drawing per frame; per
-// pixel column only the lowest and highest value are drawn. Dark stretches are cut short and marked.
+// The live curve: light on the left scale, dose on the right with the band of its uncertainty, target and expected
+// finish. Per pixel column only the lowest and highest value are drawn. Dark stretches are cut short and marked.
+
+import { Drawing, shown, ticks } from "./axes.js";
 
 const DARK_GAP_S = 2;
 const GAP_WIDTH_S = 0.6;
 const MOST_POINTS = 12000;
 const EDGE = { left: 46, right: 54, top: 26, bottom: 30 };
-
-function niceStep(top, wanted) {
-  const rough = top / wanted;
-  const power = 10 ** Math.floor(Math.log10(rough));
-  return [1, 2, 5, 10].map((factor) => factor * power).find((step) => step >= rough);
-}
 
 // Pairs of neighbours become their lower and higher one, so that no peak is lost.
 function halve(line) {
@@ -25,11 +21,11 @@ function halve(line) {
   return kept;
 }
 
-export class Curve {
-  constructor(canvas) {
-    this.canvas = canvas;
+export class Curve extends Drawing {
+  constructor(canvas, readout) {
+    super(canvas);
+    this.readout = readout;
     this.clear();
-    new ResizeObserver(() => this.wish()).observe(canvas);
   }
 
   clear() {
@@ -64,33 +60,19 @@ export class Curve {
     this.wish();
   }
 
-  wish() {
-    if (this.wished) return;
-    this.wished = true;
-    requestAnimationFrame(() => {
-      this.wished = false;
-      this.draw();
-    });
-  }
-
-  draw() {
-    const { canvas } = this;
-    const box = canvas.getBoundingClientRect();
-    if (!box.width || !box.height) return;
-    const ratio = devicePixelRatio || 1;
-    const [width, height] = [Math.round(box.width * ratio), Math.round(box.height * ratio)];
-    if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
-    const style = getComputedStyle(canvas);
-    const pen = canvas.getContext("2d");
-    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
-    pen.clearRect(0, 0, box.width, box.height);
-    pen.font = `13px ${style.fontFamily}`;
-    const look = { ink: style.getPropertyValue("--ink"), line: style.getPropertyValue("--line") };
-    const scale = this.scale(box);
-    this.axes(pen, scale, look);
+  draw({ pen, look, width, height }) {
+    const scale = this.scale({ width, height });
     const sides = this.future ? this.future.sides : [];
-    for (const side of sides) this.target(pen, scale, look, side, sides);
+    const worth = new Map(sides.map((side) => [side.side, side.worth]));
+    this.axes(pen, scale, look);
+    for (const [name, line] of this.sides) this.band(pen, scale, look, line, worth.get(name) ?? null);
+    for (const side of sides) {
+      // Of the many legs of a series only the one under light shows its target.
+      if (side.target_mj_cm2 === null || (this.future.series && side.left_s === null)) continue;
+      this.target(pen, scale, look, side, sides);
+    }
     for (const [name, line] of this.sides) this.side(pen, scale, look, name, line);
+    this.cross(pen, scale, look);
   }
 
   scale(box) {
@@ -103,7 +85,10 @@ export class Curve {
       lightTop = Math.max(lightTop, point.light);
       doseTop = Math.max(doseTop, point.dose);
     }
-    for (const side of sides) doseTop = Math.max(doseTop, side.target_mj_cm2);
+    for (const side of sides) {
+      doseTop = Math.max(doseTop, side.target_mj_cm2 ?? 0, side.dose_mj_cm2 * (1 + (side.worth ?? 0)));
+      if (side.left_s !== null) doseTop = Math.max(doseTop, (side.target_mj_cm2 ?? 0) * (1 + (side.worth ?? 0)));
+    }
     const inner = { width: box.width - EDGE.left - EDGE.right, height: box.height - EDGE.top - EDGE.bottom };
     const span = Math.max(this.now + left, 5);
     return {
@@ -125,21 +110,17 @@ export class Curve {
     pen.lineWidth = 1;
     pen.setLineDash([]);
     pen.strokeRect(EDGE.left, EDGE.top, scale.inner.width, scale.inner.height);
-    const tick = (top, wanted, place) => {
-      const step = niceStep(top, wanted);
-      for (let n = 0; n * step <= top; n += 1) place(n * step, Number((n * step).toPrecision(6)).toString());
-    };
     pen.textAlign = "center";
     pen.textBaseline = "top";
-    tick(scale.span, 5, (s, label) => {
+    ticks(0, scale.span, 5, (s, label) => {
       pen.fillRect(scale.x(s), scale.base, 1, 4);
       pen.fillText(s ? label : "0 s", scale.x(s), scale.base + 8);
     });
     pen.textBaseline = "middle";
     pen.textAlign = "right";
-    tick(scale.lightTop, 4, (e, label) => pen.fillText(label, EDGE.left - 6, scale.light(e)));
+    ticks(0, scale.lightTop, 4, (e, label) => pen.fillText(label, EDGE.left - 6, scale.light(e)));
     pen.textAlign = "left";
-    tick(scale.doseTop, 4, (d, label) => pen.fillText(label, scale.right + 6, scale.dose(d)));
+    ticks(0, scale.doseTop, 4, (d, label) => pen.fillText(label, scale.right + 6, scale.dose(d)));
     pen.textBaseline = "alphabetic";
     pen.fillText("mW/cm²", 4, 16);
     pen.textAlign = "right";
@@ -156,7 +137,7 @@ export class Curve {
 
   target(pen, scale, look, side, sides) {
     const y = scale.dose(side.target_mj_cm2);
-    const same = sides.filter((other) => other.target_mj_cm2 === side.target_mj_cm2);
+    const same = this.future.series ? [side] : sides.filter((other) => other.target_mj_cm2 === side.target_mj_cm2);
     pen.strokeStyle = look.ink;
     pen.lineWidth = 2.5;
     pen.setLineDash([2, 5]);
@@ -166,7 +147,7 @@ export class Curve {
     pen.stroke();
     if (same[0] === side) {
       const names = sides.length > 1 && same.length === 1 ? ` ${side.side}` : "";
-      pen.fillText(`target${names} ${side.target_mj_cm2}`, EDGE.left + 6, y - 6);
+      pen.fillText(`${this.canvas.dataset.target}${names} ${shown(side.target_mj_cm2)}`, EDGE.left + 6, y - 6);
     }
     if (side.left_s === null) return;
     pen.lineWidth = 2;
@@ -176,6 +157,40 @@ export class Curve {
     pen.lineTo(scale.x(this.now + side.left_s), y);
     pen.lineTo(scale.x(this.now + side.left_s), scale.base);
     pen.stroke();
+  }
+
+  // How sure the dose is: so far, and up to the expected finish.
+  band(pen, scale, look, line, worth) {
+    if (!worth || line.length < 2) return;
+    const width = Math.max(1, Math.floor(line.length / 300));
+    const kept = line.filter((_, index) => index % width === 0 || index === line.length - 1);
+    const edge = kept.map((point) => [scale.x(point.x), point.dose]);
+    const side = this.future?.sides.find((each) => each.left_s !== null && this.sides.get(each.side) === line);
+    if (side && side.target_mj_cm2 !== null) edge.push([scale.x(this.now + side.left_s), side.target_mj_cm2]);
+    pen.fillStyle = look.line;
+    pen.globalAlpha = 0.6;
+    pen.beginPath();
+    for (const [x, dose] of edge) pen.lineTo(x, scale.dose(dose * (1 + worth)));
+    for (const [x, dose] of edge.reverse()) pen.lineTo(x, scale.dose(dose * (1 - worth)));
+    pen.fill();
+    pen.globalAlpha = 1;
+    pen.fillStyle = look.ink;
+  }
+
+  // What stood at the moment that a finger or the mouse points at.
+  cross(pen, scale, look) {
+    const said = [];
+    if (this.at && this.at.x >= EDGE.left && this.at.x <= scale.right) {
+      for (const [name, line] of this.sides) {
+        const wanted = ((this.at.x - EDGE.left) * scale.span) / scale.inner.width;
+        const near = line.reduce((a, b) => (Math.abs(b.x - wanted) < Math.abs(a.x - wanted) ? b : a), line[0]);
+        if (!near || Math.abs(near.x - wanted) > scale.span / 20) continue;
+        pen.fillStyle = look.ink;
+        pen.fillRect(scale.x(near.x), EDGE.top, 1, scale.inner.height);
+        said.push(`${name}: ${near.x.toFixed(1)} s, ${near.light.toFixed(2)} mW/cm², ${near.dose.toFixed(1)} mJ/cm²`);
+      }
+    }
+    if (this.readout) this.readout.textContent = said.join(" · ");
   }
 
   side(pen, scale, look, name, line) {

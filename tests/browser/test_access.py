@@ -1,0 +1,86 @@
+"""First run, log-in and lock-out from a phone; watching without either; dark always."""
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.conftest import DESK, PHONE, SIZES, Open
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.page_process import PageProcess
+
+PASSWORD = "amber light 38"
+IDS = ["phone", "desk"]
+
+
+def set_up(served: PageProcess) -> str:
+    """The code that the page printed when it started."""
+    assert served.process.stdout is not None
+    line = served.process.stdout.readline()
+    assert "Set-up code for others: " in line
+    return line.rpartition(" ")[2].strip()
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+def test_a_phone_sets_up_logs_out_is_locked_out_and_still_presses_dark(
+    visit: Open, control: FakeControl, served: PageProcess, size: dict[str, int]
+) -> None:
+    """The whole way of an operator who is not at the box's own screen."""
+    code = set_up(served)
+    seen = visit(size, far=True)
+    seen.go("/recipes/")
+    expect(seen.page.get_by_role("heading", level=1)).to_have_text("First run")
+    seen.picture(f"access-first-run-{size['width']}")
+    seen.page.get_by_label("Set-up code").fill("WRNG-CODE")
+    seen.page.get_by_label("Your name").fill("Ada")
+    seen.page.get_by_label("Password").fill(PASSWORD)
+    seen.page.get_by_role("button", name="Become the operator").click()
+    expect(seen.page.locator("#f-code-error")).to_contain_text("That is not the code.")
+    seen.page.get_by_label("Set-up code").fill(code)
+    seen.page.get_by_label("Password").fill(PASSWORD)
+    seen.page.get_by_role("button", name="Become the operator").click()
+    expect(seen.page.get_by_text("You are logged in as Ada.")).to_be_visible()
+    seen.picture(f"access-operators-{size['width']}")
+    seen.go()
+    expect(seen.page.get_by_role("button", name="Start")).to_be_visible()
+    seen.go("/access/")
+    seen.page.get_by_role("button", name="Log out").click()
+    for _ in range(3):
+        seen.page.get_by_label("Your name").fill("Ada")
+        seen.page.get_by_label("Password").fill("wrong guess")
+        seen.page.get_by_role("button", name="Log in").click()
+        expect(seen.page.locator("#f-password-error")).to_be_visible()
+    seen.page.get_by_label("Your name").fill("Ada")
+    seen.page.get_by_label("Password").fill(PASSWORD)
+    seen.page.get_by_role("button", name="Log in").click()
+    expect(seen.page.get_by_role("alert").filter(has_text="Too many tries.")).to_be_visible()
+    seen.picture(f"access-locked-out-{size['width']}")
+    seen.page.get_by_role("button", name="Dark").click()
+    wait_until(lambda: control.names() == ["dark"])
+
+
+def test_a_watcher_sees_everything_live_but_is_led_to_the_log_in(
+    visit: Open, control: FakeControl, served: PageProcess
+) -> None:
+    """No start, no go; a press on what is left over from before a log-out leads to the log-in."""
+    desk, phone = visit(DESK), visit(PHONE, far=True)
+    desk.go("/access/")
+    desk.page.get_by_label("Your name").fill("Ada")
+    desk.page.get_by_label("Password").fill(PASSWORD)
+    desk.page.get_by_role("button", name="Become the operator").click()
+    expect(desk.page.get_by_text("You are logged in as Ada.")).to_be_visible()
+    phone.go()
+    expect(phone.page.get_by_role("heading", level=1)).to_have_text("Ready")
+    expect(phone.page.get_by_role("button", name="Start")).to_be_hidden()
+    phone.picture("bench-watcher")
+    both = fake.exposure(fake.side("A", state="done"), fake.side("B", state="waiting", dose_mj_cm2=0.0))
+    control.say(fake.snapshot(state="turn", may=["go", "abandon", "dark"], exposure=both))
+    expect(phone.page.get_by_role("heading", level=1)).to_have_text("Turn the panel")
+    expect(phone.page.get_by_role("button", name="light side B")).to_be_hidden()
+    expect(phone.page.get_by_role("link", name="Log in to operate")).to_be_visible()
+    desk.go()
+    button = desk.page.get_by_role("button", name="light side B")
+    expect(button).to_be_visible()
+    desk.page.context.clear_cookies()
+    button.click()
+    expect(desk.page.get_by_role("heading", level=1)).to_have_text("Log in")
+    assert control.names() == []

@@ -1,0 +1,77 @@
+"""The calibration book: what holds now, made from records alone."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from sumlight.control.calibrations import OTHER_LAMPS_SIGMA, CalibrationBook
+from sumlight.store.metrology import CalibrationRecord, GainStepRecord, Kept, LampsFitted, ShiftRecord
+from tests.control.bench_box import demo_box
+
+UTC = "2026-11-25T08:00:00.000000Z"
+TABLET = CalibrationRecord("tablet", "below", "lower", 0, -0.7, 0.035, 0.0, 100.0, UTC, gain_code=4)
+SHIFT = ShiftRecord("below", "lower", 0, 100.0, 0.12, 0.01, True, UTC)
+
+
+def book(**kept: object) -> CalibrationBook:
+    """The demo box with what its logbook held."""
+    return CalibrationBook(demo_box(), replace(Kept(), **kept))  # type: ignore[arg-type]
+
+
+def ln_k(of: CalibrationBook, hours: float = 100.0) -> float:
+    """ln of what a basic count is worth."""
+    return math.log(of.k("lower", hours).mw_cm2_per_basic_count)
+
+
+def test_without_records_the_number_in_the_file_holds() -> None:
+    """With the uncertainty that the file states."""
+    anchor = book().k("lower", 300.0)
+    meter = demo_box().meters[0]
+    assert (anchor.origin, anchor.mw_cm2_per_basic_count) == ("box.yaml", meter.mw_cm2_per_basic_count)
+    assert anchor.ln_sigma == meter.calibration_uncertainty
+
+
+def test_other_lamps_make_the_number_in_the_file_doubtful() -> None:
+    """It was found for the lamps before."""
+    fitted = book(calibrations=[TABLET], lamp_sets={"lower": LampsFitted("lower", 1, "tubes", UTC)})
+    anchor = fitted.k("lower", 0.0)
+    assert (anchor.origin, anchor.ln_sigma) == ("box.yaml", OTHER_LAMPS_SIGMA)
+
+
+def test_a_calibration_grows_less_certain_with_lamp_hours_until_a_check_is_asked_for() -> None:
+    """Never sooner than after 100 h; and the ratio falls as lamps age (figures: the drift model's own tests)."""
+    of = book(calibrations=[TABLET])
+    sigmas = [of.k("lower", hours).ln_sigma for hours in (100, 200, 400, 800)]
+    assert sigmas == sorted(sigmas)
+    assert ln_k(of, 200.0) < ln_k(of) == pytest.approx(-0.7, abs=0.001)
+    due = [of.check_due("lower", hours, 0.05).due for hours in (100, 199, 201)]
+    assert due == [False, False, True]
+    assert not of.check_due("lower", 201.0, 0.2).due
+
+
+def test_a_shift_moves_the_ratio_and_an_unapplied_one_does_not() -> None:
+    """12 % in ln, over either origin."""
+    for records in ([], [TABLET]):
+        plain, moved = book(calibrations=records), book(calibrations=records, shifts=[SHIFT])
+        assert ln_k(moved) - ln_k(plain) == pytest.approx(0.12, abs=0.001)
+        noted = book(calibrations=records, shifts=[replace(SHIFT, applied=False)])
+        assert ln_k(noted) == ln_k(plain)
+
+
+def test_a_gain_learned_later_moves_a_calibration_made_with_it() -> None:
+    """Code 4 found 1 % too strong against code 5: its counts were worth 1 % less, so the ratio for true ones rises."""
+    of = book(calibrations=[TABLET])
+    before = ln_k(of)
+    of.learn_gain(GainStepRecord("below", 4, -0.01, 1e-5, UTC))
+    assert of.gains["below"].ln_error(4)[0] == pytest.approx(0.01, abs=1e-5)
+    assert ln_k(of) - before == pytest.approx(0.01, abs=1e-4)
+
+
+def test_a_taught_ratio_gives_way_to_an_anchored_one() -> None:
+    """Taught ones have no absolute scale."""
+    taught = replace(TABLET, origin="teach", ln_ratio=0.0)
+    assert book(calibrations=[taught]).k("lower", 100.0).relative
+    both = book(calibrations=[taught, TABLET])
+    assert not both.k("lower", 100.0).relative
+    assert ln_k(both) == pytest.approx(-0.7, abs=0.01)

@@ -1,0 +1,106 @@
+"""Recipes as whole texts: search, compare, versions that panels were run with, export and import."""
+
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from sumlight.store.recipes import RecipeShelf
+from sumlight_web.recipes.compare import by_field, by_line
+from tests.webui.conftest import BLUE, ORIGIN
+from tests.webui.test_panels import record
+
+OTHER = BLUE.replace("60.0", "75.0").replace("Invented film 38", "Invented film 50")
+
+
+@pytest.fixture
+def shelf(data: Path) -> RecipeShelf:
+    """A shelf of two."""
+    (data / "recipes" / "green-50.yaml").write_text(OTHER, encoding="utf-8")
+    return RecipeShelf(data / "recipes")
+
+
+@pytest.mark.usefixtures("shelf")
+def test_search_finds_by_name_resist_and_note(client: FlaskClient) -> None:
+    """Every word has to be there, somewhere."""
+    assert "blue-38" not in client.get("/recipes/?q=FILM+50").text
+    assert "green-50" in client.get("/recipes/?q=FILM+50").text
+    assert "No recipe has that in it." in client.get("/recipes/?q=purple").text
+
+
+@pytest.mark.usefixtures("shelf")
+def test_two_recipes_stand_side_by_side_and_differences_are_marked(client: FlaskClient) -> None:
+    """By a sign, not by colour alone."""
+    page = client.get("/recipes/compare?a=blue-38&b=green-50").text
+    assert page.count("≠") == 2
+    assert page.count('class="differs"') == 2
+    assert client.get("/recipes/compare?a=blue-38&b=nothing").status_code == 404
+
+
+def test_a_text_that_is_no_recipe_any_more_is_compared_by_line() -> None:
+    """Old records stay readable when rules change."""
+    assert by_field(BLUE, "no recipe") is None
+    lines = by_line(BLUE, OTHER)
+    assert "-dose_mj_cm2: 60.0" in lines
+    assert "+dose_mj_cm2: 75.0" in lines
+
+
+def test_versions_tell_what_changed_and_which_panels_used_which_text(client: FlaskClient, data: Path) -> None:
+    """From the logbook, beside the text on the shelf."""
+    record(data / "logbook.sqlite", "P1")
+    (data / "recipes" / "blue-38.yaml").write_text(OTHER, encoding="utf-8")
+    page = client.get("/recipes/blue-38/history").text
+    assert "Not used yet." in page
+    assert "60 → 75" in page
+    assert ">P1<" in page.replace("\n", "").replace(" ", "")
+    assert client.get("/recipes/no-such/history").status_code == 404
+
+
+def test_versions_of_a_recipe_that_is_gone_are_still_told(client: FlaskClient, data: Path) -> None:
+    """Records outlive files."""
+    record(data / "logbook.sqlite")
+    (data / "recipes" / "blue-38.yaml").unlink()
+    assert client.get("/recipes/blue-38/history").status_code == 200
+
+
+def test_export_is_the_file_to_the_byte(client: FlaskClient) -> None:
+    """Comments and all."""
+    answer = client.get("/recipes/blue-38/export.yaml")
+    assert answer.text == BLUE
+    assert 'filename="blue-38.yaml"' in answer.headers["Content-Disposition"]
+
+
+def test_an_imported_file_takes_its_own_name_and_keeps_its_text(client: FlaskClient, data: Path) -> None:
+    """As it was, not written anew."""
+    text = "# by hand\n" + OTHER
+    fields = {"file": (BytesIO(text.encode()), "green-50.yaml"), "name": ""}
+    assert client.post("/recipes/import", data=fields, headers=ORIGIN).status_code == 303
+    assert (data / "recipes" / "green-50.yaml").read_text(encoding="utf-8") == text
+
+
+def test_a_pasted_text_is_imported_too(client: FlaskClient, data: Path) -> None:
+    """A phone may have no file."""
+    answer = client.post("/recipes/import", data={"name": "green", "text": OTHER.replace("\n", "\r\n")}, headers=ORIGIN)
+    assert answer.status_code == 303
+    assert RecipeShelf(data / "recipes").load("green").recipe.dose_mj_cm2 == 75.0
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"name": "x", "text": "dose_mj_cm2: -5"}, "line 1"),
+        ({"name": "x"}, "Choose a file"),
+        ({"name": "../x", "text": BLUE}, "Not a usable name"),
+        ({"name": "blue-38", "text": BLUE}, "There is a recipe"),
+        ({"name": "x", "file": (BytesIO(b"\xff\xfe\x00"), "x.yaml")}, "no text file"),
+    ],
+)
+def test_what_cannot_be_imported_is_said_and_saves_nothing(
+    client: FlaskClient, data: Path, fields: dict[str, object], said: str
+) -> None:
+    """Never over an existing recipe."""
+    answer = client.post("/recipes/import", data=fields, headers=ORIGIN)
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert [path.name for path in (data / "recipes").iterdir() if path.suffix == ".yaml"] == ["blue-38.yaml"]

@@ -1,0 +1,1 @@
+"""Lamps: hours, starts, and how strong the light was over the life of each bank."""

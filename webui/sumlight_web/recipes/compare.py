@@ -1,0 +1,39 @@
+"""Two texts of a recipe side by side: by field where both can be read, else line by line. Pure."""
+
+import difflib
+from dataclasses import dataclass
+
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipes import recipe_from_text
+from sumlight_web.language import _
+from sumlight_web.recipes.form import FIELDS, form_of
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One field of two recipes, in words."""
+
+    label: str
+    unit: str
+    before: str
+    after: str
+
+    @property
+    def same(self) -> bool:
+        """Whether both say the same."""
+        return self.before == self.after
+
+
+def by_field(before: str, after: str) -> list[Difference] | None:
+    """Every field of both texts; None when one of them is no recipe any more."""
+    try:
+        first, second = (form_of(recipe_from_text(text, "recipe").recipe).values for text in (before, after))
+    except FileProblemsError:
+        return None
+    return [Difference(_(f.label), f.unit, first[f.key], second[f.key]) for f in FIELDS]
+
+
+def by_line(before: str, after: str) -> list[str]:
+    """What was taken out (-) and put in (+)."""
+    lines = difflib.unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=2)
+    return [line for line in lines if not line.startswith(("---", "+++"))][:400]

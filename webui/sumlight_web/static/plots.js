@@ -1,0 +1,106 @@
+// Heat maps and scatter plots of measured numbers. The same numbers stand in a table below each; see macros.html.
+//
+// heat:    {"x": [mm…], "y": [mm…], "values": [[…]…], "unit": "%"}   one row of values for each y
+// scatter: {"points": [[x, y, low, high]…], "line": [[x, y]…], "x": "lamp hours", "y": "mW/cm²"}; low, high may be null
+
+import { Drawing, shown, ticks } from "./axes.js";
+
+const EDGE = { left: 52, right: 14, top: 24, bottom: 40 };
+
+class Heat extends Drawing {
+  draw({ pen, look, width, height }) {
+    const { x, y, values, unit } = this.data;
+    const inner = { width: width - EDGE.left - EDGE.right, height: height - EDGE.top - EDGE.bottom };
+    const [cell, row] = [inner.width / x.length, inner.height / y.length];
+    const all = values.flat().filter((value) => value !== null);
+    const [low, high] = [Math.min(...all), Math.max(...all)];
+    let told = "";
+    values.forEach((line, j) => line.forEach((value, i) => {
+      const [left, top] = [EDGE.left + i * cell, EDGE.top + j * row];
+      if (value !== null) {
+        // Brightness of one colour, and the number where there is room: nothing is told by hue.
+        const share = high > low ? (value - low) / (high - low) : 1;
+        pen.globalAlpha = 0.12 + 0.68 * share;
+        pen.fillStyle = look.ink;
+        pen.fillRect(left + 1, top + 1, cell - 2, row - 2);
+        pen.globalAlpha = 1;
+        pen.fillStyle = share > 0.55 ? look.ground : look.ink;
+        pen.textAlign = "center";
+        pen.textBaseline = "middle";
+        if (cell > 34 && row > 18) pen.fillText(shown(Number(value.toPrecision(3))), left + cell / 2, top + row / 2);
+      }
+      const at = this.at;
+      if (at && at.x >= left && at.x < left + cell && at.y >= top && at.y < top + row) {
+        pen.strokeStyle = look.ink;
+        pen.lineWidth = 2;
+        pen.strokeRect(left + 1, top + 1, cell - 2, row - 2);
+        told = `x ${shown(x[i])} mm, y ${shown(y[j])} mm: ${value === null ? "–" : shown(value)} ${unit}`;
+      }
+    }));
+    pen.fillStyle = look.ink;
+    pen.textAlign = "center";
+    pen.textBaseline = "top";
+    x.forEach((mm, i) => pen.fillText(shown(mm), EDGE.left + (i + 0.5) * cell, height - EDGE.bottom + 6));
+    pen.fillText("mm", EDGE.left + inner.width / 2, height - 16);
+    pen.textAlign = "right";
+    pen.textBaseline = "middle";
+    y.forEach((mm, j) => pen.fillText(shown(mm), EDGE.left - 6, EDGE.top + (j + 0.5) * row));
+    pen.textAlign = "left";
+    pen.textBaseline = "alphabetic";
+    pen.fillText(`${unit}: ${shown(low)} – ${shown(high)}`, 4, 15);
+    this.readout.textContent = told;
+  }
+}
+
+class Scatter extends Drawing {
+  draw({ pen, look, width, height }) {
+    const { points, line = [], x, y } = this.data;
+    const xs = [...points, ...line].map((point) => point[0]);
+    const ys = points.flatMap((point) => point.slice(1)).concat(line.map((point) => point[1])).filter((v) => v != null);
+    const [x0, x1, y1] = [Math.min(...xs, 0), Math.max(...xs) || 1, (Math.max(...ys) || 1) * 1.1];
+    const right = width - EDGE.right;
+    const base = height - EDGE.bottom;
+    const xOf = (value) => EDGE.left + ((right - EDGE.left) * (value - x0)) / (x1 - x0 || 1);
+    const yOf = (value) => base - ((base - EDGE.top) * value) / y1;
+    pen.strokeRect(EDGE.left, EDGE.top, right - EDGE.left, base - EDGE.top);
+    pen.textAlign = "center";
+    pen.textBaseline = "top";
+    ticks(x0, x1, 4, (value, label) => pen.fillText(label, xOf(value), base + 6));
+    pen.fillText(x, (EDGE.left + right) / 2, height - 16);
+    pen.textAlign = "right";
+    pen.textBaseline = "middle";
+    ticks(0, y1, 4, (value, label) => pen.fillText(label, EDGE.left - 6, yOf(value)));
+    pen.textAlign = "left";
+    pen.textBaseline = "alphabetic";
+    pen.fillText(y, 4, 15);
+    pen.strokeStyle = look.ink;
+    pen.setLineDash([7, 4]);
+    pen.beginPath();
+    for (const [px, py] of line) pen.lineTo(xOf(px), yOf(py));
+    pen.stroke();
+    pen.setLineDash([]);
+    let near = null;
+    for (const [px, py, low, high] of points) {
+      if (low != null && high != null) {
+        pen.beginPath();
+        pen.moveTo(xOf(px), yOf(low));
+        pen.lineTo(xOf(px), yOf(high));
+        pen.stroke();
+      }
+      pen.beginPath();
+      pen.arc(xOf(px), yOf(py), 4, 0, 7);
+      pen.fill();
+      const away = this.at ? Math.hypot(this.at.x - xOf(px), this.at.y - yOf(py)) : Infinity;
+      if (away < 30 && away < (near?.away ?? Infinity)) near = { away, text: `${shown(px)} ${x}: ${shown(py)} ${y}` };
+    }
+    this.readout.textContent = near?.text ?? "";
+  }
+}
+
+const KINDS = { heat: Heat, scatter: Scatter };
+for (const canvas of document.querySelectorAll("canvas[data-plot]")) {
+  const plot = new KINDS[canvas.dataset.plot](canvas);
+  plot.data = JSON.parse(canvas.dataset.values);
+  plot.readout = canvas.parentElement.querySelector("[data-readout]");
+  plot.wish();
+}
