@@ -2,8 +2,8 @@
 
 Each mutant runs in a forked child that has the mutated module in place of the real one; no file is changed. Mutants
 that differ in annotations only are no mutants: they run the same. Nor are comparisons of words by their order or by
-identity, and of None by equality: they mean nothing that a person would write, or the same. Exit status 1 below 95 % or for a survivor that
-tests/mutation/survivors.txt does not explain.
+identity, and of None by equality: nobody writes the first, the others are the same. Exit status 1 below 95 % or for a
+survivor that tests/mutation/survivors.txt does not explain.
 """
 
 import argparse
