@@ -85,9 +85,10 @@ def test_a_fault_that_is_not_in_the_table_cannot_be_reported() -> None:
         FaultDesk().report("flat_tyre", "", 1.0)
 
 
-def test_only_three_kinds_are_remarks_that_do_not_darken() -> None:
+def test_only_these_kinds_are_remarks_that_do_not_darken() -> None:
     """Everything else ends light; which do not is decided here and nowhere else."""
-    assert {name for name, kind in FAULTS.items() if not kind.stops} == {"clock_stepped", "supply_low", "page_gone"}
+    remarks = {"clock_stepped", "supply_low", "page_gone", "logbook_unsound"}
+    assert {name for name, kind in FAULTS.items() if not kind.stops} == remarks
 
 
 def test_what_darkens_stands_before_what_is_only_told() -> None:
