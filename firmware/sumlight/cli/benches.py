@@ -78,7 +78,10 @@ class RunningBench:
                 print(said)
             match snapshot["state"]:
                 case "done":
-                    return self._ended(snapshot)
+                    if not snapshot["logbook"]["ok"]:
+                        raise SeriesFailedError(str(snapshot["logbook"]["message"]))
+                    if snapshot["logbook"]["lag_s"] == 0:  # what comes next is worked out from the record on disk
+                        return self._ended(snapshot)
                 case "faulted" | "idle":
                     raise SeriesFailedError(said)
                 case "turn" | "paused" if "go" in snapshot["may"]:

@@ -37,7 +37,7 @@ def finished(book: LogbookReader, exposure_id: int, kind: str | None = None) -> 
     if found is None:
         raise BadRequestError("not_found", f"there is no exposure {exposure_id}", field="exposure_id")
     if found["outcome"] is None:
-        remedy = "Let it end first."
+        remedy = "Let it end first; if it has, its end is being written: try again in a moment."
         raise BadRequestError("refused", f"exposure {exposure_id} has not ended", field="exposure_id", remedy=remedy)
     if kind is not None and found["kind"] != kind:
         raise BadRequestError(
