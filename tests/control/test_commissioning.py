@@ -338,6 +338,7 @@ def test_a_real_box_refuses_light_until_it_is_commissioned(real_box: RealBox, co
     assert "sumlight commission" in str(error.value.remedy)
     snapshot = real_box.ask("state")
     assert snapshot["commissioning"]["locked"] is True
+    assert not {"start", "go"} & set(snapshot["may"])
     assert any("exposures are locked" in warning for warning in snapshot["warnings"])
 
 

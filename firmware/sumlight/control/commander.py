@@ -263,7 +263,7 @@ class Commander:
             "utc": iso(now),
             "state": loop.exposure.state,
             "sentence": sentence(loop.exposure, loop.desk, loop.lid, now_s),
-            "may": loop.exposure.may() + (["acknowledge"] if loop.desk.standing() else []),
+            "may": self.commissioning.allowed(loop.exposure.may()) + (["acknowledge"] if loop.desk.standing() else []),
             "lid": loop.lid,
             "banks": [self._bank_picture(name, now_s) for name in loop.banks],
             "exposure": exposure_picture(

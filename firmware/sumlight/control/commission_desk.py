@@ -67,6 +67,11 @@ class CommissionDesk:
                 "Run `sumlight commission`; whoever must light before that can override it, which is recorded.",
             )
 
+    def allowed(self, commands: list[str]) -> list[str]:
+        """Those of `commands` that the lock does not refuse."""
+        shut = self.locked or (self._run is not None and self._run.outcome is None)
+        return [command for command in commands if not (shut and command in LOCKED)]
+
     def warnings(self) -> list[str]:
         """What is shown at all times."""
         if self._simulated or self._passed is not None:

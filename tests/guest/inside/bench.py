@@ -114,6 +114,8 @@ class Bench:
         until(self._answers, "an answer at the daemon's socket", START_LIMIT_S)
         # The pin library pulls the contacts up when it claims them, as if both wires were broken.
         self.shut_lid()
+        if self.state()["commissioning"]["locked"]:
+            self.ask("commission_override", who="check", reason="a guest without lamps cannot be commissioned")
 
     def _answers(self) -> bool:
         if self.process is None or self.process.poll() is not None:
