@@ -11,6 +11,7 @@ from sumlight.store.recipes import RecipeShelf
 from sumlight_web import guard, stream, words
 from sumlight_web.bench import views as bench
 from sumlight_web.desk import Desk, PageConfig, desk
+from sumlight_web.light import views as light
 from sumlight_web.link import ControlLink, SnapshotWatch
 from sumlight_web.panels import views as panels
 from sumlight_web.recipes import views as recipes
@@ -33,7 +34,7 @@ def create_app(config: PageConfig) -> Flask:
     shelf = RecipeShelf(config.data / "recipes")
     app.extensions["sumlight"] = Desk(link, watch, hall, shelf, config.data / "logbook.sqlite")
     app.jinja_env.globals["words"] = words
-    for blueprint in (bench.blueprint, stream.blueprint, recipes.blueprint, panels.blueprint):
+    for blueprint in (bench.blueprint, stream.blueprint, recipes.blueprint, panels.blueprint, light.blueprint):
         app.register_blueprint(blueprint)
     app.context_processor(_page_frame)
     app.register_error_handler(HTTPException, answer_error)

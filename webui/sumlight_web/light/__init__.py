@@ -1,0 +1,1 @@
+"""Light: what doses are worth, and every measurement that tells."""
