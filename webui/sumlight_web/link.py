@@ -11,7 +11,7 @@ import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypedDict, cast
+from typing import Any, NotRequired, TypedDict, cast
 
 from sumlight.control.messages import LINE_LIMIT, request_line
 
@@ -52,7 +52,7 @@ class Side(TypedDict):
     side: str
     bank: str
     state: str
-    target_mj_cm2: float
+    target_mj_cm2: float | None
     dose_mj_cm2: float
     expanded_uncertainty_mj_cm2: float | None
     irradiance_at_resist_mw_cm2: float | None
@@ -60,6 +60,9 @@ class Side(TypedDict):
     left_s: float | None
     pauses: int
     duration_s: float
+    lit_for_s: NotRequired[float | None]
+    expanded_repeat_mj_cm2: NotRequired[float]
+    relative: NotRequired[bool]
 
 
 class Exposure(TypedDict):

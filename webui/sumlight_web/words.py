@@ -35,9 +35,9 @@ def dose(value: float | None) -> str:
     return number(value, 1 if value is None or abs(value) < 1000 else 0)
 
 
-def target(value: float) -> str:
-    """A wanted dose in mJ/cm² without its unit: as short as it can be."""
-    return f"{value:.6g}"
+def target(value: float | None) -> str:
+    """A wanted dose in mJ/cm² without its unit: as short as it can be; a dash where a set time decides."""
+    return NOTHING if value is None else f"{value:.6g}"
 
 
 def duration(seconds: float | None) -> str:

@@ -9,6 +9,7 @@ from hashlib import blake2s
 from typing import Any
 
 from sumlight_web import words
+from sumlight_web.bench.worth import standing_remarks, worth_words
 from sumlight_web.link import Bank, Exposure, Latest, Side, Snapshot
 
 HEADLINES = {
@@ -40,7 +41,8 @@ class BenchView:
     """What the page shows. Keys are the page's own; see bench.html for where each one stands.
 
     `texts` words and numbers, `marks` which sign is shown, `shows` which parts are visible, `values` progress in
-    percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs.
+    percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs, `remarks` on light
+    and calibration.
     """
 
     live: bool
@@ -50,6 +52,7 @@ class BenchView:
     values: dict[str, float] = field(default_factory=dict)
     keys: dict[str, str] = field(default_factory=dict)
     plan: dict[str, Any] | None = None
+    remarks: list[str] = field(default_factory=list)
 
 
 def bench_view(latest: Latest) -> BenchView:
@@ -96,7 +99,10 @@ def _nothing_known(view: BenchView) -> None:
 def _whole(view: BenchView, snapshot: Snapshot, may: list[str]) -> None:
     state = snapshot["state"]
     view.texts["box"] = snapshot["box"]
-    view.texts["headline"] = HEADLINES[state] if view.live else "No word from the box"
+    exposure = snapshot["exposure"]
+    series = exposure is not None and exposure["sides_mode"] == "series"
+    headline = "Next leg, lamps off" if state == "turn" and series else HEADLINES[state]
+    view.texts["headline"] = headline if view.live else "No word from the box"
     view.texts["sentence"] = snapshot["sentence"] if view.live else "Wait, or look at the box itself."
     view.texts["lid"] = LID_WORDS.get(snapshot["lid"], "Not known") if view.live else "Not known"
     view.texts["title"] = f"{view.texts['headline']} – Sumlight"
@@ -165,12 +171,11 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
     state = side["state"]
     if state in ("lit", "cut", "waiting") and snapshot["state"] != "light" and side["dose_mj_cm2"] > 0:
         state = "begun"
-    wide = side["expanded_uncertainty_mj_cm2"]
     view.texts |= {
         f"{at}.state": SIDE_WORDS.get(state, state) if view.live else "last known dose",
         f"{at}.dose": words.dose(side["dose_mj_cm2"]),
-        f"{at}.target": words.target(side["target_mj_cm2"]),
-        f"{at}.worth": "uncertainty not known" if wide is None else f"± {words.dose(wide)} mJ/cm² (k = 2)",
+        f"{at}.target": _aim(side),
+        f"{at}.worth": worth_words(side),
         f"{at}.light": words.NOTHING,
         f"{at}.left": words.NOTHING,
         f"{at}.pauses": str(side["pauses"]),
@@ -187,10 +192,25 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
         view.texts[f"{at}.left"] = f"{words.duration(side['left_s'])}, about {ends}"
 
 
+def _aim(side: Side) -> str:
+    """What ends the light of a side: its dose or, in some series, its time."""
+    if side["target_mj_cm2"] is not None:
+        return f"of {words.target(side['target_mj_cm2'])} mJ/cm²"
+    wanted_s = side.get("lit_for_s")
+    if wanted_s is None:
+        return "mJ/cm²"
+    return f"mJ/cm² in {words.duration(side['lit_s'])} of {words.duration(wanted_s)}"
+
+
 def _percent(side: Side) -> float:
-    if side["target_mj_cm2"] <= 0:
-        return 0.0
-    return min(100.0, max(0.0, 100.0 * side["dose_mj_cm2"] / side["target_mj_cm2"]))
+    wanted_s = side.get("lit_for_s")
+    if side["target_mj_cm2"] is not None and side["target_mj_cm2"] > 0:
+        share = side["dose_mj_cm2"] / side["target_mj_cm2"]
+    elif wanted_s:
+        share = side["lit_s"] / wanted_s
+    else:
+        share = 0.0
+    return min(100.0, max(0.0, 100.0 * share))
 
 
 def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
@@ -224,7 +244,8 @@ def _parts(view: BenchView, snapshot: Snapshot, may: list[str]) -> None:
     trouble = None if logbook["ok"] else logbook["message"]
     faults = [(f["name"], f["title"], f["detail"], f["remedy"], f["cause_gone"]) for f in snapshot["faults"]]
     view.keys["faults"] = repr([faults, "acknowledge" in may, trouble])
-    view.keys["warnings"] = repr(snapshot["warnings"])
+    view.remarks = standing_remarks(snapshot)
+    view.keys["warnings"] = repr([snapshot["warnings"], view.remarks])
     view.keys = {name: blake2s(key.encode(), digest_size=8).hexdigest() for name, key in view.keys.items()}
 
 

@@ -57,26 +57,31 @@ def light_points(samples: Sequence[Sample], dose_mj_cm2: float) -> list[LightPoi
     return points
 
 
-def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float, dose_mj_cm2: float) -> Markup:
+def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None, dose_mj_cm2: float) -> Markup:
     """The drawing of one side, or an empty string when there is no light to draw. Colours come from the style sheet."""
     points = light_points(samples, dose_mj_cm2)
     if not points:
         return Markup()
     longest_s = max(points[-1].at_s, 1e-3)
-    top_mj_cm2 = max(target_mj_cm2, dose_mj_cm2, 1e-3) * 1.1
+    top_mj_cm2 = max(target_mj_cm2 or 0.0, dose_mj_cm2, 1e-3) * 1.1
     scale = _Scale(longest_s, top_mj_cm2)
     light = _path([(p.at_s, p.share, p.break_before) for p in _kept(points)], scale.x, scale.y_share)
     gathered = _path([(p.at_s, p.dose_mj_cm2, False) for p in thinned(points, 200, _dose)], scale.x, scale.y_dose)
-    target_y = scale.y_dose(target_mj_cm2)
     label = (
         f"Side {side}: light over {words.duration(longest_s)}, dose rising to {words.dose(dose_mj_cm2)} mJ/cm², "
         f"target {words.target(target_mj_cm2)} mJ/cm²."
     )
+    wanted = []
+    if target_mj_cm2 is not None:
+        target_y = scale.y_dose(target_mj_cm2)
+        wanted = [
+            f'<path class="target-line" d="M{LEFT} {target_y:.1f}H{WIDTH - RIGHT}"/>',
+            f'<text x="{LEFT + 6}" y="{target_y - 5:.1f}">target {words.target(target_mj_cm2)}</text>',
+        ]
     parts = [
         f'<svg class="record-curve" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(label)}">',
         *_axes(scale),
-        f'<path class="target-line" d="M{LEFT} {target_y:.1f}H{WIDTH - RIGHT}"/>',
-        f'<text x="{LEFT + 6}" y="{target_y - 5:.1f}">target {words.target(target_mj_cm2)}</text>',
+        *wanted,
         f'<path class="light-line" d="{light}"/>',
         f'<path class="dose-line" d="{gathered}"/>',
         "</svg>",

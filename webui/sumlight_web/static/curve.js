@@ -89,7 +89,7 @@ export class Curve {
     const scale = this.scale(box);
     this.axes(pen, scale, look);
     const sides = this.future ? this.future.sides : [];
-    for (const side of sides) this.target(pen, scale, look, side, sides);
+    for (const side of sides) if (side.target_mj_cm2 !== null) this.target(pen, scale, look, side, sides);
     for (const [name, line] of this.sides) this.side(pen, scale, look, name, line);
   }
 
