@@ -19,7 +19,18 @@ MOST_GREEN = round(0.55 * 255)
 
 SMALLEST_TARGET_PX = 48
 
-PATHS = ("/", "/recipes/", "/recipes/new", "/recipes/blue-38", "/panels/", "/panels/1", "/nowhere")
+LIGHT = (
+    "/light/",
+    "/light/tablet",
+    "/light/radiometer",
+    "/light/self-check",
+    "/light/new-lamps",
+    "/light/strip",
+    "/light/sheets",
+    "/light/window",
+    "/light/field",
+)
+PATHS = ("/", "/recipes/", "/recipes/new", "/recipes/blue-38", "/panels/", "/panels/1", "/nowhere", *LIGHT)
 SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 
 

@@ -27,5 +27,6 @@ def standing_remarks(snapshot: Snapshot) -> list[str]:
         if spectrum:
             found.append(f"Light of {bank['name']}: {spectrum['sentence']}")
     for name, block in (known.get("calibration") or {}).items():
-        found.append(f"Calibration of {name}: {block['sentence']}")
+        if not any(block["sentence"] in warning for warning in known["warnings"]):
+            found.append(f"Calibration of {name}: {block['sentence']}")
     return found

@@ -150,7 +150,16 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
     for zone in zones:
         name = zone["side"]
         found += [
-            Input(f"step_{name}", f"Step in zone {name}", "whole", optional=True, low=1, high=21),
+            Input(
+                f"step_{name}",
+                f"Step in zone {name}",
+                "whole",
+                "",
+                "Empty for all held or all gone.",
+                optional=True,
+                low=1,
+                high=21,
+            ),
             Input(f"half_{name}", f"Half of the next step in zone {name}", "text", optional=True),
             Input(f"what_{name}", f"What zone {name} shows", "pick", optional=True),
         ]
