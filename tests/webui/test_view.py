@@ -147,3 +147,37 @@ def test_durations_read_as_people_say_them(seconds: float | None, expected: str)
 def test_a_time_that_makes_no_sense_is_no_failure(utc: str | None) -> None:
     """A box without a clock battery may say anything."""
     assert words.local_time(utc, 10.0)
+
+
+def test_absolute_and_repeat_stand_apart() -> None:
+    """Two meters may disagree by a tenth while one box repeats within a hundredth."""
+    side = fake.side(expanded_repeat_mj_cm2=0.42, relative=False)
+    texts = view_of(fake.lit(exposure=fake.exposure(side))).texts
+    assert texts["side.A.worth"] == "± 5.1 absolute, ± 0.42 repeat (k = 2)"
+
+
+def test_a_relative_dose_claims_no_absolute_uncertainty() -> None:
+    """Its unit is the box's own."""
+    side = fake.side(expanded_repeat_mj_cm2=0.42, relative=True)
+    worth = view_of(fake.lit(exposure=fake.exposure(side))).texts["side.A.worth"]
+    assert "relative, not mJ/cm²" in worth
+    assert "5.1" not in worth
+
+
+def test_a_leg_with_a_set_time_shows_seconds_and_how_far_it_is() -> None:
+    """7.2 of 28.8 s are a quarter (outside check: division)."""
+    leg = fake.side("1", target_mj_cm2=None, lit_for_s=28.8)
+    view = view_of(fake.lit(exposure=fake.exposure(leg, sides_mode="series", kind="field")))
+    assert view.texts["side.1.target"] == "mJ/cm² in 7 s of 29 s"
+    assert view.values["side.1"] == pytest.approx(25.0)
+
+
+def test_colour_and_calibration_stand_on_the_bench_once() -> None:
+    """What is a warning already is not said again."""
+    strange = {"verdict": "foreign_light", "sentence": "Look for daylight."}
+    said = fake.snapshot(banks=[fake.bank(spectrum=strange)])
+    first, second = view_of(said).remarks
+    assert first == "Light of lower: Look for daylight."
+    assert second.startswith("Calibration of lower: The calibration is the number in box.yaml")
+    due = f"Bank lower: {said['calibration']['lower']['sentence']}"
+    assert len(view_of(said | {"warnings": [due]}).remarks) == 1

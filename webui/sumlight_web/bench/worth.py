@@ -14,8 +14,9 @@ def worth_words(side: Side) -> str:
         return "uncertainty not known"
     if repeat is None:
         return f"± {words.dose(wide)} mJ/cm² (k = 2)"
-    relative = "; relative, not mJ/cm²" if side.get("relative") else ""
-    return f"± {words.dose(wide)} absolute, ± {words.number(repeat, 2)} repeat (k = 2){relative}"
+    if side.get("relative"):
+        return f"relative, not mJ/cm²: ± {words.number(repeat, 2)} repeat (k = 2), absolute not known"
+    return f"± {words.dose(wide)} absolute, ± {words.number(repeat, 2)} repeat (k = 2)"
 
 
 def standing_remarks(snapshot: Snapshot) -> list[str]:
