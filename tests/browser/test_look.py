@@ -19,6 +19,17 @@ MOST_GREEN = round(0.55 * 255)
 
 SMALLEST_TARGET_PX = 48
 
+LIGHT = (
+    "/light/",
+    "/light/tablet",
+    "/light/radiometer",
+    "/light/self-check",
+    "/light/new-lamps",
+    "/light/strip",
+    "/light/sheets",
+    "/light/window",
+    "/light/field",
+)
 PATHS = (
     "/",
     "/recipes/",
@@ -30,12 +41,12 @@ PATHS = (
     "/panels/?panel=P",
     "/panels/1",
     "/panels/1/traveller",
-    "/light/",
     "/lamps/",
     "/box/",
     "/box/first",
     "/access/",
     "/nowhere",
+    *LIGHT,
 )
 SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 

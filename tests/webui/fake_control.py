@@ -16,6 +16,7 @@ from typing import Any, Self, cast
 
 from sumlight.control.messages import COMMANDS
 from sumlight_web.link import SnapshotWatch
+from tests.webui.fake_answers import ANSWERS, OPTIONAL, calibration
 
 TRACE_CHUNK = 500
 
@@ -36,6 +37,8 @@ def bank(name: str = "lower", side: str = "A", **changed: Any) -> dict[str, Any]
         "meter_ok": True,
         "lamp_hours": 312.4,
         "strikes": 410,
+        "spectrum": None,
+        "self_check": {"phase": "idle", "result": None},
     } | changed
 
 
@@ -92,6 +95,7 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "exposure": None,
         "faults": [],
         "logbook": {"ok": True, "message": None, "lag_s": 0.1},
+        "calibration": {"lower": calibration()},
         "warnings": [],
     } | changed
 
@@ -208,8 +212,8 @@ class FakeControl:
             return _refused(None, "bad_request", None, "That was no request.")
         if command not in COMMANDS:
             return _refused(number, "unknown_command", None, f"There is no command '{command}'.")
-        optional = {"bank", "meter"} if command == "simulate" else set()
-        if request.keys() - {"id", "command"} != set(COMMANDS[command]) - optional:
+        given, takes = request.keys() - {"id", "command"}, set(COMMANDS[command])
+        if not takes - OPTIONAL.get(command, set()) <= given <= takes:
             return _refused(number, "bad_request", None, f"'{command}' takes {COMMANDS[command]}.")
         self.commands.append(request)
         try:
@@ -221,6 +225,8 @@ class FakeControl:
     def _result(self, command: str, request: dict[str, Any]) -> dict[str, Any]:
         if command in self.answers:
             return self.answers[command](request)
+        if command in ANSWERS:
+            return copy.deepcopy(ANSWERS[command])
         if command == "state":
             return self.said
         if command == "trace":

@@ -9,6 +9,7 @@ from hashlib import blake2s
 from typing import Any
 
 from sumlight_web import words
+from sumlight_web.bench.worth import standing_remarks, worth_words
 from sumlight_web.language import N_, _, n_, reader
 from sumlight_web.link import Bank, Exposure, Latest, Side, Snapshot
 from sumlight_web.spoken import said
@@ -43,7 +44,8 @@ class BenchView:
     """What the page shows. Keys are the page's own; see bench.html for where each one stands.
 
     `texts` words and numbers, `marks` which sign is shown, `shows` which parts are visible, `values` progress in
-    percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs.
+    percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs, `remarks` on light
+    and calibration.
     """
 
     live: bool
@@ -53,6 +55,7 @@ class BenchView:
     values: dict[str, float] = field(default_factory=dict)
     keys: dict[str, str] = field(default_factory=dict)
     plan: dict[str, Any] | None = None
+    remarks: list[str] = field(default_factory=list)
 
 
 def bench_view(latest: Latest, *, operator: bool = True) -> BenchView:
@@ -206,7 +209,7 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
         f"{at}.state": state_word if view.live else _("last known dose"),
         f"{at}.dose": words.dose(side["dose_mj_cm2"]),
         f"{at}.target": _aim(side),
-        f"{at}.worth": _worth_words(side),
+        f"{at}.worth": worth_words(side),
         f"{at}.light": words.NOTHING,
         f"{at}.left": words.NOTHING,
         f"{at}.pauses": str(side["pauses"]),
@@ -228,14 +231,6 @@ def _spread_mj_cm2(side: Side) -> float | None:
     if side.get("relative"):
         return side.get("expanded_repeat_mj_cm2")
     return side["expanded_uncertainty_mj_cm2"]
-
-
-def _worth_words(side: Side) -> str:
-    wide = _spread_mj_cm2(side)
-    if wide is None:
-        return _("uncertainty not known")
-    text = f"± {words.dose(wide)} mJ/cm² (k = {side.get('k', 2):.2g})"
-    return _("{worth}; relative: it repeats, but is not mJ/cm² yet", worth=text) if side.get("relative") else text
 
 
 def _aim(side: Side) -> str:
@@ -306,7 +301,8 @@ def _parts(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) 
         (f["name"], f["title"], f["detail"], f["remedy"], f["cause_gone"], f.get("stops")) for f in snapshot["faults"]
     ]
     keys["faults"] = repr([faults, "acknowledge" in may, trouble, operator])
-    keys["warnings"] = repr(snapshot["warnings"])
+    view.remarks = standing_remarks(snapshot)
+    keys["warnings"] = repr([snapshot["warnings"], view.remarks])
     for name, key in keys.items():
         view.keys[name] = blake2s((reader().language + key).encode(), digest_size=8).hexdigest()
 

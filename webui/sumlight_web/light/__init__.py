@@ -1,1 +1,1 @@
-"""Light: what the meters see now, and the measurements made with the box's own light."""
+"""Light: what doses are worth, and every measurement that tells."""

@@ -1,17 +1,355 @@
-"""Routes of Light. Each measurement brings its own entry here."""
+"""Routes of Light: the state of calibration, and what needs no series of several legs."""
 
-from flask import Blueprint, render_template
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+
+from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
 
 from sumlight_web.desk import desk
-from sumlight_web.logbook import reader
+from sumlight_web.light import measures, tablet
+from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
+from sumlight_web.light.blueprint import ID, blueprint
+from sumlight_web.light.forms import NUMBER, Form, Input, blank, read
+from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, run_of
+from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.link import CommandRefusedError, LinkDownError
 
-blueprint = Blueprint("light", __name__, url_prefix="/light", template_folder="templates")
+__all__ = ["blueprint", "measures", "tablet"]
+
+ORIGINS = {
+    "box.yaml": "the number in box.yaml",
+    "radiometer": "a reference radiometer",
+    "tablet": "a step tablet",
+    "teach": "a taught exposure",
+}
+
+JOBS = (
+    ("light.tablet", "Tablet run", "Calibrate by the resist itself: expose, develop, read."),
+    ("light.radiometer", "Radiometer", "Enter what a reference meter reads in steady light."),
+    ("light.teach", "Teach", "Turn a time that is known to be good into a dose."),
+    ("light.self_check", "Self-check", "Tell a dirty diffuser from ageing lamps."),
+    ("light.new_lamps", "New lamps", "Record that lamps were changed."),
+    ("light.strip", "Test strip", "Find a dose without a tablet."),
+    ("light.sheets", "Sheets", "What film, foil and glass let through, and whether they block UV."),
+    ("light.window", "Safe dose window", "How much room an artwork leaves."),
+    ("light.field", "Field", "How even the light is over the glass."),
+)
+
+VERDICTS = {
+    "reference": "First look",
+    "steady": "Nothing has changed",
+    "diffuser_dirty": "The diffuser is dirty",
+    "diffuser_cleaned": "The diffuser was cleaned",
+    "sensor_changed": "The sensor itself has changed",
+    "lamp_ages": "The lamps have aged",
+}
+
+RECIPE = Input("recipe", "Recipe", "pick", help="Its side A and its time guard are used.")
+BANK = Input("bank", "Lamps", "pick", optional=True)
+TEACH = (RECIPE, Input("seconds", "Time known to be good", unit="s", low=0.5, high=3600))
+STEADY = (RECIPE, Input("seconds", "How long the lamps stay on", unit="s", low=5, high=3600))
+READING = (
+    BANK,
+    Input(
+        "mw_cm2",
+        "The radiometer reads",
+        unit="mW/cm²",
+        help="At the glass, where the panel lies.",
+        low=0.001,
+        high=1000,
+    ),
+    Input(
+        "percent",
+        "Its uncertainty",
+        unit="%",
+        help="Standard uncertainty. A certificate that says ± 8 % with k = 2 means 4 here.",
+        low=0.1,
+        high=50,
+    ),
+)
+LAMPS = (
+    BANK,
+    Input(
+        "lamp_type",
+        "Type of the new lamps",
+        "text",
+        help="As printed on them; begin with LED for LEDs, which drift less.",
+    ),
+)
+WINDOW = (
+    Input("clear", "Clear film passes", unit="%", low=0.0001, high=100),
+    Input("clear_standard", "± of that", unit="%", help="Standard uncertainty.", optional=True, low=0, high=100),
+    Input("opaque", "Black film passes", unit="%", low=0, high=100),
+    Input("opaque_standard", "± of that", unit="%", help="Standard uncertainty.", optional=True, low=0, high=100),
+    Input("dose_mj_cm2", "Dose of the tablet panel", unit="mJ/cm²", low=0.1, high=5000),
+    Input("held_step", "Last step held on it", "whole", low=1, high=20),
+    Input("clean_step", "First step without any residue", "whole", low=1, high=21),
+    Input("target_step", "Step that the job needs held", "whole", "", "The held one if left out.", True, 1, 21),
+)
+
+
+@dataclass(frozen=True)
+class BankState:
+    """What the page says of one bank's calibration; `absolute` is a share with k = 2, `repeat` is in words."""
+
+    name: str
+    sentence: str
+    origin: str
+    age: str
+    absolute: float
+    repeat: str
+    relative: bool
+    check_due: bool
+    self_check_due: bool
+    lamp_set: int
+    lamp_hours: float
+    spectrum: str
 
 
 @blueprint.get("/")
-def page() -> str:
-    """What the meters see, and the measurements there have been."""
+def page() -> Response:
+    """The state of calibration, what to do about it, and the way to every measurement."""
+    named = recipe_named(request.args.get("written", ""))
+    return _overview(blank(()), f"Recipe {named.name} is written." if named else "")
+
+
+def _overview(form: Form, written: str = "") -> Response:
+    judged = request.args.get("recipe", "")
+    states = _states(form, judged)
+    body = render_template(
+        "light/page.html",
+        title="Light",
+        form=form,
+        written=written,
+        states=states,
+        any_due=any(state.check_due for state in states),
+        recipes=usable_recipes(),
+        judged=judged,
+        runs=recent_runs(),
+        jobs=JOBS,
+    )
+    return make_response(body, form.status)
+
+
+def _states(form: Form, judged: str) -> list[BankState]:
     latest = desk().watch.latest()
-    with reader() as logbook:
-        rows = [] if logbook is None else logbook.find({"kind": "series"}, 20)
-    return render_template("light/page.html", latest=latest, rows=rows)
+    if latest.snapshot is None or not latest.live:
+        return []
+    snapshot = cast(Mapping[str, Any], latest.snapshot)
+    blocks = snapshot.get("calibration") or {}
+    if judged:
+        asked = ask(form, "calibration", ("banks",), {"recipe": judged})
+        blocks = blocks if asked is None else asked["banks"]
+    colours = {bank["name"]: (bank.get("spectrum") or {}).get("sentence", "") for bank in snapshot["banks"]}
+    return [_state(name, block, colours.get(name, "")) for name, block in blocks.items()]
+
+
+def _state(name: str, block: Mapping[str, Any], spectrum: str) -> BankState:
+    age_hours, repeat = block["age_hours"], last_repeat(name)
+    return BankState(
+        name,
+        block["sentence"],
+        ORIGINS.get(block["origin"], block["origin"]),
+        "never calibrated on this box" if age_hours is None else f"{age_hours:.1f} lamp hours",
+        block["expanded_relative"],
+        "known after the next exposure" if repeat is None else f"{100 * repeat:.1f} %",
+        block["relative"],
+        block["check_due"],
+        block["self_check_due"],
+        block["lamp_set"],
+        block["lamp_hours"],
+        spectrum,
+    )
+
+
+@blueprint.get(f"/series/{ID}")
+def series(exposure_id: int) -> Response:
+    """The page that reads this series."""
+    kind = any_run(exposure_id)["kind"]
+    if kind not in KINDS:
+        return redirect(url_for("panels.record", exposure_id=exposure_id), 303)
+    target = KINDS[kind][1]
+    return redirect(url_for(target) if kind == "steady" else url_for(target, exposure_id=exposure_id), 303)
+
+
+@blueprint.post("/recipe")
+def write_recipe() -> Response:
+    """Put a dose into a recipe: one press."""
+    name, value = request.form.get("recipe", ""), request.form.get("value", "")
+    form = blank(())
+    if request.form.get("key") != "dose_mj_cm2" or not NUMBER.match(value):
+        form.add("", "That was no dose for a recipe. Work the measurement out again.")
+        return _overview(form)
+    try:
+        put(desk().shelf, name, "dose_mj_cm2", float(value), request.form.get("sha256", ""))
+    except NotWrittenError as error:
+        form.add("", str(error), 409)
+        return _overview(form)
+    return redirect(url_for("light.page", written=name), 303)
+
+
+# -- teach ------------------------------------------------------------------------------------------------------------
+
+
+@blueprint.route("/teach", methods=["GET", "POST"])
+def teach() -> Response:
+    """Expose for a time that is known to be good."""
+    form = blank(TEACH) if request.method == "GET" else read(TEACH, request.form)
+    if request.method == "POST" and not form.errors:
+        begun = begin_series(form, "teach", {"seconds": form.sure_number("seconds")}, panel="taught")
+        if begun is not None:
+            return begun
+    return _timed(form, "teach", "Teach")
+
+
+def _timed(form: Form, job: str, title: str) -> Response:
+    body = render_template(
+        "light/timed.html", title=title, job=job, action=f"light.{job}", form=form, recipes=usable_recipes()
+    )
+    return make_response(body, form.status)
+
+
+@blueprint.get(f"/teach/{ID}")
+def taught(exposure_id: int) -> Response:
+    """A taught exposure, before it is made a dose."""
+    return _taught(run_of(exposure_id, "teach"), blank(()), None)
+
+
+@blueprint.post(f"/teach/{ID}")
+def teach_read(exposure_id: int) -> Response:
+    """Make it a dose."""
+    run, form = run_of(exposure_id, "teach"), blank(())
+    result = ask(form, "teach", ("recipe_dose_mj_cm2", "relative", "sentence"), {"exposure_id": exposure_id})
+    return _taught(run, form, result)
+
+
+def _taught(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
+    stored = recipe_named(run["recipe_name"])
+    body = render_template("light/taught.html", title="Teach", run=run, form=form, result=result, stored=stored)
+    return make_response(body, form.status)
+
+
+# -- radiometer -------------------------------------------------------------------------------------------------------
+
+
+@blueprint.get("/radiometer")
+def radiometer() -> Response:
+    """Steady light, and the reading."""
+    return _radiometer(blank(STEADY + READING, seconds="60"))
+
+
+@blueprint.post("/radiometer/steady")
+def steady() -> Response:
+    """Light the lamps and keep them."""
+    form = read(STEADY, request.form)
+    if not form.errors:
+        legs, go_to = {"seconds": form.sure_number("seconds")}, url_for("light.radiometer")
+        begun = begin_series(form, "steady", legs, panel="steady light", go_to=go_to)
+        if begun is not None:
+            return begun
+    form.inputs = STEADY + READING
+    return _radiometer(form)
+
+
+@blueprint.post("/radiometer/reading")
+def radiometer_read() -> Response:
+    """Take the reading in."""
+    form = read(READING, request.form)
+    result = None
+    if not form.errors:
+        reading = {"mw_cm2": form.sure_number("mw_cm2"), "relative_uncertainty": form.sure_number("percent") / 100}
+        at = {"relative_uncertainty": "percent"}
+        result = ask(form, "radiometer", ("sentence",), {**_bank(form), **reading}, at)
+    form.inputs = STEADY + READING
+    form.values.setdefault("seconds", "60")
+    return _radiometer(form, "" if result is None else result["sentence"])
+
+
+def _bank(form: Form) -> dict[str, str]:
+    return {"bank": form.text("bank")} if form.text("bank") else {}
+
+
+def _radiometer(form: Form, sentence: str = "") -> Response:
+    latest = desk().watch.latest()
+    snapshot = cast(Mapping[str, Any] | None, latest.snapshot)
+    exposure = snapshot["exposure"] if snapshot and latest.live else None
+    lit = bool(exposure and exposure.get("kind") == "steady" and any(b["commanded"] for b in snapshot["banks"]))  # type: ignore[index]
+    body = render_template(
+        "light/radiometer.html",
+        title="Radiometer",
+        form=form,
+        recipes=usable_recipes(),
+        banks=snapshot["banks"] if snapshot else [],
+        lit=lit,
+        sentence=sentence,
+    )
+    return make_response(body, form.status)
+
+
+# -- self-check and new lamps -----------------------------------------------------------------------------------------
+
+
+@blueprint.get("/self-check")
+def self_check() -> Response:
+    """What the sensor's own LED tells, per bank."""
+    return _self_check(blank(()))
+
+
+@blueprint.post("/self-check")
+def self_check_start() -> Response:
+    """Start a look, or apply the correction that the last one offers."""
+    form = read((BANK,), request.form)
+    apply = {"apply": True} if request.form.get("apply") == "yes" else {}
+    if ask(form, "self_check", (), {**_bank(form), **apply}) is None:
+        return _self_check(form)
+    return redirect(url_for("light.self_check"), 303)
+
+
+def _self_check(form: Form) -> Response:
+    try:  # asked now: what the watch heard last may be older than the press
+        banks = desk().link.ask("state").get("banks", [])
+    except (LinkDownError, CommandRefusedError):
+        banks = []
+    banks = [bank for bank in banks if bank.get("self_check")]
+    looking = any(bank["self_check"]["phase"] == "running" for bank in banks)
+    body = render_template(
+        "light/self_check.html", title="Self-check", form=form, banks=banks, looking=looking, verdicts=VERDICTS
+    )
+    return make_response(body, form.status)
+
+
+@blueprint.route("/new-lamps", methods=["GET", "POST"])
+def new_lamps() -> Response:
+    """Record that the lamps of a bank were changed."""
+    form, sentence = blank(LAMPS), ""
+    if request.method == "POST":
+        form = read(LAMPS, request.form)
+        if not form.errors:
+            result = ask(form, "new_lamps", ("sentence",), {"lamp_type": form.text("lamp_type"), **_bank(form)})
+            sentence = "" if result is None else result["sentence"]
+    snapshot = desk().watch.latest().snapshot
+    banks = snapshot["banks"] if snapshot else []
+    body = render_template("light/new_lamps.html", title="New lamps", form=form, banks=banks, sentence=sentence)
+    return make_response(body, form.status)
+
+
+# -- safe dose window -------------------------------------------------------------------------------------------------
+
+SHARES = ("clear", "clear_standard", "opaque", "opaque_standard")
+
+
+@blueprint.route("/window", methods=["GET", "POST"])
+def window() -> Response:
+    """Between which doses an artwork works."""
+    form, result = blank(WINDOW), None
+    if request.method == "POST":
+        form = read(WINDOW, request.form)
+        if not form.errors:
+            typed = {each.key: form.number(each.key) for each in WINDOW}
+            values = {k: v / 100 if k in SHARES else v for k, v in typed.items() if v is not None}
+            keys = ("verdict", "sentence", "low_mj_cm2", "high_mj_cm2", "margin_steps")
+            result = ask(form, "dose_window", keys, values)
+    body = render_template("light/window.html", title="Safe dose window", form=form, result=result)
+    return make_response(body, form.status)

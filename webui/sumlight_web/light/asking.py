@@ -1,0 +1,81 @@
+"""How the forms of Light ask control, and what they make of a no."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from flask import redirect, url_for
+from werkzeug.wrappers import Response
+
+from sumlight.store.recipes import RecipeShelfError, StoredRecipe
+from sumlight_web.desk import desk
+from sumlight_web.light.forms import Form
+from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.words import sentence
+
+STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
+"""HTTP status per code of control; anything else is a conflict with the present state."""
+NO_ANSWER = 503
+HEAR_ROUNDS = 8
+ODD_ANSWER = "The control program gave an answer that this page does not understand."
+
+
+def ask(
+    form: Form, command: str, keys: Sequence[str], fields: Mapping[str, Any], at: Mapping[str, str] | None = None
+) -> dict[str, Any] | None:
+    """Carry out `command`; None when control said no, which then stands in the form.
+
+    `keys` must be in the result. `at` tells which input a field of the command was typed into.
+    """
+    try:
+        result = desk().link.ask(command, **fields)
+    except CommandRefusedError as error:
+        field = error.field or ""
+        words = [sentence(part) for part in (error.message, error.remedy) if part]
+        form.add((at or {}).get(field, field), " ".join(words), STATUS.get(error.code, 409))
+        return None
+    except LinkDownError as error:
+        remedy = "It may have arrived all the same." if error.sent else "Nothing was started or changed."
+        form.add("", f"{error.message} {remedy} Try again in a moment.", NO_ANSWER)
+        return None
+    if not isinstance(result, dict) or any(key not in result for key in keys):
+        form.add("", ODD_ANSWER, NO_ANSWER)
+        return None
+    return result
+
+
+def begin_series(
+    form: Form, kind: str, legs: Mapping[str, Any], *, panel: str, go_to: str = "", note: str = ""
+) -> Response | None:
+    """Start a series of `legs` on the form's recipe and go to the Bench, or to `go_to`; None when control said no."""
+    at = {"doses": "zones", "count": "zones", "sides": "recipe"}
+    asked = {"kind": kind, "recipe": form.text("recipe"), "panel": panel, "note": note, **legs}
+    if ask(form, "series", (), asked, at) is None:
+        return None
+    _hear_of_it()
+    return redirect(go_to or url_for("bench.page"), 303)
+
+
+def _hear_of_it() -> None:
+    """Wait until the watch has heard of what was just begun, so that the next page does not show the run before it."""
+    try:
+        asked = desk().link.ask("state")["seq"]
+    except (LinkDownError, CommandRefusedError, KeyError):
+        return
+    for _ in range(HEAR_ROUNDS):
+        latest = desk().watch.latest()
+        if latest.snapshot is not None and latest.snapshot["seq"] > asked:
+            return
+        desk().watch.wait_newer(latest.heard, 0.2)
+
+
+def usable_recipes() -> list[StoredRecipe]:
+    """What can be chosen; empty when the folder cannot be read, which the recipes' own page explains."""
+    try:
+        return [entry for entry in desk().shelf.list() if isinstance(entry, StoredRecipe)]
+    except RecipeShelfError:
+        return []
+
+
+def recipe_named(name: str) -> StoredRecipe | None:
+    """A usable recipe of that name."""
+    return next((stored for stored in usable_recipes() if stored.name == name), None)

@@ -1,0 +1,216 @@
+"""Routes of the guided run with a step tablet: doses, start, readings, calibration."""
+
+import re
+from typing import Any
+
+from flask import make_response, render_template, request
+from werkzeug.wrappers import Response
+
+from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
+from sumlight_web.light.blueprint import ID, blueprint
+from sumlight_web.light.forms import MISSING, NUMBER, Form, Input, blank, read, shown
+from sumlight_web.light.runs import done_sides, run_of
+
+HIGHEST_DOSE_MJ_CM2 = 5000.0
+SURPRISING = 3.0
+"""From so many standard deviations on, control wants to hear that the reading stands."""
+
+TARGET = Input(
+    "target_step",
+    "Step that must just be held",
+    "whole",
+    "",
+    "From the resist's data sheet, for a 21-step tablet.",
+    low=2,
+    high=20,
+)
+REFERENCE = Input(
+    "reference_mj_cm2",
+    "Dose that is known to just hold it",
+    unit="mJ/cm²",
+    help="From the data sheet. The recipe's dose, if this stays empty.",
+    optional=True,
+    low=0.1,
+    high=HIGHEST_DOSE_MJ_CM2,
+)
+PLAN = (
+    Input("recipe", "Recipe", "pick", help="Its side A, stack and time guard are used."),
+    TARGET,
+    REFERENCE,
+    Input(
+        "zones",
+        "Zones of the panel",
+        "whole",
+        "",
+        "Four zones, a fraction of a step apart, tell far more than one.",
+        low=1,
+        high=12,
+    ),
+)
+NOTE = re.compile(r"target step (\d{1,2})(?:, reference (\d+(?:\.\d+)?) mJ/cm²)?")
+RESULT_KEYS = (
+    *("sentence", "threshold_mj_cm2", "low_mj_cm2", "high_mj_cm2", "factor", "factor_sigma", "textbook_factor"),
+    *("recipe_dose_mj_cm2", "surprise", "retry_factor", "applied", "calibration"),
+)
+
+
+@blueprint.get("/tablet")
+def tablet() -> Response:
+    """The form of a new run."""
+    form = blank(PLAN, target_step="8", zones="4", recipe=request.args.get("recipe", ""))
+    return _plan_page(form, None)
+
+
+@blueprint.post("/tablet/plan")
+def tablet_plan() -> Response:
+    """Which doses to try."""
+    form = read(PLAN, request.form)
+    return _plan_page(form, None if form.errors else _proposal(form))
+
+
+def _proposal(form: Form) -> dict[str, Any] | None:
+    asked: dict[str, Any] = {"recipe": form.text("recipe"), "target_step": form.sure_whole("target_step")}
+    asked["zones"] = form.sure_whole("zones")
+    reference = form.number("reference_mj_cm2")
+    if reference is not None:
+        asked["reference_mj_cm2"] = reference
+    plan = ask(form, "tablet_plan", ("doses_mj_cm2", "sentence"), asked)
+    return plan if plan and plan["doses_mj_cm2"] else None
+
+
+@blueprint.post("/tablet/start")
+def tablet_start() -> Response:
+    """Begin the run with the doses that were proposed, and go to the Bench."""
+    form = read(PLAN, request.form)
+    typed = request.form.getlist("dose")
+    doses = [float(dose) for dose in typed if NUMBER.match(dose)]
+    if not doses or len(doses) != len(typed):
+        form.add("", "The doses did not arrive whole. Propose them again.")
+    if not form.errors:
+        note = f"target step {form.text('target_step')}"
+        reference = form.number("reference_mj_cm2")
+        note += "" if reference is None else f", reference {shown(reference)} mJ/cm²"
+        begun = begin_series(form, "tablet", {"doses_mj_cm2": doses}, panel="step tablet", note=note)
+        if begun is not None:
+            return begun
+    return _plan_page(form, None)
+
+
+def _plan_page(form: Form, plan: dict[str, Any] | None) -> Response:
+    body = render_template("light/tablet.html", title="Tablet run", form=form, plan=plan, recipes=usable_recipes())
+    return make_response(body, form.status)
+
+
+@blueprint.get(f"/tablet/{ID}")
+def tablet_run(exposure_id: int) -> Response:
+    """The form for the readings of a run."""
+    run = run_of(exposure_id, "tablet")
+    zones = done_sides(run)
+    told = NOTE.search(run["note"] or "")
+    values = {"target_step": told[1] if told else "8", "reference_mj_cm2": (told[2] if told else None) or ""}
+    values |= {f"what_{zone['side']}": "step" for zone in zones}
+    return _readings_page(run, zones, blank(_readings(zones), **values), None)
+
+
+@blueprint.post(f"/tablet/{ID}")
+def tablet_read(exposure_id: int) -> Response:
+    """Work the readings out and, if asked to, set the calibration by them."""
+    run = run_of(exposure_id, "tablet")
+    zones = done_sides(run)
+    form = read(_readings(zones), request.form)
+    readings = [_reading(form, str(zone["side"])) for zone in zones]
+    result = None
+    if not form.errors and zones:
+        asked: dict[str, Any] = {
+            "exposure_id": exposure_id,
+            "convention": form.text("convention"),
+            "readings": readings,
+            "target_step": form.sure_whole("target_step"),
+            "lot": form.text("lot"),
+            "reference_uncertainty": (form.number("reference_percent") or 0.0) / 100,
+        }
+        reference = form.number("reference_mj_cm2")
+        asked |= {} if reference is None else {"reference_mj_cm2": reference}
+        asked |= {"apply": "calibration"} if request.form.get("apply") == "calibration" else {}
+        asked |= {"sure": True} if request.form.get("sure") == "yes" else {}
+        at = {"reference_uncertainty": "reference_percent"}
+        result = ask(form, "tablet_readings", RESULT_KEYS, asked, at)
+    return _readings_page(run, zones, form, result)
+
+
+def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
+    found = [
+        Input(
+            "convention",
+            "How do you read the tablet?",
+            "pick",
+            help="The two differ by a step. Ask yourself which it is.",
+        )
+    ]
+    for zone in zones:
+        name = zone["side"]
+        found += [
+            Input(
+                f"step_{name}",
+                f"Step in zone {name}",
+                "whole",
+                "",
+                "Empty for all held or all gone.",
+                optional=True,
+                low=1,
+                high=21,
+            ),
+            Input(f"half_{name}", f"Half of the next step in zone {name}", "text", optional=True),
+            Input(f"what_{name}", f"What zone {name} shows", "pick", optional=True),
+        ]
+    return (
+        *found,
+        TARGET,
+        REFERENCE,
+        Input(
+            "reference_percent",
+            "Uncertainty of that dose",
+            unit="%",
+            help="Standard, of the data sheet; 0 if left out.",
+            optional=True,
+            low=0,
+            high=100,
+        ),
+        Input("lot", "Lot of the resist", "text", optional=True),
+    )
+
+
+def _reading(form: Form, zone: str) -> dict[str, Any]:
+    what, key = form.text(f"what_{zone}") or "step", f"step_{zone}"
+    if what in ("all_held", "all_gone"):
+        return {"zone": zone, "step": what}
+    if not form.text(key):
+        form.add(key, MISSING)
+    if key in form.errors:
+        return {}
+    return {"zone": zone, "step": form.sure_whole(key), "half": form.text(f"half_{zone}") == "yes"}
+
+
+def _readings_page(
+    run: dict[str, Any], zones: list[dict[str, Any]], form: Form, result: dict[str, Any] | None
+) -> Response:
+    surprise = None if result is None else result["surprise"]
+    body = render_template(
+        "light/readings.html",
+        title="Tablet readings",
+        run=run,
+        zones=zones,
+        form=form,
+        result=result,
+        stored=recipe_named(run["recipe_name"]),
+        surprising=surprise is not None and abs(surprise) > SURPRISING,
+        retry_doses=_retry(zones, result),
+    )
+    return make_response(body, form.status)
+
+
+def _retry(zones: list[dict[str, Any]], result: dict[str, Any] | None) -> list[str]:
+    factor = None if result is None else result["retry_factor"]
+    if not factor:
+        return []
+    return [shown(min(HIGHEST_DOSE_MJ_CM2, zone["dose_mj_cm2"] * factor), 1) for zone in zones]

@@ -1,0 +1,73 @@
+"""One number of a recipe changed by one press, the rest of its file left as it stands."""
+
+import re
+from typing import Final
+
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipe import Recipe
+from sumlight.store.recipes import (
+    RecipeChangedError,
+    RecipeShelf,
+    RecipeShelfError,
+    StoredRecipe,
+    UnknownRecipeError,
+    recipe_from_text,
+    recipe_to_text,
+)
+from sumlight_web.light.forms import shown
+from sumlight_web.words import sentence
+
+VALUE: Final = r"[0-9.eE+-]+"
+PLACES: Final = {
+    "dose_mj_cm2": rf"(?m)^(dose_mj_cm2\s*:\s*){VALUE}",
+    "transmission.a": rf"(?m)^(transmission\s*:\s*(?:\{{\s*|\n\s+)a\s*:\s*){VALUE}",
+    "transmission.b": rf"(?m)^(transmission\s*:[^#]*?\bb\s*:\s*){VALUE}",
+}
+"""Where each number stands in a recipe's text, as far as it is written in the usual way."""
+
+NAMES: Final = {
+    "dose_mj_cm2": "dose",
+    "transmission.a": "stack of side A",
+    "transmission.b": "stack of side B",
+}
+
+
+class NotWrittenError(RuntimeError):
+    """The recipe is as it was; the message says why and what to do."""
+
+
+def put(shelf: RecipeShelf, name: str, key: str, value: float, expected_sha256: str) -> StoredRecipe:
+    """Write `value` at `key` of a recipe that is still the one with that hash. Raises NotWrittenError."""
+    try:
+        stored = shelf.load(name)
+        return shelf.save(name, changed_text(stored, key, value), expected_sha256)
+    except RecipeChangedError as error:
+        raise NotWrittenError(
+            f"Recipe '{name}' was changed meanwhile; nothing was written. Look at it, then press again."
+        ) from error
+    except UnknownRecipeError as error:
+        raise NotWrittenError(f"There is no recipe '{name}' any more.") from error
+    except FileProblemsError as error:
+        why = " ".join(sentence(problem.message) for problem in error.problems)
+        raise NotWrittenError(f"The recipe would not be sound: {why} Nothing was written.") from error
+    except RecipeShelfError as error:
+        raise NotWrittenError(sentence(str(error))) from error
+
+
+def changed_text(stored: StoredRecipe, key: str, value: float) -> str:
+    """The recipe's text with one number changed; comments stay unless the file is written in an unusual way.
+
+    Raises FileProblemsError when the recipe would not be sound.
+    """
+    number = shown(value)
+    fields = stored.recipe.model_dump()
+    group, _, part = key.rpartition(".")
+    (fields[group] if group else fields)[part] = float(number)
+    anew = recipe_to_text(fields)
+    wanted: Recipe = recipe_from_text(anew, stored.name).recipe
+    text = re.sub(PLACES[key], lambda found: found[1] + number, stored.text, count=1)
+    try:
+        kept = recipe_from_text(text, stored.name).recipe == wanted
+    except FileProblemsError:
+        kept = False
+    return text if kept else anew
