@@ -34,7 +34,7 @@ LONG_S, QUICK_S = 60.0, 10.0
 DARK_EVERY_S, REST_S = 1.5, 0.6
 """*Dark* so often; after a rest, in which the glow dies, the exposure goes on."""
 
-POLL_S = 0.8
+POLL_S = 0.6
 """As bench.js polls."""
 
 SETTLE_S = 1.0
@@ -117,9 +117,10 @@ class Viewer(threading.Thread):
     def _poll_for(self, seconds: float) -> None:
         end_s = min(self._until_s, time.monotonic() + seconds)
         while time.monotonic() < end_s:
+            began_s = time.monotonic()
             with contextlib.suppress(OSError), urllib.request.urlopen(f"{self._url}/state.json", timeout=5) as answer:
                 self._take(json.load(answer))
-            time.sleep(POLL_S)
+            time.sleep(max(0.05, POLL_S - (time.monotonic() - began_s)))
 
     def _take(self, state: dict[str, Any]) -> None:
         """Judge how long what was shown until now had been old, then show the new."""

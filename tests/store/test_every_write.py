@@ -26,7 +26,6 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "add_pause": lambda book: book.add_pause(Pause(1, "lid", later(2), None)),
     "add_fault": lambda book: book.add_fault(FaultRecord("meter_lost", "no reading", 1, later(2))),
     "clear_fault": lambda book: book.clear_fault("lid_mismatch", later(3), "somebody"),
-    "put_note": lambda book: book.put_note(1, "thick film", "lines true", "Ada"),
     "finish": lambda book: book.finish(1, "completed", False, later(4)),
     "add_lamp_use": lambda book: book.add_lamp_use("lower", 5.0, 1),
     "add_lamp_reading": lambda book: book.add_lamp_reading(LampReading("lower", 1, later(4), 4.8, 55.0)),

@@ -5,7 +5,8 @@ import { Curve } from "./curve.js";
 import { Notice } from "./notice.js";
 
 const STALE_AFTER_MS = 1500;
-const POLL_MS = 800;
+const POLL_MS = 600;
+const ASK_LIMIT_MS = 3000;
 const RETRY_STREAM_MS = 15000;
 const POCKET_MS = 2000;
 
@@ -109,7 +110,7 @@ function pocket() {
 async function ask() {
   try {
     const url = `${bench.dataset.state}?after=${encodeURIComponent(lastId)}`;
-    const response = await fetch(url, { signal: AbortSignal.timeout(POLL_MS * 3) });
+    const response = await fetch(url, { signal: AbortSignal.timeout(ASK_LIMIT_MS) });
     if (response.ok) take(await response.json());
   } catch {
     // watchAge says that nothing arrives
@@ -127,8 +128,9 @@ function pollForAWhile() {
   stop();
   retryTimer = setTimeout(listen, RETRY_STREAM_MS);
   const poll = async () => {
+    const began = performance.now();
     await ask();
-    if (!source && !document.hidden) pollTimer = setTimeout(poll, POLL_MS);
+    if (!source && !document.hidden) pollTimer = setTimeout(poll, Math.max(50, POLL_MS - (performance.now() - began)));
   };
   poll();
 }
