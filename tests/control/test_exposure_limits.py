@@ -66,3 +66,83 @@ def test_a_conversion_counts_as_darkness_if_it_began_after_the_afterglow(began_a
     sample = Sample(first_s + WINDOW_S, first_s + WINDOW_S / 2, (1,) * 6, 5, 0)  # type: ignore[arg-type]
     bench.exposure.reading("lower", sample, 0.0)
     assert len(bench.exposure._dark["lower"]) == counts
+
+
+def test_just_at_a_limit_nothing_is_told_yet() -> None:
+    """Bridging, time guard, patience and forgiven gap each allow their full length."""
+    bench = Bench().lit()
+    exposure, side = bench.exposure, bench.exposure.sides[0]
+    assert exposure.plan is not None
+    side.longest_gap_s = exposure.plan.longest_gap_s
+    assert exposure.why_doubtful() is None
+    side.last_usable_s = 600.0
+    assert exposure.light_known(600.0 + LIMITS.bridge_limit_s)
+    side._lit_since_s, side.lit_s = 600.0, 0.0
+    assert exposure._guards(side, 600.0 + LIMITS.bridge_limit_s) == []
+    side.last_usable_s = 600.0 + side.plan.guard_s
+    assert exposure._guards(side, 600.0 + side.plan.guard_s) == []
+    waiting = Bench().start()
+    waiting.exposure._dark_since_s = 600.0
+    assert waiting.exposure.tick(600.0 + DARK_PATIENCE_S) == []
+
+
+def test_darkness_just_at_its_limit_is_dark_enough() -> None:
+    """Five readings of exactly limits.dark_limit_mw_cm2."""
+    bench = Bench()
+    bench.daylight_mw_cm2 = LIMITS.dark_limit_mw_cm2
+    bench.start().until("light")
+    assert bench.troubles == []
+
+
+@pytest.mark.parametrize("gain_code", [4, 6])
+def test_a_change_of_gain_either_way_begins_the_dark_reading_anew(gain_code: int) -> None:
+    """Each gain has an offset of its own; a bank is known by its name, wherever the text came from."""
+    bench = Bench().start()
+    name = "".join(["low", "er"])
+    for code in (5, 5, gain_code):
+        bench.now_s += WINDOW_S
+        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, code, 0)  # type: ignore[arg-type]
+        bench.exposure.reading(name, sample, 0.0)
+    assert len(bench.exposure._dark["lower"]) == 1
+
+
+def test_light_is_taken_in_by_the_name_of_its_bank() -> None:
+    """Equal text, not the same object."""
+    bench = Bench().lit()
+    before = bench.exposure.sides[0].dose_mj_cm2
+    bench.now_s += WINDOW_S
+    sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+    bench.exposure.reading("".join(["low", "er"]), sample, 5.0)
+    assert bench.exposure.sides[0].dose_mj_cm2 > before
+
+
+def test_a_conversion_that_began_just_when_the_afterglow_is_over_counts() -> None:
+    """To the last bit: a moment is sought at which the arithmetic is exact."""
+    bench = Bench().lit()
+    bench.exposure.dark(bench.now_s)
+    bench.go()
+    for step in range(1000):
+        bench.exposure._lights_out_s = 600.0 + step / 1024
+        over_s = bench.exposure._lights_out_s + LIGHTS_OUT_S
+        mid_s = over_s + WINDOW_S / 2
+        if mid_s - WINDOW_S / 2 == over_s:
+            sample = Sample(mid_s + WINDOW_S / 2, mid_s, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+            bench.exposure.reading("lower", sample, 0.0)
+            break
+    assert len(bench.exposure._dark["lower"]) == 1
+
+
+def darknesses(bench: Bench, *values_mw_cm2: float) -> list[bool]:
+    """Readings of the dark check one after the other; whether each brought a trouble."""
+    told = []
+    for value in values_mw_cm2:
+        bench.now_s += WINDOW_S
+        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+        told.append(bench.exposure.reading("lower", sample, value) is not None)
+    return told
+
+
+def test_light_in_the_dark_check_is_told_at_the_fifth_reading_and_at_every_later_one() -> None:
+    """Four say nothing yet; the latest five count, however many there are."""
+    assert darknesses(Bench().start(), *[0.2] * 6) == [False] * 4 + [True, True]
+    assert darknesses(Bench().start(), *[0.0] * 6, *[0.2] * 4) == [False] * 8 + [True, True]
