@@ -87,7 +87,7 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
     page.get_by_label("The radiometer reads").fill("5.0")
     page.get_by_label("Its uncertainty").fill("4")
     press(page, "Set the calibration by it")
-    expect(page.get_by_text("The box now counts in the radiometer's unit")).to_be_visible()
+    expect(page.get_by_text("in the radiometer's unit now")).to_be_visible()
     press(page, "Dark")
     page.get_by_role("link", name="Bench").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Paused, lamps off")

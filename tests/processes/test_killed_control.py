@@ -15,6 +15,7 @@ import pytest
 from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, recipe_to_text
+from tests.running import first_in_line
 
 KILLS = 50
 CHAINS = 5
@@ -57,6 +58,7 @@ class Chain:
         process = subprocess.Popen(
             [sys.executable, "-m", "sumlight.cli", "control", "--twin", "--data", str(self.data), "--speed", "1"]
         )
+        first_in_line(process.pid)
         try:
             with connect(self.data / "control.sock") as client:
                 offered = ready(client)

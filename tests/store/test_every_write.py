@@ -37,6 +37,7 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "note_upkeep": lambda book: book.note_upkeep("checked", "sound", later(6)),
     "put_commissioning": lambda book: book.put_commissioning(COMMISSIONING),
     "add_override": lambda book: book.add_override(OverrideRecord("0" * 64, "somebody", "for the test", later(1))),
+    "put_note": lambda book: book.put_note(1, "a note", "usable", "somebody"),
     "remove_traces": lambda book: book.remove_traces([1]),
 }
 

@@ -169,7 +169,10 @@ class ControlLoop:
     def _tick(self, now_s: float) -> None:
         self.ticks += 1
         self._notice_standstill(now_s)
-        self.watch.alive(time.monotonic())
+        real_s = time.monotonic()
+        if self.watch.watching:  # after a halt of the whole process the loop may come by before the watch does
+            self.watch.check(real_s)
+        self.watch.alive(real_s)
         exposure = self.exposure
         if self.box.lid is not None:
             self.lid = self.box.lid.read(now_s)

@@ -29,6 +29,11 @@ class Watch:
         self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
         self._thread.start()
 
+    @property
+    def watching(self) -> bool:
+        """Whether real time is being watched; a box that is stepped by hand has none."""
+        return self._thread is not None
+
     def alive(self, real_s: float) -> None:
         """The loop's sign of life, at `real_s` of the machine's monotonic clock."""
         self._seen_s = real_s
