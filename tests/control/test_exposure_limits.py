@@ -1,11 +1,16 @@
 """Limits of the exposure's state machine, each from just below and just above; added where a mutant had survived."""
 
+import math
+from dataclasses import FrozenInstanceError, replace
+
 import pytest
 
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE
+from sumlight.control.exposure import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE, Event, RefusedError
+from sumlight.control.side import SideRun
 from sumlight.light.sample import Sample
-from tests.control.ideal_lamps import LIMITS, Bench
+from sumlight.store.records import SideState
+from tests.control.ideal_lamps import LIMITS, Bench, plan
 
 
 @pytest.mark.parametrize("began_s", [1.0, 500.0])
@@ -146,3 +151,78 @@ def test_light_in_the_dark_check_is_told_at_the_fifth_reading_and_at_every_later
     """Four say nothing yet; the latest five count, however many there are."""
     assert darknesses(Bench().start(), *[0.2] * 6) == [False] * 4 + [True, True]
     assert darknesses(Bench().start(), *[0.0] * 6, *[0.2] * 4) == [False] * 8 + [True, True]
+
+
+def test_only_the_latest_five_readings_count_as_darkness() -> None:
+    """A bright one is forgotten with the sixth after it, on a machine just switched on, too."""
+    bench = Bench()
+    bench.now_s = 0.0
+    assert darknesses(bench.start(), 0.9, *[0.0] * 5) == [False] * 4 + [True, False]
+    assert len(bench.exposure._dark["lower"]) == 6
+
+
+def test_patience_in_the_dark_check_is_three_seconds() -> None:
+    """Ten times what five readings take."""
+    assert DARK_PATIENCE_S == 3.0
+
+
+def test_each_guard_of_wanted_holds_by_itself() -> None:
+    """Even if the other one had been forgotten."""
+    bench = Bench().lit()
+    assert bench.exposure.wanted() == ("lower",)
+    bench.exposure._faulted = True
+    assert (bench.exposure.wanted(), bench.exposure.enable_wanted()) == ((), False)
+    bench.exposure._faulted, bench.exposure._base = False, "paused"
+    assert (bench.exposure.wanted(), bench.exposure.enable_wanted()) == ((), False)
+
+
+def test_the_next_deadline_is_that_of_the_light_and_of_nothing_else() -> None:
+    """Finite under light, infinite before and after."""
+    bench = Bench()
+    assert math.isinf(bench.exposure.next_deadline_s())
+    bench.lit()
+    assert bench.now_s < bench.exposure.next_deadline_s() < bench.now_s + 10
+    bench.until("done")
+    assert math.isinf(bench.exposure.next_deadline_s())
+
+
+def test_the_next_step_is_the_legs_own_or_to_turn_the_panel() -> None:
+    """A series says what to do before each leg."""
+    bench = Bench().start("turned")
+    assert "turn the panel" in bench.exposure.next_step()
+    side = bench.exposure.sides[0]
+    side.plan = replace(side.plan, before="Move the mask.")
+    assert bench.exposure.next_step() == "Move the mask."
+    bench.exposure.abandon(bench.now_s)
+    assert "turn the panel" in bench.exposure.next_step()
+
+
+def restored(*states: str) -> Bench:
+    """A turned panel taken up with its sides in these states."""
+    bench = Bench()
+    run = plan("turned")
+    sides = [SideRun(side, WINDOW_S) for side in run.sides]
+    for side, state in zip(sides, states, strict=True):
+        lit_s = 0.0 if state == "waiting" else 1.0
+        side.restore(SideState(1, state, 4.0 * lit_s, 0.0, lit_s, 0, 0.0), bench.now_s, 5.0)
+    bench.exposure.restore(run, sides, bench.now_s)
+    return bench
+
+
+def test_a_panel_taken_up_again_stands_where_it_was() -> None:
+    """Done, turned or paused, and its record is on disk already."""
+    assert (restored("done", "done").exposure.state, restored("done", "done").exposure.outcome) == ("done", "completed")
+    turn = restored("done", "waiting")
+    assert turn.exposure.state == "turn"
+    with pytest.raises(RefusedError, match="not opened"):
+        turn.go()
+    paused = restored("lit", "waiting")
+    assert (paused.exposure.state, paused.exposure.pause_cause) == ("paused", "restart")
+    assert paused.exposure.record_ready
+    paused.go().until("light")
+
+
+def test_an_event_is_as_it_happened() -> None:
+    """It cannot be touched up before it is recorded."""
+    with pytest.raises(FrozenInstanceError):
+        Event("lit", 1.0).what = "dark"  # type: ignore[misc]
