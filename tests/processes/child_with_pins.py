@@ -11,6 +11,7 @@ import sys
 import time
 
 from sumlight.cli import main
+from sumlight.twin.clock import START_S, TwinClock
 from sumlight.twin.pins import TwinPin
 
 ENABLE, RELAY = 25, 17
@@ -38,6 +39,19 @@ def settled(self: TwinPin, at_s: float) -> None:
     settle(self, at_s)
 
 
+wait = TwinClock.wait_until
+LATE_S = 0.1
+
+
+def waited(self: TwinClock, mono_s: float) -> None:
+    """Time goes on while this process stands still, as a machine's own clock does; the twin's would catch up."""
+    wait(self, mono_s)
+    real_s = START_S + time.monotonic() - self._began_real_s
+    if real_s - self.now_s > LATE_S:
+        self.now_s = real_s
+
+
+TwinClock.wait_until = waited  # type: ignore[method-assign]
 TwinPin._drive = driven  # type: ignore[method-assign]
 TwinPin._settle = settled  # type: ignore[method-assign]
 sys.exit(main(sys.argv[2:]))
