@@ -226,3 +226,55 @@ def test_an_event_is_as_it_happened() -> None:
     """It cannot be touched up before it is recorded."""
     with pytest.raises(FrozenInstanceError):
         Event("lit", 1.0).what = "dark"  # type: ignore[misc]
+
+
+def test_a_leg_lit_for_a_time_has_no_surplus() -> None:
+    """There is no target to exceed."""
+    bench = Bench().lit()
+    side = bench.exposure.sides[0]
+    side.plan = replace(side.plan, target_mj_cm2=None, lit_for_s=5.0)
+    assert bench.exposure.why_doubtful() is None
+
+
+def test_of_two_sides_due_the_first_says_what_to_do_before() -> None:
+    """Both are lit together; the words are the first one's."""
+    bench = Bench().start("together")
+    first, second = bench.exposure.sides
+    first.plan = replace(first.plan, before="Lay the sheet on.")
+    assert bench.exposure.next_step() == "Lay the sheet on."
+    second.plan = replace(second.plan, before="Something else.")
+    assert bench.exposure.next_step() == "Lay the sheet on."
+
+
+def test_a_refusal_reads_as_message_and_remedy() -> None:
+    """In the log and on the terminal."""
+    assert str(RefusedError("Not now.", "Try later.")) == "Not now. Try later."
+
+
+def test_an_event_that_tells_of_no_time_has_none() -> None:
+    """Only dark does."""
+    assert Event("lit", 1.0) == Event("lit", 1.0, "", "", 0.0, "")
+
+
+def told_of_sides(bench: Bench) -> list[str]:
+    """Sides of which a change was told since last asked."""
+    names = [event.side for event in bench.exposure.events if event.what == "side"]
+    bench.exposure.events.clear()
+    return names
+
+
+def test_every_change_of_a_side_is_told_for_the_record() -> None:
+    """When it is lit, cut, ended in its tail by something else than the dose, or abandoned."""
+    bench = Bench().start()
+    told_of_sides(bench)
+    bench.until("light")
+    assert told_of_sides(bench) == ["A"]
+    while bench.exposure.sides[0].state != "cut":
+        bench.tick()
+    assert told_of_sides(bench) == ["A"]
+    bench.move_lid("open")
+    assert (bench.exposure.sides[0].state, told_of_sides(bench)) == ("done", ["A"])
+    other = Bench().start("turned").until("turn")
+    told_of_sides(other)
+    other.exposure.abandon(other.now_s)
+    assert told_of_sides(other) == ["B"]

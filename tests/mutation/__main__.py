@@ -218,7 +218,7 @@ def explained() -> dict[str, str]:
     found = {}
     for line in SURVIVORS.read_text(encoding="utf-8").splitlines() if SURVIVORS.exists() else []:
         if line and not line.startswith("#"):
-            name, _, reason = line.partition("  # ")
+            name, _, reason = line.rpartition("  # ")
             found[name] = reason
     return found
 
