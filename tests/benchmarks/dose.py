@@ -128,7 +128,7 @@ def demo_box() -> BoxDescription:
     return load_box(demo.BOX)
 
 
-def bench_recipe(target_mj_cm2: float) -> str:
+def bench_recipe(target_mj_cm2: float, **changed: object) -> str:
     """A recipe without a stack: the dose at the glass is the dose at the resist."""
     return recipe_to_text(
         {
@@ -141,4 +141,5 @@ def bench_recipe(target_mj_cm2: float) -> str:
             "hold_s": 900,
             "interruptions": {"forgiven": 0, "longest_gap_s": 0},
         }
+        | changed
     )

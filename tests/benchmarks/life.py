@@ -22,11 +22,10 @@ from typing import Any
 from sumlight.box.description import BoxDescription
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.messages import Request
-from sumlight.store.recipes import recipe_to_text
 from sumlight.twin.panel import Panel, Resist
 from sumlight.twin.scenario import EVENTS, Scenario
 from sumlight.twin.sources import LIFE_HOURS, Fade
-from tests.benchmarks.dose import demo_box
+from tests.benchmarks.dose import bench_recipe, demo_box
 from tests.benchmarks.figure import Figure
 
 LIVES, QUICK_LIVES = 40, 8
@@ -340,16 +339,4 @@ def guessed_box(factor: float) -> BoxDescription:
 
 def recipe(target_mj_cm2: float) -> str:
     """A recipe without a stack that allows its dose 5 %."""
-    return recipe_to_text(
-        {
-            "resist": "bench (invented)",
-            "thickness_um": 38,
-            "sides": "one",
-            "dose_mj_cm2": target_mj_cm2,
-            "transmission": {"a": 1.0},
-            "time_guard_s": 600,
-            "hold_s": 0,
-            "interruptions": {"forgiven": 0, "longest_gap_s": 0},
-            "tolerance": TOLERANCE,
-        }
-    )
+    return bench_recipe(target_mj_cm2, time_guard_s=600, hold_s=0, tolerance=TOLERANCE)

@@ -3,15 +3,14 @@
 import json
 import sqlite3
 from collections.abc import Sequence
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, SAME_DAY, LampPoint, temperature_corrected
 from sumlight.light.lampanswer import BankHistory, UsualRecipe
 from sumlight.light.lampchange import SIGN_BASE, SIGN_RECENT
+from sumlight.store.book import BookReading, BookWriting
 from sumlight.store.database import LogbookError, utc_text
 from sumlight.store.records import LampReading
 
@@ -39,20 +38,8 @@ class NewTube:
     expected_life_h: float | None = None
 
 
-class RegisterWriting:
+class RegisterWriting(BookWriting):
     """The part of a logbook that writes the lamp register; see `Logbook`."""
-
-    path: Path
-    _link: sqlite3.Connection
-
-    def _writing(self, doing: str) -> AbstractContextManager[None]:
-        raise NotImplementedError
-
-    def _insert(self, table: str, **values: object) -> int:
-        raise NotImplementedError
-
-    def _know_bank(self, bank: str) -> None:
-        raise NotImplementedError
 
     def fit_tubes(self, bank: str, tubes: Sequence[NewTube], utc: datetime, *, whole: bool) -> None:
         """Record tubes put into a bank; what sat in their places is removed and keeps its hours.
@@ -156,17 +143,8 @@ class RegisterWriting:
         )
 
 
-class RegisterReading:
+class RegisterReading(BookReading):
     """The part of a logbook that reads the lamp register; see `LogbookReader`."""
-
-    path: Path
-    _link: sqlite3.Connection
-
-    def _reading(self, doing: str) -> AbstractContextManager[None]:
-        raise NotImplementedError
-
-    def _all(self, sql: str, *values: object) -> list[sqlite3.Row]:
-        raise NotImplementedError
 
     def banks(self) -> list[dict[str, Any]]:
         """Every bank with hours and strikes of its present lamps."""

@@ -1,8 +1,6 @@
 """The logbook's writing half: what control hands over, each record in a transaction of its own."""
 
-import sqlite3
 from collections.abc import Iterable
-from contextlib import AbstractContextManager
 from datetime import datetime
 from pathlib import Path
 from typing import Self
@@ -10,7 +8,6 @@ from typing import Self
 from sumlight import checkedfile
 from sumlight.store import database, journals, traces
 from sumlight.store.database import LogbookError, utc_from, utc_text
-from sumlight.store.lampbook import RegisterWriting
 from sumlight.store.metrology import MetrologyWriting
 from sumlight.store.reading import LogbookReader
 from sumlight.store.recipe import Recipe
@@ -30,7 +27,7 @@ from sumlight.store.stretches import StretchWriting
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
+class Logbook(StretchWriting, MetrologyWriting, LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -288,21 +285,6 @@ class Logbook(RegisterWriting, StretchWriting, MetrologyWriting, LogbookReader):
                 reason=override.reason,
                 given_utc=utc_text(override.given_utc),
             )
-
-    def _writing(self, doing: str) -> AbstractContextManager[None]:
-        return database.transaction(self._link, self.path, doing, write=True)
-
-    def _know_bank(self, bank: str) -> None:
-        self._link.execute("INSERT INTO banks (bank) VALUES (?) ON CONFLICT DO NOTHING", (bank,))
-
-    def _insert(self, table: str, **values: object) -> int:
-        """Add a row. Table and column names come from this module only."""
-        marks = ", ".join("?" * len(values))
-        sql = f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})"  # noqa: S608 - no foreign text in it
-        row_id = self._link.execute(sql, tuple(values.values())).lastrowid
-        if row_id is None:
-            raise sqlite3.InternalError(f"no row number after writing to {table}")
-        return row_id
 
 
 def _hold_of(recipe_text: str) -> tuple[float | None, float | None]:

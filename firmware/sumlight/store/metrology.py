@@ -2,11 +2,12 @@
 
 import json
 import sqlite3
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Any
 
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.store.book import BookReading
+from sumlight.store.lampbook import RegisterWriting
 
 
 @dataclass(frozen=True)
@@ -130,22 +131,8 @@ def fingerprint_text(record: CalibrationRecord) -> str | None:
     return json.dumps({"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code})
 
 
-class MetrologyWriting:
-    """The writing methods; `Logbook` supplies connection and transactions."""
-
-    _link: sqlite3.Connection
-
-    def _writing(self, doing: str) -> AbstractContextManager[None]:
-        raise NotImplementedError
-
-    def _insert(self, table: str, **values: object) -> int:
-        raise NotImplementedError
-
-    def _know_bank(self, bank: str) -> None:
-        raise NotImplementedError
-
-    def _begin_life(self, bank: str, lamp_type: str, utc: str) -> None:
-        raise NotImplementedError
+class MetrologyWriting(RegisterWriting):
+    """The writing methods; see `Logbook`."""
 
     def add_metrology(self, record: MetrologyRecord) -> int:
         """Record one thing; returns its row number."""
@@ -182,14 +169,8 @@ class MetrologyWriting:
         return row
 
 
-class MetrologyReading:
-    """The reading methods; `LogbookReader` supplies connection and transactions."""
-
-    def _reading(self, doing: str) -> AbstractContextManager[None]:
-        raise NotImplementedError
-
-    def _all(self, sql: str, *values: object) -> list[sqlite3.Row]:
-        raise NotImplementedError
+class MetrologyReading(BookReading):
+    """The reading methods; see `LogbookReader`."""
 
     def kept(self) -> Kept:
         """Everything that calibrations rest on."""

@@ -2,14 +2,13 @@
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Self
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, finding, journals, traces
+from sumlight.store import database, finding, journals
 from sumlight.store.database import utc_from, utc_text
 from sumlight.store.lampbook import RegisterReading
 from sumlight.store.metrology import MetrologyReading
@@ -218,14 +217,7 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
         """All samples of a side, in order and bit for bit as the meter gave them."""
         with self._reading(f"reading the trace of side {side_id}"):
             rows = self._all("SELECT trace_id, packed FROM traces WHERE side_id = ? ORDER BY trace_id", side_id)
-        samples: list[Sample] = []
-        for row in rows:
-            try:
-                samples += traces.decode(row["packed"])
-            except traces.TraceError as error:
-                message = f"logbook {self.path}: trace {row['trace_id']} of side {side_id}: {error}."
-                raise database.LogbookError(message, may_pass=False) from error
-        return samples
+        return self._unpacked(rows, f"side {side_id}")
 
     def lamp_readings(self, bank: str) -> list[dict[str, Any]]:
         """What the sides told of a bank's lamps, oldest first, each with the lamps' age at that time."""
@@ -244,11 +236,6 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
         with self._reading("reading rows"):
             return _dicts(self._all(sql, *values))
 
-    @contextmanager
-    def _reading(self, doing: str) -> Iterator[None]:
-        with database.transaction(self._link, self.path, doing, write=False):
-            yield
-
     def _with_sides(self, rows: list[sqlite3.Row]) -> list[dict[str, Any]]:
         found: dict[int, dict[str, Any]] = {}
         for row in rows:
@@ -260,15 +247,6 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
             shown["budget"] = None if shown["budget"] is None else json.loads(shown["budget"])
             found[shown.pop("exposure_id")]["sides"].append(shown)
         return list(found.values())
-
-    def _all(self, sql: str, *values: object) -> list[sqlite3.Row]:
-        return self._link.execute(sql, values).fetchall()
-
-    def _one(self, sql: str, *values: object) -> Any:
-        return self._link.execute(sql, values).fetchone()
-
-    def _value(self, sql: str, *values: object) -> Any:
-        return self._one(sql, *values)[0]
 
 
 def _dicts(rows: Iterable[sqlite3.Row]) -> list[dict[str, Any]]:

@@ -1,16 +1,14 @@
 """Stretches of light in the logbook: what is needed to work a recorded dose out again from its trace."""
 
 import json
-import sqlite3
 from collections.abc import Iterator
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, traces
+from sumlight.store import database
+from sumlight.store.book import BookReading, BookWriting
 
 
 @dataclass(frozen=True)
@@ -63,17 +61,8 @@ class RecordedStretch:
     samples: list[Sample]
 
 
-class StretchWriting:
+class StretchWriting(BookWriting):
     """The part of a logbook that writes stretches; see `Logbook`."""
-
-    path: Path
-    _link: sqlite3.Connection
-
-    def _writing(self, doing: str) -> AbstractContextManager[None]:
-        raise NotImplementedError
-
-    def _insert(self, table: str, **values: object) -> int:
-        raise NotImplementedError
 
     def begin_stretch(self, stretch: LightStretch) -> None:
         """Record that a side is lit now; samples that follow belong to it."""
@@ -106,17 +95,8 @@ class StretchWriting:
             )
 
 
-class StretchReading:
+class StretchReading(BookReading):
     """The part of a logbook that reads stretches; see `LogbookReader`."""
-
-    path: Path
-    _link: sqlite3.Connection
-
-    def _reading(self, doing: str) -> AbstractContextManager[None]:
-        raise NotImplementedError
-
-    def _all(self, sql: str, *values: object) -> list[sqlite3.Row]:
-        raise NotImplementedError
 
     def unreplayable_sides(self) -> int:
         """How many lit sides were recorded before stretches were kept."""
@@ -148,15 +128,8 @@ class StretchReading:
                 " FROM light_stretches JOIN sides USING (side_id) WHERE stretch_id = ?",
                 stretch_id,
             )[0]
-            blobs = self._all("SELECT packed FROM traces WHERE stretch_id = ? ORDER BY trace_id", stretch_id)
-        samples: list[Sample] = []
-        for blob in blobs:
-            try:
-                samples += traces.decode(blob["packed"])
-            except traces.TraceError as error:
-                message = f"logbook {self.path}: the trace of stretch {stretch_id}: {error}."
-                raise database.LogbookError(message, may_pass=False) from error
-        return _recorded(row, samples)
+            blobs = self._all("SELECT trace_id, packed FROM traces WHERE stretch_id = ? ORDER BY trace_id", stretch_id)
+        return _recorded(row, self._unpacked(blobs, f"stretch {stretch_id}"))
 
 
 def _recorded(row: Any, samples: list[Sample]) -> RecordedStretch:

@@ -1,13 +1,11 @@
 """Finished series as the logbook holds them; it is only ever read here."""
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from typing import Any, Final
 
 from werkzeug.exceptions import Conflict, NotFound, ServiceUnavailable
 
-from sumlight.store.logbook import Logbook, LogbookError
-from sumlight_web.desk import desk
+from sumlight_web.logbook import reader
 
 SHOWN: Final = 8
 LOOKED_AT: Final = 60
@@ -23,25 +21,9 @@ KINDS: Final[Mapping[str, tuple[str, str, str]]] = {
 """Per kind of series: its name, the page that reads it, and what is done there."""
 
 
-@contextmanager
-def _reader() -> Iterator[Logbook | None]:
-    path = desk().logbook_path
-    if not path.exists():
-        yield None
-        return
-    try:
-        logbook = Logbook.open_reader(path)
-        try:
-            yield logbook
-        finally:
-            logbook.close()
-    except LogbookError as error:
-        raise ServiceUnavailable(f"The logbook cannot be read just now. {error}") from error
-
-
 def any_run(exposure_id: int) -> dict[str, Any]:
     """An exposure of any kind. Raises NotFound."""
-    with _reader() as logbook:
+    with reader() as logbook:
         found = None if logbook is None else logbook.exposure(exposure_id)
     if found is None:
         raise NotFound(f"There is no exposure number {exposure_id} in the logbook.")
@@ -86,7 +68,7 @@ def last_repeat(bank: str) -> float | None:
 
 def _recent() -> list[dict[str, Any]]:
     try:
-        with _reader() as logbook:
+        with reader() as logbook:
             return [] if logbook is None else logbook.recent(LOOKED_AT)
     except ServiceUnavailable:  # the state of calibration must come up all the same
         return []
