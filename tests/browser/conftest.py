@@ -13,8 +13,8 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from tests.webui.conftest import BLUE
 from tests.webui.fake_control import FakeControl
+from tests.webui.given import BLUE
 from tests.webui.page_process import ROOT, PageProcess, page_process
 
 ARTIFACTS = ROOT / ".artifacts"

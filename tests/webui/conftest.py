@@ -7,26 +7,12 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from sumlight.store.recipes import RecipeShelf
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
 from tests.webui.fake_control import FakeControl, wait_until
-
-ORIGIN = {"Origin": "http://localhost"}
-"""What a browser sends along with a form of this page."""
-
-BLUE = """\
-resist: Invented film 38
-thickness_um: 38.0
-sides: one
-dose_mj_cm2: 60.0
-transmission:
-  a: 0.82
-time_guard_s: 300.0
-hold_s: 900.0
-interruptions:
-  forgiven: 2
-  longest_gap_s: 120.0
-"""
+from tests.webui.given import BLUE
+from tests.webui.light_runs import KINDS, keep
 
 
 @pytest.fixture
@@ -66,3 +52,17 @@ def desk(app: Flask) -> Desk:
     """The desk of the application."""
     found: Desk = app.extensions["sumlight"]
     return found
+
+
+@pytest.fixture
+def runs(data: Path) -> dict[str, int]:
+    """A logbook with one finished run of each kind."""
+    found = {kind: keep(data / "logbook.sqlite", kind) for kind in KINDS}
+    assert found == KINDS
+    return found
+
+
+@pytest.fixture
+def shelf(data: Path) -> RecipeShelf:
+    """The shelf the page works on."""
+    return RecipeShelf(data / "recipes")

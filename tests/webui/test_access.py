@@ -16,8 +16,8 @@ from sumlight_web.access.gate import FREE_FOR_ALL, access_of
 from sumlight_web.access.operators import OperatorDesk, OperatorsError
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
-from tests.webui.conftest import ORIGIN
 from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.given import ORIGIN
 
 PASSWORD = "amber light 38"
 PHONE = {"REMOTE_ADDR": "192.168.1.77"}

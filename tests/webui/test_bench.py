@@ -8,8 +8,8 @@ from flask.testing import FlaskClient
 
 from sumlight_web.desk import Desk
 from tests.webui import fake_control as fake
-from tests.webui.conftest import ORIGIN
 from tests.webui.fake_control import FakeControl, RefusalError, wait_until
+from tests.webui.given import ORIGIN
 
 START = {"recipe": "blue-38", "panel": "P12", "note": ""}
 JSON = ORIGIN | {"Accept": "application/json"}

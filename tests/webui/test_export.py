@@ -12,8 +12,8 @@ from flask.testing import FlaskClient
 from sumlight.store.logbook import Logbook
 from sumlight_web.panels import export
 from sumlight_web.panels.export import harmless
-from tests.webui.conftest import ORIGIN
 from tests.webui.fake_control import FakeControl, RefusalError
+from tests.webui.given import ORIGIN
 from tests.webui.test_panels import record
 
 

@@ -6,8 +6,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight_web import guard
-from tests.webui.conftest import ORIGIN
 from tests.webui.fake_control import FakeControl
+from tests.webui.given import ORIGIN
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,8 @@ from flask.testing import FlaskClient
 from sumlight_web.access import operators
 from sumlight_web.access.gate import access_of
 from sumlight_web.desk import Desk
-from tests.webui.conftest import ORIGIN
 from tests.webui.fake_control import FakeControl
+from tests.webui.given import ORIGIN
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "PROPFIND")
 

@@ -17,7 +17,7 @@ from sumlight_web.link import Latest
 from sumlight_web.spoken import said
 from tests import catalogue
 from tests.webui import fake_control as fake
-from tests.webui.conftest import ORIGIN
+from tests.webui.given import ORIGIN
 from tests.webui.test_panels import record
 
 GERMAN = Reader("de")

@@ -12,7 +12,7 @@ from sumlight.light.sample import Sample
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
 from sumlight_web.panels.curve import curve_svg, light_points, ticks
-from tests.webui.conftest import BLUE
+from tests.webui.given import BLUE
 
 BEGAN = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 

@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web.recipes.form import FIELDS, form_of, read_form
-from tests.webui.conftest import BLUE, ORIGIN
+from tests.webui.given import BLUE, ORIGIN
 
 GOOD = {
     "name": "green-50",

@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web.recipes.compare import by_field, by_line
-from tests.webui.conftest import BLUE, ORIGIN
+from tests.webui.given import BLUE, ORIGIN
 from tests.webui.test_panels import record
 
 OTHER = BLUE.replace("60.0", "75.0").replace("Invented film 38", "Invented film 50")
