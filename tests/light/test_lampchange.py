@@ -176,3 +176,35 @@ def test_a_level_out_of_reason_is_refused() -> None:
     """From 30 to 95 %."""
     with pytest.raises(ValueError, match="replacement level"):
         answer(BankHistory("lower", 400, days_of(50)), level=1.2)
+
+
+@pytest.mark.parametrize("scatter", [0.008, 0.02])
+def test_what_is_left_of_the_running_in_is_no_jump(scatter: float) -> None:
+    """By simulation: a bank that lost 12 % early (a quarter of that after 100 h) shows a jump in at most 1 % of lives."""
+    found = 0
+    for seed in range(200):
+        days = days_of(150, seed=seed, scatter=scatter)
+        late = [LampPoint(p.hours, p.mw_cm2 * (1 + 0.12 * math.exp(-p.hours / 60)), p.day) for p in days]
+        found += bool(find_steps(late))
+    assert found <= 2
+
+
+@pytest.mark.parametrize(("first", "third"), [(1.0, 0.9), (1.05, 0.945), (1.05, 0.97), (0.95, 0.92)])
+def test_days_that_are_odd_between_two_changes_do_not_spoil_the_answer(first: float, third: float) -> None:
+    """Four days between two recorded changes of which none is like another: what they tell is no trend."""
+    odd = {50: first, 51: 1.003 * first, 52: third, 53: 0.69}
+    days = [
+        LampPoint(p.hours, p.mw_cm2 * odd.get(p.day, 1.0 if p.day < 50 else 0.83), p.day)
+        for p in days_of(100, scatter=0.002)
+    ]
+    steps = find_steps(days, swap_hours=[250.0, 262.0])
+    assert {s.cause for s in steps} == {"swap"}
+    assert math.prod(1 + s.share for s in steps) == pytest.approx(0.83, abs=0.02)
+
+
+def test_tubes_changed_one_after_the_other_are_one_jump() -> None:
+    """No reading lies between the two changes, so only their sum can be known."""
+    days = days_of(100, at=50, factor=1.1, scatter=0.004)
+    steps = find_steps(days, swap_hours=[248.5, 249.0])
+    assert [(s.cause, s.hours) for s in steps] == [("swap", 249.0)]
+    assert steps[0].share == pytest.approx(0.1, abs=0.01)

@@ -147,9 +147,13 @@ class Decay:
         """(hours, change of ln light) of every step."""
         return tuple(zip(self.step_hours, self.coefficients[2:], strict=False))
 
+    def terms(self, hours: float) -> list[float]:
+        """What each coefficient is multiplied with at this age: 1, hours off the centre, 1 after each step, run-in."""
+        return _row(hours, self.centre_h, self.step_hours, run_in=self.run_in)
+
     def log_at(self, hours: float) -> tuple[float, float]:
         """ln light of the curve and its standard uncertainty."""
-        row = _row(hours, self.centre_h, self.step_hours, run_in=self.run_in)
+        row = self.terms(hours)
         value = math.fsum(c * r for c, r in zip(self.coefficients, row, strict=True))
         variance = sum(a * b * self.covariance[i][j] for i, a in enumerate(row) for j, b in enumerate(row))
         return value, math.sqrt(max(0.0, variance))
@@ -296,11 +300,13 @@ def _row(hours: float, centre_h: float, step_hours: Sequence[float], *, run_in: 
     return [*row, math.exp((SEASONED_H - hours) / RUN_IN_H)] if run_in else row
 
 
-def _prior(scatter: float, *, run_in: bool) -> tuple[float, float] | None:
+def run_in_known(scatter: float) -> tuple[float, float]:
     """The run-in's amplitude as one more observation: its value and its weight beside a reading of weight 1."""
-    if not run_in:
-        return None
     return RUN_IN[0], (max(scatter, 1e-6) / RUN_IN[1]) ** 2
+
+
+def _prior(scatter: float, *, run_in: bool) -> tuple[float, float] | None:
+    return run_in_known(scatter) if run_in else None
 
 
 def _keep_near(

@@ -4,13 +4,14 @@ A jump is looked for at every place between two days by the gain of the fit (the
 whether the sensor's own reference reading jumped with it tells dirt from lamps.
 """
 
+import itertools
 import math
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from sumlight.light.ageing import FEWEST, LampPoint, fit_decay
+from sumlight.light.ageing import FEWEST, Decay, LampPoint, fit_decay, run_in_known
 
 Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap"]
 
@@ -52,10 +53,9 @@ def find_steps(
     `swap_hours` are the ages at which a single tube was changed; jumps there are expected.
     """
     known = [h for h in swap_hours if days and days[0].hours < h <= days[-1].hours]
-    found = _places(days, known)
-    if not found:
+    decay = _fitted(days, _places(days, known))
+    if decay is None:
         return []
-    decay = fit_decay(days, step_hours=found)
     steps = []
     for hours, log_share in decay.steps:
         share = math.expm1(log_share)
@@ -64,10 +64,38 @@ def find_steps(
     return steps
 
 
+def _fitted(days: Sequence[LampPoint], places: list[float]) -> Decay | None:
+    """The curve with its jumps, or None where none is left.
+
+    Days about a jump that are odd themselves can look like two jumps; the fit then puts aside every day between them
+    and cannot tell their heights. They are one jump.
+    """
+    while places:
+        try:
+            return fit_decay(days, step_hours=places, run_in=True)
+        except ValueError:
+            places = _joined(places, _days_between(days, places))
+    return None
+
+
+def _days_between(days: Sequence[LampPoint], places: list[float]) -> list[int]:
+    """How many days lie before the first place, between each two, and from the last on."""
+    marks = [-math.inf, *places, math.inf]
+    return [sum(a <= p.hours < b for p in days) for a, b in itertools.pairwise(marks)]
+
+
+def _joined(places: list[float], sizes: list[int]) -> list[float]:
+    """Without one: of the shortest stretch the later end stays, from where on the light is steady again."""
+    shortest = sizes.index(min(sizes))
+    return [at_h for i, at_h in enumerate(places, 1) if i != max(1, shortest)]
+
+
 def _places(days: Sequence[LampPoint], known: list[float]) -> list[float]:
     """Ages at which a jump must be in the curve: those known, and those found one after the other."""
-    places = sorted(known)
     clean = _without_strays(days)
+    places = sorted(known)
+    while places and 0 in (sizes := _days_between(clean, places)):  # tubes changed one after the other
+        places = _joined(places, sizes)
     while len(places) < MOST_STEPS + len(known) and len(clean) >= FEWEST + len(places):
         candidate = _best_place(clean, places)
         if candidate is None:
@@ -90,29 +118,34 @@ def _without_strays(days: Sequence[LampPoint]) -> list[LampPoint]:
 
 
 def _best_place(days: Sequence[LampPoint], places: list[float]) -> float | None:
-    """The place whose jump explains most, if it explains enough. F of one jump given line and earlier jumps."""
-    decay = fit_decay(days, step_hours=places, sturdy=False)
-    weights = [p.weight for p in days]
-    rest = [math.log(p.mw_cm2) - decay.log_at(p.hours)[0] for p in days]
-    columns = [[1.0] * len(days), [p.hours - decay.centre_h for p in days]]
-    columns += [[1.0 if p.hours >= at_h else 0.0 for p in days] for at_h in places]
+    """The place whose jump explains most, if it explains enough. F of one jump given the curve and earlier jumps.
+
+    What is known of the running-in stands before the days as one more observation, or its rest would look like a jump.
+    """
+    decay = fit_decay(days, step_hours=places, run_in=True, sturdy=False)
+    rows = [decay.terms(p.hours) for p in days]
+    amplitude, worth = run_in_known(decay.scatter)
+    columns = [list(column) for column in zip([0.0] * (len(rows[0]) - 1) + [1.0], *rows, strict=True)]
+    weights = [worth, *(p.weight for p in days)]
+    rest = [amplitude - decay.coefficients[-1], *(math.log(p.mw_cm2) - decay.log_at(p.hours)[0] for p in days)]
     basis = _orthonormal(columns, weights)
     tails = [_tails([w * v for w, v in zip(weights, column, strict=True)]) for column in basis]
     rest_tail = _tails([w * r for w, r in zip(weights, rest, strict=True)])
     weight_tail = _tails(weights)
     chi2 = math.fsum(w * r * r for w, r in zip(weights, rest, strict=True))
-    dof = len(days) - len(columns) - 1
+    dof = len(days) - len(columns)
     best, best_f = None, STEP_LIMIT
     marks = [0, *(next(i for i, p in enumerate(days) if p.hours >= at_h) for at_h in places), len(days)]
     for i in range(BESIDE, len(days) - BESIDE + 1):
         if dof < 1 or min(abs(i - mark) for mark in marks) < BESIDE:
             continue
-        free = weight_tail[i] - math.fsum(tail[i] ** 2 for tail in tails)
-        if free <= 1e-9 * weight_tail[0]:
+        at = i + 1  # behind the observation of the running-in
+        free = weight_tail[at] - math.fsum(tail[at] ** 2 for tail in tails)
+        if free <= 1e-9 * weight_tail[1]:
             continue
-        gain = rest_tail[i] ** 2 / free
+        gain = rest_tail[at] ** 2 / free
         f = gain * dof / max(chi2 - gain, 1e-12)
-        if f > best_f and abs(rest_tail[i] / free) >= SMALLEST_STEP:
+        if f > best_f and abs(rest_tail[at] / free) >= SMALLEST_STEP:
             best, best_f = days[i].hours, f
     return best
 
