@@ -180,7 +180,7 @@ def test_a_level_out_of_reason_is_refused() -> None:
 
 @pytest.mark.parametrize("scatter", [0.008, 0.02])
 def test_what_is_left_of_the_running_in_is_no_jump(scatter: float) -> None:
-    """By simulation: a bank that lost 12 % early (a quarter of that after 100 h) shows a jump in at most 1 % of lives."""
+    """By simulation: a bank that lost 12 % early, a quarter of it after 100 h, shows a jump in at most 1 % of lives."""
     found = 0
     for seed in range(200):
         days = days_of(150, seed=seed, scatter=scatter)
