@@ -241,6 +241,24 @@ def test_restarting_again_and_again_keeps_the_dose(make_bench: MakeBench) -> Non
     assert bench.snapshot()["exposure"]["doubtful"] is True
 
 
+@pytest.mark.parametrize("after_s", [0.2, 0.5, 0.9])
+def test_the_first_second_of_light_is_doubted_by_what_the_bank_gave_before(
+    make_bench: MakeBench, after_s: float
+) -> None:
+    """The mean light so far still holds the strike, and would promise too much."""
+    bench = make_bench()
+    bench.start_new(dose_mj_cm2=10)
+    bench.until_state("done")
+    bench.start_new(dose_mj_cm2=40)
+    bench.until(bench.any_light)
+    bench.run(after_s)
+    dose_mj_cm2 = bench.side().dose_mj_cm2
+    bench.kill()
+    side = make_bench().side()
+    assert dose_mj_cm2 - side.dose_mj_cm2 <= side.sum.doubt_mj_cm2 <= LOST_S * LIGHT_MW_CM2
+    assert side.sum.doubt_mj_cm2 > 0.8 * LOST_S * bench.side().cut_off.mw_cm2
+
+
 def test_a_long_night_between_makes_the_panel_doubtful(make_bench: MakeBench) -> None:
     """The gap is taken from the wall clock, the only one that goes on."""
     before = make_bench()

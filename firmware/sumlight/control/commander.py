@@ -213,7 +213,8 @@ class Commander:
         known = {new.side: state for new, state in left.sides}
         sides = [SideRun(side, WINDOW_S) for side in plan.sides]
         for side in sides:
-            side.restore(known[side.plan.side], now_s, gap_s)
+            usual_mw_cm2 = left.settled_mw_cm2.get(side.plan.bank, 0.0)
+            side.restore(known[side.plan.side], now_s, gap_s, usual_mw_cm2)
         loop.exposure.restore(plan, sides, now_s)
         ids = {new.side: state.side_id for new, state in left.sides}
         loop.recorder.resume(BegunExposure(left.exposure_id, left.panel_id, ids), left.last_known_utc)

@@ -140,17 +140,20 @@ class SideRun:
         elif self.state == "cut":
             self.finish(now_s)
 
-    def restore(self, left: SideState, now_s: float, dark_for_s: float) -> None:
+    def restore(self, left: SideState, now_s: float, dark_for_s: float, usual_mw_cm2: float = 0.0) -> None:
         """Take up a side as an earlier run of control left it, dark for `dark_for_s` since.
 
-        Up to RESTART_GAP_S of light after the last record may be unknown; that much is added to the doubt.
+        Up to RESTART_GAP_S of light after the last record may be unknown; that much is added to the doubt: of the mean
+        light so far or, as lamps still rise in their first seconds, of what the bank last gave at the meter.
         """
         self.sum = DoseSum(self.sum.window_s, left.dose_mj_cm2, left.doubt_mj_cm2)
         self.lit_s, self.pauses, self.longest_gap_s = left.lit_s, left.pauses, left.longest_gap_s
         if left.lit_s > 0:
             self.first_lit_s = now_s
         if left.state in ("lit", "cut"):
-            self.sum.doubt_mj_cm2 += RESTART_GAP_S * left.dose_mj_cm2 / max(left.lit_s, RESTART_GAP_S)
+            mean_mw_cm2 = left.dose_mj_cm2 / max(left.lit_s, RESTART_GAP_S)
+            usual_mw_cm2 = self.plan.effective_mw_cm2(usual_mw_cm2 * self.plan.transmission)
+            self.sum.doubt_mj_cm2 += RESTART_GAP_S * max(mean_mw_cm2, usual_mw_cm2)
         if left.state in ("cut", "done"):
             self.state, self.ended_s = "done", now_s
         elif left.lit_s > 0:

@@ -35,6 +35,7 @@ _SIDE = """
            lit_s, pauses, longest_gap_s, budget
     FROM sides
 """
+_LAST_LIGHT = "SELECT settled_mw_cm2 FROM lamp_readings WHERE bank = ? ORDER BY reading_id DESC LIMIT 1"
 
 
 class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
@@ -86,6 +87,7 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
                 " WHERE exposure_id = ?",
                 exposure_id,
             )
+            settled = [(new.bank, self._one(_LAST_LIGHT, new.bank)) for new, _ in sides]
         known = [row["started_utc"], dark["began_utc"], journal["written_utc"]]
         return InterruptedExposure(
             exposure_id=exposure_id,
@@ -99,6 +101,7 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
             pauses=max([dark["pauses"], *(state.pauses for _, state in sides)]),
             longest_gap_s=max([dark["longest_gap_s"], *(state.longest_gap_s for _, state in sides)]),
             last_known_utc=utc_from(max(text for text in known if text is not None)),
+            settled_mw_cm2={bank: row["settled_mw_cm2"] for bank, row in settled if row is not None},
         )
 
     def bank_state(self, bank: str) -> BankState:

@@ -1,6 +1,6 @@
 """The records that control hands to the logbook and gets back from it. Plain data, no behaviour."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sumlight.light.sample import Sample
@@ -131,7 +131,10 @@ class BankState:
 
 @dataclass(frozen=True)
 class InterruptedExposure:
-    """An exposure that the last run of control left unfinished, with every side's last known state."""
+    """An exposure that the last run of control left unfinished, with every side's last known state.
+
+    `settled_mw_cm2` is what each bank last gave at the meter, where that is known.
+    """
 
     exposure_id: int
     kind: str
@@ -144,6 +147,7 @@ class InterruptedExposure:
     pauses: int
     longest_gap_s: float
     last_known_utc: datetime
+    settled_mw_cm2: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
