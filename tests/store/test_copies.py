@@ -7,7 +7,6 @@ import pytest
 
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.logbook import Logbook, LogbookError
-from sumlight.store.tidying import tidy
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, later, new_exposure, no_room, state
 
@@ -85,17 +84,3 @@ def test_a_damaged_or_foreign_file_is_not_put_back(path: Path, tmp_path: Path) -
     with Logbook(path) as book:
         assert len(book.recent(50)) == 30
     assert list(tmp_path.glob("*.part")) == []
-
-
-def test_tidying_tells_first_then_removes_old_traces_and_records_it(path: Path) -> None:
-    """Doses and journals stay; what is newer stays whole."""
-    fill(path, 10)
-    with Logbook(path) as book:
-        told = tidy(book, later(60 * 5), later(9999), really=False)
-        assert told.startswith("5 pieces of traces")
-        assert len(book.trace(1)) == 100
-        assert tidy(book, later(60 * 5), later(9999), really=True).endswith("comes next.")
-        assert [len(book.trace(side_id)) for side_id in range(1, 11)] == [0] * 5 + [100] * 5
-        assert len(book.journal(1)) == 9
-        assert book.recent()[-1]["sides"][0]["dose_mj_cm2"] == 60.0
-    assert ask(path, "SELECT what FROM upkeep") == [("tidied",)]

@@ -22,6 +22,7 @@ from sumlight.store.records import (
     SideState,
 )
 from sumlight.store.stretches import StretchReading
+from sumlight.store.tidying import TidyReading
 
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
 
@@ -37,7 +38,7 @@ _SIDE = """
 """
 
 
-class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
+class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReading):
     """The reading half of a logbook: one connection, for the thread that made it.
 
     Every method raises LogbookError when the file cannot be read.
