@@ -98,6 +98,7 @@ def test_logbook_tells_what_it_holds_and_what_was_done_to_it(worked: Path, capsy
     told = capsys.readouterr().out
     assert "1 exposures, the newest of 20" in told
     assert "nothing was done to it yet" in told
+    assert "  dose: 1 of the 12 values that limits need" in told
     with Logbook(worked / "logbook.sqlite") as book:
         book.note_upkeep("checked", "sound", later(0))
     assert main(["logbook", "--data", str(worked)]) == 0

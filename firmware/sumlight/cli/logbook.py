@@ -15,6 +15,7 @@ from sumlight.control.replay import replay
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.logbook import Logbook
 from sumlight.store.tidying import Tidying, compact
+from sumlight.store.weeks import courses
 
 MOST_TOLD = 20
 CARE_TOLD = 20
@@ -87,10 +88,10 @@ def carry_out_replay(options: argparse.Namespace) -> int:
 
 
 def carry_out_told(options: argparse.Namespace) -> int:
-    """Size, span, care."""
+    """Size, span, care, and whether the process drifts."""
     path = options.data / LOGBOOK
     with Logbook.open_reader(path) as book:
-        room, newest, care = book.room(), book.recent(1), book.upkeep(CARE_TOLD)
+        room, newest, care, found = book.room(), book.recent(1), book.upkeep(CARE_TOLD), courses(book)
     print(f"{path}: {path.stat().st_size / 1e6:.1f} MB, of which {room.free / 1e6:.1f} MB are free for what comes next")
     if newest:
         print(
@@ -99,6 +100,9 @@ def carry_out_told(options: argparse.Namespace) -> int:
     print("what was done to it:" if care else "nothing was done to it yet but write")
     for row in care:
         print(f"  {_minute(row['done_utc'])}, {row['what'].replace('_', ' ')}: {row['told']}")
+    print("the process, week by week (`sumlight export weeks`):")
+    for course in found:
+        print(f"  {course.measure.replace('_', '-')}: {course.chart.words}")
     return 0
 
 
