@@ -41,6 +41,7 @@ PATHS = (
     "/panels/?panel=P",
     "/panels/1",
     "/panels/1/traveller",
+    "/panels/drift",
     "/lamps/",
     "/box/",
     "/box/first",
