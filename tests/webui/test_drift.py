@@ -71,6 +71,7 @@ def test_a_shift_is_marked_told_on_panels_and_blocks_nothing(client: FlaskClient
     page = client.get("/panels/drift").text
     assert [point[2] for point in drawings(page)[2]["points"]] == [False] * WEEKS + [True]
     assert "Shifted: one point beyond three standard deviations, above the mean." in page
+    assert "<td>rule 1, above</td>" in page
     assert "Drift: Warm-up left its usual range in the newest week." in client.get("/panels/").text
     response = client.post("/bench/start", data={"recipe": "blue-38", "panel": "P1"}, headers=ORIGIN)
     assert response.status_code in (200, 303)

@@ -59,7 +59,7 @@ def shifts(logbook: Logbook) -> list[str]:
 def _drift(course: Course) -> Drift:
     chart = course.chart
     places, unit = PLACES[course.measure], _unit(course)
-    worst = {signal.index: _rule(signal) for signal in reversed(chart.signals)}  # the first of a week counts most
+    worst = {signal.index: _number(signal) for signal in reversed(chart.signals)}  # the first of a week counts most
     first = course.weeks[0].monday if course.weeks else None
     points = [
         [(week.monday - first).days // 7, week.value, index in worst, week.name]
@@ -118,3 +118,9 @@ def _sentence(chart: Chart) -> str:
 def _rule(signal: Signal) -> str:
     rule = _(RULES[signal.rule])
     return _("{rule}, above the mean", rule=rule) if signal.side > 0 else _("{rule}, below the mean", rule=rule)
+
+
+def _number(signal: Signal) -> str:
+    """The rule by its place in the list that the page shows."""
+    number = 1 + list(RULES).index(signal.rule)
+    return _("rule {n}, above", n=number) if signal.side > 0 else _("rule {n}, below", n=number)
