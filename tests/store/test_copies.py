@@ -1,5 +1,6 @@
 """Backups while the box writes, restoring them, and refusing what would lose something."""
 
+import os
 import threading
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import pytest
 
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.rescue import make_sound
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, later, new_exposure, no_room, state
 
@@ -84,3 +86,28 @@ def test_a_damaged_or_foreign_file_is_not_put_back(path: Path, tmp_path: Path) -
     with Logbook(path) as book:
         assert len(book.recent(50)) == 30
     assert list(tmp_path.glob("*.part")) == []
+
+
+def test_a_power_cut_within_a_restore_is_carried_to_its_end(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The old one is away, the new one without its name: the next start gives it. Half a copy never becomes one."""
+    fill(path, 3)
+    back_up(path, tmp_path / "copy.sqlite")
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", cut)
+        with pytest.raises(KeyboardInterrupt):
+            put_back(path, tmp_path / "copy.sqlite", START_UTC)
+    assert not path.exists()
+    assert make_sound(path, START_UTC) is None
+    with Logbook(path) as book:
+        assert len(book.recent()) == 3
+    half = tmp_path / "card" / "logbook.sqlite"
+    half.parent.mkdir()
+    (half.parent / "logbook.sqlite.part").touch()
+    assert make_sound(half, START_UTC) is None
+    assert not half.exists()

@@ -14,7 +14,7 @@ from sumlight.store.soundness import check
 from sumlight.store.tidying import BATCH, Tidying, compact
 from tests.store.crashdisk import CrashDisk
 from tests.store.filled import fill
-from tests.store.making import START_UTC, ask, held, later
+from tests.store.making import START_UTC, ask, held, later, no_room
 
 CUTS = 60
 
@@ -136,6 +136,16 @@ def test_compacting_without_room_changes_nothing_and_says_how_much_it_needs(
     with pytest.raises(LogbookError, match=r"MB free in .*there are 1 MB"):
         compact(path, later(0))
     assert path.read_bytes() == before
+
+
+def test_a_disk_that_fills_up_while_compacting_changes_no_row(path: Path) -> None:
+    """Found too late by the look before: SQLite takes it back."""
+    fill(path, 40)
+    before = everything(path)
+    with no_room(path.stat().st_size // 2), pytest.raises(LogbookError, match=r"disk|full"):
+        compact(path, later(0))
+    assert everything(path) == before
+    assert check(path).problems == ()
 
 
 def test_compacting_keeps_out_and_is_kept_out(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
