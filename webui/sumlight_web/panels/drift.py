@@ -6,7 +6,7 @@ from typing import Any
 
 from sumlight.craft.control_chart import FEWEST, RULES, Chart, Signal
 from sumlight.store.logbook import Logbook
-from sumlight.store.weeks import UNITS, Course, courses
+from sumlight.store.weeks import UNITS, Course, Measure, courses
 from sumlight_web import words
 from sumlight_web.language import N_, _, n_
 
@@ -38,7 +38,7 @@ def drifts(logbook: Logbook) -> list[Drift]:
     return [_drift(course) for course in courses(logbook)]
 
 
-_known: dict[tuple[str, int, int], list[str]] = {}
+_known: dict[tuple[str, int, int], list[Measure]] = {}
 """The last answer of `shifts`, for it changes only with a new exposure or tablet."""
 
 
@@ -49,11 +49,12 @@ def shifts(logbook: Logbook) -> list[str]:
         " (SELECT max(reading_id) FROM tablet_readings) AS reading"
     )
     mark = (str(logbook.path), row["exposure"] or 0, row["reading"] or 0)
-    if mark not in _known:
+    measures = _known.get(mark)
+    if measures is None:
         measures = [course.measure for course in courses(logbook) if course.chart.latest]
         _known.clear()
-        _known[mark] = list(measures)
-    return [_(TITLES[measure]) for measure in _known[mark]]
+        _known[mark] = measures
+    return [_(TITLES[measure]) for measure in measures]
 
 
 def _drift(course: Course) -> Drift:
