@@ -15,6 +15,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from sumlight.control.faults import FAULTS
+from sumlight.craft.control_chart import RULES
 from sumlight_web.language import DOMAIN, LANGUAGES, LOCALE
 
 WEBUI = LOCALE.parent
@@ -26,7 +27,7 @@ NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)
 
 
 def gathered() -> Catalog:
-    """Every text in the page's code and templates, and the titles and remedies of control's faults."""
+    """Every text in the page's code and templates, titles and remedies of control's faults, the rules of charts."""
     found = Catalog(project="sumlight", creation_date=NO_DATE, revision_date=NO_DATE)
     for file, line, message, _comments, _context in extract_from_dir(
         WEBUI, method_map=METHODS, options_map=OPTIONS, keywords=KEYWORDS
@@ -35,6 +36,8 @@ def gathered() -> Catalog:
     for kind in FAULTS.values():
         for text in (kind.title, kind.remedy):
             found.add(text, locations=[("control/faults.py", 1)])
+    for text in RULES.values():
+        found.add(text, locations=[("craft/control_chart.py", 1)])
     return found
 
 

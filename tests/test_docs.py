@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.box.description import BoxDescription
+from sumlight.box.description import BoxDescription, LogbookRules
 from sumlight.checkedfile import parse
 from sumlight.cli import parser
 from sumlight.store.recipe import Recipe
@@ -46,6 +46,14 @@ def test_every_word_of_a_scenario_is_in_the_readme(name: str) -> None:
 def test_every_benchmark_is_in_the_developers_page(name: str) -> None:
     """By its name."""
     assert name in DEVELOPERS
+
+
+@pytest.mark.parametrize("key", [*LogbookRules.model_fields])
+def test_every_rule_of_the_logbook_is_in_both_readmes(key: str) -> None:
+    """Who loses samples was told before."""
+    guide = (ROOT / "hardware" / "README.md").read_text(encoding="utf-8")
+    assert key in README
+    assert key in guide
 
 
 def test_the_readmes_recipe_is_usable() -> None:

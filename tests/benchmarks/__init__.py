@@ -1,1 +1,1 @@
-"""Figures of the project against their goals: `python -m tests.benchmarks [NAME …] [--quick] [--json]`."""
+"""Figures of the project against their goals: `python -m tests.benchmarks [NAME …] [--quick] [--json] [--keep]`."""

@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.benchmarks import ageing, dose, faults, footprint, kills, latency, life, logbook, page, twin
+from tests.benchmarks import ageing, dose, faults, footprint, keeping, kills, latency, life, logbook, page, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -23,13 +23,18 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
 }
 
 
-def main() -> int:
+def main(arguments: list[str] | None = None) -> int:
     """Parse, run, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"which ones: {', '.join(BENCHMARKS)} (default: all)")
     parser.add_argument("--quick", action="store_true", help="fewer cases, under 45 s a name")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
-    options = parser.parse_args()
+    parser.add_argument(
+        "--keep", action="store_true", help="put the figures into LAST.md, as each benchmark is through"
+    )
+    options = parser.parse_args(arguments)
+    if options.keep and options.quick:
+        parser.error("--keep is for full runs; leave out --quick")
     unknown = [name for name in options.names if name not in BENCHMARKS]
     if unknown:
         parser.error(f"no benchmark is called {', '.join(unknown)}; there is {', '.join(BENCHMARKS)}")
@@ -38,6 +43,8 @@ def main() -> int:
         began_s = time.monotonic()
         found = BENCHMARKS[name](options.quick)
         figures += found
+        if options.keep:
+            keeping.keep({name: found}, list(BENCHMARKS))
         if not options.json:
             print(f"{name} ({time.monotonic() - began_s:.0f} s)")
             for figure in found:

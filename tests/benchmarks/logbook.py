@@ -4,17 +4,17 @@ import tempfile
 import time
 from collections.abc import Callable
 from contextlib import closing
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from random import Random
 
-from sumlight.craft.control_chart import limits_of, signals
 from sumlight.light.lampanswer import answer, compare
 from sumlight.store.copies import back_up
-from sumlight.store.export import WHATS, rows, weekly
+from sumlight.store.export import WHATS, rows
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import check
+from sumlight.store.weeks import courses
 from sumlight_web.app import create_app
 from sumlight_web.desk import PageConfig
 from tests.benchmarks import decade
@@ -70,7 +70,7 @@ def _pages(data: Path, sides: int) -> dict[str, float]:
     app = create_app(PageConfig(data / "nobody.sock", data))
     exposures = sides // 2
     chance = Random(5)
-    asked = ["/panels/", f"/panels/?before={exposures // 2}", "/panels/?before=25"]
+    asked = ["/panels/", "/panels/drift", f"/panels/?before={exposures // 2}", "/panels/?before=25"]
     asked += [f"/panels/{chance.randint(1, exposures)}" for _ in range(RECORDS)]
     found: dict[str, float] = {}
     with closing(app.extensions["sumlight"]):
@@ -101,13 +101,10 @@ def _questions(path: Path) -> dict[str, float]:
         usual = book.usual_recipe()
         return compare([answer(book.lamp_history(bank["bank"]), usual) for bank in book.banks()]), book.tubes()
 
-    def chart(book: Logbook) -> object:
-        values = weekly(book, "warm_up", datetime(2026, 11, 25, tzinfo=UTC))
-        return signals(values, limits_of([*values, *range(12)])), weekly(
-            book, "dose", datetime(2026, 11, 25, tzinfo=UTC)
-        )
+    def charts(book: Logbook) -> object:
+        return [course.chart for course in courses(book)]
 
-    found = {"lamps": with_book(lamps), "charts of two years": with_book(chart)}
+    found = {"lamps": with_book(lamps), "charts of two years": with_book(charts)}
     found["at the start of control"] = with_book(lambda book: (book.interrupted(), book.bank_state("lower")))
     for what in WHATS:
 

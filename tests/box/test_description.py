@@ -217,3 +217,14 @@ def test_a_missing_file_is_told(tmp_path: Path) -> None:
     """By its path."""
     with pytest.raises(FileProblemsError, match=r"nowhere\.yaml"):
         load_box(tmp_path / "nowhere.yaml")
+
+
+def test_traces_are_kept_for_good_unless_a_rule_says_otherwise(tmp_path: Path) -> None:
+    """A rule that would remove this month's work is refused at its line."""
+    assert load_box(write(tmp_path, demo_text())).logbook.keep_traces_days is None
+    rule = "\nlogbook: {keep_traces_days: 730}\n"
+    assert load_box(write(tmp_path, demo_text() + rule)).logbook.keep_traces_days == 730
+    (message,) = told(tmp_path, demo_text() + rule.replace("730", "29"))
+    assert "logbook.keep_traces_days: input should be greater than or equal to 30 (given: 29)" in message
+    (message,) = told(tmp_path, demo_text() + rule.replace("730", "1.5"))
+    assert "valid integer" in message

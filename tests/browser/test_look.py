@@ -7,10 +7,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, expect
 
+from sumlight.store.logbook import Logbook
 from tests.browser.conftest import DESK, PHONE, Open, Visit
 from tests.browser.pixels import colours
+from tests.store.test_weeks import MONDAY
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
+from tests.webui.test_drift import fill as fill_weeks
 from tests.webui.test_panels import record
 
 MOST_BLUE = round(0.05 * 255)
@@ -41,6 +44,7 @@ PATHS = (
     "/panels/?panel=P",
     "/panels/1",
     "/panels/1/traveller",
+    "/panels/drift",
     "/lamps/",
     "/box/",
     "/box/first",
@@ -53,8 +57,11 @@ SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 
 @pytest.fixture
 def busy(data: Path, control: FakeControl) -> FakeControl:
-    """A box that shows as much as it can at once: a fault, two sides, warnings, a full disk, a doubtful panel."""
+    """A box that shows all it can at once: a fault, two sides, warnings, a full disk, a doubtful panel, drift."""
     record(data / "logbook.sqlite")
+    fill_weeks(data / "logbook.sqlite", last_warm_up_s=95.0)
+    with Logbook(data / "logbook.sqlite") as book:
+        book.note_upkeep("saved", "The logbook was damaged (invented). Taken over: 21 exposures.", MONDAY)
     both = fake.exposure(
         fake.side("A"), fake.side("B", state="waiting"), pause_cause="fault", doubtful=True, doubtful_why="gap too long"
     )
@@ -256,3 +263,18 @@ def test_the_colour_reader_reads_what_was_drawn(tmp_path: Path, browser: Browser
     path = tmp_path / "probe.png"
     seen.page.locator("#probe").screenshot(path=path)
     assert {(255, 140, 0), (0, 0, 255), (18, 52, 86), (255, 255, 255)} <= colours(browser, path)
+
+
+def test_the_weeks_of_drift_are_drawn(visit: Open, busy: FakeControl) -> None:
+    """One drawing for each measure; a point under the finger tells its week and value."""
+    seen = visit(PHONE)
+    seen.go("/panels/drift")
+    charts = seen.page.locator("canvas.weeks")
+    expect(charts).to_have_count(3)
+    seen.page.wait_for_timeout(250)
+    box = charts.last.bounding_box()
+    assert box is not None
+    charts.last.scroll_into_view_if_needed()
+    last_point = {"x": box["width"] - 26, "y": 24 + (box["height"] - 64) / 12}  # the outlier, at the top right
+    charts.last.hover(position=last_point)
+    expect(seen.page.locator("[data-readout]").last).to_contain_text("2027-W14: 95 s")

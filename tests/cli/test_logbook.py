@@ -64,8 +64,45 @@ def test_tidy_needs_a_yes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     """And a sensible age."""
     fill(tmp_path / "logbook.sqlite", 2)
     assert main(["tidy", "--older-than-days", "1", "--data", str(tmp_path)]) == 2
-    assert main(["tidy", "--older-than-days", "365", "--data", str(tmp_path)]) == 0
-    assert "Nothing was removed" in capsys.readouterr().out
+    with Logbook(tmp_path / "logbook.sqlite") as book:
+        book._link.execute("UPDATE exposures SET ended_utc = '2020-01-01T08:00:00.000000Z' WHERE exposure_id = 1")
+    asked = ["tidy", "--older-than-days", "365", "--data", str(tmp_path)]
+    assert main(asked) == 0
+    told = capsys.readouterr().out
+    assert told.startswith("1 pieces of traces")
+    assert "Nothing was removed" in told
+    assert main([*asked, "--yes"]) == 0
+    assert "Removed" in capsys.readouterr().out
+    with Logbook(tmp_path / "logbook.sqlite") as book:
+        assert [len(book.trace(side_id)) for side_id in (1, 2)] == [0, 100]
+
+
+def test_compacting_says_what_it_won_and_waits_for_a_box_at_rest(
+    worked: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Refused while somebody answers at the socket."""
+    bench = BenchBox(worked)
+    bench.daemon.serve(worked / "control.sock")
+    try:
+        assert main(["tidy", "--compact", "--data", str(worked)]) == 2
+    finally:
+        bench.close()
+    assert "stop it first" in capsys.readouterr().err
+    assert main(["tidy", "--compact", "--data", str(worked)]) == 0
+    assert "MB won" in capsys.readouterr().out
+
+
+def test_logbook_tells_what_it_holds_and_what_was_done_to_it(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Size, newest exposure, care."""
+    assert main(["logbook", "--data", str(worked)]) == 0
+    told = capsys.readouterr().out
+    assert "1 exposures, the newest of 20" in told
+    assert "nothing was done to it yet" in told
+    assert "  dose: 1 of the 12 values that limits need" in told
+    with Logbook(worked / "logbook.sqlite") as book:
+        book.note_upkeep("checked", "sound", later(0))
+    assert main(["logbook", "--data", str(worked)]) == 0
+    assert "  2026-11-25 08:00 UTC, checked: sound" in capsys.readouterr().out
 
 
 def test_lamps_tells_banks_and_tubes_and_writes_csv(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,6 +10,7 @@ from sumlight.craft.control_chart import (
     FALSE_ALARM_PER_POINT,
     Limits,
     Signal,
+    chart_of,
     limits_of,
     shift_words,
     signals,
@@ -88,11 +89,34 @@ def test_the_stated_false_alarm_rate_is_the_simulated_one() -> None:
     assert beyond / points == pytest.approx(FALSE_ALARM_PER_POINT["beyond"], rel=0.2)
 
 
+@pytest.mark.parametrize("count", [12, 26, 104])
+def test_the_rate_with_limits_from_the_same_values_is_the_simulated_one(count: int) -> None:
+    """Steady process: how often the newest of so many values breaks a rule; the stated rate is good to a third."""
+    chance, alarms, rows = Random(count), 0, 6000
+    for _ in range(rows):
+        alarms += bool(chart_of([chance.gauss(0, 1) for _ in range(count)]).latest)
+    assert alarms / rows == pytest.approx(FALSE_ALARM_PER_POINT["own_limits"], rel=0.34)
+
+
+def test_a_chart_waits_for_enough_values_then_tells_of_the_newest() -> None:
+    """Twelve; steady or shifted in words."""
+    chance = Random(5)
+    values = [chance.gauss(7, 0.1) for _ in range(30)]
+    assert chart_of(values[:11]).words == "11 of the 12 values that limits need; go on recording."
+    assert chart_of(values[:11]).signals == ()
+    assert chart_of(values).words.startswith("Steady")
+    shifted = chart_of([*values, 7.6])
+    assert shifted.latest == (Signal(30, "beyond", 1),)
+    assert "one point beyond three standard deviations, above the mean" in shifted.words
+    assert chart_of([*values, 7.6, 7.0]).latest == ()
+
+
 def test_a_shift_is_told_and_work_may_go_on() -> None:
     """The words name rule, rate of false alarms, and never forbid anything."""
     told = shift_words([0.0, 3.5], UNIT)
     assert told is not None
     assert "92 points" in told
+    assert "about once in 50" in told
     assert "work may go on" in told
     assert shift_words([3.5, 0.0], UNIT) is None
 

@@ -14,6 +14,7 @@ from sumlight.craft.tablet import (
     Convention,
     TabletReading,
     dose_for_step,
+    edge_step,
     estimate_threshold,
     factor_from,
     next_zones,
@@ -184,3 +185,19 @@ def test_even_zones_leave_the_rectangle_between_them() -> None:
     """With nothing known, width/sqrt 12 of a quarter step (JCGM 100:2008 4.3.7)."""
     plan = next_zones(math.log(8.0), 2.0, zone_sigma=0.0)
     assert plan.reading_sigma == pytest.approx(STEP_LN / 4 / math.sqrt(12), rel=0.01)
+
+
+def test_the_edge_moves_two_steps_when_the_dose_is_doubled() -> None:
+    """Outside check: twice the exposure is two steps of a square root of two, as tablets' leaflets say (from memory);
+
+    exactly lg 2 / 0.15 = 2.007.
+    """
+    reading = TabletReading(60.0, 7, "last_held")
+    assert edge_step(reading, 60.0) == pytest.approx(7.5)
+    assert edge_step(reading, 120.0) == pytest.approx(7.5 + math.log10(2) / 0.15)
+    assert edge_step(TabletReading(60.0, 8, "first_cleared"), 60.0) == pytest.approx(7.5)
+    assert edge_step(TabletReading(60.0, 7, "last_held", half=True), 60.0) == pytest.approx(7.75)
+    assert edge_step(TabletReading(60.0, "all_gone", "last_held"), 60.0) is None
+    assert edge_step(TabletReading(60.0, "all_held", "last_held"), 60.0) is None
+    with pytest.raises(ValueError, match="above 0"):
+        edge_step(reading, 0.0)

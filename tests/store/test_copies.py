@@ -1,5 +1,6 @@
 """Backups while the box writes, restoring them, and refusing what would lose something."""
 
+import os
 import threading
 from pathlib import Path
 
@@ -7,7 +8,7 @@ import pytest
 
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.logbook import Logbook, LogbookError
-from sumlight.store.tidying import tidy
+from sumlight.store.rescue import make_sound
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, later, new_exposure, no_room, state
 
@@ -87,15 +88,26 @@ def test_a_damaged_or_foreign_file_is_not_put_back(path: Path, tmp_path: Path) -
     assert list(tmp_path.glob("*.part")) == []
 
 
-def test_tidying_tells_first_then_removes_old_traces_and_records_it(path: Path) -> None:
-    """Doses and journals stay; what is newer stays whole."""
-    fill(path, 10)
+def test_a_power_cut_within_a_restore_is_carried_to_its_end(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The old one is away, the new one without its name: the next start gives it. Half a copy never becomes one."""
+    fill(path, 3)
+    back_up(path, tmp_path / "copy.sqlite")
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", cut)
+        with pytest.raises(KeyboardInterrupt):
+            put_back(path, tmp_path / "copy.sqlite", START_UTC)
+    assert not path.exists()
+    assert make_sound(path, START_UTC) is None
     with Logbook(path) as book:
-        told = tidy(book, later(60 * 5), later(9999), really=False)
-        assert told.startswith("5 pieces of traces")
-        assert len(book.trace(1)) == 100
-        assert tidy(book, later(60 * 5), later(9999), really=True).endswith("comes next.")
-        assert [len(book.trace(side_id)) for side_id in range(1, 11)] == [0] * 5 + [100] * 5
-        assert len(book.journal(1)) == 9
-        assert book.recent()[-1]["sides"][0]["dose_mj_cm2"] == 60.0
-    assert ask(path, "SELECT what FROM upkeep") == [("tidied",)]
+        assert len(book.recent()) == 3
+    half = tmp_path / "card" / "logbook.sqlite"
+    half.parent.mkdir()
+    (half.parent / "logbook.sqlite.part").touch()
+    assert make_sound(half, START_UTC) is None
+    assert not half.exists()

@@ -1,5 +1,6 @@
 """A damaged logbook is set aside; a new one holds what could be read; the box stays usable."""
 
+import os
 from contextlib import closing
 from pathlib import Path
 from random import Random
@@ -132,7 +133,7 @@ def test_a_trace_that_does_not_unpack_is_left_behind(path: Path) -> None:
     path.with_name("x").touch()
     found = rescue.Rescued(path, "test")
     with closing(database.connect_writer(path.with_name("new.sqlite"), durable=False)) as fresh:
-        rescue._take_over(found, fresh)
+        rescue._take_over(found, path, fresh)
         assert [row[0] for row in fresh.execute("SELECT trace_id FROM traces")] == [1, 3]
     assert found.gaps == 1
 
@@ -143,7 +144,7 @@ def test_no_time_left_is_told(path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(rescue, "RESCUE_S", -1.0)
     found = rescue.Rescued(path, "test")
     with closing(database.connect_writer(path.with_name("new.sqlite"), durable=False)) as fresh:
-        rescue._take_over(found, fresh)
+        rescue._take_over(found, path, fresh)
     assert "traces" in found.unread
     assert "no time" in found.words
 
@@ -176,3 +177,46 @@ def test_a_row_that_refers_to_nothing_is_a_problem(path: Path) -> None:
         link.execute("DELETE FROM panels WHERE panel_id = 1")
     assert any("exposures" in problem for problem in check(path).problems)
     assert check(path, thorough=False).problems == ()
+
+
+@pytest.mark.parametrize("when", ["while rows are taken over", "before it has its name"])
+def test_a_power_cut_while_it_is_rescued_only_means_to_begin_anew(
+    path: Path, monkeypatch: pytest.MonkeyPatch, when: str
+) -> None:
+    """The damaged file keeps its place until the new one is whole; the next start saves as much as the first."""
+    fill(path)
+    spoil(path, [9, 10])
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        if when == "while rows are taken over":
+            patch.setattr(rescue, "_drop_orphans", cut)
+        else:
+            patch.setattr(os, "replace", cut)
+        with pytest.raises(KeyboardInterrupt):
+            make_sound(path, START_UTC)
+    assert path.exists() == (when == "while rows are taken over")
+    again = make_sound(path, later(60))
+    assert (again is None) == (when == "before it has its name")
+    assert len(damaged_files(path)) == 1
+    assert check(path).problems == ()
+    with Logbook(path) as book:
+        assert len(book.recent(100)) > 20
+        assert [row["what"] for row in book.upkeep()] == ["saved"]
+    assert list(path.parent.glob("*.part*")) == []
+
+
+def test_a_full_disk_while_it_is_rescued_is_told_and_loses_nothing(path: Path) -> None:
+    """The damaged file is where it was; with room again it is rescued."""
+    fill(path)
+    spoil(path, [9, 10])
+    size = path.stat().st_size
+    with no_room(size // 3), pytest.raises(LogbookError, match="disk"):
+        make_sound(path, START_UTC)
+    assert path.stat().st_size == size
+    assert damaged_files(path) == []
+    assert make_sound(path, START_UTC) is not None
+    with Logbook(path) as book:
+        assert len(book.recent(100)) > 20

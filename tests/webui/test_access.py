@@ -16,6 +16,7 @@ from sumlight_web.access.gate import FREE_FOR_ALL, access_of
 from sumlight_web.access.operators import OperatorDesk, OperatorsError
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
+from tests.store.making import no_room
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import ORIGIN
 
@@ -335,3 +336,20 @@ def test_who_cleared_a_fault_is_on_record(app: Flask, client: FlaskClient, contr
     log_in(client)
     client.post("/bench/acknowledge", headers=ORIGIN)
     assert control.commands[-1]["who"] == "Ada"
+
+
+def test_a_full_disk_keeps_the_operators_and_says_why_a_new_one_is_not_there(
+    app: Flask, client: FlaskClient, data: Path
+) -> None:
+    """The file stands whole, nothing half is left beside it, and a session goes on."""
+    set_up(app)
+    assert log_in(client) == 303
+    before = (data / "operators.json").read_bytes()
+    with no_room(len(before)):
+        answer = client.post("/access/operators", data={"name": "Ben", "password": PASSWORD}, headers=ORIGIN)
+    assert answer.status_code == 503
+    assert "operators.json cannot be written" in answer.text
+    assert (data / "operators.json").read_bytes() == before
+    assert [file.name for file in data.iterdir() if "operators" in file.name] == ["operators.json"]
+    assert access_of(app).operators.known().names() == ["Ada"]
+    assert client.get("/access/").status_code == 200

@@ -35,6 +35,7 @@ PATHS = (
     "/panels/",
     "/panels/1",
     "/panels/1/traveller",
+    "/panels/drift",
     "/lamps/",
     "/box/",
     "/box/first",

@@ -11,6 +11,7 @@ from flask.testing import FlaskClient
 from sumlight.light.sample import Sample
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
+from sumlight.store.tidying import Tidying
 from sumlight_web.panels.curve import curve_svg, light_points, ticks
 from tests.webui.given import BLUE
 
@@ -79,6 +80,30 @@ def test_a_record_shows_curve_pauses_faults_and_the_recipe_as_run(client: FlaskC
         "first of the day",
     ):
         assert text in page
+
+
+def test_an_uncertain_clock_is_marked_wherever_the_time_stands(client: FlaskClient, data: Path) -> None:
+    """List, record, traveller; a sure time is not."""
+    number = record(data / "logbook.sqlite")
+    addresses = ("/panels/", f"/panels/{number}", f"/panels/{number}/traveller")
+    for address in addresses:
+        assert "time uncertain" not in client.get(address).text
+    with Logbook(data / "logbook.sqlite") as book:
+        book._before_id = 0
+        book.note_clock_set("+3600 s", BEGAN)
+    for address in addresses:
+        assert "(time uncertain)" in client.get(address).text
+    assert "the order of the numbers is right" in client.get(f"/panels/{number}").text
+
+
+def test_a_record_says_when_its_samples_are_not_kept_any_more(client: FlaskClient, data: Path) -> None:
+    """Its dose is."""
+    number = record(data / "logbook.sqlite")
+    with Logbook(data / "logbook.sqlite") as book:
+        book.remove_old_traces(Tidying(BEGAN + timedelta(days=1)), BEGAN)
+    page = client.get(f"/panels/{number}").text
+    assert "The samples of this light are not kept any more" in page
+    assert "60.0" in page
 
 
 def test_long_lists_come_in_pages(client: FlaskClient, data: Path) -> None:

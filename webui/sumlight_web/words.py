@@ -36,6 +36,14 @@ KIND_WORDS = {
     "steady": N_("steadiness"),
 }
 
+UPKEEP_WORDS = {
+    "checked": N_("looked through"),
+    "saved": N_("saved from a damaged one"),
+    "tidied": N_("old samples removed"),
+    "compacted": N_("made shorter"),
+    "clock_set": N_("the clock was set"),
+}
+
 UM_PER_MIL = 25.4
 MM_PER_INCH = 25.4
 
@@ -58,6 +66,11 @@ def pause(cause: str) -> str:
 def kind(value: str) -> str:
     """What an exposure was for."""
     return _(KIND_WORDS.get(value, value))
+
+
+def upkeep(what: str) -> str:
+    """What was done to the logbook."""
+    return _(UPKEEP_WORDS.get(what, what))
 
 
 def number(value: float | None, places: int) -> str:

@@ -13,6 +13,9 @@ GPIO_PINS = range(2, 28)
 BUS_PINS = {1: (2, 3)}
 """Pins that the header's I2C bus occupies, by bus number."""
 
+SHORTEST_KEPT_DAYS, LONGEST_KEPT_DAYS = 30, 36_500
+"""How long traces may be kept at least and at most where they are not kept for good."""
+
 Pin = Annotated[int, Field(ge=GPIO_PINS.start, le=GPIO_PINS.stop - 1)]
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,23}$")]
 Seconds = Annotated[float, Field(gt=0, le=36_000)]
@@ -106,6 +109,15 @@ class Limits(checkedfile.Checked):
     """A sudden change of light by more than this share means a tube went out or foreign light came in."""
 
 
+class LogbookRules(checkedfile.Checked):
+    """What may leave the logbook by itself: nothing, unless `keep_traces_days` is set.
+
+    Then the samples of exposures that ended longer ago go, at night and told; doses, journals and all else stay.
+    """
+
+    keep_traces_days: Annotated[int, Field(ge=SHORTEST_KEPT_DAYS, le=LONGEST_KEPT_DAYS)] | None = None
+
+
 class BoxDescription(checkedfile.Checked):
     """The whole of `box.yaml`.
 
@@ -123,6 +135,7 @@ class BoxDescription(checkedfile.Checked):
     comforts: Comforts | None = None
     meters: Annotated[list[Meter], Field(min_length=1, max_length=2)]
     limits: Limits
+    logbook: LogbookRules = LogbookRules()
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:

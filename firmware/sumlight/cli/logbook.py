@@ -1,4 +1,4 @@
-"""`sumlight backup`, `restore`, `replay` and `tidy`: care for the logbook."""
+"""`sumlight logbook`, `backup`, `restore`, `replay` and `tidy`: care for the logbook."""
 
 import argparse
 from collections import Counter
@@ -6,6 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+from sumlight.box.description import LONGEST_KEPT_DAYS, SHORTEST_KEPT_DAYS
 from sumlight.cli import options as shared
 from sumlight.clock import SystemClock
 from sumlight.control.client import ControlClient, ControlGoneError
@@ -13,13 +14,17 @@ from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.control.replay import replay
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.logbook import Logbook
-from sumlight.store.tidying import tidy
+from sumlight.store.tidying import Tidying, compact
+from sumlight.store.weeks import courses
 
 MOST_TOLD = 20
+CARE_TOLD = 20
 
 
 def add(commands: Any) -> None:
     """Declare the commands."""
+    told = commands.add_parser("logbook", help="what the logbook holds and what was done to it")
+    told.set_defaults(carry_out=carry_out_told)
     backup = commands.add_parser("backup", help="copy the logbook to a file, also while the box works")
     backup.add_argument("file", type=Path, metavar="FILE")
     backup.set_defaults(carry_out=carry_out_backup)
@@ -29,11 +34,13 @@ def add(commands: Any) -> None:
     again = commands.add_parser("replay", help="work every recorded dose out again with today's code")
     again.add_argument("--exposure", type=int, metavar="N", help="this exposure only")
     again.set_defaults(carry_out=carry_out_replay)
-    less = commands.add_parser("tidy", help="remove traces older than so many days; tells first what it would remove")
-    less.add_argument("--older-than-days", type=float, required=True, metavar="DAYS")
+    less = commands.add_parser("tidy", help="remove old traces, or make the file shorter; tells first what would go")
+    what = less.add_mutually_exclusive_group(required=True)
+    what.add_argument("--older-than-days", type=float, metavar="DAYS", help="remove traces older than that")
+    what.add_argument("--compact", action="store_true", help="give freed room back; the box must not be running")
     less.add_argument("--yes", action="store_true", help="really remove them")
     less.set_defaults(carry_out=carry_out_tidy)
-    for command in (backup, restore, again, less):
+    for command in (told, backup, restore, again, less):
         shared.add_data(command, twin=False)
 
 
@@ -46,12 +53,7 @@ def carry_out_backup(options: argparse.Namespace) -> int:
 
 def carry_out_restore(options: argparse.Namespace) -> int:
     """Put a copy back; what was there is kept beside it."""
-    try:
-        ControlClient(options.data / SOCKET).close()
-    except ControlGoneError:
-        pass
-    else:
-        raise ValueError("the box is running on this logbook; stop it first")
+    _must_rest(options.data)
     options.data.mkdir(parents=True, exist_ok=True)
     kept = put_back(options.data / LOGBOOK, options.file, SystemClock().utc())
     print(f"{options.data / LOGBOOK}: restored from {options.file}")
@@ -85,13 +87,54 @@ def carry_out_replay(options: argparse.Namespace) -> int:
     return 1 if found["differs"] else 0
 
 
-def carry_out_tidy(options: argparse.Namespace) -> int:
-    """Tell, and with --yes remove; what was removed is recorded in the logbook."""
-    if not 30 <= options.older_than_days <= 36500:
-        raise ValueError("--older-than-days must be from 30 to 36500")
-    now = SystemClock().utc()
-    before = now - timedelta(days=options.older_than_days)
-    with Logbook(options.data / LOGBOOK) as book:
-        told = tidy(book, before, now, really=options.yes)
-    print(told if options.yes else f"{told} Nothing was removed; add --yes to do it.")
+def carry_out_told(options: argparse.Namespace) -> int:
+    """Size, span, care, and whether the process drifts."""
+    path = options.data / LOGBOOK
+    with Logbook.open_reader(path) as book:
+        room, newest, care, found = book.room(), book.recent(1), book.upkeep(CARE_TOLD), courses(book)
+    print(f"{path}: {path.stat().st_size / 1e6:.1f} MB, of which {room.free / 1e6:.1f} MB are free for what comes next")
+    if newest:
+        print(
+            f"{newest[0]['exposure_id']} exposures, the newest of {newest[0]['started_utc'][:16].replace('T', ' ')} UTC"
+        )
+    print("what was done to it:" if care else "nothing was done to it yet but write")
+    for row in care:
+        print(f"  {_minute(row['done_utc'])}, {row['what'].replace('_', ' ')}: {row['told']}")
+    print("the process, week by week (`sumlight export weeks`):")
+    for course in found:
+        print(f"  {course.measure.replace('_', '-')}: {course.chart.words}")
     return 0
+
+
+def carry_out_tidy(options: argparse.Namespace) -> int:
+    """Tell, and with --yes remove; or compact. What was done is recorded in the logbook."""
+    path, now = options.data / LOGBOOK, SystemClock().utc()
+    if options.compact:
+        _must_rest(options.data)
+        before, after = compact(path, now)
+        print(f"{path}: {before / 1e6:.1f} MB before, {after / 1e6:.1f} MB now, {(before - after) / 1e6:.1f} MB won")
+        return 0
+    if not SHORTEST_KEPT_DAYS <= options.older_than_days <= LONGEST_KEPT_DAYS:
+        raise ValueError(f"--older-than-days must be from {SHORTEST_KEPT_DAYS} to {LONGEST_KEPT_DAYS}")
+    work = Tidying(now - timedelta(days=options.older_than_days))
+    if not options.yes:
+        with Logbook.open_reader(path) as reader:
+            print(f"{reader.old_traces(work.before).words} Nothing was removed; add --yes to do it.")
+        return 0
+    with Logbook(path) as book:
+        while not work.finished:
+            book.remove_old_traces(work, now)
+    print(f"{work.words} Removed; the room is used for what comes next (`sumlight tidy --compact` gives it back).")
+    return 0
+
+
+def _minute(utc: str) -> str:
+    return f"{utc[:16].replace('T', ' ')} UTC"
+
+
+def _must_rest(data: Path) -> None:
+    try:
+        ControlClient(data / SOCKET).close()
+    except ControlGoneError:
+        return
+    raise ValueError("the box is running on this logbook; stop it first")

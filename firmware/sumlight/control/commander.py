@@ -275,6 +275,7 @@ class Commander:
                 "ok": loop.writer.error is None,
                 "message": loop.writer.error,
                 "lag_s": loop.writer.lag_s,
+                "keep_traces_days": loop.box.description.logbook.keep_traces_days,
             },
             "calibration": {name: self.metrology.picture(name, tolerance) for name in loop.banks},
             "warnings": self._warnings + self.commissioning.warnings() + self.metrology.remarks(),

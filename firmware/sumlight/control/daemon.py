@@ -23,6 +23,7 @@ from sumlight.control.notify import Notifier
 from sumlight.control.permit import Permit
 from sumlight.control.plan import PlanError
 from sumlight.control.recorder import Recorder
+from sumlight.control.retention import Retention
 from sumlight.control.service import Service
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
@@ -100,6 +101,7 @@ class Daemon:
         self.service: Service | None = None
         self._night = NightWatch(data / LOGBOOK) if threaded else None
         self._night_at_s = 0.0
+        self._retention = Retention(self.writer, description.logbook.keep_traces_days)
         self._notifier = Notifier()
         self._push_at_s = 0.0
         if rescued is not None:
@@ -132,6 +134,7 @@ class Daemon:
         if self._night is not None and real_s >= self._night_at_s:
             self._night_at_s = real_s + NIGHT_S
             self._look_at_night(self._night, real_s)
+            self._retention.poll(resting=not self.loop.exposure.running)
         self.loop.wait()
 
     def _look_at_night(self, night: NightWatch, real_s: float) -> None:
@@ -140,6 +143,8 @@ class Daemon:
             return
         if looked.problems:
             self.loop.tell("logbook_unsound", "; ".join(looked.problems[:3]))
+        elif looked.finished:
+            self._retention.begin(self.clock.utc())
         if looked.problems or looked.finished:
             told = "; ".join(looked.problems) or "sound"
             now = self.clock.utc()

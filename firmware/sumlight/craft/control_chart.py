@@ -21,9 +21,10 @@ D4 = 3.267
 FEWEST = 12
 """Values below which limits would say little (common practice, no source: twenty are better)."""
 
-FALSE_ALARM_PER_POINT = {"beyond": 0.0027, "all": 0.0109}
-"""Share of points of a steady process with known limits that raise an alarm: rule 1 alone (2 × 0.00135, normal
-distribution) and all four rules together (one in 91.75: Champ and Woodall 1987; simulated in the tests)."""
+FALSE_ALARM_PER_POINT = {"beyond": 0.0027, "all": 0.0109, "own_limits": 0.02}
+"""Share of points of a steady process that raise an alarm. With known limits: rule 1 alone (2 × 0.00135, normal
+distribution) and all four rules together (one in 91.75: Champ and Woodall 1987; simulated in the tests). `own_limits`:
+all rules, limits taken from the values themselves, 12 to 104 of them (no source, simulated in the tests)."""
 
 RULES = {
     "beyond": "one point beyond three standard deviations",
@@ -109,8 +110,42 @@ def shift_words(values: Sequence[float], limits: Limits) -> str | None:
     if not latest:
         return None
     told = "; ".join(signal.words for signal in latest)
-    share = FALSE_ALARM_PER_POINT["all"]
     return (
         f"The process has shifted: {told}. Look for the cause before panels fail. A steady process, too, raises such "
-        f"an alarm about once in {1 / share:.0f} points; work may go on."
+        f"an alarm about once in {1 / FALSE_ALARM_PER_POINT['all']:.0f} points, with limits from the same points "
+        f"about once in {1 / FALSE_ALARM_PER_POINT['own_limits']:.0f}; work may go on."
     )
+
+
+@dataclass(frozen=True)
+class Chart:
+    """Values in order of time against their own limits; `limits` is None while there are fewer than FEWEST."""
+
+    values: tuple[float, ...]
+    limits: Limits | None
+    signals: tuple[Signal, ...]
+
+    @property
+    def latest(self) -> tuple[Signal, ...]:
+        """The rules that the newest value has broken."""
+        return tuple(signal for signal in self.signals if signal.index == len(self.values) - 1)
+
+    @property
+    def words(self) -> str:
+        """What the chart says of the newest value."""
+        if self.limits is None:
+            return f"{len(self.values)} of the {FEWEST} values that limits need; go on recording."
+        return shift_words(self.values, self.limits) or "Steady: the newest value breaks no rule."
+
+
+def chart_of(values: Sequence[float]) -> Chart:
+    """The chart of past values. Raises ValueError for one that is not finite.
+
+    Values beyond the limits are left out once and the limits worked out anew (common practice): one odd week must not
+    move the mean under all the others.
+    """
+    limits = limits_of(values) if len(values) >= FEWEST else None
+    if limits is not None:
+        usual = [value for value in values if limits.low <= value <= limits.high]
+        limits = limits_of(usual) if len(usual) >= FEWEST else limits
+    return Chart(tuple(values), limits, tuple(signals(values, limits)) if limits else ())

@@ -140,6 +140,21 @@ def threshold_interval(reading: TabletReading) -> tuple[float, float]:
     return dose * transmittance(held + 1), dose * transmittance(held + 0.5 if reading.half else held)
 
 
+def edge_step(reading: TabletReading, dose_mj_cm2: float) -> float | None:
+    """Where the edge of the image would lie on the tablet at this dose, in steps; None when all or none were held.
+
+    The threshold is taken in the middle of its interval, so that one tablet alone is good to half a step. At the
+    reading's own dose that is n + 1/2 for last held step n. Raises ValueError for a dose not above 0.
+    """
+    if not dose_mj_cm2 > 0:
+        raise ValueError(f"dose_mj_cm2 must be above 0, not {dose_mj_cm2}")
+    low, high = threshold_interval(reading)
+    if low <= 0 or math.isinf(high):
+        return None
+    wanted = math.log10(dose_mj_cm2 / math.sqrt(low * high))  # the density that leaves just the threshold
+    return 1 + (wanted - FIRST_DENSITY) / STEP_DENSITY
+
+
 def textbook_factor(target_step: float, held_step: float) -> float:
     """Factor on the dose that moves the last held step to the target: 10^(0.15 (target - held))."""
     return math.pow(10.0, STEP_DENSITY * (target_step - held_step))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sumlight.store import database
 from sumlight.store.database import LogbookError
+from sumlight.store.files import sync_folder
 from sumlight.store.soundness import check
 
 PAGES_A_STEP = 2000
@@ -21,12 +22,12 @@ def back_up(path: Path, target: Path) -> int:
     """
     if target.exists():
         raise LogbookError(f"{target}: there is such a file already. Give another name, or move it away.")
-    part = _part_of(target)
+    part = part_of(target)
     with closing(database.connect_reader(path)) as source:
         _copy(source, path, part)
     _must_be_sound(part)
     os.replace(part, target)
-    _sync_folder(target.parent)
+    sync_folder(target.parent)
     return target.stat().st_size
 
 
@@ -37,39 +38,68 @@ def put_back(path: Path, source: Path, utc: datetime) -> Path | None:
     """
     if not source.is_file():
         raise LogbookError(f"{source}: there is no such file.")
-    part = _part_of(path)
+    part = part_of(path)
     with closing(database.connect_reader_of_any_version(source)) as link:
         _copy(link, source, part)
     _must_be_sound(part)
-    kept = move_aside(path, "replaced", utc) if path.exists() else None
-    os.replace(part, path)
-    _sync_folder(path.parent)
+    kept = aside_name(path, "replaced", utc) if path.exists() else None
+    swap_in(part, path, kept)
     return kept
 
 
-def move_aside(path: Path, why: str, utc: datetime) -> Path:
-    """Give a logbook and what belongs to it another name, e.g. logbook.damaged-20261125T080000Z.sqlite.
+def swap_in(part: Path, path: Path, aside: Path | None) -> None:
+    """Let a whole new file take the logbook's place; what stands there gets the name `aside`. Raises LogbookError."""
+    if aside is not None:
+        move_aside(path, aside)
+    os.replace(part, path)
+    sync_folder(path.parent)
 
-    Raises LogbookError if that is not possible.
+
+def finish_swap(path: Path) -> None:
+    """Carry `swap_in` to its end if the power went in the middle: the old one is away, the new one without its name.
+
+    A copy that was not whole yet stays without. Raises LogbookError.
     """
+    part = _part_name(path)
+    if path.exists() or not part.exists():
+        return
+    with database.in_words(part, "looking at it"), closing(sqlite3.connect(part, isolation_level=None)) as link:
+        link.execute("PRAGMA journal_mode = DELETE")  # one file, to which no other belongs
+        whole = link.execute("PRAGMA user_version").fetchone()[0] > 0
+    if whole and not check(part).problems:
+        os.replace(part, path)
+        sync_folder(path.parent)
+
+
+def aside_name(path: Path, why: str, utc: datetime) -> Path:
+    """A free name to set a logbook aside under, e.g. logbook.damaged-20261125T080000Z.sqlite."""
     stamp = utc.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
     aside = path.with_name(f"{path.stem}.{why}-{stamp}{path.suffix}")
     number = 1
     while aside.exists():
         number += 1
         aside = path.with_name(f"{path.stem}.{why}-{stamp}-{number}{path.suffix}")
+    return aside
+
+
+def move_aside(path: Path, aside: Path) -> None:
+    """Give a logbook and what belongs to it another name. Raises LogbookError if that is not possible."""
     try:
         for tail in ("-wal", "-shm", ""):  # the file itself last: until then it is found where it was
             with suppress(FileNotFoundError):
                 os.rename(f"{path}{tail}", f"{aside}{tail}")
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
     except OSError as error:
         raise LogbookError(f"logbook {path}: it cannot be set aside ({error}). Check owner and folder.") from error
-    return aside
 
 
-def _part_of(target: Path) -> Path:
-    part = target.with_name(target.name + ".part")
+def _part_name(target: Path) -> Path:
+    return target.with_name(target.name + ".part")
+
+
+def part_of(target: Path) -> Path:
+    """The name a file has until it is whole; what was left under it is removed."""
+    part = _part_name(target)
     for tail in ("", "-journal", "-wal", "-shm"):
         with suppress(FileNotFoundError):
             os.remove(f"{part}{tail}")
@@ -88,7 +118,7 @@ def _copy(source: sqlite3.Connection, path: Path, part: Path) -> None:
         with part.open("rb+") as file:
             os.fsync(file.fileno())
     except sqlite3.Error as error:
-        _part_of(part.with_name(part.name.removesuffix(".part")))
+        part_of(part.with_name(part.name.removesuffix(".part")))
         raise database.translated(error, path, f"copying it to {part}") from error
     except OSError as error:
         raise LogbookError(f"{part}: the copy cannot be written ({error}). Check the disk.") from error
@@ -99,11 +129,3 @@ def _must_be_sound(part: Path) -> None:
     if found.problems:
         part.unlink()
         raise LogbookError(f"logbook {part}: the copy is not sound: {'; '.join(found.problems[:3])}. Use another.")
-
-
-def _sync_folder(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -94,7 +94,7 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
     link = _connect(path, str(path), uri=False)
     try:
         version = _known_version(link, path)
-        with _in_words(path, "opening it for writing"):
+        with in_words(path, "opening it for writing"):
             _use_write_ahead_log(link, path)
             link.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
             link.execute(f"PRAGMA journal_size_limit = {JOURNAL_LIMIT_BYTES}")
@@ -141,7 +141,7 @@ def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
 @contextmanager
 def transaction(link: sqlite3.Connection, path: Path, doing: str, *, write: bool) -> Iterator[None]:
     """All or nothing; every error of SQLite leaves as a LogbookError."""
-    with _in_words(path, doing):
+    with in_words(path, doing):
         link.execute("BEGIN IMMEDIATE" if write else "BEGIN")
         try:
             yield
@@ -163,7 +163,8 @@ def migrations() -> list[tuple[int, str]]:
 
 
 @contextmanager
-def _in_words(path: Path, doing: str) -> Iterator[None]:
+def in_words(path: Path, doing: str) -> Iterator[None]:
+    """Every error of SQLite leaves as a LogbookError."""
     try:
         yield
     except sqlite3.Error as error:
@@ -171,7 +172,7 @@ def _in_words(path: Path, doing: str) -> Iterator[None]:
 
 
 def _connect(path: Path, target: str, *, uri: bool) -> sqlite3.Connection:
-    with _in_words(path, "opening it"):
+    with in_words(path, "opening it"):
         link = sqlite3.connect(target, timeout=BUSY_S, isolation_level=None, uri=uri)
         link.execute("PRAGMA foreign_keys = ON")
     return link
@@ -179,7 +180,7 @@ def _connect(path: Path, target: str, *, uri: bool) -> sqlite3.Connection:
 
 def _known_version(link: sqlite3.Connection, path: Path) -> int:
     """The file's version; refuses a newer one than this program knows, and a database of another program."""
-    with _in_words(path, "opening it"):
+    with in_words(path, "opening it"):
         version = int(link.execute("PRAGMA user_version").fetchone()[0])
         foreign = version == 0 and link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     newest = migrations()[-1][0]

@@ -1,20 +1,17 @@
 """Rows for CSV and JSON, a page at a time so that the first appear at once however long the logbook is."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
 from typing import Any, Literal, get_args
 
-from sumlight.store.database import utc_text
 from sumlight.store.reading import LogbookReader
+from sumlight.store.weeks import week_rows
 
-What = Literal["exposures", "sides", "lamps", "faults", "tubes"]
+What = Literal["exposures", "sides", "lamps", "faults", "tubes", "weeks"]
 WHATS: tuple[What, ...] = get_args(What)
 
 PAGE = 500
-WEEKS = 104
-"""Weeks a control chart looks back."""
 
-_PAGES: dict[What, str] = {
+_PAGES: dict[str, str] = {
     "exposures": "SELECT exposure_id AS row_id, exposure_id, label AS panel, kind, note, recipe_name, recipe_sha256,"
     " started_utc, ended_utc, utc_unsure, outcome, doubtful, hold_s, box_name, simulated"
     " FROM exposures JOIN panels USING (panel_id) WHERE exposure_id > ? ORDER BY exposure_id LIMIT ?",
@@ -30,14 +27,13 @@ _PAGES: dict[What, str] = {
     " fitted_utc, hours_at_fitting, removed_utc, hours_at_removal, strikes_at_removal"
     " FROM tubes WHERE tube_id > ? ORDER BY tube_id LIMIT ?",
 }
-_WEEKLY = {
-    "dose": "100 * avg(dose_mj_cm2 / target_mj_cm2)",
-    "warm_up": "avg(warm_up_s)",
-}
 
 
 def rows(book: LogbookReader, what: What) -> Iterator[dict[str, Any]]:
     """Every row of a kind, oldest first. Raises LogbookError."""
+    if what == "weeks":
+        yield from week_rows(book)
+        return
     after = 0
     while True:
         page = book.page(_PAGES[what], after, PAGE)
@@ -46,19 +42,3 @@ def rows(book: LogbookReader, what: What) -> Iterator[dict[str, Any]]:
             yield row
         if len(page) < PAGE:
             return
-
-
-def weekly(book: LogbookReader, what: Literal["dose", "warm_up"], until: datetime, weeks: int = WEEKS) -> list[float]:
-    """One value for each week with completed panels, oldest first: dose in percent of target, or warm-up in seconds.
-
-    For a control chart (craft/control_chart.py). Exposures with an unsure date are left out.
-    """
-    sql = (
-        f"SELECT {_WEEKLY[what]} AS value FROM exposures JOIN sides USING (exposure_id)"  # noqa: S608 - from this module
-        + (" JOIN lamp_readings USING (side_id)" if what == "warm_up" else "")
-        + " WHERE started_utc >= ? AND started_utc < ? AND outcome = 'completed' AND NOT utc_unsure"
-        + (" AND warm_up_s IS NOT NULL" if what == "warm_up" else " AND target_mj_cm2 IS NOT NULL")
-        + " GROUP BY CAST(julianday(started_utc) / 7 AS INTEGER) ORDER BY min(started_utc)"
-    )
-    since = utc_text(until - timedelta(weeks=weeks))
-    return [row["value"] for row in book.page(sql, since, utc_text(until))]

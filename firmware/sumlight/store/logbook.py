@@ -23,11 +23,12 @@ from sumlight.store.records import (
     TraceChunk,
 )
 from sumlight.store.stretches import StretchWriting
+from sumlight.store.tidying import TidyWriting
 
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(StretchWriting, MetrologyWriting, LogbookReader):
+class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -175,7 +176,7 @@ class Logbook(StretchWriting, MetrologyWriting, LogbookReader):
             self._insert("upkeep", done_utc=utc_text(utc), what="clock_set", told=told)
 
     def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
-        """Record what was done to the logbook itself: checked, backed_up, saved or tidied."""
+        """Record what was done to the logbook itself: checked, saved, tidied or compacted."""
         with self._writing(f"noting that it was {what}"):
             self._insert("upkeep", done_utc=utc_text(utc), what=what, told=told)
 
@@ -226,21 +227,6 @@ class Logbook(StretchWriting, MetrologyWriting, LogbookReader):
             self._link.execute(
                 "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
             )
-
-    def traces_before(self, utc: str) -> tuple[list[int], int]:
-        """Row numbers and bytes of the traces of exposures that ended before a time."""
-        with self._reading("looking for old traces"):
-            rows = self._all(
-                "SELECT trace_id, length(packed) AS size FROM traces JOIN sides USING (side_id)"
-                " JOIN exposures USING (exposure_id) WHERE ended_utc < ? AND NOT utc_unsure ORDER BY trace_id",
-                utc,
-            )
-        return [row["trace_id"] for row in rows], sum(row["size"] for row in rows)
-
-    def remove_traces(self, trace_ids: list[int]) -> None:
-        """Remove traces for good."""
-        with self._writing("removing traces"):
-            self._link.executemany("DELETE FROM traces WHERE trace_id = ?", [(number,) for number in trace_ids])
 
     def _pack_journal(self, side_id: int) -> None:
         rows = self._all(

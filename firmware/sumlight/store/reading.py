@@ -22,6 +22,7 @@ from sumlight.store.records import (
     SideState,
 )
 from sumlight.store.stretches import StretchReading
+from sumlight.store.tidying import TidyReading
 
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
 
@@ -38,7 +39,7 @@ _SIDE = """
 _LAST_LIGHT = "SELECT settled_mw_cm2 FROM lamp_readings WHERE bank = ? ORDER BY reading_id DESC LIMIT 1"
 
 
-class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
+class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReading):
     """The reading half of a logbook: one connection, for the thread that made it.
 
     Every method raises LogbookError when the file cannot be read.

@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sumlight.store import database
-from sumlight.store.copies import move_aside
+from sumlight.store.copies import aside_name, finish_swap, part_of, swap_in
 from sumlight.store.database import LogbookError
 from sumlight.store.soundness import check
 
@@ -58,6 +58,7 @@ def make_sound(path: Path, utc: datetime, *, durable: bool = True) -> Rescued | 
 
     Raises LogbookError for every trouble that is not damage (a newer version, no rights, a full disk).
     """
+    finish_swap(path)
     if not path.exists():
         return None
     try:
@@ -70,22 +71,28 @@ def make_sound(path: Path, utc: datetime, *, durable: bool = True) -> Rescued | 
         why = error.short
     if why is None:
         return None
-    rescued = Rescued(move_aside(path, "damaged", utc), why)
-    with closing(database.connect_writer(path, durable=durable)) as fresh:
-        _take_over(rescued, fresh)
-        with database.transaction(fresh, path, "noting the rescue", write=True):
-            fresh.execute(
-                "INSERT INTO upkeep (done_utc, what, told) VALUES (?, 'saved', ?)",
-                (database.utc_text(utc), rescued.words),
-            )
+    rescued = Rescued(aside_name(path, "damaged", utc), why)
+    # The damaged file keeps its place until the new one is whole: a power cut or a full disk only means to begin anew.
+    part = part_of(path)
+    with (
+        closing(database.connect_writer(part, durable=durable)) as fresh,
+        database.in_words(part, "saving what is left"),
+    ):
+        _take_over(rescued, path, fresh)
+        fresh.execute(
+            "INSERT INTO upkeep (done_utc, what, told) VALUES (?, 'saved', ?)",
+            (database.utc_text(utc), rescued.words),
+        )
+        fresh.execute("PRAGMA journal_mode = DELETE")  # one file, which can be given another name
+    swap_in(part, path, rescued.aside)
     return rescued
 
 
-def _take_over(rescued: Rescued, fresh: sqlite3.Connection) -> None:
+def _take_over(rescued: Rescued, damaged: Path, fresh: sqlite3.Connection) -> None:
     until_s = time.monotonic() + RESCUE_S
     fresh.execute("PRAGMA foreign_keys = OFF")
     try:
-        old = _open_damaged(rescued.aside)
+        old = _open_damaged(damaged)
     except sqlite3.Error:
         return
     with closing(old):

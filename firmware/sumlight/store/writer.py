@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sumlight.store.database import Trouble
+from sumlight.store.files import write_report
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
@@ -218,13 +219,12 @@ class LogWriter:
         self._add(str(override), lambda book: book.add_override(override))
 
     def add_report(self, path: Path, text: str) -> None:
-        """Write a report beside the logbook, in the order of the records."""
+        """Write a report beside the logbook, in the order of the records.
 
-        def write(_: Logbook) -> None:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8")
-
-        self._add(f"the report {path.name}", write)
+        On a full disk it waits, as records do; where it may not be written it is left out, for what it tells of is a
+        record, too.
+        """
+        self._add(f"the report {path.name}", lambda _: write_report(path, text))
 
     def add_metrology(self, record: MetrologyRecord) -> None:
         """Record a calibration or what one was made from."""

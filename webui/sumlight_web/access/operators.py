@@ -6,7 +6,6 @@ removing the file is how a lost password is overcome.
 
 import json
 import logging
-import os
 import re
 import secrets
 import threading
@@ -15,6 +14,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from werkzeug.security import check_password_hash, generate_password_hash
+
+from sumlight.store.files import replace_file
 
 log = logging.getLogger(__name__)
 
@@ -182,20 +183,8 @@ def _read(path: Path) -> Operators:
 
 def write_private(path: Path, text: str) -> None:
     """Replace a file as a whole, readable by this user only. Raises OperatorsError."""
-    new = path.with_name(path.name + ".new")
     try:
-        new.unlink(missing_ok=True)
-        handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        new.replace(path)
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+        replace_file(path, text.encode("utf-8"), mode=0o600)
     except OSError as error:
         raise OperatorsError(f"{path.name} cannot be written: {error.strerror}") from error
 

@@ -1,4 +1,4 @@
-"""Routes of the panels: the exposures, one exposure's record, its note and result, its traveller."""
+"""Routes of the panels: the exposures, one exposure's record, its note and result, its traveller, the drift."""
 
 from typing import Any
 
@@ -6,12 +6,14 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels.curve import curve_svg
+from sumlight_web.panels.drift import drifts, shifts
 from sumlight_web.panels.filters import FILTERS, asked, wanted
 from sumlight_web.spoken import said
 
@@ -33,6 +35,7 @@ def index() -> str:
     chosen = asked(request.args)
     with reader() as logbook:
         rows = [] if logbook is None else logbook.find(wanted(chosen), PAGE_LENGTH + 1, before)
+        shifted = [] if logbook is None or before or chosen else shifts(logbook)
     older = rows[PAGE_LENGTH - 1]["exposure_id"] if len(rows) > PAGE_LENGTH else None
     return render_template(
         "panels/list.html",
@@ -41,7 +44,17 @@ def index() -> str:
         paged=before is not None,
         chosen=chosen,
         filters=FILTERS,
+        shifted=shifted,
     )
+
+
+@blueprint.get("/drift")
+def drift() -> str:
+    """Held step, dose and warm-up week by week, with the rules and how often they are wrong."""
+    with reader() as logbook:
+        found = [] if logbook is None else drifts(logbook)
+    rates = {name: f"{1 / share:.0f}" for name, share in FALSE_ALARM_PER_POINT.items()}
+    return render_template("panels/drift.html", found=found, rates=rates, rules=RULES.values())
 
 
 @blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>")

@@ -1,7 +1,8 @@
-// Heat maps and scatter plots of measured numbers. The same numbers stand in a table below each; see macros.html.
+// Heat maps, scatter plots and weeks of measured numbers. The same numbers stand in a table below each; see macros.html.
 //
 // heat:    {"x": [mm…], "y": [mm…], "values": [[…]…], "unit": "%"}   one row of values for each y
 // scatter: {"points": [[x, y, low, high]…], "line": [[x, y]…], "x": "lamp hours", "y": "mW/cm²"}; low, high may be null
+// weeks:   {"points": [[week, value, broke a rule, name]…], "unit": "%", "mean", "low", "high"}   the last three with limits
 
 import { Drawing, shown, ticks } from "./axes.js";
 
@@ -97,7 +98,65 @@ class Scatter extends Drawing {
   }
 }
 
-const KINDS = { heat: Heat, scatter: Scatter };
+class Weeks extends Drawing {
+  draw({ pen, look, width, height }) {
+    const { points, unit, mean = null, low = null, high = null } = this.data;
+    const all = points.map((point) => point[1]).concat([low, high].filter((value) => value !== null));
+    const [least, most] = [Math.min(...all), Math.max(...all)];
+    const air = (most - least || Math.abs(most) || 1) * 0.1;
+    const [y0, y1, last] = [least - air, most + air, points.at(-1)[0]];
+    const right = width - EDGE.right;
+    const base = height - EDGE.bottom;
+    const xOf = (week) => EDGE.left + 12 + ((right - EDGE.left - 24) * week) / (last || 1);
+    const yOf = (value) => base - ((base - EDGE.top) * (value - y0)) / (y1 - y0);
+    pen.strokeRect(EDGE.left, EDGE.top, right - EDGE.left, base - EDGE.top);
+    pen.textAlign = "right";
+    pen.textBaseline = "middle";
+    ticks(y0, y1, 4, (value, label) => pen.fillText(label, EDGE.left - 6, yOf(value)));
+    pen.textAlign = "left";
+    pen.textBaseline = "top";
+    pen.fillText(points[0][3], EDGE.left, base + 6);
+    pen.textAlign = "right";
+    if (last) pen.fillText(points.at(-1)[3], right, base + 6);
+    pen.textAlign = "left";
+    pen.textBaseline = "alphabetic";
+    pen.fillText(unit, 4, 15);
+    pen.strokeStyle = look.ink;
+    const across = (value, dashes) => {
+      if (value === null) return;
+      pen.setLineDash(dashes);
+      pen.beginPath();
+      pen.moveTo(EDGE.left, yOf(value));
+      pen.lineTo(right, yOf(value));
+      pen.stroke();
+    };
+    across(low, [7, 4]);
+    across(high, [7, 4]);
+    across(mean, [1, 3]);
+    pen.setLineDash([]);
+    pen.beginPath();
+    for (const [week, value] of points) pen.lineTo(xOf(week), yOf(value));
+    pen.stroke();
+    let near = null;
+    for (const [week, value, broken, name] of points) {
+      const [px, py] = [xOf(week), yOf(value)];
+      pen.beginPath();
+      pen.arc(px, py, 3, 0, 7);
+      pen.fill();
+      if (broken) {
+        // A shape of its own: nothing is told by colour alone.
+        pen.beginPath();
+        pen.arc(px, py, 8, 0, 7);
+        pen.stroke();
+      }
+      const away = this.at ? Math.hypot(this.at.x - px, this.at.y - py) : Infinity;
+      if (away < 30 && away < (near?.away ?? Infinity)) near = { away, text: `${name}: ${shown(Number(value.toPrecision(5)))} ${unit}` };
+    }
+    this.readout.textContent = near?.text ?? "";
+  }
+}
+
+const KINDS = { heat: Heat, scatter: Scatter, weeks: Weeks };
 for (const canvas of document.querySelectorAll("canvas[data-plot]")) {
   const plot = new KINDS[canvas.dataset.plot](canvas);
   plot.data = JSON.parse(canvas.dataset.values);

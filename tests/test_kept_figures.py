@@ -1,0 +1,105 @@
+"""The table of figures that is kept: a run replaces its own rows only, and nothing in it names a machine."""
+
+import getpass
+import socket
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks import __main__ as benchmarks
+from tests.benchmarks import keeping
+from tests.benchmarks.figure import Figure
+from tests.benchmarks.keeping import Row, as_text, from_text, keep, merged, rows_of
+
+ORDER = ["dose", "twin", "kills"]
+DAY = date(2026, 11, 25)
+GOOD = Figure("dose: worst", 0.21, "%", "at most", 0.3)
+BAD = Figure("twin: speed", 150.0, "x", "at least", 200)
+TOLD = Figure("twin: fixed minutes", 31.4159, "%", "for comparison")
+
+
+def test_a_row_says_goal_figure_result_day_and_machine() -> None:
+    """A missed goal is kept as missed; a figure without a goal neither passes nor fails."""
+    rows = rows_of("twin", [GOOD, BAD, TOLD], DAY, "a machine")
+    assert rows[0] == Row("twin", "dose: worst", "0.21 %", "at most 0.3 %", "pass", "2026-11-25", "a machine")
+    assert (rows[1].figure, rows[1].result) == ("speed", "**FAIL**")
+    assert (rows[2].measured, rows[2].goal, rows[2].result) == ("31.42 %", "for comparison", "–")
+
+
+def test_a_run_replaces_the_rows_of_its_own_benchmarks() -> None:
+    """All of them, also those it does not give any more; others stay with their day and machine; the order is ours."""
+    old = rows_of("kills", [GOOD], DAY, "one") + rows_of("twin", [BAD, TOLD], DAY, "one")
+    new = rows_of("twin", [TOLD], date(2026, 12, 1), "two") + rows_of("dose", [GOOD], date(2026, 12, 1), "two")
+    found = merged(old, new, ORDER)
+    assert [(row.benchmark, row.day, row.machine) for row in found] == [
+        ("dose", "2026-12-01", "two"),
+        ("twin", "2026-12-01", "two"),
+        ("kills", "2026-11-25", "one"),
+    ]
+    assert merged(found, [], ["dose"]) == found[:1]
+
+
+def test_what_was_written_is_read_again() -> None:
+    """Machines in words below the table; a bar in a name does not break a row."""
+    odd = Figure("dose: a|b", 1.0, "", "for comparison")
+    rows = rows_of("dose", [GOOD, odd], DAY, "one, two") + rows_of("twin", [BAD], DAY, "three")
+    text = as_text(rows)
+    assert from_text(text) == [*rows[:1], Row(**{**vars(rows[1]), "figure": "a/b"}), rows[2]]
+    assert "| twin | speed | 150 x | at least 200 x | **FAIL** | 2026-11-25 | 2 |" in text
+    assert "Machine 2: three" in text
+    for broken in ("", text.replace("| 2 |", "| 7 |"), text.replace("| 2026-11-25 | 2 |", "| 2 |")):
+        with pytest.raises(ValueError, match="table"):
+            from_text(broken)
+
+
+def test_keeping_goes_on_from_the_file_and_leaves_one_it_cannot_read(tmp_path: Path) -> None:
+    """Benchmark by benchmark."""
+    path = tmp_path / "LAST.md"
+    keep({"twin": [BAD]}, ORDER, path)
+    keep({"dose": [GOOD]}, ORDER, path)
+    assert [row.benchmark for row in from_text(path.read_text())] == ["dose", "twin"]
+    path.write_text("by hand")
+    with pytest.raises(ValueError, match="table"):
+        keep({"dose": [GOOD]}, ORDER, path)
+    assert path.read_text() == "by hand"
+    assert [file.name for file in tmp_path.iterdir()] == ["LAST.md"]
+
+
+def test_the_option_keeps_full_runs_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each as soon as it is through, so that a later one that breaks takes nothing away."""
+    path = tmp_path / "LAST.md"
+    monkeypatch.setattr(keeping.keep, "__defaults__", (path,))
+
+    def break_down(quick: bool) -> list[Figure]:
+        raise RuntimeError
+
+    monkeypatch.setattr(benchmarks, "BENCHMARKS", {"dose": lambda quick: [GOOD], "twin": break_down})
+    with pytest.raises(SystemExit):
+        benchmarks.main(["dose", "--quick", "--keep"])
+    assert "full runs" in capsys.readouterr().err
+    with pytest.raises(RuntimeError):
+        benchmarks.main(["--keep"])
+    assert [row.figure for row in from_text(path.read_text())] == ["worst"]
+    path.unlink()
+    assert benchmarks.main(["dose"]) == 0
+    assert not path.exists()
+
+
+def test_the_machine_is_told_in_general_words() -> None:
+    """Cores, memory, class of processor, versions; no name of the machine or of anybody on it, no path."""
+    told = keeping.machine()
+    assert "core" in told
+    assert "GB of memory" in told
+    assert "Python 3." in told
+    for name in (socket.gethostname(), getpass.getuser(), "/", "\n"):
+        assert name not in told
+
+
+def test_the_kept_table_can_be_read_and_has_full_rows_only() -> None:
+    """As it stands in the repository."""
+    rows = from_text(keeping.PATH.read_text(encoding="utf-8"))
+    assert {row.benchmark for row in rows} <= set(benchmarks.BENCHMARKS)
+    assert all(row.result in ("pass", "–", "**FAIL**") for row in rows)
