@@ -80,3 +80,19 @@ def test_the_writer_hands_them_on(path: Path) -> None:
     writer.add_metrology(CALIBRATION)
     writer.close()
     assert ask(path, "SELECT origin, fingerprint IS NOT NULL FROM calibrations") == [("tablet", 1)]
+
+
+def test_a_later_reading_of_a_zone_and_a_later_result_replace_the_earlier_ones(path: Path) -> None:
+    """Of the same run only; others stay."""
+    with Logbook(path) as book:
+        runs = [book.begin(new_exposure()).exposure_id for _ in range(2)]
+        for run in runs:
+            for zone, step in (("1", "6"), ("2", "7"), ("1", "8")):
+                book.add_metrology(TabletRecord(run, zone, 20.0, step, "last_held", False, "L1", UTC))
+            for value in (1, 2):
+                book.add_metrology(MeasurementRecord("strip", run, UTC, json.dumps({"value": value})))
+            book.add_metrology(MeasurementRecord("field", run, UTC, "{}"))
+        for run in runs:
+            assert [(row["zone"], row["step"]) for row in book.tablet_readings(run)] == [("2", "7"), ("1", "8")]
+        assert [row["result"] for row in book.measurements("strip")] == [{"value": 2}, {"value": 2}]
+        assert len(book.measurements("field")) == 2

@@ -23,7 +23,6 @@ from tests.webui.test_panels import record
 GERMAN = Reader("de")
 OTHERS = [code for code in LANGUAGES if code != "en"]
 
-# The pages of Light came last and are not translated yet.
 PATHS = (
     "/",
     "/recipes/",
@@ -39,6 +38,18 @@ PATHS = (
     "/box/",
     "/box/first",
     "/access/",
+    "/light/",
+    "/light/tablet",
+    "/light/radiometer",
+    "/light/teach",
+    "/light/self-check",
+    "/light/new-lamps",
+    "/light/strip",
+    "/light/sheets",
+    "/light/window",
+    "/light/field",
+    "/light/contact",
+    "/light/reciprocity",
 )
 
 

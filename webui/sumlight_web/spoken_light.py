@@ -28,15 +28,17 @@ CALIBRATION = (
     N_("New lamps: expose a step tablet before the first panel."),
     N_("The sensor sits elsewhere than at its calibrations: they no longer hold here, expose a step tablet."),
     N_(
-        "The calibration is the number in box.yaml, worth {share}; the recipe allows {allowed}: "
+        "The calibration is the number in box.yaml, worth {why}; the recipe allows {allowed}: "
         "a step tablet makes it better."
     ),
     N_(
-        "The calibration is the number in box.yaml, worth {share}; the recipe allows {allowed}: "
+        "The calibration is the number in box.yaml, worth {why}; the recipe allows {allowed}: "
         "good enough for this recipe."
     ),
-    N_("The calibration has grown to {share}, the recipe allows {allowed}: expose a step tablet."),
-    N_("The calibration ({what}) is worth {share}."),
+    N_("The calibration has grown to {why}, the recipe allows {allowed}: expose a step tablet."),
+    N_("The calibration ({what}) is worth {why}."),
+    N_("{share} absolute (k = 2)"),
+    N_("{share} repeat (k = 2)"),
     N_("Doses are relative: they repeat, but are not mJ/cm²."),
     N_("Bank {bank}: {what}"),
     N_("Side {side}: {what}"),
@@ -95,7 +97,7 @@ TABLET = (
     N_("No step was held: that gives no number."),
     N_("Try again with {factor} times the dose."),
     N_("Step {step} is just held at {dose} mJ/cm² as counted now; {reference} is known to do it."),
-    N_("So the true dose is {factor} of what was counted ({share}, k = 2)."),
+    N_("So the true dose is {factor} of what was counted ({share} by these readings, k = 2)."),
     N_("On one panel the readings can hardly all be right: read the tablets again."),
     N_("Two reading conventions are mixed; make sure that each reading names the right one."),
     N_("One reading resolves no better than a step; more zones at doses a fraction of a step apart do."),

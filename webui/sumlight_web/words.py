@@ -1,6 +1,8 @@
 """Numbers and times as a person reads them, in the reader's language and units."""
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from sumlight_web.language import N_, _, reader
 
@@ -73,6 +75,26 @@ def dose(value: float | None) -> str:
 def target(value: float | None) -> str:
     """A wanted dose in mJ/cm² without its unit: as short as it can be; a dash where a set time decides."""
     return NOTHING if value is None else f"{value:.6g}"
+
+
+def worth(absolute_mj_cm2: float | None, repeat_mj_cm2: float | None, *, relative: bool) -> str:
+    """How far off the true dose may be, and apart from it how well this box repeats it (both expanded)."""
+    if absolute_mj_cm2 is None:
+        return _("uncertainty not known")
+    wide = dose(absolute_mj_cm2)
+    if repeat_mj_cm2 is None:
+        return _("± {wide} mJ/cm² absolute (k = 2)", wide=wide)
+    repeat = number(repeat_mj_cm2, 2)
+    if relative:
+        return _("relative, not mJ/cm²: ± {repeat} repeat (k = 2), absolute not known", repeat=repeat)
+    return _("± {wide} absolute, ± {repeat} repeat (k = 2)", wide=wide, repeat=repeat)
+
+
+def recorded_worth(side: Mapping[str, Any]) -> str:
+    """The same of a recorded side; one of an older version has no budget."""
+    budget = side["budget"] or {}
+    wide, repeat = (budget.get(f"expanded_{kind}_mj_cm2") for kind in ("absolute", "repeat"))
+    return worth(wide, repeat, relative=bool(budget.get("relative")))
 
 
 def thickness(um: float) -> str:

@@ -144,7 +144,7 @@ class CalibrationBook:
     def check_due(self, bank: str, lamp_hours: float, tolerance: float = TOLERANCE) -> Due:
         """Whether to ask for a step tablet (or a radiometer) now, for a recipe with this tolerance."""
         anchor = self.k(bank, lamp_hours)
-        wide = f"±{2 * anchor.whole_ln_sigma:.0%} (k = 2)"
+        wide = f"±{2 * anchor.whole_ln_sigma:.0%} {'repeat' if anchor.relative else 'absolute'} (k = 2)"
         allowed = f"the recipe allows ±{tolerance:.0%}"
         if anchor.origin == "box.yaml":
             if self.moved(bank):

@@ -93,7 +93,7 @@ class TabletRun:
             f"Step {self.target_step} is just held at {dose:.1f} mJ/cm² as counted now; {self.reference_mj_cm2:g} is "
         )
         text += f"known to do it. So the true dose is {factor:.3f} of what was counted "
-        text += f"(±{2 * self.calibration.ln_sigma:.0%}, k = 2). {found.note}"
+        text += f"(±{2 * self.calibration.ln_sigma:.0%} by these readings, k = 2). {found.note}"
         return {
             **common,
             "threshold_mj_cm2": found.threshold_mj_cm2,

@@ -1,5 +1,6 @@
 """Routes of the guided run with a step tablet: doses, start, readings, calibration."""
 
+import math
 import re
 from typing import Any
 
@@ -220,10 +221,19 @@ def _readings_page(
         form=form,
         result=result,
         stored=recipe_named(run["recipe_name"]),
+        absolute=_absolute(form, result),
         surprising=surprise is not None and abs(surprise) > SURPRISING,
         retry_doses=_retry(zones, result),
     )
     return make_response(body, form.status)
+
+
+def _absolute(form: Form, result: dict[str, Any] | None) -> float | None:
+    """Expanded, as a share: what the readings leave unsure and what the known dose does; None without the latter."""
+    known = form.number("reference_percent")
+    if result is None or result["factor_sigma"] is None or known is None:
+        return None
+    return 2 * math.hypot(result["factor_sigma"], known / 100)
 
 
 def _retry(zones: list[dict[str, Any]], result: dict[str, Any] | None) -> list[str]:
