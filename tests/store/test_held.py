@@ -26,8 +26,10 @@ def read(path: Path, run: int, *steps: str) -> None:
 
 
 def test_a_run_gives_the_dose_that_holds_and_the_light_it_was_held_in(path: Path) -> None:
-    """Step 6 held and 7 not at 20 mJ/cm²: step 8 needs 20 × 10^(0.15 × 1.5) = 33.6, half a step either way (definition of
-    density, ISO 5-2). 60 mJ/cm² in 7.2 s are 8.33 mW/cm² (division)."""
+    """Step 6 held and 7 not at 20 mJ/cm²: step 8 needs 20 × 10^(0.15 × 1.5) = 33.6, half a step either way.
+
+    By the definition of density (ISO 5-2). 60 mJ/cm² in 7.2 s are 8.33 mW/cm² (division).
+    """
     run = keep(path, "tablet")
     read(path, run, "4", "6", "7")
     with Logbook.open_reader(path) as book:

@@ -56,8 +56,8 @@ def test_tablets_and_measurements_are_kept_with_their_exposure(path: Path) -> No
         begun = book.begin(new_exposure())
         record = TabletRecord(begun.exposure_id, "1", 60.0, "7", "last_held", True, "lot 3", UTC)
         book.add_metrology(record)
-        for factor in (1.02, 1.03):
-            book.add_metrology(MeasurementRecord("field", begun.exposure_id, UTC, json.dumps({"factor": factor})))
+        for run, factor in ((begun, 1.02), (book.begin(new_exposure()), 1.03)):
+            book.add_metrology(MeasurementRecord("field", run.exposure_id, UTC, json.dumps({"factor": factor})))
         (row,) = book.tablet_readings(begun.exposure_id)
         assert {key: row[key] for key in vars(record)} == vars(record)
         assert [found["result"]["factor"] for found in book.measurements("field")] == [1.03, 1.02]

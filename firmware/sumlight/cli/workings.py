@@ -12,7 +12,8 @@ from sumlight.store.logbook import Logbook
 
 SHOWN_STEP = 8
 """Doses of tablet runs are told for this step; the exponent is the same for any."""
-PERCENT = 5.0
+PERCENT = 10.0
+"""Standard uncertainty of one tablet read to a whole step: ln 10 * 0.15 / sqrt 12 (even spread, JCGM 100)."""
 
 
 def add(commands: Any) -> None:
@@ -31,7 +32,7 @@ def add(commands: Any) -> None:
         action="append",
         default=[],
         metavar="MW,MJ[,PERCENT]",
-        help="light and the dose that holds the same step in it, with its standard uncertainty (default: 5 %%)",
+        help="light and the dose that holds the same step in it, with its standard uncertainty (default: 10 %%)",
     )
     weak.add_argument("--run", action="append", default=[], type=int, metavar="N", help="take it from this tablet run")
     shared.add_data(weak, twin=False)
@@ -74,6 +75,6 @@ def _held(text: str) -> tuple[float, float, float]:
         numbers = [float(part) for part in text.split(",")]
         light, dose, percent = numbers if len(numbers) == 3 else (*numbers, PERCENT)
     except ValueError:
-        text = f"--held '{text}' is no reading; write MW,MJ or MW,MJ,PERCENT, such as --held 4.0,60,5"
+        text = f"--held '{text}' is no reading; write MW,MJ or MW,MJ,PERCENT, such as --held 4.0,60,10"
         raise ValueError(text) from None
     return light, dose, percent / 100

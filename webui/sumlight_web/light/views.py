@@ -206,7 +206,8 @@ def write_recipe() -> Response:
 @blueprint.route("/teach", methods=["GET", "POST"])
 def teach() -> Response:
     """Expose for a time that is known to be good."""
-    form = blank(TEACH) if request.method == "GET" else read(TEACH, request.form)
+    form = blank(TEACH, recipe=request.args.get("recipe", ""))
+    form = form if request.method == "GET" else read(TEACH, request.form)
     if request.method == "POST" and not form.errors:
         begun = begin_series(form, "teach", {"seconds": form.sure_number("seconds")}, panel="taught")
         if begun is not None:

@@ -53,8 +53,8 @@ def contact() -> Response:
 
 ROWS = 4
 NEEDED = 2
-PERCENT = "5"
-"""Proposed standard uncertainty: a tablet read to half a step, ln 10 * 0.075 / sqrt 12 (even spread, JCGM 100)."""
+PERCENT = "10"
+"""Proposed standard uncertainty: one tablet read to a whole step, ln 10 * 0.15 / sqrt 12 (even spread, JCGM 100)."""
 SHOWN_STEP = 8
 """Doses of tablet runs are told for this step; the exponent is the same for any."""
 
