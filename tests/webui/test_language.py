@@ -195,6 +195,13 @@ def test_views_in_german_name_states_and_percentages() -> None:
     assert view.texts["side.A.target"] == "von 60 mJ/cm²"
 
 
+def test_german_nouns_keep_their_capitals(client: FlaskClient) -> None:
+    """Also where a text begins a line."""
+    client.set_cookie("sumlight_language", "de")
+    assert "Zwei Seiten, Platte von Hand gewendet" in client.get("/recipes/new").text
+    assert words.capital("zwei Seiten") == "Zwei Seiten"
+
+
 def test_units_are_a_choice(client: FlaskClient) -> None:
     """1 mil is 25.4 µm and 100 °C are 212 °F (outside check: the definitions)."""
     assert "38 µm" in client.get("/recipes/").text

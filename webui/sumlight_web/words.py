@@ -127,9 +127,14 @@ def duration(seconds: float | None) -> str:
     return f"{rest} s"
 
 
+def capital(text: str) -> str:
+    """`text` beginning with a capital letter; the others stay, for German writes nouns with one."""
+    return text[:1].upper() + text[1:]
+
+
 def sentence(text: str) -> str:
     """`text` beginning with a capital letter and ending with a mark."""
-    text = text[:1].upper() + text[1:]
+    text = capital(text)
     return text if text.endswith((".", "!", "?")) else text + "."
 
 
