@@ -224,6 +224,8 @@ def test_looking_at_readings_leaves_no_record_until_they_are_used(newcomer: Benc
     newcomer.run(0.5)
     assert recorded(newcomer) == []
     newcomer.ask("tablet_readings", **ask, apply="recipe")
+    newcomer.run(0.5)
+    assert [row["zone"] for row in recorded(newcomer)] == ["1", "2"]
     newcomer.ask("tablet_readings", **ask | {"readings": [{"zone": "1", "step": 7}]}, apply="recipe")
     newcomer.ask("tablet_readings", **ask, apply="calibration")
     newcomer.run(0.5)
@@ -240,6 +242,19 @@ def at_place(position: str) -> dict[str, Any]:
     """The uncalibrated box with its meter at a named place."""
     box: BoxDescription = uncalibrated()["box"]
     return {"box": box.model_copy(update={"meters": [box.meters[0].model_copy(update={"position": position})]})}
+
+
+def test_taught_and_radiometer_hold_at_the_named_place(make_bench: MakeBench) -> None:
+    """Each is kept with the place that it was made at; a tablet below."""
+    bench = make_bench(ageing="apart", **at_place("front edge"))
+    bench.ready().ask("series", kind="teach", recipe="quick", panel="", seconds=3.0)
+    bench.until_state("done")
+    assert bench.ask("teach", exposure_id=1)["calibration"]["origin"] == "teach"
+    bench.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=12.0)
+    bench.until(lambda: bench.world.is_lit("lower"))
+    bench.run(6.0)
+    reply = bench.ask("radiometer", bank="lower", mw_cm2=5.0, relative_uncertainty=0.03)
+    assert reply["calibration"]["origin"] == "radiometer"
 
 
 def test_a_calibration_is_not_used_once_the_meter_sits_elsewhere(make_bench: MakeBench) -> None:
