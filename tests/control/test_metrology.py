@@ -257,6 +257,16 @@ def test_taught_and_radiometer_hold_at_the_named_place(make_bench: MakeBench) ->
     assert reply["calibration"]["origin"] == "radiometer"
 
 
+def test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing(make_bench: MakeBench) -> None:
+    """Its number was the box's own, whatever has changed since."""
+    before = make_bench(ageing="apart", **at_place("front edge"))
+    before.ready().ask("series", kind="teach", recipe="quick", panel="", seconds=3.0)
+    before.until_state("done")
+    before.close()
+    reply = make_bench(ageing="apart", **at_place("rear edge")).ask("teach", exposure_id=1)
+    assert (reply["relative"], reply["calibration"]["origin"]) == (True, "box.yaml")
+
+
 def test_a_calibration_is_not_used_once_the_meter_sits_elsewhere(make_bench: MakeBench) -> None:
     """Nor is a tablet that was exposed before the move; at the old place it holds again."""
     before = make_bench(ageing="apart", **at_place("front edge"))

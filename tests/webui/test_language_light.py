@@ -30,6 +30,8 @@ from tests.webui import fake_answers as answers
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import PLAN, READ
+from tests.webui.test_language import PATHS
+from tests.webui.test_panels import record
 
 GERMAN = Reader("de")
 ENGLISH = re.compile(
@@ -63,6 +65,18 @@ def test_the_look_for_english_words_finds_some() -> None:
     assert english_in("Doses are counted by this from now on.") == ["are", "by", "this", "from", "on"]
     assert english_in("Die Dosis ist relativ, 4 % in der Hand; an der Lampe war es warm.") == []
     assert english_on('<p>Gut</p><p>Not all is well</p><span lang="en">the rest</span>') == ["Not all is well"]
+
+
+INVENTED = {"Lay in a panel, shut the lid, choose a recipe and press start.", "first of the day"}
+"""What the fake control says, and what somebody noted."""
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_no_page_has_an_english_sentence(client: FlaskClient, data: Path, path: str) -> None:
+    """Of the whole page, not only of Light."""
+    record(data / "logbook.sqlite")
+    client.set_cookie("sumlight_language", "de")
+    assert set(english_on(client.get(path).text)) <= INVENTED
 
 
 # -- pages ------------------------------------------------------------------------------------------------------------

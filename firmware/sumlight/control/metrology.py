@@ -239,8 +239,8 @@ class Metrology:
             raise RefusedError("The taught exposure was not completed.", "Expose it again without interruption.")
         anchor, bank, dose = budget["anchor"], side["bank"], side["dose_mj_cm2"]
         here = self._loop.book.lamp_set(bank), self._loop.book.position(bank)
-        taught = anchor["origin"] in ("box.yaml", "teach") and (anchor["lamp_set"], anchor.get("position", "")) == here
-        if taught:
+        relative = anchor["origin"] in ("box.yaml", "teach")
+        if relative and (anchor["lamp_set"], anchor.get("position", "")) == here:
             self._keep(
                 CalibrationRecord(
                     "teach",
@@ -259,9 +259,9 @@ class Metrology:
                     note=f"taught by {side['lit_s']:.1f} s of light",
                 )
             )
-        unit = "relative" if taught else "mJ/cm²"
+        unit = "relative" if relative else "mJ/cm²"
         text = f"{side['lit_s']:.1f} s of light gave {dose:.1f} ({unit}). Put this dose into the recipe."
-        return {"recipe_dose_mj_cm2": dose, "relative": taught, "calibration": self.picture(bank), "sentence": text}
+        return {"recipe_dose_mj_cm2": dose, "relative": relative, "calibration": self.picture(bank), "sentence": text}
 
     def _self_check(self, request: Request) -> dict[str, Any]:
         bank, watch = self._bank(request)
