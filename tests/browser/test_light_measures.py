@@ -65,8 +65,15 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
     press(page, re.compile("into recipe film"))
     expect(page.get_by_text("Recipe film is written.")).to_be_visible()
     expect(page.get_by_text("Relative:", exact=True)).to_be_visible()
-    assert RecipeShelf(twin.data / "recipes").load("film").recipe.dose_mj_cm2 < 60
+    taught = RecipeShelf(twin.data / "recipes").load("film").recipe.dose_mj_cm2
+    assert taught < 60
     page.screenshot(path=ARTIFACTS / "light-relative-desk.png", full_page=True)
+    page.get_by_role("link", name="See the recipe").click()
+    expect(page.get_by_label("Dose at the resist", exact=False).first).to_have_value(f"{taught:g}")
+    for way in ("Teach", "Tablet run"):
+        page.goto(f"{twin.url}/recipes/film")
+        page.get_by_role("link", name=way, exact=True).click()
+        expect(page.get_by_role("radio", name="film")).to_be_checked()
 
     open_job(page, "Test strip")
     page.get_by_label("Dose of the first zone").fill("12")

@@ -32,6 +32,8 @@ LIGHT = (
     "/light/sheets",
     "/light/window",
     "/light/field",
+    "/light/contact",
+    "/light/reciprocity",
 )
 PATHS = (
     "/",

@@ -8,9 +8,12 @@ import pytest
 
 from sumlight.cli import benches, main
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.daemon import SOCKET
+from sumlight.control.daemon import LOGBOOK, SOCKET
+from sumlight.store.logbook import Logbook
+from sumlight.store.metrology import TabletRecord
 from sumlight.twin.scenario import Scenario
 from tests.control.bench_box import demo_box
+from tests.webui.light_runs import keep
 
 SPEED = 40.0
 
@@ -89,3 +92,56 @@ def test_a_gap_costs_more_than_seconds(capsys: pytest.CaptureFixture[str]) -> No
     said = capsys.readouterr().out
     assert "28.9 µm at each edge" in said
     assert "draw the vacuum longer" in said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["teach", "--twin", "--seconds", "5"], "Put this dose into the recipe"),
+        (["strip", "--twin", "--first", "30", "--zones", "5"], "begins to hold between 42.5 and 50.6 mJ/cm²"),
+        (["transmission", "--twin", "--seconds", "4"], "This sheet passes UV: 90% of the light comes through"),
+    ],
+)
+def test_every_guided_series_runs_on_a_twin_of_its_own(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], told: str
+) -> None:
+    """Sheets of 90 %; a strip whose resist holds at 45 mJ/cm², scattered by 3 % (both the twin's own)."""
+    assert main(arguments) == 0
+    assert told in capsys.readouterr().out
+
+
+def test_a_field_is_walked_on_a_twin_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    """The twin's hands carry the sensor: the edge of a tube bank is darker than its middle."""
+    places = ["0,0", "-120,-60", "120,-60", "-120,60", "120,60", "0,-60", "0,60", "-120,0", "120,0", "0,0"]
+    walk = [f"--place={place}" for place in places]
+    assert main(["field", "--twin", "--seconds", "4", *walk]) == 0
+    assert int(capsys.readouterr().out.split("weakest place gets ")[1].split("%")[0]) < 95
+    assert main(["field", "--twin", "--place=0,0"]) == 2
+
+
+def test_without_twin_a_recipe_must_be_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The message says how."""
+    assert main(["strip", "--first", "5", "--data", str(tmp_path)]) == 2
+    assert "sumlight strip RECIPE" in capsys.readouterr().err
+
+
+def test_weak_and_strong_light_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """80 mJ/cm² at 1 and 60 at 2 mW/cm²: p = 1/(1 + ln(80/60)/ln 2) = 0.707 (Schwarzschild's form)."""
+    assert main(["reciprocity", "--held", "1,80,1", "--held", "2,60,1"]) == 0
+    assert "p = 0.71" in capsys.readouterr().out
+    assert main(["reciprocity", "--held", "1;80"]) == 2
+    assert "--held '1;80' is no reading" in capsys.readouterr().err
+    assert main(["reciprocity", "--held", "1,80"]) == 2
+    assert "at least two irradiances" in capsys.readouterr().err
+
+
+def test_weak_and_strong_light_come_from_tablet_runs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By the numbers of the runs; one that tells nothing is named with those that do."""
+    run = keep(tmp_path / LOGBOOK, "tablet")
+    with Logbook(tmp_path / LOGBOOK) as book:
+        book.add_metrology(TabletRecord(run, "1", 10.0, "6", "last_held", False, "", "2026-11-25T08:00:00.000000Z"))
+    asked = ["reciprocity", "--data", str(tmp_path), "--held", "1,30"]
+    assert main([*asked, "--run", str(run)]) == 0
+    assert "mJ/cm² at 8.33 mW/cm²" in capsys.readouterr().out
+    assert main([*asked, "--run", "77"]) == 2
+    assert f"--run 77 is no tablet run whose readings give a number; there is {run}" in capsys.readouterr().err

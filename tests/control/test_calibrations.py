@@ -75,3 +75,33 @@ def test_a_taught_ratio_gives_way_to_an_anchored_one() -> None:
     both = book(calibrations=[taught, TABLET])
     assert not both.k("lower", 100.0).relative
     assert ln_k(both) == pytest.approx(-0.7, abs=0.01)
+
+
+def moved_to(position: str, **kept: object) -> CalibrationBook:
+    """The demo box with its meter at a named place."""
+    box = demo_box()
+    meter = box.meters[0].model_copy(update={"position": position})
+    return CalibrationBook(box.model_copy(update={"meters": [meter]}), replace(Kept(), **kept))  # type: ignore[arg-type]
+
+
+def test_a_calibration_holds_only_where_the_meter_sat() -> None:
+    """Elsewhere the doubtful number of the file has to do, and it is said why; back in its place the old one holds."""
+    here = replace(TABLET, position="front edge")
+    for place, found_at in (("front edge", here), ("", TABLET)):
+        of = moved_to(place, calibrations=[found_at])
+        assert (of.k("lower", 100.0).origin, of.moved("lower")) == ("tablet", False)
+        assert of.k("lower", 100.0).position == place
+    moved = moved_to("rear edge", calibrations=[here])
+    anchor, due = moved.k("lower", 100.0), moved.check_due("lower", 100.0, 0.9)
+    assert (anchor.origin, anchor.ln_sigma) == ("box.yaml", OTHER_LAMPS_SIGMA)
+    assert moved.age_hours("lower", 100.0) is None
+    assert due.due
+    assert "sits elsewhere" in due.sentence
+
+
+def test_a_calibration_at_the_new_place_is_not_mixed_with_the_old_one() -> None:
+    """Each place has its own ratio."""
+    old, new = replace(TABLET, position="front edge"), replace(TABLET, position="rear edge", ln_ratio=-0.2)
+    of = moved_to("rear edge", calibrations=[old, new])
+    assert ln_k(of) == pytest.approx(-0.2, abs=0.001)
+    assert not of.moved("lower")

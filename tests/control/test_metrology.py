@@ -5,11 +5,13 @@ resist, with panels that scatter by 3 % and zones by 1 % (project's figures).
 """
 
 import math
+from contextlib import closing
 from typing import Any
 
 import pytest
 
-from tests.control.bench_box import BenchBox, demo_box
+from sumlight.box.description import BoxDescription
+from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.tablet_person import REFERENCE_MJ_CM2, TARGET_STEP, develop, expose_zones, tablet_run
 
@@ -204,3 +206,83 @@ def test_a_tablet_from_before_new_lamps_calibrates_nothing(bench: BenchBox) -> N
     read = {"exposure_id": 1, "convention": "last_held", "readings": [{"zone": "1", "step": 7}], "target_step": 8}
     assert bench.refused("tablet_readings", apply="calibration", **read).code == "refused"
     assert block(bench)["origin"] == "box.yaml"
+
+
+def test_looking_at_readings_leaves_no_record_until_they_are_used(newcomer: BenchBox) -> None:
+    """However often they are worked out; a corrected reading takes the place of the first one."""
+    true = expose_zones(newcomer, [15.0, 17.0])
+    ask: dict[str, Any] = {
+        "exposure_id": newcomer.snapshot()["exposure"]["exposure_id"],
+        "convention": "last_held",
+        "target_step": TARGET_STEP,
+        "reference_mj_cm2": REFERENCE_MJ_CM2,
+        "readings": develop(true, 3),
+    }
+    for _ in range(3):
+        assert newcomer.ask("tablet_readings", **ask)["factor"] is not None
+    newcomer.ask("tablet_plan", recipe="quick", target_step=TARGET_STEP)
+    newcomer.run(0.5)
+    assert recorded(newcomer) == []
+    newcomer.ask("tablet_readings", **ask, apply="recipe")
+    newcomer.run(0.5)
+    assert [row["zone"] for row in recorded(newcomer)] == ["1", "2"]
+    newcomer.ask("tablet_readings", **ask | {"readings": [{"zone": "1", "step": 7}]}, apply="recipe")
+    newcomer.ask("tablet_readings", **ask, apply="calibration")
+    newcomer.run(0.5)
+    assert [row["zone"] for row in recorded(newcomer)] == ["1", "2"]
+
+
+def recorded(bench: BenchBox) -> list[dict[str, Any]]:
+    """The tablet readings in the logbook."""
+    with closing(bench.logbook()) as book:
+        return book.tablet_readings()
+
+
+def at_place(position: str) -> dict[str, Any]:
+    """The uncalibrated box with its meter at a named place."""
+    box: BoxDescription = uncalibrated()["box"]
+    return {"box": box.model_copy(update={"meters": [box.meters[0].model_copy(update={"position": position})]})}
+
+
+def test_taught_and_radiometer_hold_at_the_named_place(make_bench: MakeBench) -> None:
+    """Each is kept with the place that it was made at; a tablet below."""
+    bench = make_bench(ageing="apart", **at_place("front edge"))
+    bench.ready().ask("series", kind="teach", recipe="quick", panel="", seconds=3.0)
+    bench.until_state("done")
+    assert bench.ask("teach", exposure_id=1)["calibration"]["origin"] == "teach"
+    bench.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=12.0)
+    bench.until(lambda: bench.world.is_lit("lower"))
+    bench.run(6.0)
+    reply = bench.ask("radiometer", bank="lower", mw_cm2=5.0, relative_uncertainty=0.03)
+    assert reply["calibration"]["origin"] == "radiometer"
+
+
+def test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing(make_bench: MakeBench) -> None:
+    """Its number was the box's own, whatever has changed since."""
+    before = make_bench(ageing="apart", **at_place("front edge"))
+    before.ready().ask("series", kind="teach", recipe="quick", panel="", seconds=3.0)
+    before.until_state("done")
+    before.close()
+    reply = make_bench(ageing="apart", **at_place("rear edge")).ask("teach", exposure_id=1)
+    assert (reply["relative"], reply["calibration"]["origin"]) == (True, "box.yaml")
+
+
+def test_a_calibration_is_not_used_once_the_meter_sits_elsewhere(make_bench: MakeBench) -> None:
+    """Nor is a tablet that was exposed before the move; at the old place it holds again."""
+    before = make_bench(ageing="apart", **at_place("front edge"))
+    tablet_run(before, panel=3)
+    exposure_id = before.snapshot()["exposure"]["exposure_id"]
+    before.close()
+    moved = make_bench(ageing="apart", **at_place("rear edge"))
+    found = block(moved)
+    assert (found["origin"], found["check_due"]) == ("box.yaml", True)
+    assert "sits elsewhere" in found["sentence"]
+    moved.save("quick", recipe_text())
+    moved.ready().ask("start", recipe="quick", panel="P")
+    moved.until_state("done")
+    assert any("sits elsewhere" in text for text in moved.snapshot()["warnings"])
+    read = {"convention": "last_held", "readings": [{"zone": "1", "step": 8}], "target_step": TARGET_STEP}
+    error = moved.refused("tablet_readings", exposure_id=exposure_id, **read, apply="calibration")
+    assert error.message == "The sensor was moved since this tablet was exposed."
+    moved.close()
+    assert block(make_bench(ageing="apart", **at_place("front edge")))["origin"] == "tablet"

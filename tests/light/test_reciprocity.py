@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sumlight.light.reciprocity import dose_factor, effective_mw_cm2, fit_exponent, warning
+from sumlight.light.reciprocity import dose_factor, effective_mw_cm2, fit_exponent, in_words, warning
 
 
 def test_half_the_light_needs_eight_percent_more_dose_at_p_of_nine_tenths() -> None:
@@ -50,3 +50,26 @@ def test_irradiances_too_much_alike_are_refused() -> None:
     """Nothing can be learned from them."""
     with pytest.raises(ValueError, match="change the light more"):
         fit_exponent([(1.0, 50.0, 0.03), (1.1, 50.0, 0.03)])
+
+
+def test_an_exponent_is_told_with_what_it_means_at_half_the_light() -> None:
+    """p = 0.9 known exactly: 2^(1/0.9 - 1) = 1.0801 times the dose (reference values §5)."""
+    doses = [(e, 60.0 * dose_factor(e, 2.0, 0.9), 1e-6) for e in (1.0, 2.0)]
+    told = in_words(fit_exponent(doses))
+    assert told.startswith("Weak light does less than its dose says: p = 0.90 ± 0.00 (k = 2).")
+    assert "needs 1.08 to 1.08 times the dose" in told
+    assert "Write p = 0.90 into the recipe" in told
+
+
+def test_an_exponent_that_cannot_be_told_from_one_gives_an_interval_and_no_advice() -> None:
+    """Two lights a factor 2 apart, 5 % each: slope ± 0.0707/ln 2, so 2^(±2 × 0.102) = 0.868 to 1.152."""
+    told = in_words(fit_exponent([(2.0, 50.0, 0.05), (1.0, 50.0, 0.05)]))
+    assert told.startswith("The dose holds as far as these readings tell: p = 1.00 ± 0.20 (k = 2).")
+    assert "needs 0.87 to 1.15 times the dose" in told
+    assert "Write" not in told
+
+
+def test_weak_light_that_does_more_is_told_as_such() -> None:
+    """p above 1."""
+    doses = [(e, 60.0 * dose_factor(e, 2.0, 1.2), 0.001) for e in (1.0, 4.0)]
+    assert in_words(fit_exponent(doses)).startswith("Weak light does more")

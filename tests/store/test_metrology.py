@@ -56,8 +56,8 @@ def test_tablets_and_measurements_are_kept_with_their_exposure(path: Path) -> No
         begun = book.begin(new_exposure())
         record = TabletRecord(begun.exposure_id, "1", 60.0, "7", "last_held", True, "lot 3", UTC)
         book.add_metrology(record)
-        for factor in (1.02, 1.03):
-            book.add_metrology(MeasurementRecord("field", begun.exposure_id, UTC, json.dumps({"factor": factor})))
+        for run, factor in ((begun, 1.02), (book.begin(new_exposure()), 1.03)):
+            book.add_metrology(MeasurementRecord("field", run.exposure_id, UTC, json.dumps({"factor": factor})))
         (row,) = book.tablet_readings(begun.exposure_id)
         assert {key: row[key] for key in vars(record)} == vars(record)
         assert [found["result"]["factor"] for found in book.measurements("field")] == [1.03, 1.02]
@@ -80,3 +80,19 @@ def test_the_writer_hands_them_on(path: Path) -> None:
     writer.add_metrology(CALIBRATION)
     writer.close()
     assert ask(path, "SELECT origin, fingerprint IS NOT NULL FROM calibrations") == [("tablet", 1)]
+
+
+def test_a_later_reading_of_a_zone_and_a_later_result_replace_the_earlier_ones(path: Path) -> None:
+    """Of the same run only; others stay."""
+    with Logbook(path) as book:
+        runs = [book.begin(new_exposure()).exposure_id for _ in range(2)]
+        for run in runs:
+            for zone, step in (("1", "6"), ("2", "7"), ("1", "8")):
+                book.add_metrology(TabletRecord(run, zone, 20.0, step, "last_held", False, "L1", UTC))
+            for value in (1, 2):
+                book.add_metrology(MeasurementRecord("strip", run, UTC, json.dumps({"value": value})))
+            book.add_metrology(MeasurementRecord("field", run, UTC, "{}"))
+        for run in runs:
+            assert [(row["zone"], row["step"]) for row in book.tablet_readings(run)] == [("2", "7"), ("1", "8")]
+        assert [row["result"] for row in book.measurements("strip")] == [{"value": 2}, {"value": 2}]
+        assert len(book.measurements("field")) == 2

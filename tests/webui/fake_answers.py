@@ -34,7 +34,8 @@ def calibration(**changed: Any) -> dict[str, Any]:
         "lamp_set": 0,
         "check_due": True,
         "self_check_due": True,
-        "sentence": "The calibration is the number in box.yaml, worth ±60% (k = 2): a step tablet makes it better.",
+        "sentence": "The calibration is the number in box.yaml, worth ±60% absolute (k = 2); "
+        "the recipe allows ±10%: a step tablet makes it better.",
     } | changed
 
 

@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
+from sumlight.store import export as store_export
 from sumlight.store.logbook import Logbook
+from sumlight.store.records import SideState
 from sumlight_web.panels import export
 from sumlight_web.panels.export import harmless
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN
-from tests.webui.test_panels import record
+from tests.webui.test_panels import BEGAN, record
 
 
 @pytest.fixture
@@ -57,6 +59,25 @@ def test_csv_has_a_row_for_each_side_and_units_in_its_heads(client: FlaskClient)
     assert [row["panel"] for row in rows] == ["P2", "P1"]
     assert float(rows[0]["dose_mj_cm2"]) == 60.02
     assert rows[0]["result"] == "lines 5 % wide"
+
+
+def test_what_repeats_and_what_is_absolute_are_columns_of_their_own(
+    client: FlaskClient, three: list[int], data: Path
+) -> None:
+    """Of the page's CSV, of the record in words, and of `sumlight export sides`; older records leave them empty."""
+    worth = '{"expanded_repeat_mj_cm2": 0.6, "expanded_absolute_mj_cm2": 5.1, "relative": false}'
+    with Logbook(data / "logbook.sqlite", durable=False) as logbook:
+        side_id = logbook.exposure(three[1])["sides"][0]["side_id"]  # type: ignore[index]
+        logbook.put_sides([SideState(side_id, "done", 60.02, 0.1, 14.8, 1, 12.0, worth)], BEGAN)
+    rows = list(csv.DictReader(StringIO(client.get("/panels/export.csv?panel=P").text)))
+    names = ("expanded_repeat_mj_cm2", "expanded_absolute_mj_cm2", "relative")
+    assert [tuple(row[name] for name in names) for row in rows] == [("0.6", "5.1", "False"), ("", "", "")]
+    for path in (f"/panels/{three[1]}", f"/panels/{three[1]}/traveller"):
+        assert "± 5.1 absolute, ± 0.60 repeat (k = 2)" in client.get(path).text
+    assert "uncertainty not known" in client.get(f"/panels/{three[0]}").text
+    with Logbook.open_reader(data / "logbook.sqlite") as logbook:
+        found = [tuple(row[name] for name in names) for row in store_export.rows(logbook, "sides")]
+    assert found == [(None, None, None), (0.6, 5.1, 0), (None, None, None)]
 
 
 @pytest.mark.usefixtures("three")

@@ -23,7 +23,6 @@ from tests.webui.test_panels import record
 GERMAN = Reader("de")
 OTHERS = [code for code in LANGUAGES if code != "en"]
 
-# The pages of Light came last and are not translated yet.
 PATHS = (
     "/",
     "/recipes/",
@@ -40,6 +39,18 @@ PATHS = (
     "/box/",
     "/box/first",
     "/access/",
+    "/light/",
+    "/light/tablet",
+    "/light/radiometer",
+    "/light/teach",
+    "/light/self-check",
+    "/light/new-lamps",
+    "/light/strip",
+    "/light/sheets",
+    "/light/window",
+    "/light/field",
+    "/light/contact",
+    "/light/reciprocity",
 )
 
 
@@ -183,6 +194,13 @@ def test_views_in_german_name_states_and_percentages() -> None:
         view = bench_view(Latest(fake.lit(), 0.0, True, 1))  # type: ignore[arg-type]
     assert view.texts["headline"] == "Belichtung läuft"
     assert view.texts["side.A.target"] == "von 60 mJ/cm²"
+
+
+def test_german_nouns_keep_their_capitals(client: FlaskClient) -> None:
+    """Also where a text begins a line."""
+    client.set_cookie("sumlight_language", "de")
+    assert "Zwei Seiten, Platte von Hand gewendet" in client.get("/recipes/new").text
+    assert words.capital("zwei Seiten") == "Zwei Seiten"
 
 
 def test_units_are_a_choice(client: FlaskClient) -> None:

@@ -144,6 +144,8 @@ def test_readings_go_to_control_as_read_and_come_back_with_an_interval(
     assert "3.80 to 4.40 mJ/cm²" in page
     assert "Set the calibration by it" in page
     assert "Put 48.6 mJ/cm² into recipe blue-38" in page
+    assert "8.0 %" in page  # 2 × 0.04 by the readings
+    assert "10.0 %" in page  # with 3 % of the data sheet: 2 √(0.04² + 0.03²) (JCGM 100, 5.1.2)
 
 
 def test_the_calibration_is_set_by_one_press(client: FlaskClient, control: FakeControl, runs: dict[str, int]) -> None:
@@ -197,6 +199,24 @@ def test_a_run_of_another_kind_or_one_that_goes_on_cannot_be_read(
     assert "has not ended" in response.text
     empty = keep(data / "logbook.sqlite", "tablet", done="abandoned")
     assert "No zone of this run was finished" in client.get(f"/light/tablet/{empty}").text
+
+
+def test_the_dose_of_a_tablet_goes_into_the_recipe_by_one_press_and_the_readings_are_kept(
+    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeShelf
+) -> None:
+    """Control works them out once more and records them; the page leads on to the recipe, which has the dose."""
+    at, sha256 = f"/light/tablet/{runs['tablet']}", shelf.load("blue-38").sha256
+    assert f'name="sha256" value="{sha256}"' in post(client, at, **READ).text
+    response = post(client, at, **READ, apply="recipe", sha256=sha256)
+    assert (response.status_code, response.location) == (303, "/light/?written=blue-38")
+    assert asked(control, "tablet_readings")["apply"] == "recipe"
+    page = client.get(response.location).text
+    assert 'href="/recipes/blue-38"' in page
+    assert 'value="48.6"' in client.get("/recipes/blue-38").text
+    assert shelf.load("blue-38").recipe.dose_mj_cm2 == 48.6
+    again = post(client, at, **READ, apply="recipe", sha256=sha256)
+    assert again.status_code == 409
+    assert "was changed meanwhile" in again.text
 
 
 # -- recipe -----------------------------------------------------------------------------------------------------------

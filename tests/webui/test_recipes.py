@@ -55,6 +55,23 @@ def test_a_new_recipe_is_saved_as_typed(client: FlaskClient, shelf: RecipeShelf)
     assert "green-50" in client.get("/recipes/?saved=green-50").text
 
 
+def test_saving_the_form_loses_nothing_that_the_file_says(client: FlaskClient, shelf: RecipeShelf) -> None:
+    """Every key of a recipe has its field; one that is left empty takes its default."""
+    rare = "tolerance: 0.05\nfound_at_mw_cm2: 4.2\nreciprocity_p: 0.9\n"
+    before = shelf.save("blue-38", BLUE + rare)
+    page = client.get("/recipes/blue-38").text
+    form = form_of(before.recipe).values | {"note": "looked at"}
+    for value in ("0.05", "4.2", "0.9"):
+        assert f'value="{value}"' in page
+    client.post("/recipes/blue-38", data=form | {"sha256": before.sha256}, headers=ORIGIN)
+    after = shelf.load("blue-38").recipe
+    assert after == before.recipe.model_copy(update={"note": "looked at"})
+    emptied = form | {"tolerance": "", "found_at_mw_cm2": "", "reciprocity_p": ""}
+    client.post("/recipes/blue-38", data=emptied | {"sha256": shelf.load("blue-38").sha256}, headers=ORIGIN)
+    after = shelf.load("blue-38").recipe
+    assert (after.tolerance, after.found_at_mw_cm2, after.reciprocity_p) == (0.1, None, 1.0)
+
+
 def test_a_new_recipe_never_replaces_an_existing_one(client: FlaskClient, data: Path) -> None:
     """Not even a broken one."""
     for name in ("blue-38", "torn"):

@@ -1,11 +1,13 @@
 """What control says, in the reader's language. Control speaks English; what is not known here stays as it was said.
 
-Fault titles and remedies are looked up whole; sentences of the state by themselves or by their pattern.
+Fault titles and remedies are looked up whole; sentences of the state by themselves or by their pattern. What control
+says about light stands in `spoken_light`.
 """
 
 import re
 from functools import cache
 
+from sumlight_web import spoken_light
 from sumlight_web.language import N_, _, reader
 
 SENTENCES = (
@@ -39,16 +41,18 @@ SENTENCES = (
     N_("There is nothing to abandon."),
 )
 
-PATTERNS = (
-    N_("Side {side} is done."),
-    N_("Leg {number} of {count} is done."),
+PATTERNS = sorted(
+    (N_("Side {side} is done."), N_("Leg {number} of {count} is done."), *spoken_light.PATTERNS),
+    key=lambda pattern: -len(re.sub(r"\{\w+\}", "", pattern)),
 )
-"""Sentences with something put in; what stands in braces is taken over."""
+"""Sentences with something put in, as `spoken_light` explains them; where two match, the one that says more."""
+
+SAID_TOO = ("what", "why")
 
 
 @cache
 def _matcher(pattern: str) -> re.Pattern[str]:
-    return re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>[^ ]+)", re.escape(pattern)) + r"\Z")
+    return re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>(?:(?![.!?] ).)+?)", re.escape(pattern)) + r"\Z")
 
 
 def said(text: str) -> str:
@@ -61,7 +65,7 @@ def said(text: str) -> str:
     for pattern in PATTERNS:
         found = _matcher(pattern).match(text)
         if found:
-            return _(pattern, **found.groupdict())
+            return _(pattern, **{key: said(put) if key in SAID_TOO else put for key, put in found.groupdict().items()})
     parts = re.split(r"(?<=[.!?]) ", text)
     if len(parts) > 1:
         return _longest(parts)

@@ -1,6 +1,8 @@
 """Numbers and times as a person reads them, in the reader's language and units."""
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from sumlight_web.language import N_, _, reader
 
@@ -88,6 +90,26 @@ def target(value: float | None) -> str:
     return NOTHING if value is None else f"{value:.6g}"
 
 
+def worth(absolute_mj_cm2: float | None, repeat_mj_cm2: float | None, *, relative: bool) -> str:
+    """How far off the true dose may be, and apart from it how well this box repeats it (both expanded)."""
+    if absolute_mj_cm2 is None:
+        return _("uncertainty not known")
+    wide = dose(absolute_mj_cm2)
+    if repeat_mj_cm2 is None:
+        return _("± {wide} mJ/cm² absolute (k = 2)", wide=wide)
+    repeat = number(repeat_mj_cm2, 2)
+    if relative:
+        return _("relative, not mJ/cm²: ± {repeat} repeat (k = 2), absolute not known", repeat=repeat)
+    return _("± {wide} absolute, ± {repeat} repeat (k = 2)", wide=wide, repeat=repeat)
+
+
+def recorded_worth(side: Mapping[str, Any]) -> str:
+    """The same of a recorded side; one of an older version has no budget."""
+    budget = side["budget"] or {}
+    wide, repeat = (budget.get(f"expanded_{kind}_mj_cm2") for kind in ("absolute", "repeat"))
+    return worth(wide, repeat, relative=bool(budget.get("relative")))
+
+
 def thickness(um: float) -> str:
     """The thickness of a film with its unit: µm, and mil for readers of inches."""
     return f"{um / UM_PER_MIL:.2g} mil ({um:g} µm)" if reader().units == "inch" else f"{um:g} µm"
@@ -118,9 +140,14 @@ def duration(seconds: float | None) -> str:
     return f"{rest} s"
 
 
+def capital(text: str) -> str:
+    """`text` beginning with a capital letter; the others stay, for German writes nouns with one."""
+    return text[:1].upper() + text[1:]
+
+
 def sentence(text: str) -> str:
     """`text` beginning with a capital letter and ending with a mark."""
-    text = text[:1].upper() + text[1:]
+    text = capital(text)
     return text if text.endswith((".", "!", "?")) else text + "."
 
 

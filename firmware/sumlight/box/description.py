@@ -53,7 +53,8 @@ class Meter(checkedfile.Checked):
     """One light sensor and what a count of it is worth.
 
     `mw_cm2_per_basic_count` turns basic counts of the 415 nm channel into mW/cm² at the glass;
-    `calibration_uncertainty` is its relative standard uncertainty (0.08 means 8 %).
+    `calibration_uncertainty` is its relative standard uncertainty (0.08 means 8 %). `position` says in words where the
+    sensor sits; a calibration holds only where it was made, so whoever moves the sensor changes these words.
     """
 
     name: Name
@@ -62,6 +63,7 @@ class Meter(checkedfile.Checked):
     i2c_address: Annotated[int, Field(ge=0x08, le=0x77)]
     mw_cm2_per_basic_count: Annotated[float, Field(gt=0, le=1000)]
     calibration_uncertainty: Annotated[float, Field(gt=0, lt=1)]
+    position: Annotated[str, Field(max_length=60)] = ""
 
 
 SignalPin = Pin | Literal["left_out"]

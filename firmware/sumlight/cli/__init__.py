@@ -18,6 +18,7 @@ from sumlight.cli import (
     metrology,
     rest,
     start,
+    workings,
 )
 
 EXIT_UNUSABLE = 2
@@ -33,7 +34,20 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"sumlight {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for module in (start, expose, commission, check, faultlist, lamps, logbook, export, control, rest, metrology):
+    for module in (
+        start,
+        expose,
+        commission,
+        check,
+        faultlist,
+        lamps,
+        logbook,
+        export,
+        control,
+        rest,
+        metrology,
+        workings,
+    ):
         module.add(commands)
     return top
 

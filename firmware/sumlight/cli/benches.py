@@ -24,6 +24,8 @@ HAND_S = 1.5
 
 Between = Callable[[int], None]
 """What is done while the lid is open after leg number n."""
+Answer = Callable[[str], str]
+"""What somebody at the simulated box says to a question."""
 
 
 class SeriesFailedError(RuntimeError):
@@ -101,6 +103,10 @@ class RunningBench:
         return input(text).strip()
 
 
+def _no_answer(text: str) -> str:
+    raise SeriesFailedError(f"the twin has no answer to: {text}")
+
+
 class TwinBench:
     """A simulated box of its own, as fast as the machine goes. `between` moves parts while the lid is open."""
 
@@ -116,6 +122,7 @@ class TwinBench:
         self.box.daemon.shelf.save(stored.name, stored.text)
         self.recipe = stored.name
         self.between: Between = lambda _leg: None
+        self.answer: Answer = _no_answer
         self._until(self._ready)
 
     def __enter__(self) -> Self:
@@ -151,8 +158,8 @@ class TwinBench:
             self.ask("go")
 
     def question(self, text: str) -> str:
-        """Nobody to ask."""
-        raise SeriesFailedError(f"the twin has no answer to: {text}")
+        """Ask whoever was put at the box."""
+        return self.answer(text)
 
     def happen(self, do: str, **extra: Any) -> None:
         """Let an event of a scenario happen now."""

@@ -3,18 +3,24 @@
 import argparse
 import time
 from collections.abc import Callable
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
 from sumlight.cli import options as shared
 from sumlight.cli.benches import Bench, RunningBench, TwinBench
-from sumlight.craft.contact import line_growth
 from sumlight.craft.tablet import transmittance
-from sumlight.twin.panel import Resist
+from sumlight.twin.panel import Panel, Resist
 
 LOOK_S = 0.3
 LOOKS = 30
 CONVENTIONS = ("last_held", "first_cleared")
+SHEET = 0.9
+"""What the simulated sheets let through."""
+
+Act = Callable[[argparse.Namespace, Bench], int]
+Hands = Callable[[argparse.Namespace, TwinBench], None]
+"""Prepares somebody at the simulated box for a series."""
 
 
 def add(commands: Any) -> None:
@@ -28,14 +34,16 @@ def add(commands: Any) -> None:
     calibrate.add_argument("--uncertainty", type=float, default=0.05, metavar="SHARE", help="its standard uncertainty")
     calibrate.add_argument("--bank", metavar="BANK")
     _add_tablet(commands)
-    strip = _command(commands, "strip", "test strip: zones of growing dose under a sliding mask", _strip, recipe=True)
+    strip = _guided_command(
+        commands, "strip", "test strip: zones of growing dose under a sliding mask", _strip, _slide_and_develop
+    )
     strip.add_argument("--first", type=float, required=True, metavar="MJ_CM2", help="dose of the first zone")
     strip.add_argument("--factor", type=float, default=1.19, help="from zone to zone (default: %(default)s)")
     strip.add_argument("--zones", type=int, default=8)
-    sheet = _command(commands, "transmission", "what sheets let through", _transmission, recipe=True)
+    sheet = _guided_command(commands, "transmission", "what sheets let through", _transmission, _lay_sheets)
     sheet.add_argument("--sheets", type=int, default=1, help="how many, one after the other (default: 1)")
     sheet.add_argument("--seconds", type=float, default=5.0, metavar="S", help="length of a leg (default: %(default)s)")
-    field = _command(commands, "field", "map the light over the glass", _field, recipe=True)
+    field = _guided_command(commands, "field", "map the light over the glass", _field, _carry_sensor)
     field.add_argument(
         "--place", action="append", default=[], metavar="X,Y", help="in mm; repeat the middle now and then"
     )
@@ -43,25 +51,56 @@ def add(commands: Any) -> None:
     check = _command(commands, "selfcheck", "compare the sensor's own LED with how it was", _self_check)
     check.add_argument("--bank", metavar="BANK")
     check.add_argument("--apply", action="store_true", help="apply the correction it offers")
-    teach = _command(commands, "teach", "turn a trusted time into a dose", _teach, recipe=True)
+    teach = _guided_command(commands, "teach", "turn a trusted time into a dose", _teach, lambda _options, _twin: None)
     teach.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
-    _add_contact(commands)
 
 
-def _command(
-    commands: Any, name: str, words: str, act: Callable[[argparse.Namespace, Bench], int], *, recipe: bool = False
-) -> argparse.ArgumentParser:
+def _command(commands: Any, name: str, words: str, act: Act) -> argparse.ArgumentParser:
     command: argparse.ArgumentParser = commands.add_parser(name, help=words)
-    if recipe:
-        command.add_argument("recipe", metavar="RECIPE", help="whose side A and time guard are used")
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=lambda options: _on_running(options, act))
     return command
 
 
-def _on_running(options: argparse.Namespace, act: Callable[[argparse.Namespace, Bench], int]) -> int:
-    with RunningBench(options.data) as bench:
+def _on_running(options: argparse.Namespace, act: Act) -> int:
+    with RunningBench(options.data or shared.default_data(twin=False)) as bench:
         return act(options, bench)
+
+
+def _guided_command(commands: Any, name: str, words: str, act: Act, hands: Hands) -> argparse.ArgumentParser:
+    """A series that somebody accompanies; on the twin that is `hands`."""
+    command: argparse.ArgumentParser = commands.add_parser(name, help=words)
+    command.add_argument("recipe", nargs="?", metavar="RECIPE", help="whose side A is used (with --twin a file may do)")
+    _add_twin(command, "on a simulated box, with simulated hands")
+
+    def carry_out(options: argparse.Namespace) -> int:
+        if not options.twin:
+            _need_recipe(options, name)
+            return _on_running(options, act)
+        with _twin_of(options) as twin:
+            options.recipe = twin.recipe
+            hands(options, twin)
+            return act(options, twin)
+
+    command.set_defaults(carry_out=carry_out)
+    return command
+
+
+def _add_twin(command: argparse.ArgumentParser, words: str) -> None:
+    command.add_argument("--twin", action="store_true", help=words)
+    shared.add_data(command, twin=True)
+    command.add_argument("--box", type=Path, metavar="FILE", help="with --twin: the simulated box")
+    command.add_argument("--scenario", type=Path, metavar="FILE", help="with --twin: what happens in it")
+
+
+def _need_recipe(options: argparse.Namespace, name: str) -> None:
+    if options.recipe is None:
+        raise ValueError(f"name a recipe of the running box: sumlight {name} RECIPE")
+
+
+def _twin_of(options: argparse.Namespace) -> TwinBench:
+    file = Path(options.recipe) if options.recipe else None
+    return TwinBench(options.box, options.scenario, file, options.data)
 
 
 def _add_tablet(commands: Any) -> None:
@@ -73,22 +112,8 @@ def _add_tablet(commands: Any) -> None:
     tablet.add_argument("--zones", type=int, default=4)
     tablet.add_argument("--convention", choices=CONVENTIONS, help="how you read a tablet (asked if left out)")
     tablet.add_argument("--apply", choices=("calibration", "recipe"), default="calibration")
-    tablet.add_argument("--twin", action="store_true", help="on a simulated box, with a simulated panel, developed")
-    shared.add_data(tablet, twin=True)
-    tablet.add_argument("--box", type=Path, metavar="FILE", help="with --twin: the simulated box")
-    tablet.add_argument("--scenario", type=Path, metavar="FILE", help="with --twin: what happens in it")
+    _add_twin(tablet, "on a simulated box, with a simulated panel, developed")
     tablet.set_defaults(carry_out=_tablet)
-
-
-def _add_contact(commands: Any) -> None:
-    contact = commands.add_parser("contact", help="how far light creeps under the artwork's edges")
-    contact.add_argument("--half-angle", type=float, required=True, metavar="DEG", help="of the source, from the panel")
-    contact.add_argument("--gap", type=float, default=0.0, metavar="UM", help="air between artwork and panel")
-    contact.add_argument("--image-away", action="store_true", help="the image side faces the lamps")
-    contact.add_argument("--base", type=float, default=100.0, metavar="UM", help="thickness of the artwork's film")
-    contact.add_argument("--cover", type=float, default=0.0, metavar="UM", help="cover sheet of the resist")
-    contact.add_argument("--resist", type=float, default=0.0, metavar="UM", help="thickness of the resist")
-    contact.set_defaults(carry_out=_contact)
 
 
 def _calibrate(options: argparse.Namespace, bench: Bench) -> int:
@@ -107,12 +132,10 @@ def _calibrate(options: argparse.Namespace, bench: Bench) -> int:
 
 def _tablet(options: argparse.Namespace) -> int:
     if not options.twin:
-        if options.recipe is None:
-            raise ValueError("name a recipe of the running box: sumlight tablet RECIPE")
+        _need_recipe(options, "tablet")
         with RunningBench(options.data or shared.default_data(twin=False)) as bench:
             return _guided(options, bench, options.recipe, lambda zones: _read_by_person(bench, zones))
-    file = Path(options.recipe) if options.recipe else None
-    with TwinBench(options.box, options.scenario, file, options.data) as twin:
+    with _twin_of(options) as twin:
         recipe = twin.box.daemon.shelf.load(twin.recipe).recipe
         reference = options.reference or recipe.dose_mj_cm2
         resist = Resist(threshold_mj_cm2=reference * transmittance(options.target_step))
@@ -195,6 +218,20 @@ def _strip(options: argparse.Namespace, bench: Bench) -> int:
     return 0
 
 
+def _slide_and_develop(options: argparse.Namespace, twin: TwinBench) -> None:
+    """The resist of the simulated strip just holds three quarters of the recipe's dose."""
+    del options
+    panel = Panel(Resist(threshold_mj_cm2=0.75 * twin.box.daemon.shelf.load(twin.recipe).recipe.dose_mj_cm2), seed=1)
+
+    def answer(_text: str) -> str:
+        places = panel.develop_strip(list(accumulate(twin.box.truth.dose_mj_cm2().values())))
+        held = str(places.index("held") + 1) if "held" in places else ""
+        print(f"The strip is developed; {f'zone {held} is the first that held' if held else 'no zone held'}.")
+        return held
+
+    twin.answer = answer
+
+
 def _transmission(options: argparse.Namespace, bench: Bench) -> int:
     print("Legs without and with a sheet take turns: begin and end with nothing on the sensor.")
     legs = 2 * options.sheets + 1
@@ -206,6 +243,19 @@ def _transmission(options: argparse.Namespace, bench: Bench) -> int:
     return 0
 
 
+def _lay_sheets(options: argparse.Namespace, twin: TwinBench) -> None:
+    print(f"Each simulated sheet lets {SHEET:.0%} through.")
+
+    def between(leg: int) -> None:
+        if leg % 2:
+            twin.happen("sheet_laid", transmission=SHEET)
+        else:
+            twin.happen("sheet_lifted")
+
+    del options
+    twin.between = between
+
+
 def _field(options: argparse.Namespace, bench: Bench) -> int:
     places = [_place(text) for text in options.place]
     if len(places) < 5:
@@ -215,6 +265,17 @@ def _field(options: argparse.Namespace, bench: Bench) -> int:
     number = bench.follow()["exposure"]["exposure_id"]
     print(bench.ask("field", exposure_id=number, places=[list(place) for place in places])["sentence"])
     return 0
+
+
+def _carry_sensor(options: argparse.Namespace, twin: TwinBench) -> None:
+    def to(leg: int) -> None:
+        x, y = places[leg]
+        twin.happen("sensor_moved", x_mm=x, y_mm=y)
+
+    places = [_place(text) for text in options.place]
+    if places:
+        to(0)
+    twin.between = to
 
 
 def _place(text: str) -> tuple[float, float]:
@@ -248,19 +309,4 @@ def _self_check(options: argparse.Namespace, bench: Bench) -> int:
 def _teach(options: argparse.Namespace, bench: Bench) -> int:
     bench.ask("series", kind="teach", recipe=options.recipe, panel="taught", seconds=options.seconds)
     print(bench.ask("teach", exposure_id=bench.follow()["exposure"]["exposure_id"])["sentence"])
-    return 0
-
-
-def _contact(options: argparse.Namespace) -> int:
-    found = line_growth(
-        options.half_angle,
-        gap_um=options.gap,
-        image_towards_resist=not options.image_away,
-        base_um=options.base,
-        cover_um=options.cover,
-        resist_um=options.resist,
-    )
-    for layer in found.layers:
-        print(f"{layer.name:12} {layer.thickness_um:6.0f} µm: {layer.creep_um:5.1f} µm at each edge")
-    print(f"{'a line':12} grows by up to {found.per_line_um:.0f} µm. {found.sentence}")
     return 0

@@ -1,7 +1,7 @@
 """Which calibration holds for each bank now, how well, and when it must be checked. Pure: it knows no clock, no disk.
 
-All records of a run come from the logbook at its start and from commands since. Only those of the present lamp set
-count; without one the number of box.yaml has to do.
+All records of a run come from the logbook at its start and from commands since. Only those of the present lamp set,
+meter and place of the meter count; without one the number of box.yaml has to do.
 """
 
 import math
@@ -22,7 +22,8 @@ from sumlight.store.metrology import (
 )
 
 OTHER_LAMPS_SIGMA = 0.3
-"""Standard uncertainty (ln) of box.yaml's number once other lamps were fitted (common practice, no source)."""
+"""Standard uncertainty (ln) of box.yaml's number once other lamps were fitted or the sensor was moved (common practice,
+no source)."""
 SELF_CHECK_EVERY_H = 8.0
 """A self-check costs two seconds and is suggested once in so many lamp hours, about a working day (no source)."""
 TOGETHER_H = 1.0
@@ -52,6 +53,7 @@ class Anchor:
     reference: Fingerprint | None = None
     gain_code: int = ANCHOR_CODE
     meter: str = ""
+    position: str = ""
 
     @property
     def whole_ln_sigma(self) -> float:
@@ -123,7 +125,16 @@ class CalibrationBook:
             seen.print_ if seen else None,
             seen.gain_code if seen and seen.gain_code is not None else ANCHOR_CODE,
             self._bank(bank).meter,
+            self.position(bank),
         )
+
+    def position(self, bank: str) -> str:
+        """Where the bank's meter sits now, in the words of box.yaml."""
+        return self._box.meter_of(self._bank(bank)).position
+
+    def moved(self, bank: str) -> bool:
+        """Whether the meter sits elsewhere than at every calibration of the present lamps."""
+        return bool(self._of_lamps(bank)) and not self._records(bank)
 
     def age_hours(self, bank: str, lamp_hours: float) -> float | None:
         """Lamp hours since the last calibration; None without one."""
@@ -133,9 +144,12 @@ class CalibrationBook:
     def check_due(self, bank: str, lamp_hours: float, tolerance: float = TOLERANCE) -> Due:
         """Whether to ask for a step tablet (or a radiometer) now, for a recipe with this tolerance."""
         anchor = self.k(bank, lamp_hours)
-        wide = f"±{2 * anchor.whole_ln_sigma:.0%} (k = 2)"
+        wide = f"±{2 * anchor.whole_ln_sigma:.0%} {'repeat' if anchor.relative else 'absolute'} (k = 2)"
         allowed = f"the recipe allows ±{tolerance:.0%}"
         if anchor.origin == "box.yaml":
+            if self.moved(bank):
+                text = "The sensor sits elsewhere than at its calibrations: they no longer hold here, "
+                return Due(True, text + "expose a step tablet.")
             if anchor.lamp_set:
                 return Due(True, "New lamps: expose a step tablet before the first panel.")
             due = 2 * anchor.whole_ln_sigma > tolerance
@@ -253,12 +267,17 @@ class CalibrationBook:
         return self._banks[bank]
 
     def _records(self, bank: str) -> list[CalibrationRecord]:
-        """Those of the present lamps and meter, in order of lamp hours; the latest of each exposure."""
-        now, meter = self.lamp_set(bank), self._bank(bank).meter
-        mine = [c for c in self._calibrations if (c.bank, c.lamp_set, c.meter) == (bank, now, meter)]
+        """Those of the present lamps and place of the meter, by lamp hours; the latest of each exposure."""
+        here = self.position(bank)
+        mine = [c for c in self._of_lamps(bank) if c.position == here]
         latest = {("exposure", c.exposure_id) if c.exposure_id else ("row", n): c for n, c in enumerate(mine)}
         anchored = [c for c in latest.values() if c.origin != "teach"]
         return sorted(anchored or latest.values(), key=lambda c: c.lamp_hours)
+
+    def _of_lamps(self, bank: str) -> list[CalibrationRecord]:
+        """Those of the present lamps and meter, wherever it sat."""
+        now, meter = self.lamp_set(bank), self._bank(bank).meter
+        return [c for c in self._calibrations if (c.bank, c.lamp_set, c.meter) == (bank, now, meter)]
 
     def _applied(self, bank: str) -> list[ShiftRecord]:
         now = self.lamp_set(bank)
@@ -302,10 +321,12 @@ class CalibrationBook:
         shifts, number = self._applied(bank), self.lamp_set(bank)
         ln_shift = math.fsum(shift.ln_shift for shift in shifts)
         sigma = math.hypot(meter.calibration_uncertainty, *(shift.ln_sigma for shift in shifts))
-        if number:
+        if number or self.moved(bank):
             sigma = max(sigma, OTHER_LAMPS_SIGMA)
         value = meter.mw_cm2_per_basic_count * math.exp(ln_shift)
-        return Anchor(value, sigma, 0.0, "box.yaml", False, lamp_hours, number, meter=meter.name)
+        return Anchor(
+            value, sigma, 0.0, "box.yaml", False, lamp_hours, number, meter=meter.name, position=meter.position
+        )
 
 
 def _visible(led: tuple[float, ...]) -> list[float]:

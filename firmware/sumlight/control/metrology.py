@@ -190,6 +190,7 @@ class Metrology:
             self._utc(),
             print_,
             watch.meter.gain_code,
+            position=self._loop.book.position(bank),
             note=f"radiometer read {mw_cm2:g} mW/cm²",
         )
         factor = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count)
@@ -210,21 +211,20 @@ class Metrology:
         with self._reader() as book:
             found = tablets.read(request, finished(book, exposure_id), self._utc())
         result = found.result(self._loop.book)
-        for record in found.readings:
-            self._loop.writer.add_metrology(record)
-        if found.calibration is None or apply != "calibration":
-            return result
+        if found.calibration is None or not apply:
+            return result  # only looked at: nothing is recorded of it
         bank = found.calibration.bank
+        if apply == "recipe":
+            self._keep_readings(found)
+            return result
         if found.calibration.lamp_set != self._loop.book.lamp_set(bank):
             raise RefusedError("The lamps were changed since this tablet was exposed.", "Expose another one.")
+        if found.calibration.position != self._loop.book.position(bank):
+            raise RefusedError("The sensor was moved since this tablet was exposed.", "Expose another one.")
         surprise = result["surprise"]
         if surprise is not None and abs(surprise) > tablets.SURPRISING and not request.flag("sure"):
-            text = f"{result['sentence']} That lies {abs(surprise):.1f} standard deviations from what was expected: "
-            text += (
-                "read the tablet again, mind which convention it was read in, and run the self-check. If it stands, "
-            )
-            text += "send it again as sure."
-            return {**result, "sentence": text}
+            return tablets.doubted(result)
+        self._keep_readings(found)
         self._keep(found.calibration)
         sentence = f"{result['sentence']} The calibration was set by it."
         reference = {"recipe_dose_mj_cm2": found.reference_mj_cm2}
@@ -238,8 +238,9 @@ class Metrology:
         if side["state"] != "done" or budget is None:
             raise RefusedError("The taught exposure was not completed.", "Expose it again without interruption.")
         anchor, bank, dose = budget["anchor"], side["bank"], side["dose_mj_cm2"]
-        taught = anchor["origin"] in ("box.yaml", "teach") and anchor["lamp_set"] == self._loop.book.lamp_set(bank)
-        if taught:
+        here = self._loop.book.lamp_set(bank), self._loop.book.position(bank)
+        relative = anchor["origin"] in ("box.yaml", "teach")
+        if relative and (anchor["lamp_set"], anchor.get("position", "")) == here:
             self._keep(
                 CalibrationRecord(
                     "teach",
@@ -254,12 +255,13 @@ class Metrology:
                     tablets.fingerprint_of(budget),
                     budget["gain_code"],
                     found["exposure_id"],
+                    here[1],
                     note=f"taught by {side['lit_s']:.1f} s of light",
                 )
             )
-        unit = "relative" if taught else "mJ/cm²"
+        unit = "relative" if relative else "mJ/cm²"
         text = f"{side['lit_s']:.1f} s of light gave {dose:.1f} ({unit}). Put this dose into the recipe."
-        return {"recipe_dose_mj_cm2": dose, "relative": taught, "calibration": self.picture(bank), "sentence": text}
+        return {"recipe_dose_mj_cm2": dose, "relative": relative, "calibration": self.picture(bank), "sentence": text}
 
     def _self_check(self, request: Request) -> dict[str, Any]:
         bank, watch = self._bank(request)
@@ -365,6 +367,10 @@ class Metrology:
         return result
 
     # -- inside ------------------------------------------------------------------------------------------------------
+
+    def _keep_readings(self, found: tablets.TabletRun) -> None:
+        for record in found.readings:
+            self._loop.writer.add_metrology(record)
 
     def _keep(self, record: CalibrationRecord) -> None:
         self._loop.book.add(record)

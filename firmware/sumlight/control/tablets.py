@@ -3,9 +3,10 @@
 `tablet_readings` takes `exposure_id`, `convention` (last_held or first_cleared), `readings` of `{zone, step, half}`
 with zone the leg and step a number, all_held or all_gone, `target_step`, and optionally `lot`, `reference_mj_cm2` (the
 dose known to just hold the target step; the recipe's dose if left out), `reference_uncertainty` (relative, standard),
-`apply` (calibration or recipe) and `sure`. Its result: threshold_mj_cm2 with low_mj_cm2 and high_mj_cm2 (95 %),
-panels, note, factor (true over counted dose) with factor_sigma, textbook_factor, recipe_dose_mj_cm2 (which just holds
-the target step), surprise, retry_factor (all_held or all_gone everywhere: everything else is null), applied, sentence.
+`apply` (calibration or recipe; without it nothing is recorded) and `sure`. Its result: threshold_mj_cm2 with low_mj_cm2
+and high_mj_cm2 (95 %), panels, note, factor (true over counted dose) with factor_sigma, textbook_factor,
+recipe_dose_mj_cm2 (which just holds the target step), surprise, retry_factor (all_held or all_gone everywhere:
+everything else is null), applied, sentence.
 """
 
 import math
@@ -92,7 +93,7 @@ class TabletRun:
             f"Step {self.target_step} is just held at {dose:.1f} mJ/cm² as counted now; {self.reference_mj_cm2:g} is "
         )
         text += f"known to do it. So the true dose is {factor:.3f} of what was counted "
-        text += f"(±{2 * self.calibration.ln_sigma:.0%}, k = 2). {found.note}"
+        text += f"(±{2 * self.calibration.ln_sigma:.0%} by these readings, k = 2). {found.note}"
         return {
             **common,
             "threshold_mj_cm2": found.threshold_mj_cm2,
@@ -106,6 +107,16 @@ class TabletRun:
             "surprise": book.surprise(self.without_prior),
             "sentence": text.strip(),
         }
+
+
+def doubted(result: dict[str, Any]) -> dict[str, Any]:
+    """A result too far from what was expected to be applied unasked: its sentence says what to do."""
+    text = f"{result['sentence']} That lies {abs(result['surprise']):.1f} standard deviations from what was expected: "
+    text += (
+        "read the tablet again, mind which convention it was read in, and run the self-check. If it stands, send it "
+    )
+    text += "again as sure."
+    return {**result, "sentence": text}
 
 
 def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
@@ -153,6 +164,7 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
             fingerprint_of(budget),
             budget["gain_code"],
             exposure["exposure_id"],
+            anchor.get("position", ""),  # records of older versions say nothing of it
             note=f"{len(readings)} tablet(s), target step {target}, reference {reference:g} mJ/cm²",
         )
 

@@ -62,6 +62,19 @@ def fit_exponent(found: Sequence[tuple[float, float, float]]) -> Exponent:
     return Exponent(p, standard, abs(p - 1) > 2 * standard)
 
 
+def in_words(found: Exponent) -> str:
+    """What an exponent means for the dose, with its interval (k = 2)."""
+    told = f"p = {found.p:.2f} ± {2 * found.standard:.2f} (k = 2)"
+    slope, doubt = 1 - 1 / found.p, 2 * found.standard / found.p**2
+    low, high = (math.pow(0.5, slope + sign * doubt) for sign in (1, -1))
+    half = f"At half the light the resist needs {low:.2f} to {high:.2f} times the dose."
+    if not found.clear:
+        return f"The dose holds as far as these readings tell: {told}. {half}"
+    word = "less" if found.p < 1 else "more"
+    advice = f"Write p = {found.p:.2f} into the recipe, with the light at which its dose was found."
+    return f"Weak light does {word} than its dose says: {told}. {half} {advice}"
+
+
 def warning(mw_cm2: float, reference_mw_cm2: float) -> str | None:
     """A sentence when the light is more than a factor of two from where the recipe was found, else None."""
     _check(mw_cm2, reference_mw_cm2, 1.0)

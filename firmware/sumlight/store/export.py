@@ -16,7 +16,10 @@ _PAGES: dict[str, str] = {
     " started_utc, ended_utc, utc_unsure, outcome, doubtful, hold_s, box_name, simulated"
     " FROM exposures JOIN panels USING (panel_id) WHERE exposure_id > ? ORDER BY exposure_id LIMIT ?",
     "sides": "SELECT side_id AS row_id, exposure_id, label AS panel, side, bank, started_utc, recipe_name,"
-    " target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2, lit_s, pauses, longest_gap_s FROM sides"
+    " target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,"
+    " json_extract(budget, '$.expanded_repeat_mj_cm2') AS expanded_repeat_mj_cm2,"
+    " json_extract(budget, '$.expanded_absolute_mj_cm2') AS expanded_absolute_mj_cm2,"
+    " json_extract(budget, '$.relative') AS relative, lit_s, pauses, longest_gap_s FROM sides"
     " JOIN exposures USING (exposure_id) JOIN panels USING (panel_id) WHERE side_id > ? ORDER BY side_id LIMIT ?",
     "lamps": "SELECT reading_id AS row_id, bank, read_utc, lit_s / 3600 AS lamp_hours, strikes,"
     " settled_mw_cm2 AS irradiance_mw_cm2, warm_up_s, strike_s, burned_s, air_c, self_check"

@@ -60,7 +60,7 @@ class ShiftRecord:
 
 @dataclass(frozen=True)
 class TabletRecord:
-    """One tablet as it was read; `zone` is the leg of the series."""
+    """One tablet as it was read; `zone` is the leg of the series. A later reading of it replaces the earlier one."""
 
     exposure_id: int
     zone: str
@@ -88,7 +88,10 @@ class SelfCheckRecord:
 
 @dataclass(frozen=True)
 class MeasurementRecord:
-    """What a series of legs told: `kind` transmission, field or strip, the result as JSON text."""
+    """What a series of legs told: `kind` transmission, field or strip, the result as JSON text.
+
+    A later result of the same series replaces the earlier one.
+    """
 
     kind: str
     exposure_id: int
@@ -149,15 +152,22 @@ class MetrologyWriting(RegisterWriting):
                     self._know_bank(record.bank)
                     return self._insert("shifts", **{**vars(record), "applied": int(record.applied)})
                 case TabletRecord():
+                    self._drop("tablet_readings", exposure_id=record.exposure_id, zone=record.zone)
                     return self._insert("tablet_readings", **{**vars(record), "half": int(record.half)})
                 case SelfCheckRecord():
                     self._know_bank(record.bank)
                     led, mark = json.dumps(record.led), int(record.is_reference)
                     return self._insert("self_checks", **{**vars(record), "led": led, "is_reference": mark})
                 case MeasurementRecord():
+                    self._drop("measurements", kind=record.kind, exposure_id=record.exposure_id)
                     return self._insert("measurements", **vars(record))
                 case GainStepRecord():
                     return self._insert("gain_steps", **vars(record))
+
+    def _drop(self, table: str, **equal: object) -> None:
+        """Remove the rows that a new one replaces."""
+        wanted = " AND ".join(f"{column} = ?" for column in equal)
+        self._link.execute(f"DELETE FROM {table} WHERE {wanted}", tuple(equal.values()))  # noqa: S608 - names are ours
 
     def _fit_lamps(self, fitted: LampsFitted) -> int:
         """The set before keeps its hours and strikes in the record; the bank's counters begin anew."""

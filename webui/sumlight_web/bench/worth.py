@@ -12,13 +12,7 @@ from sumlight_web.spoken import said
 def worth_words(side: Side) -> str:
     """How far off the true dose may be, and apart from it how well this box repeats it."""
     wide, repeat = side["expanded_uncertainty_mj_cm2"], side.get("expanded_repeat_mj_cm2")
-    if wide is None:
-        return _("uncertainty not known")
-    if repeat is None:
-        return f"± {words.dose(wide)} mJ/cm² (k = 2)"
-    if side.get("relative"):
-        return _("relative, not mJ/cm²: ± {repeat} repeat (k = 2), absolute not known", repeat=words.number(repeat, 2))
-    return _("± {wide} absolute, ± {repeat} repeat (k = 2)", wide=words.dose(wide), repeat=words.number(repeat, 2))
+    return words.worth(wide, repeat, relative=bool(side.get("relative")))
 
 
 def standing_remarks(snapshot: Snapshot) -> list[str]:

@@ -8,15 +8,17 @@ from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
 from sumlight_web.desk import desk
+from sumlight_web.language import N_, _
 from sumlight_web.light.forms import Form
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
 STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
 """HTTP status per code of control; anything else is a conflict with the present state."""
 NO_ANSWER = 503
 HEAR_ROUNDS = 8
-ODD_ANSWER = "The control program gave an answer that this page does not understand."
+ODD_ANSWER = N_("The control program gave an answer that this page does not understand.")
 
 
 def ask(
@@ -30,15 +32,15 @@ def ask(
         result = desk().link.ask(command, **fields)
     except CommandRefusedError as error:
         field = error.field or ""
-        words = [sentence(part) for part in (error.message, error.remedy) if part]
+        words = [said(sentence(part)) for part in (error.message, error.remedy) if part]
         form.add((at or {}).get(field, field), " ".join(words), STATUS.get(error.code, 409))
         return None
     except LinkDownError as error:
-        remedy = "It may have arrived all the same." if error.sent else "Nothing was started or changed."
-        form.add("", f"{error.message} {remedy} Try again in a moment.", NO_ANSWER)
+        remedy = _("It may have arrived all the same.") if error.sent else _("Nothing was started or changed.")
+        form.add("", " ".join((said(error.message), remedy, _("Try again in a moment."))), NO_ANSWER)
         return None
     if not isinstance(result, dict) or any(key not in result for key in keys):
-        form.add("", ODD_ANSWER, NO_ANSWER)
+        form.add("", _(ODD_ANSWER), NO_ANSWER)
         return None
     return result
 
@@ -61,7 +63,7 @@ def _hear_of_it() -> None:
         asked = desk().link.ask("state")["seq"]
     except (LinkDownError, CommandRefusedError, KeyError):
         return
-    for _ in range(HEAR_ROUNDS):
+    for _round in range(HEAR_ROUNDS):
         latest = desk().watch.latest()
         if latest.snapshot is not None and latest.snapshot["seq"] > asked:
             return

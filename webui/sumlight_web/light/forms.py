@@ -4,17 +4,21 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from sumlight_web.language import N_, _
 from sumlight_web.words import sentence
 
 NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?\Z", re.ASCII)
 WHOLE = re.compile(r"-?\d{1,9}\Z", re.ASCII)
-MISSING = "Fill this in."
+MISSING = N_("Fill this in.")
 MISTAKE = 422
 
 
 @dataclass(frozen=True)
 class Input:
-    """One input. `kind` is text, long, number, whole or pick; `low` and `high` bound a number in its shown unit."""
+    """One input; `label` and `help` are translated when shown.
+
+    `kind` is text, long, number, whole or pick; `low` and `high` bound a number in its shown unit.
+    """
 
     key: str
     label: str
@@ -33,8 +37,10 @@ class Input:
     def bounds(self) -> str:
         """The allowed numbers in words."""
         if self.low is not None and self.high is not None:
-            return f"from {self.low:g} to {self.high:g}"
-        return f"{self.low:g} or more" if self.low is not None else f"at most {self.high:g}"
+            return _("from {low} to {high}", low=format(self.low, "g"), high=format(self.high, "g"))
+        if self.low is not None:
+            return _("{low} or more", low=format(self.low, "g"))
+        return _("at most {high}", high=format(self.high, "g"))
 
 
 @dataclass
@@ -94,7 +100,7 @@ def read(inputs: Sequence[Input], typed: Mapping[str, str]) -> Form:
         value = form.values[each.key]
         if not value:
             if not each.optional:
-                form.add(each.key, "Choose one." if each.kind == "pick" else MISSING)
+                form.add(each.key, _("Choose one.") if each.kind == "pick" else _(MISSING))
         elif each.kind in ("number", "whole"):
             _check_number(form, each, value)
     return form
@@ -112,11 +118,12 @@ def cut(text: str) -> str:
 
 def _check_number(form: Form, each: Input, value: str) -> None:
     if each.kind == "whole" and not WHOLE.match(value):
-        form.add(each.key, f"'{cut(value)}' is not a whole number. Write one such as 8.")
+        form.add(each.key, _("'{typed}' is not a whole number. Write one such as 8.", typed=cut(value)))
     elif not NUMBER.match(value):
-        form.add(each.key, f"'{cut(value)}' is not a number. Write it with a point, such as 12.5.")
+        form.add(each.key, _("'{typed}' is not a number. Write it with a point, such as 12.5.", typed=cut(value)))
     elif not (each.low is None or each.low <= float(value)) or not (each.high is None or float(value) <= each.high):
-        form.add(each.key, f"{cut(value)} is not possible here: {each.bounds()}{' ' + each.unit if each.unit else ''}.")
+        allowed = f"{each.bounds()} {each.unit}".strip()
+        form.add(each.key, _("{typed} is not possible here: {allowed}.", typed=cut(value), allowed=allowed))
 
 
 def _tidy(text: str) -> str:

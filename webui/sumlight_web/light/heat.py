@@ -5,6 +5,8 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
+from sumlight_web.language import _
+
 LEFT, TOP, WIDTH, RIGHT, BOTTOM = 52.0, 8.0, 360.0, 12.0, 30.0
 FAINTEST = 0.12
 """Opacity of the weakest place; strength is told by brightness alone, so that safelight colours suffice."""
@@ -38,7 +40,7 @@ def field_svg(result: Mapping[str, Any]) -> Markup:
     parts.append(f'<text x="{LEFT + WIDTH}" y="{floor + 20:.1f}" text-anchor="end">{x1:g} mm</text>')
     parts.append(f'<text x="{LEFT - 6}" y="{floor:.1f}" text-anchor="end">{y0:g}</text>')
     parts.append(f'<text x="{LEFT - 6}" y="{TOP + 11}" text-anchor="end">{y1:g}</text>')
-    label = f"Heat map of the field: the weakest place has {low / high:.0%} of the strongest"
+    label = _("Heat map of the field: the weakest place has {share} of the strongest", share=format(low / high, ".0%"))
     return Markup(  # noqa: S704 - every piece above is a number or escaped
         f'<svg class="heat-map" viewBox="0 0 {LEFT + WIDTH + RIGHT:.0f} {floor + BOTTOM:.0f}" role="img" '
         f'aria-label="{escape(label)}">{"".join(parts)}</svg>'

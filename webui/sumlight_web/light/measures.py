@@ -9,46 +9,63 @@ from werkzeug.wrappers import Response
 
 from sumlight_web import words
 from sumlight_web.desk import desk
+from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import NUMBER, WHOLE, Form, Input, blank, cut, read
 from sumlight_web.light.heat import field_svg
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.spoken import said
 
-RECIPE = Input("recipe", "Recipe", "pick", help="Its side A and its time guard are used.")
+RECIPE = Input("recipe", N_("Recipe"), "pick", help=N_("Its side A and its time guard are used."))
 STRIP = (
     RECIPE,
-    Input("first_mj_cm2", "Dose of the first zone", unit="mJ/cm²", low=0.1, high=5000),
-    Input("factor", "From zone to zone times", help="1.19 is half a tablet step, 1.41 a whole one.", low=1.02, high=4),
-    Input("zones", "Zones", "whole", low=2, high=20),
+    Input("first_mj_cm2", N_("Dose of the first zone"), unit="mJ/cm²", low=0.1, high=5000),
+    Input(
+        "factor",
+        N_("From zone to zone times"),
+        help=N_("1.19 is half a tablet step, 1.41 a whole one."),
+        low=1.02,
+        high=4,
+    ),
+    Input("zones", N_("Zones"), "whole", low=2, high=20),
 )
-HELD = (Input("held", "Which is the first zone that held?", "pick"),)
+HELD = (Input("held", N_("Which is the first zone that held?"), "pick"),)
 SHEETS = (
     RECIPE,
-    Input("sheets", "Sheets, one after the other", "whole", low=1, high=20),
-    Input("seconds", "Length of a leg", unit="s", help="Five seconds suffice; longer tells more.", low=3, high=600),
+    Input("sheets", N_("Sheets, one after the other"), "whole", low=1, high=20),
+    Input(
+        "seconds", N_("Length of a leg"), unit="s", help=N_("Five seconds suffice; longer tells more."), low=3, high=600
+    ),
 )
 COVERED = (
     Input(
-        "covered", "Legs with a sheet", "text", "", "Such as 2, 4. Every second leg if this stays empty.", optional=True
+        "covered",
+        N_("Legs with a sheet"),
+        "text",
+        "",
+        N_("Such as 2, 4. Every second leg if this stays empty."),
+        optional=True,
     ),
 )
 SIZES = tuple(str(number) for number in (3, 5, 7))
 FIELD = (
     RECIPE,
-    Input("width_mm", "Width to map", unit="mm", low=10, high=2000),
-    Input("depth_mm", "Depth to map", unit="mm", low=10, high=2000),
-    Input("columns", "Columns", "whole", "", "3, 5 or 7, so that one is in the middle.", low=3, high=7),
-    Input("rows", "Rows", "whole", "", "3, 5 or 7.", low=3, high=7),
-    Input("seconds", "Length of a leg", unit="s", low=3, high=600),
+    Input("width_mm", N_("Width to map"), unit="mm", low=10, high=2000),
+    Input("depth_mm", N_("Depth to map"), unit="mm", low=10, high=2000),
+    Input("columns", N_("Columns"), "whole", "", N_("3, 5 or 7, so that one is in the middle."), low=3, high=7),
+    Input("rows", N_("Rows"), "whole", "", N_("3, 5 or 7."), low=3, high=7),
+    Input("seconds", N_("Length of a leg"), unit="s", low=3, high=600),
 )
 BACK_AFTER = 6
 """After so many places the sensor comes back to the middle."""
 PLACES = (
-    Input("places", "Places in mm, one a line", "long", "", "In the order of the legs: x, y."),
-    Input("sensor", "Sensor in use: x, y", "text", "mm", optional=True),
-    Input("panel", "Panel: left, right, near, far edge", "text", "mm", "Such as -60, 60, -40, 40.", optional=True),
+    Input("places", N_("Places in mm, one a line"), "long", "", N_("In the order of the legs: x, y.")),
+    Input("sensor", N_("Sensor in use: x, y"), "text", "mm", optional=True),
+    Input(
+        "panel", N_("Panel: left, right, near, far edge"), "text", "mm", N_("Such as -60, 60, -40, 40."), optional=True
+    ),
 )
 NOTE_BEGINS = "places in mm: "
 Place = tuple[float, float]
@@ -91,7 +108,7 @@ def _strip(form: Form) -> dict[str, Any] | None:
 
 
 def _strip_page(form: Form, plan: dict[str, Any] | None) -> Response:
-    body = render_template("light/strip.html", title="Test strip", form=form, plan=plan, recipes=usable_recipes())
+    body = render_template("light/strip.html", title=_("Test strip"), form=form, plan=plan, recipes=usable_recipes())
     return make_response(body, form.status)
 
 
@@ -108,7 +125,7 @@ def strip_read(exposure_id: int) -> Response:
     form = read(HELD, request.form)
     held, result = form.text("held"), None
     if not form.errors and held not in [value for value, _, _ in _strip_options(run)]:
-        form.add("held", "There is no such zone. Choose one.")
+        form.add("held", _("There is no such zone. Choose one."))
     if not form.errors:
         zone = None if held == "none" else int(held)
         keys = ("low_mj_cm2", "high_mj_cm2", "sentence")
@@ -125,16 +142,16 @@ def strip_read(exposure_id: int) -> Response:
 def _strip_options(run: dict[str, Any]) -> list[tuple[str, str, str]]:
     doses = [side["dose_mj_cm2"] for side in done_sides(run)]
     zones = [
-        (str(number), f"Zone {number}", f"{words.dose(math.fsum(doses[:number]))} mJ/cm²")
+        (str(number), _("Zone {zone}", zone=number), f"{words.dose(math.fsum(doses[:number]))} mJ/cm²")
         for number in range(1, len(doses) + 1)
     ]
-    return [*zones, ("none", "No zone held", "")] if zones else []
+    return [*zones, ("none", _("No zone held"), "")] if zones else []
 
 
 def _strip_read_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
     body = render_template(
         "light/strip_read.html",
-        title="Test strip",
+        title=_("Test strip"),
         run=run,
         form=form,
         result=result,
@@ -157,7 +174,7 @@ def sheets() -> Response:
         if begun is not None:
             return begun
     body = render_template(
-        "light/timed.html", title="Sheets", job="sheets", action="light.sheets", form=form, recipes=usable_recipes()
+        "light/timed.html", title=_("Sheets"), job="sheets", action="light.sheets", form=form, recipes=usable_recipes()
     )
     return make_response(body, form.status)
 
@@ -185,7 +202,7 @@ def sheets_write(exposure_id: int) -> Response:
     if result is None:
         return _sheets_page(run, form, None)
     if result["recipe_value"] is None or key not in ("transmission.a", "transmission.b"):
-        form.add("", f"Nothing was written. {result['sentence']}", 409)
+        form.add("", _("Nothing was written.") + " " + said(result["sentence"]), 409)
         return _sheets_page(run, form, result)
     name = run["recipe_name"]
     try:
@@ -199,7 +216,7 @@ def sheets_write(exposure_id: int) -> Response:
 def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
     parts = [part for part in re.split(r"[\s,;]+", form.text("covered")) if part]
     if any(not WHOLE.match(part) for part in parts) or len(parts) > 60:
-        form.add("covered", f"'{cut(form.text('covered'))}' is no list of legs. Write one such as 2, 4.")
+        form.add("covered", _("'{typed}' is no list of legs. Write one such as 2, 4.", typed=cut(form.text("covered"))))
     if form.errors:
         return None
     covered: dict[str, Any] = {"covered": [int(part) for part in parts]} if parts else {}
@@ -208,7 +225,9 @@ def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
 
 def _sheets_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
     stored = recipe_named(run["recipe_name"])
-    body = render_template("light/sheets_read.html", title="Sheets", run=run, form=form, result=result, stored=stored)
+    body = render_template(
+        "light/sheets_read.html", title=_("Sheets"), run=run, form=form, result=result, stored=stored
+    )
     return make_response(body, form.status)
 
 
@@ -246,7 +265,7 @@ def field_start() -> Response:
 def _walk(form: Form) -> list[Place]:
     for key in ("columns", "rows"):
         if key not in form.errors and form.text(key) not in SIZES:
-            form.add(key, "Only 3, 5 or 7 have a middle and fit into one walk.")
+            form.add(key, _("Only 3, 5 or 7 have a middle and fit into one walk."))
     if form.errors:
         return []
     columns, rows = form.sure_whole("columns"), form.sure_whole("rows")
@@ -270,7 +289,7 @@ def walk(width_mm: float, depth_mm: float, columns: int, rows: int) -> list[Plac
 
 
 def _field_page(form: Form, places: list[Place]) -> Response:
-    body = render_template("light/field.html", title="Field", form=form, places=places, recipes=usable_recipes())
+    body = render_template("light/field.html", title=_("Field"), form=form, places=places, recipes=usable_recipes())
     return make_response(body, form.status)
 
 
@@ -303,7 +322,8 @@ def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
     parts = [part for part in re.split(r"[\s,;]+", text.strip()) if part]
     if len(parts) != count or any(not NUMBER.match(part) for part in parts):
         if key not in form.errors:
-            form.add(key, f"'{cut(text)}' does not hold {count} numbers. Write them with commas between.")
+            told = _("'{typed}' does not hold {n} numbers. Write them with commas between.", typed=cut(text), n=count)
+            form.add(key, told)
         return []
     return [float(part) for part in parts]
 
@@ -311,7 +331,7 @@ def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
 def _field_read_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
     body = render_template(
         "light/field_read.html",
-        title="Field",
+        title=_("Field"),
         run=run,
         form=form,
         result=result,

@@ -5,18 +5,19 @@ from typing import Any, Final
 
 from werkzeug.exceptions import Conflict, NotFound, ServiceUnavailable
 
+from sumlight_web.language import N_, _
 from sumlight_web.logbook import reader
 
 SHOWN: Final = 8
 LOOKED_AT: Final = 60
 
 KINDS: Final[Mapping[str, tuple[str, str, str]]] = {
-    "tablet": ("Tablet run", "light.tablet_run", "Enter the readings"),
-    "teach": ("Taught exposure", "light.taught", "Make it a dose"),
-    "strip": ("Test strip", "light.strip_run", "Enter what held"),
-    "compare": ("Sheets", "light.sheets_run", "Work it out"),
-    "field": ("Field", "light.field_run", "Work it out"),
-    "steady": ("Steady light", "light.radiometer", "Enter a radiometer's reading"),
+    "tablet": (N_("Tablet run"), "light.tablet_run", N_("Enter the readings")),
+    "teach": (N_("Taught exposure"), "light.taught", N_("Make it a dose")),
+    "strip": (N_("Test strip"), "light.strip_run", N_("Enter what held")),
+    "compare": (N_("Sheets"), "light.sheets_run", N_("Work it out")),
+    "field": (N_("Field"), "light.field_run", N_("Work it out")),
+    "steady": (N_("Steady light"), "light.radiometer", N_("Enter a radiometer's reading")),
 }
 """Per kind of series: its name, the page that reads it, and what is done there."""
 
@@ -26,7 +27,7 @@ def any_run(exposure_id: int) -> dict[str, Any]:
     with reader() as logbook:
         found = None if logbook is None else logbook.exposure(exposure_id)
     if found is None:
-        raise NotFound(f"There is no exposure number {exposure_id} in the logbook.")
+        raise NotFound(_("There is no exposure number {n} in the logbook.", n=exposure_id))
     return found
 
 
@@ -34,9 +35,11 @@ def run_of(exposure_id: int, kind: str) -> dict[str, Any]:
     """A series of that kind that has ended. Raises NotFound or Conflict."""
     found = any_run(exposure_id)
     if found["kind"] != kind:
-        raise NotFound(f"Exposure {exposure_id} is no {KINDS[kind][0].lower()}.")
+        raise NotFound(
+            _("Exposure {n} is of another kind: {kind} is needed here.", n=exposure_id, kind=_(KINDS[kind][0]))
+        )
     if found["outcome"] is None:
-        raise Conflict("This run has not ended yet. The Bench leads you through it; then come back.")
+        raise Conflict(_("This run has not ended yet. The Bench leads you through it; then come back."))
     return found
 
 

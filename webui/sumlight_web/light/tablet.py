@@ -1,15 +1,19 @@
 """Routes of the guided run with a step tablet: doses, start, readings, calibration."""
 
+import math
 import re
 from typing import Any
 
-from flask import make_response, render_template, request
+from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from sumlight_web.desk import desk
+from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import MISSING, NUMBER, Form, Input, blank, read, shown
 from sumlight_web.light.runs import done_sides, run_of
+from sumlight_web.light.writing import NotWrittenError, put
 
 HIGHEST_DOSE_MJ_CM2 = 5000.0
 SURPRISING = 3.0
@@ -17,32 +21,32 @@ SURPRISING = 3.0
 
 TARGET = Input(
     "target_step",
-    "Step that must just be held",
+    N_("Step that must just be held"),
     "whole",
     "",
-    "From the resist's data sheet, for a 21-step tablet.",
+    N_("From the resist's data sheet, for a 21-step tablet."),
     low=2,
     high=20,
 )
 REFERENCE = Input(
     "reference_mj_cm2",
-    "Dose that is known to just hold it",
+    N_("Dose that is known to just hold it"),
     unit="mJ/cm²",
-    help="From the data sheet. The recipe's dose, if this stays empty.",
+    help=N_("From the data sheet. The recipe's dose, if this stays empty."),
     optional=True,
     low=0.1,
     high=HIGHEST_DOSE_MJ_CM2,
 )
 PLAN = (
-    Input("recipe", "Recipe", "pick", help="Its side A, stack and time guard are used."),
+    Input("recipe", N_("Recipe"), "pick", help=N_("Its side A, stack and time guard are used.")),
     TARGET,
     REFERENCE,
     Input(
         "zones",
-        "Zones of the panel",
+        N_("Zones of the panel"),
         "whole",
         "",
-        "Four zones, a fraction of a step apart, tell far more than one.",
+        N_("Four zones, a fraction of a step apart, tell far more than one."),
         low=1,
         high=12,
     ),
@@ -85,7 +89,7 @@ def tablet_start() -> Response:
     typed = request.form.getlist("dose")
     doses = [float(dose) for dose in typed if NUMBER.match(dose)]
     if not doses or len(doses) != len(typed):
-        form.add("", "The doses did not arrive whole. Propose them again.")
+        form.add("", _("The doses did not arrive whole. Propose them again."))
     if not form.errors:
         note = f"target step {form.text('target_step')}"
         reference = form.number("reference_mj_cm2")
@@ -97,7 +101,7 @@ def tablet_start() -> Response:
 
 
 def _plan_page(form: Form, plan: dict[str, Any] | None) -> Response:
-    body = render_template("light/tablet.html", title="Tablet run", form=form, plan=plan, recipes=usable_recipes())
+    body = render_template("light/tablet.html", title=_("Tablet run"), form=form, plan=plan, recipes=usable_recipes())
     return make_response(body, form.status)
 
 
@@ -114,7 +118,7 @@ def tablet_run(exposure_id: int) -> Response:
 
 @blueprint.post(f"/tablet/{ID}")
 def tablet_read(exposure_id: int) -> Response:
-    """Work the readings out and, if asked to, set the calibration by them."""
+    """Work the readings out and, if asked to, set the calibration by them or put the dose into the recipe."""
     run = run_of(exposure_id, "tablet")
     zones = done_sides(run)
     form = read(_readings(zones), request.form)
@@ -131,10 +135,24 @@ def tablet_read(exposure_id: int) -> Response:
         }
         reference = form.number("reference_mj_cm2")
         asked |= {} if reference is None else {"reference_mj_cm2": reference}
-        asked |= {"apply": "calibration"} if request.form.get("apply") == "calibration" else {}
+        apply = request.form.get("apply")
+        asked |= {"apply": apply} if apply in ("calibration", "recipe") else {}
         asked |= {"sure": True} if request.form.get("sure") == "yes" else {}
         at = {"reference_uncertainty": "reference_percent"}
         result = ask(form, "tablet_readings", RESULT_KEYS, asked, at)
+        if result is not None and apply == "recipe" and result["recipe_dose_mj_cm2"] is not None:
+            try:
+                put(
+                    desk().shelf,
+                    run["recipe_name"],
+                    "dose_mj_cm2",
+                    round(result["recipe_dose_mj_cm2"], 1),
+                    request.form.get("sha256", ""),
+                )
+            except NotWrittenError as error:
+                form.add("", str(error), 409)
+            else:
+                return redirect(url_for("light.page", written=run["recipe_name"]), 303)
     return _readings_page(run, zones, form, result)
 
 
@@ -142,9 +160,9 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
     found = [
         Input(
             "convention",
-            "How do you read the tablet?",
+            N_("How do you read the tablet?"),
             "pick",
-            help="The two differ by a step. Ask yourself which it is.",
+            help=N_("The two differ by a step. Ask yourself which it is."),
         )
     ]
     for zone in zones:
@@ -152,16 +170,16 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
         found += [
             Input(
                 f"step_{name}",
-                f"Step in zone {name}",
+                _("Step in zone {zone}", zone=name),
                 "whole",
                 "",
-                "Empty for all held or all gone.",
+                N_("Empty for all held or all gone."),
                 optional=True,
                 low=1,
                 high=21,
             ),
-            Input(f"half_{name}", f"Half of the next step in zone {name}", "text", optional=True),
-            Input(f"what_{name}", f"What zone {name} shows", "pick", optional=True),
+            Input(f"half_{name}", _("Half of the next step in zone {zone}", zone=name), "text", optional=True),
+            Input(f"what_{name}", _("What zone {zone} shows", zone=name), "pick", optional=True),
         ]
     return (
         *found,
@@ -169,14 +187,14 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
         REFERENCE,
         Input(
             "reference_percent",
-            "Uncertainty of that dose",
+            N_("Uncertainty of that dose"),
             unit="%",
-            help="Standard, of the data sheet; 0 if left out.",
+            help=N_("Standard, of the data sheet; 0 if left out."),
             optional=True,
             low=0,
             high=100,
         ),
-        Input("lot", "Lot of the resist", "text", optional=True),
+        Input("lot", N_("Lot of the resist"), "text", optional=True),
     )
 
 
@@ -185,7 +203,7 @@ def _reading(form: Form, zone: str) -> dict[str, Any]:
     if what in ("all_held", "all_gone"):
         return {"zone": zone, "step": what}
     if not form.text(key):
-        form.add(key, MISSING)
+        form.add(key, _(MISSING))
     if key in form.errors:
         return {}
     return {"zone": zone, "step": form.sure_whole(key), "half": form.text(f"half_{zone}") == "yes"}
@@ -197,16 +215,25 @@ def _readings_page(
     surprise = None if result is None else result["surprise"]
     body = render_template(
         "light/readings.html",
-        title="Tablet readings",
+        title=_("Tablet readings"),
         run=run,
         zones=zones,
         form=form,
         result=result,
         stored=recipe_named(run["recipe_name"]),
+        absolute=_absolute(form, result),
         surprising=surprise is not None and abs(surprise) > SURPRISING,
         retry_doses=_retry(zones, result),
     )
     return make_response(body, form.status)
+
+
+def _absolute(form: Form, result: dict[str, Any] | None) -> float | None:
+    """Expanded, as a share: what the readings leave unsure and what the known dose does; None without the latter."""
+    known = form.number("reference_percent")
+    if result is None or result["factor_sigma"] is None or known is None:
+        return None
+    return 2 * math.hypot(result["factor_sigma"], known / 100)
 
 
 def _retry(zones: list[dict[str, Any]], result: dict[str, Any] | None) -> list[str]:

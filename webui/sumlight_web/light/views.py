@@ -8,7 +8,8 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from sumlight_web.desk import desk
-from sumlight_web.light import measures, tablet
+from sumlight_web.language import N_, _
+from sumlight_web.light import measures, tablet, workings
 from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import NUMBER, Form, Input, blank, read
@@ -16,55 +17,58 @@ from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, ru
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.link import CommandRefusedError, LinkDownError
 
-__all__ = ["blueprint", "measures", "tablet"]
+__all__ = ["blueprint", "measures", "tablet", "workings"]
 
 ORIGINS = {
-    "box.yaml": "the number in box.yaml",
-    "radiometer": "a reference radiometer",
-    "tablet": "a step tablet",
-    "teach": "a taught exposure",
+    "box.yaml": N_("the number in box.yaml"),
+    "radiometer": N_("a reference radiometer"),
+    "tablet": N_("a step tablet"),
+    "teach": N_("a taught exposure"),
 }
 
 JOBS = (
-    ("light.tablet", "Tablet run", "Calibrate by the resist itself: expose, develop, read."),
-    ("light.radiometer", "Radiometer", "Enter what a reference meter reads in steady light."),
-    ("light.teach", "Teach", "Turn a time that is known to be good into a dose."),
-    ("light.self_check", "Self-check", "Tell a dirty diffuser from ageing lamps."),
-    ("light.new_lamps", "New lamps", "Record that lamps were changed."),
-    ("light.strip", "Test strip", "Find a dose without a tablet."),
-    ("light.sheets", "Sheets", "What film, foil and glass let through, and whether they block UV."),
-    ("light.window", "Safe dose window", "How much room an artwork leaves."),
-    ("light.field", "Field", "How even the light is over the glass."),
+    ("light.tablet", N_("Tablet run"), N_("Calibrate by the resist itself: expose, develop, read.")),
+    ("light.radiometer", N_("Radiometer"), N_("Enter what a reference meter reads in steady light.")),
+    ("light.teach", N_("Teach"), N_("Turn a time that is known to be good into a dose.")),
+    ("light.self_check", N_("Self-check"), N_("Tell a dirty diffuser from ageing lamps.")),
+    ("light.new_lamps", N_("New lamps"), N_("Record that lamps were changed.")),
+    ("light.strip", N_("Test strip"), N_("Find a dose without a tablet.")),
+    ("light.sheets", N_("Sheets"), N_("What film, foil and glass let through, and whether they block UV.")),
+    ("light.window", N_("Safe dose window"), N_("How much room an artwork leaves.")),
+    ("light.field", N_("Field"), N_("How even the light is over the glass.")),
+    ("light.contact", N_("Contact"), N_("How far light creeps under the artwork's edges.")),
+    ("light.reciprocity", N_("Weak and strong light"), N_("Whether the same dose does the same in weaker light.")),
 )
 
+WINDOW_VERDICTS = {"safe": N_("Safe"), "thin": N_("Thin"), "bleeds": N_("It bleeds")}
 VERDICTS = {
-    "reference": "First look",
-    "steady": "Nothing has changed",
-    "diffuser_dirty": "The diffuser is dirty",
-    "diffuser_cleaned": "The diffuser was cleaned",
-    "sensor_changed": "The sensor itself has changed",
-    "lamp_ages": "The lamps have aged",
+    "reference": N_("First look"),
+    "steady": N_("Nothing has changed"),
+    "diffuser_dirty": N_("The diffuser is dirty"),
+    "diffuser_cleaned": N_("The diffuser was cleaned"),
+    "sensor_changed": N_("The sensor itself has changed"),
+    "lamp_ages": N_("The lamps have aged"),
 }
 
-RECIPE = Input("recipe", "Recipe", "pick", help="Its side A and its time guard are used.")
-BANK = Input("bank", "Lamps", "pick", optional=True)
-TEACH = (RECIPE, Input("seconds", "Time known to be good", unit="s", low=0.5, high=3600))
-STEADY = (RECIPE, Input("seconds", "How long the lamps stay on", unit="s", low=5, high=3600))
+RECIPE = Input("recipe", N_("Recipe"), "pick", help=N_("Its side A and its time guard are used."))
+BANK = Input("bank", N_("Lamps"), "pick", optional=True)
+TEACH = (RECIPE, Input("seconds", N_("Time known to be good"), unit="s", low=0.5, high=3600))
+STEADY = (RECIPE, Input("seconds", N_("How long the lamps stay on"), unit="s", low=5, high=3600))
 READING = (
     BANK,
     Input(
         "mw_cm2",
-        "The radiometer reads",
+        N_("The radiometer reads"),
         unit="mW/cm²",
-        help="At the glass, where the panel lies.",
+        help=N_("At the glass, where the panel lies."),
         low=0.001,
         high=1000,
     ),
     Input(
         "percent",
-        "Its uncertainty",
+        N_("Its uncertainty"),
         unit="%",
-        help="Standard uncertainty. A certificate that says ± 8 % with k = 2 means 4 here.",
+        help=N_("Standard uncertainty. A certificate that says ± 8 % with k = 2 means 4 here."),
         low=0.1,
         high=50,
     ),
@@ -73,20 +77,24 @@ LAMPS = (
     BANK,
     Input(
         "lamp_type",
-        "Type of the new lamps",
+        N_("Type of the new lamps"),
         "text",
-        help="As printed on them; begin with LED for LEDs, which drift less.",
+        help=N_("As printed on them; begin with LED for LEDs, which drift less."),
     ),
 )
 WINDOW = (
-    Input("clear", "Clear film passes", unit="%", low=0.0001, high=100),
-    Input("clear_standard", "± of that", unit="%", help="Standard uncertainty.", optional=True, low=0, high=100),
-    Input("opaque", "Black film passes", unit="%", low=0, high=100),
-    Input("opaque_standard", "± of that", unit="%", help="Standard uncertainty.", optional=True, low=0, high=100),
-    Input("dose_mj_cm2", "Dose of the tablet panel", unit="mJ/cm²", low=0.1, high=5000),
-    Input("held_step", "Last step held on it", "whole", low=1, high=20),
-    Input("clean_step", "First step without any residue", "whole", low=1, high=21),
-    Input("target_step", "Step that the job needs held", "whole", "", "The held one if left out.", True, 1, 21),
+    Input("clear", N_("Clear film passes"), unit="%", low=0.0001, high=100),
+    Input(
+        "clear_standard", N_("± of that"), unit="%", help=N_("Standard uncertainty."), optional=True, low=0, high=100
+    ),
+    Input("opaque", N_("Black film passes"), unit="%", low=0, high=100),
+    Input(
+        "opaque_standard", N_("± of that"), unit="%", help=N_("Standard uncertainty."), optional=True, low=0, high=100
+    ),
+    Input("dose_mj_cm2", N_("Dose of the tablet panel"), unit="mJ/cm²", low=0.1, high=5000),
+    Input("held_step", N_("Last step held on it"), "whole", low=1, high=20),
+    Input("clean_step", N_("First step without any residue"), "whole", low=1, high=21),
+    Input("target_step", N_("Step that the job needs held"), "whole", "", N_("The held one if left out."), True, 1, 21),
 )
 
 
@@ -112,7 +120,7 @@ class BankState:
 def page() -> Response:
     """The state of calibration, what to do about it, and the way to every measurement."""
     named = recipe_named(request.args.get("written", ""))
-    return _overview(blank(()), f"Recipe {named.name} is written." if named else "")
+    return _overview(blank(()), named.name if named else "")
 
 
 def _overview(form: Form, written: str = "") -> Response:
@@ -120,7 +128,7 @@ def _overview(form: Form, written: str = "") -> Response:
     states = _states(form, judged)
     body = render_template(
         "light/page.html",
-        title="Light",
+        title=_("Light"),
         form=form,
         written=written,
         states=states,
@@ -152,9 +160,11 @@ def _state(name: str, block: Mapping[str, Any], spectrum: str) -> BankState:
         name,
         block["sentence"],
         ORIGINS.get(block["origin"], block["origin"]),
-        "never calibrated on this box" if age_hours is None else f"{age_hours:.1f} lamp hours",
+        _("never calibrated on this box")
+        if age_hours is None
+        else _("{hours} lamp hours", hours=format(age_hours, ".1f")),
         block["expanded_relative"],
-        "known after the next exposure" if repeat is None else f"{100 * repeat:.1f} %",
+        _("known after the next exposure") if repeat is None else f"{100 * repeat:.1f} %",
         block["relative"],
         block["check_due"],
         block["self_check_due"],
@@ -180,7 +190,7 @@ def write_recipe() -> Response:
     name, value = request.form.get("recipe", ""), request.form.get("value", "")
     form = blank(())
     if request.form.get("key") != "dose_mj_cm2" or not NUMBER.match(value):
-        form.add("", "That was no dose for a recipe. Work the measurement out again.")
+        form.add("", _("That was no dose for a recipe. Work the measurement out again."))
         return _overview(form)
     try:
         put(desk().shelf, name, "dose_mj_cm2", float(value), request.form.get("sha256", ""))
@@ -196,12 +206,13 @@ def write_recipe() -> Response:
 @blueprint.route("/teach", methods=["GET", "POST"])
 def teach() -> Response:
     """Expose for a time that is known to be good."""
-    form = blank(TEACH) if request.method == "GET" else read(TEACH, request.form)
+    form = blank(TEACH, recipe=request.args.get("recipe", ""))
+    form = form if request.method == "GET" else read(TEACH, request.form)
     if request.method == "POST" and not form.errors:
         begun = begin_series(form, "teach", {"seconds": form.sure_number("seconds")}, panel="taught")
         if begun is not None:
             return begun
-    return _timed(form, "teach", "Teach")
+    return _timed(form, "teach", _("Teach"))
 
 
 def _timed(form: Form, job: str, title: str) -> Response:
@@ -227,7 +238,7 @@ def teach_read(exposure_id: int) -> Response:
 
 def _taught(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
     stored = recipe_named(run["recipe_name"])
-    body = render_template("light/taught.html", title="Teach", run=run, form=form, result=result, stored=stored)
+    body = render_template("light/taught.html", title=_("Teach"), run=run, form=form, result=result, stored=stored)
     return make_response(body, form.status)
 
 
@@ -271,19 +282,19 @@ def _bank(form: Form) -> dict[str, str]:
     return {"bank": form.text("bank")} if form.text("bank") else {}
 
 
-def _radiometer(form: Form, sentence: str = "") -> Response:
+def _radiometer(form: Form, told: str = "") -> Response:
     latest = desk().watch.latest()
     snapshot = cast(Mapping[str, Any] | None, latest.snapshot)
     exposure = snapshot["exposure"] if snapshot and latest.live else None
     lit = bool(exposure and exposure.get("kind") == "steady" and any(b["commanded"] for b in snapshot["banks"]))  # type: ignore[index]
     body = render_template(
         "light/radiometer.html",
-        title="Radiometer",
+        title=_("Radiometer"),
         form=form,
         recipes=usable_recipes(),
         banks=snapshot["banks"] if snapshot else [],
         lit=lit,
-        sentence=sentence,
+        told=told,
     )
     return make_response(body, form.status)
 
@@ -315,7 +326,7 @@ def _self_check(form: Form) -> Response:
     banks = [bank for bank in banks if bank.get("self_check")]
     looking = any(bank["self_check"]["phase"] == "running" for bank in banks)
     body = render_template(
-        "light/self_check.html", title="Self-check", form=form, banks=banks, looking=looking, verdicts=VERDICTS
+        "light/self_check.html", title=_("Self-check"), form=form, banks=banks, looking=looking, verdicts=VERDICTS
     )
     return make_response(body, form.status)
 
@@ -323,15 +334,15 @@ def _self_check(form: Form) -> Response:
 @blueprint.route("/new-lamps", methods=["GET", "POST"])
 def new_lamps() -> Response:
     """Record that the lamps of a bank were changed."""
-    form, sentence = blank(LAMPS), ""
+    form, told = blank(LAMPS), ""
     if request.method == "POST":
         form = read(LAMPS, request.form)
         if not form.errors:
             result = ask(form, "new_lamps", ("sentence",), {"lamp_type": form.text("lamp_type"), **_bank(form)})
-            sentence = "" if result is None else result["sentence"]
+            told = "" if result is None else result["sentence"]
     snapshot = desk().watch.latest().snapshot
     banks = snapshot["banks"] if snapshot else []
-    body = render_template("light/new_lamps.html", title="New lamps", form=form, banks=banks, sentence=sentence)
+    body = render_template("light/new_lamps.html", title=_("New lamps"), form=form, banks=banks, told=told)
     return make_response(body, form.status)
 
 
@@ -351,5 +362,7 @@ def window() -> Response:
             values = {k: v / 100 if k in SHARES else v for k, v in typed.items() if v is not None}
             keys = ("verdict", "sentence", "low_mj_cm2", "high_mj_cm2", "margin_steps")
             result = ask(form, "dose_window", keys, values)
-    body = render_template("light/window.html", title="Safe dose window", form=form, result=result)
+    body = render_template(
+        "light/window.html", title=_("Safe dose window"), form=form, result=result, verdicts=WINDOW_VERDICTS
+    )
     return make_response(body, form.status)

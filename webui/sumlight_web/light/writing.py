@@ -14,7 +14,9 @@ from sumlight.store.recipes import (
     recipe_from_text,
     recipe_to_text,
 )
+from sumlight_web.language import _
 from sumlight_web.light.forms import shown
+from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
 VALUE: Final = r"[0-9.eE+-]+"
@@ -24,12 +26,6 @@ PLACES: Final = {
     "transmission.b": rf"(?m)^(transmission\s*:[^#]*?\bb\s*:\s*){VALUE}",
 }
 """Where each number stands in a recipe's text, as far as it is written in the usual way."""
-
-NAMES: Final = {
-    "dose_mj_cm2": "dose",
-    "transmission.a": "stack of side A",
-    "transmission.b": "stack of side B",
-}
 
 
 class NotWrittenError(RuntimeError):
@@ -43,15 +39,16 @@ def put(shelf: RecipeShelf, name: str, key: str, value: float, expected_sha256: 
         return shelf.save(name, changed_text(stored, key, value), expected_sha256)
     except RecipeChangedError as error:
         raise NotWrittenError(
-            f"Recipe '{name}' was changed meanwhile; nothing was written. Look at it, then press again."
+            _("Recipe '{name}' was changed meanwhile; nothing was written. Look at it, then press again.", name=name)
         ) from error
     except UnknownRecipeError as error:
-        raise NotWrittenError(f"There is no recipe '{name}' any more.") from error
+        raise NotWrittenError(_("There is no recipe '{name}' any more.", name=name)) from error
     except FileProblemsError as error:
-        why = " ".join(sentence(problem.message) for problem in error.problems)
-        raise NotWrittenError(f"The recipe would not be sound: {why} Nothing was written.") from error
+        why = " ".join(said(sentence(problem.message)) for problem in error.problems)
+        text = _("The recipe would not be sound: {why} Nothing was written.", why=why)
+        raise NotWrittenError(text) from error
     except RecipeShelfError as error:
-        raise NotWrittenError(sentence(str(error))) from error
+        raise NotWrittenError(said(sentence(str(error)))) from error
 
 
 def changed_text(stored: StoredRecipe, key: str, value: float) -> str:

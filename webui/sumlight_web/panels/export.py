@@ -27,6 +27,8 @@ AT_ONCE = 2
 CHUNK = 200
 MOST_EXPOSURES = 200_000
 
+WORTH = ("expanded_repeat_mj_cm2", "expanded_absolute_mj_cm2", "relative")
+"""From the side's budget; empty in records of older versions."""
 COLUMNS = (
     "exposure_id",
     "kind",
@@ -47,6 +49,7 @@ COLUMNS = (
     "target_mj_cm2",
     "dose_mj_cm2",
     "doubt_mj_cm2",
+    *WORTH,
     "transmission",
     "lit_s",
     "pauses",
@@ -114,7 +117,7 @@ def _exposures(path: Path, conditions: Mapping[str, str]) -> Iterator[dict[str, 
 def _side_rows(found: Iterator[dict[str, Any]]) -> Iterator[list[Any]]:
     for exposure in found:
         for side in exposure["sides"]:
-            merged = exposure | side
+            merged = exposure | dict.fromkeys(WORTH) | (side["budget"] or {}) | side
             yield [harmless(merged[name]) for name in COLUMNS]
 
 

@@ -71,6 +71,30 @@ FIELDS = (
         N_("More than this: the panel is doubtful."),
     ),
     Field("interruptions.longest_gap_s", N_("Longest pause it forgives"), "number", "s"),
+    Field(
+        "tolerance",
+        N_("Error of the dose that is tolerated"),
+        "number",
+        "",
+        N_("A share, k = 2: from here on the box asks for a check. 0.1 if left empty."),
+        True,
+    ),
+    Field(
+        "found_at_mw_cm2",
+        N_("Light at the resist at which the dose was found"),
+        "number",
+        "mW/cm²",
+        N_("A factor of two away is told. May stay empty."),
+        True,
+    ),
+    Field(
+        "reciprocity_p",
+        N_("Exponent p for weak and strong light"),
+        "number",
+        "",
+        N_("1 if left empty: dose alone counts. Light works it out."),
+        True,
+    ),
     Field("note", N_("Note"), "long", "", "", True),
 )
 

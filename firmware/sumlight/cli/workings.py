@@ -1,0 +1,80 @@
+"""`sumlight contact` and `sumlight reciprocity`: arithmetic of the trade that needs no box."""
+
+import argparse
+from typing import Any
+
+from sumlight.cli import options as shared
+from sumlight.control.daemon import LOGBOOK
+from sumlight.craft.contact import line_growth
+from sumlight.light.reciprocity import fit_exponent, in_words
+from sumlight.store.held import held_doses
+from sumlight.store.logbook import Logbook
+
+SHOWN_STEP = 8
+"""Doses of tablet runs are told for this step; the exponent is the same for any."""
+PERCENT = 10.0
+"""Standard uncertainty of one tablet read to a whole step: ln 10 * 0.15 / sqrt 12 (even spread, JCGM 100)."""
+
+
+def add(commands: Any) -> None:
+    """Declare both."""
+    contact = commands.add_parser("contact", help="how far light creeps under the artwork's edges")
+    contact.add_argument("--half-angle", type=float, required=True, metavar="DEG", help="of the source, from the panel")
+    contact.add_argument("--gap", type=float, default=0.0, metavar="UM", help="air between artwork and panel")
+    contact.add_argument("--image-away", action="store_true", help="the image side faces the lamps")
+    contact.add_argument("--base", type=float, default=100.0, metavar="UM", help="thickness of the artwork's film")
+    contact.add_argument("--cover", type=float, default=0.0, metavar="UM", help="cover sheet of the resist")
+    contact.add_argument("--resist", type=float, default=0.0, metavar="UM", help="thickness of the resist")
+    contact.set_defaults(carry_out=_contact)
+    weak = commands.add_parser("reciprocity", help="whether the same dose does the same in weaker light")
+    weak.add_argument(
+        "--held",
+        action="append",
+        default=[],
+        metavar="MW,MJ[,PERCENT]",
+        help="light and the dose that holds the same step in it, with its standard uncertainty (default: 10 %%)",
+    )
+    weak.add_argument("--run", action="append", default=[], type=int, metavar="N", help="take it from this tablet run")
+    shared.add_data(weak, twin=False)
+    weak.set_defaults(carry_out=_reciprocity)
+
+
+def _contact(options: argparse.Namespace) -> int:
+    found = line_growth(
+        options.half_angle,
+        gap_um=options.gap,
+        image_towards_resist=not options.image_away,
+        base_um=options.base,
+        cover_um=options.cover,
+        resist_um=options.resist,
+    )
+    for layer in found.layers:
+        print(f"{layer.name:12} {layer.thickness_um:6.0f} µm: {layer.creep_um:5.1f} µm at each edge")
+    print(f"{'a line':12} grows by up to {found.per_line_um:.0f} µm. {found.sentence}")
+    return 0
+
+
+def _reciprocity(options: argparse.Namespace) -> int:
+    points = [_held(text) for text in options.held]
+    if options.run:
+        with Logbook.open_reader(options.data / LOGBOOK) as book:
+            runs = {held.exposure_id: held for held in held_doses(book, SHOWN_STEP)}
+        for number in options.run:
+            if number not in runs:
+                known = ", ".join(str(known) for known in runs) or "none"
+                raise ValueError(f"--run {number} is no tablet run whose readings give a number; there is {known}")
+            held = runs[number]
+            print(f"run {number}, {held.recipe_name}: {held.dose_mj_cm2:.1f} mJ/cm² at {held.mw_cm2:.2f} mW/cm²")
+            points.append((held.mw_cm2, held.dose_mj_cm2, held.ln_sigma))
+    print(in_words(fit_exponent(points)))
+    return 0
+
+
+def _held(text: str) -> tuple[float, float, float]:
+    try:
+        numbers = [float(part) for part in text.split(",")]
+        light, dose, percent = numbers if len(numbers) == 3 else (*numbers, PERCENT)
+    except ValueError:
+        text = f"--held '{text}' is no reading; write MW,MJ or MW,MJ,PERCENT, such as --held 4.0,60,10"
+        raise ValueError(text) from None
+    return light, dose, percent / 100
