@@ -64,7 +64,7 @@ class CommissionDesk:
         if self.locked:
             raise RefusedError(
                 "This box has not been commissioned for its present wiring.",
-                "Run `sumlight commission`; whoever must light before that can override it, which is recorded.",
+                "Commission it: page Box, or `sumlight commission`. Whoever must light before can override, which is recorded.",
             )
 
     def allowed(self, commands: list[str]) -> list[str]:
@@ -107,11 +107,16 @@ class CommissionDesk:
     def picture(self) -> dict[str, Any]:
         """Where commissioning stands, for the page and the terminal."""
         passed = self._passed
+        given = self._override if passed is None else None
         picture: dict[str, Any] = {
             "needed": not self._simulated and passed is None,
             "locked": self.locked,
             "passed_utc": None if passed is None or passed.ended_utc is None else passed.ended_utc.isoformat(),
-            "overridden": self._override is not None and passed is None,
+            "passed_by": None if passed is None else passed.who,
+            "overridden": given is not None,
+            "override": None
+            if given is None
+            else {"who": given.who, "reason": given.reason, "given_utc": given.given_utc.isoformat()},
             "wiring_sha256": self._wiring,
             "run": None,
             "report": self._report,
@@ -126,6 +131,7 @@ class CommissionDesk:
                 "step": run.step.name,
                 "title": run.step.title,
                 "phase": run.phase,
+                "at": self._place(run),
                 "do": run.words(),
                 "waits_for_next": run.waits_for_next,
                 "asks": run.asks,
@@ -135,6 +141,11 @@ class CommissionDesk:
         return picture
 
     # -- inside --------------------------------------------------------------------------------------------------
+
+    def _place(self, run: Commissioning) -> str:
+        """Names this moment of this run, so that a press meant for an earlier one cannot count for it."""
+        began = "" if self._began is None else f"{self._began:%Y%m%dT%H%M%S.%f}"
+        return f"{began}/{run.step.name}/{run.phase}"
 
     def _under_way(self) -> Commissioning:
         if self._run is None or self._run.outcome is not None:
@@ -155,6 +166,8 @@ class CommissionDesk:
 
     def _next(self, request: Request) -> None:
         run, facts = self._under_way(), self._facts()
+        if "at" in request.values and request.text("at", longest=120) != self._place(run):
+            raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
         leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
         answer = request.text("answer", longest=10) if "answer" in request.values else None
         if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before

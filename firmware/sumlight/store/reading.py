@@ -109,12 +109,15 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
             return BankState(bank, 0.0, 0, None, None)
         return BankState(bank, row["lit_s"], row["strikes"], row["release_s"], row["gain_code"])
 
-    def commissioned(self, wiring_sha256: str) -> Commissioned:
-        """How far a box with this wiring has been commissioned."""
-        query = "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND {} ORDER BY commissioning_id DESC LIMIT 1"
+    def commissioned(self, wiring_sha256: str, *, simulated: bool = False) -> Commissioned:
+        """How far a box with this wiring has been commissioned; what the twin passed says nothing of a real box."""
+        query = (
+            "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND simulated = ? AND {}"
+            " ORDER BY commissioning_id DESC LIMIT 1"
+        )
         with self._reading("reading the commissioning"):
-            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256)
-            newest = self._one(query.format("1"), wiring_sha256)
+            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256, simulated)
+            newest = self._one(query.format("1"), wiring_sha256, simulated)
             override = self._one(
                 "SELECT * FROM commissioning_overrides WHERE wiring_sha256 = ? ORDER BY override_id DESC LIMIT 1",
                 wiring_sha256,
