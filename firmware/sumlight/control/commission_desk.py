@@ -64,7 +64,7 @@ class CommissionDesk:
         if self.locked:
             raise RefusedError(
                 "This box has not been commissioned for its present wiring.",
-                "Commission it: page Box, or `sumlight commission`. Whoever must light before can override, which is recorded.",
+                "Commission it (page Box, or `sumlight commission`). Who must light before can override it, on record.",
             )
 
     def allowed(self, commands: list[str]) -> list[str]:
@@ -129,6 +129,7 @@ class CommissionDesk:
                 "number": min(run.index + 1, len(run.steps)),
                 "of": len(run.steps),
                 "step": run.step.name,
+                "kind": run.step.kind,
                 "title": run.step.title,
                 "phase": run.phase,
                 "at": self._place(run),

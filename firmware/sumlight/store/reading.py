@@ -4,6 +4,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Self
 
@@ -132,6 +133,12 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading):
                 override["wiring_sha256"], override["who"], override["reason"], utc_from(override["given_utc"])
             ),
         )
+
+    def last_upkeep(self, what: str) -> tuple[datetime, str] | None:
+        """When something was last done to the logbook itself, e.g. `checked`, and what came of it."""
+        with self._reading("reading the upkeep"):
+            row = self._one("SELECT * FROM upkeep WHERE what = ? ORDER BY upkeep_id DESC LIMIT 1", what)
+        return None if row is None else (utc_from(row["done_utc"]), row["told"])
 
     def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""

@@ -1,28 +1,60 @@
-"""Routes of Box: its health, and the guided way from power-on to the first panel."""
+"""Routes of Box: its health, its records, and the guided way from power-on to the first panel."""
 
 from typing import Any
 
-from flask import Blueprint, render_template
+from flask import make_response, render_template
+from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
 from sumlight_web.access.gate import visitor
+from sumlight_web.box import backup, commission, progress
+from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
 from sumlight_web.desk import desk
+from sumlight_web.language import _
 from sumlight_web.logbook import reader
 from sumlight_web.stream import viewer_of_request
 
-blueprint = Blueprint("box", __name__, url_prefix="/box", template_folder="templates")
+__all__ = ["blueprint", "commission"]
 
 
 @blueprint.get("/")
-def page() -> str:
+def page() -> Response:
     """Health, faults, remarks, records, access."""
+    return _page()
+
+
+@blueprint.post("/backup")
+def copy_of_the_logbook() -> Response:
+    """The logbook as it stands at this moment, as a download."""
+    try:
+        return backup.download(desk().logbook_path)
+    except backup.NoCopyError as error:
+        return _page(str(error), 409)
+
+
+def _page(refused: str = "", status: int = 200) -> Response:
     frame = desk().hall.frames.current(viewer_of_request())
     path = desk().logbook_path
-    size_mb = path.stat().st_size / 1e6 if path.exists() else None
-    return render_template(
-        "box/page.html", frame=frame, view=frame.view, snapshot=frame.latest.snapshot, path=path, size_mb=size_mb
+    body = render_template(
+        "box/page.html",
+        frame=frame,
+        view=frame.view,
+        snapshot=frame.latest.snapshot,
+        stands=progress.standing(frame.latest),
+        path=path,
+        size_mb=backup.size_mb(path),
+        looked=_looked(),
+        answers=[{"message": refused, "remedy": _("Nothing was changed.")}] if refused else [],
     )
+    return make_response(body, status)
+
+
+def _looked() -> tuple[str, str] | None:
+    """When the whole logbook was last looked through, and what was found; None when it never was."""
+    with reader() as logbook:
+        found = None if logbook is None else logbook.last_upkeep("checked")
+    return None if found is None else (found[0].isoformat(), found[1])
 
 
 @blueprint.get("/first")
