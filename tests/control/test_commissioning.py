@@ -10,15 +10,13 @@ import pytest
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
 from sumlight.cli.attend import Attending
-from sumlight.control.daemon import LOGBOOK, Daemon
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.daemon import LOGBOOK
+from sumlight.control.messages import BadRequestError
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import CommissioningRecord
-from sumlight.twin.clock import TwinClock
-from sumlight.twin.scenario import Scenario
-from sumlight.twin.world import World
-from tests.control.bench_box import BenchBox, demo_box, recipe_text
+from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
+from tests.control.real_box import RealBox
 
 ALL_STEPS = [
     "lid_shut",
@@ -335,29 +333,6 @@ def test_a_fault_that_stands_stops_the_run_before_it_could_be_taken_for_the_one_
 
 
 # -- the lock of a real box --------------------------------------------------------------------------------------
-
-
-class RealBox:
-    """The daemon as on a real box, not told that its pins are simulated."""
-
-    def __init__(self, data: Path, box: BoxDescription) -> None:
-        self.clock = TwinClock()
-        self.world = World(self.clock, box, Scenario())
-        self.data = data
-        self.daemon = Daemon(
-            box, self.clock, self.world.pin_factory, self.world.bus, data, threaded=False, durable=False
-        )
-        self.daemon.shelf.save("quick", recipe_text())
-
-    def run(self, seconds: float) -> None:
-        """Some time."""
-        end_s = self.clock.now_s + seconds
-        while self.clock.now_s < end_s:
-            self.daemon.step()
-
-    def ask(self, command: str, **values: Any) -> dict[str, Any]:
-        """A command from the socket."""
-        return self.daemon.commander.handle(Request(1, command, values))
 
 
 @pytest.fixture

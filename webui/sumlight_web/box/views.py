@@ -3,6 +3,7 @@
 from typing import Any
 
 from flask import make_response, render_template
+from werkzeug.exceptions import ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
@@ -51,9 +52,15 @@ def _page(refused: str = "", status: int = 200) -> Response:
 
 
 def _looked() -> tuple[str, str] | None:
-    """When the whole logbook was last looked through, and what was found; None when it never was."""
-    with reader() as logbook:
-        found = None if logbook is None else logbook.last_upkeep("checked")
+    """When the whole logbook was last looked through, and what was found; None when it never was.
+
+    One that cannot be read has no time, only why: the page of faults must come up all the same.
+    """
+    try:
+        with reader() as logbook:
+            found = None if logbook is None else logbook.last_upkeep("checked")
+    except ServiceUnavailable as error:
+        return "", error.description or ""
     return None if found is None else (found[0].isoformat(), found[1])
 
 
