@@ -55,7 +55,7 @@ def picture(browser: Browser, page: Page, name: str) -> None:
 
 
 class Walk:
-    """Presses what the page offers until the run is over; notes the steps and what stood there when control was gone."""
+    """Presses what the page offers until the run is over; notes the steps, and what was told while control was away."""
 
     def __init__(self, browser: Browser, page: Page) -> None:
         self.browser, self.page = browser, page
