@@ -410,6 +410,28 @@ def test_commissioning_unlocks_this_wiring_and_no_other(real_box: RealBox) -> No
         again.daemon.close()
 
 
+@pytest.mark.parametrize(("lit", "asked"), [(False, False), (True, True)])
+def test_a_restart_before_the_lamps_burnt_is_not_the_kill_that_was_asked_for(
+    bench: BenchBox, lit: bool, asked: bool
+) -> None:
+    """Nobody can say then whether they went dark: the run is aborted, and nobody is asked."""
+    bench.ready()
+    bench.ask("commission_begin", who="A")
+    desk = bench.daemon.commander.commissioning
+    assert desk._run is not None
+    desk._run.index = ALL_STEPS.index("process_killed") - 1
+    desk._run.phase = "undo"
+    bench.ask("commission_next")
+    assert bench.snapshot()["commissioning"]["run"]["step"] == "process_killed"
+    if lit:
+        bench.ask("commission_next")
+        bench.until(lambda: bench.snapshot()["commissioning"]["run"]["phase"] == "act")
+    bench.kill_control()
+    bench.loop = bench.daemon.loop
+    run = bench.snapshot()["commissioning"]["run"]
+    assert (run is not None and run["phase"] == "confirm") is asked
+
+
 def test_what_the_twin_passed_does_not_unlock_a_real_box(bench: BenchBox) -> None:
     """Same wiring, same data folder: nobody has seen those contacts."""
     assert commission(bench)["outcome"] == "passed"

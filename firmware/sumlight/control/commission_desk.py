@@ -229,13 +229,15 @@ class CommissionDesk:
 
     def _record(self, run: Commissioning) -> CommissioningRecord:
         began = self._began or self._loop.clock.utc()
+        # A step counts as reached when its lamps burn: a restart before that was not the kill that a step asks for.
+        waits_for_light = run.outcome is None and run.phase in ("prepare", "lighting")
         return CommissioningRecord(
             began_utc=began,
             wiring_sha256=self._wiring,
             box_name=self._box.name,
             simulated=self._simulated,
             who=run.who,
-            step_index=run.index,
+            step_index=run.index - waits_for_light,
             results=json.dumps([result.as_json() for result in run.results]),
             ended_utc=self._loop.clock.utc() if run.outcome is not None else None,
             outcome=run.outcome,
