@@ -68,7 +68,8 @@ COMMANDS = {
     ),
 }
 """Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it. Its
-`do` as_asked does there what the step of commissioning at hand asks of a person.
+`do` as_asked does there what the step of commissioning at hand asks of a person. `at` of
+`commission_next` is the moment a press is meant for, as the run's picture names it; one that is over is refused.
 
 `calibration` and what follows it are explained in `control.metrology`."""
 

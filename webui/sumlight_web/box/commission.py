@@ -191,7 +191,7 @@ def _page(errors: Errors, status: int = 200) -> Response:
     clean = _parts({})
     # The key is that of the form without mistakes: only real news replaces a form that somebody has to correct.
     keys = {name: _key(html) for name, html in clean.items()}
-    parts = clean | {name: html for name, html in _parts(errors).items() if errors and name in FORMS}
+    parts = clean | ({name: html for name, html in _parts(errors).items() if name in FORMS} if errors else {})
     body = render_template(
         "box/commissioning/page.html",
         parts=parts,
