@@ -8,7 +8,9 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from sumlight_web.bench.view import bench_view
 from sumlight_web.desk import Desk
+from sumlight_web.link import Latest
 from tests.webui import commission_told as told
 from tests.webui.fake_control import FakeControl, RefusalError, wait_until
 from tests.webui.given import ORIGIN
@@ -65,6 +67,15 @@ def test_the_bench_of_a_locked_box_says_so_with_a_way_out(client: FlaskClient, s
     assert "To the step that is due" in client.get("/").text
     says(told.STATES["passed"])
     assert HERE not in client.get("/").text
+
+
+def test_a_bench_that_stands_open_hears_of_the_lock() -> None:
+    """Its actions are drawn anew when the lock goes, and when a run begins."""
+    keys = {
+        bench_view(Latest(told.STATES[name], 0.0, True, 1)).keys["actions"]  # type: ignore[arg-type]
+        for name in ("locked", "passed", "step")
+    }
+    assert len(keys) == 3
 
 
 def test_a_box_that_was_never_heard_is_not_called_free(tmp_path: Path, data: Path) -> None:
