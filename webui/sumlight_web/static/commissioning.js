@@ -7,19 +7,16 @@ const LOST_AFTER_MS = 2500;
 
 const page = document.getElementById("commissioning");
 const lost = document.getElementById("lost");
+const typed = new Map();
 let heardAt = performance.now();
 
 const places = () => Array.from(page.querySelectorAll("[data-part]"));
 
 function put(place, part) {
-  const typed = Array.from(place.querySelectorAll("input[type=text]"), (input) => [input.id, input.value]);
   const focused = place.contains(document.activeElement) ? document.activeElement : null;
   place.innerHTML = part.html;
   place.dataset.key = part.key;
-  for (const [id, value] of typed) {
-    const input = document.getElementById(id);
-    if (input) input.value = value;
-  }
+  for (const input of place.querySelectorAll("input[type=text]")) input.value = typed.get(input.id) ?? input.value;
   // A pressed button that is gone must not leave the keyboard at the top of the page.
   if (focused) (document.getElementById(focused.id) || place).focus();
 }
@@ -55,5 +52,7 @@ async function look() {
   setTimeout(look, EVERY_MS);
 }
 
+// A form is gone while the box is not heard; what stood in it comes back with it.
+page.addEventListener("input", (event) => typed.set(event.target.id, event.target.value));
 document.addEventListener("visibilitychange", () => document.hidden || say());
 look();
