@@ -75,8 +75,7 @@ def test_every_state_of_commissioning_is_safe_to_show_and_accessible(
     for name, state in told.STATES.items():
         control.say(state | {"utc": name})
         seen.page.wait_for_timeout(900)
-        for summary in seen.page.locator("#commissioning details:not([open]) summary").all():
-            summary.click()
+        seen.page.evaluate("() => document.querySelectorAll('main details').forEach((each) => { each.open = true; })")
         assert_safelight(browser, seen.picture(f"commissioning-{name}-{locale}-{size['width']}"))
         results = Axe().run(seen.page)
         assert results.violations_count == 0, f"{name}: {results.generate_report()}"
