@@ -14,14 +14,19 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from sumlight.box.description import load_box
+from sumlight.control.commission_steps import NO_LIGHT_HINT, steps_for
+from sumlight.control.commissioning import Commissioning, Phase
 from sumlight.control.faults import FAULTS
 from sumlight.craft.control_chart import RULES
+from sumlight.twin import demo
 from sumlight_web.language import DOMAIN, LANGUAGES, LOCALE
 
 WEBUI = LOCALE.parent
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
 OPTIONS = {"**/templates/**.html": {"silent": "false"}}
 KEYWORDS = {"_": None, "N_": None, "n_": (1, 2)}
+PHASES: list[Phase] = ["prepare", "lighting", "act", "watching", "confirm", "undo"]
 NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)
 """One date for all, so that a file changes only when a text does."""
 
@@ -38,7 +43,19 @@ def gathered() -> Catalog:
             found.add(text, locations=[("control/faults.py", 1)])
     for text in RULES.values():
         found.add(text, locations=[("craft/control_chart.py", 1)])
+    for text in commissioning_texts():
+        found.add(text, locations=[("control/commission_steps.py", 1)])
     return found
+
+
+def commissioning_texts() -> list[str]:
+    """What control says in the steps of commissioning: of a box that leaves nothing out, so that there are all."""
+    steps, _left_out = steps_for(load_box(demo.BOX))
+    runs = [Commissioning([step], "", 1.0) for step in steps for _phase in PHASES]
+    for run, phase in zip(runs, PHASES * len(steps), strict=True):
+        run.phase = phase
+    said = [run.words() for run in runs] + [text for step in steps for text in (step.title, step.hint)]
+    return sorted({*said, NO_LIGHT_HINT, "a whole working day"} - {""})
 
 
 def po_path(language: str) -> Path:

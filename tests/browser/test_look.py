@@ -11,6 +11,7 @@ from sumlight.store.logbook import Logbook
 from tests.browser.conftest import DESK, PHONE, Open, Visit
 from tests.browser.pixels import colours
 from tests.store.test_weeks import MONDAY
+from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
 from tests.webui.test_drift import fill as fill_weeks
@@ -22,6 +23,7 @@ MOST_GREEN = round(0.55 * 255)
 
 SMALLEST_TARGET_PX = 48
 
+REPORT_NAME = "commissioning-20261125-080000.html"
 LIGHT = (
     "/light/",
     "/light/tablet",
@@ -50,6 +52,8 @@ PATHS = (
     "/lamps/",
     "/box/",
     "/box/first",
+    "/box/commissioning",
+    f"/box/commissioning/reports/{REPORT_NAME}",
     "/access/",
     "/nowhere",
     *LIGHT,
@@ -64,6 +68,8 @@ def busy(data: Path, control: FakeControl) -> FakeControl:
     fill_weeks(data / "logbook.sqlite", last_warm_up_s=95.0)
     with Logbook(data / "logbook.sqlite") as book:
         book.note_upkeep("saved", "The logbook was damaged (invented). Taken over: 21 exposures.", MONDAY)
+    (data / "commissioning").mkdir()
+    (data / "commissioning" / REPORT_NAME).write_text(told.REPORT, encoding="utf-8")
     both = fake.exposure(
         fake.side("A"), fake.side("B", state="waiting"), pause_cause="fault", doubtful=True, doubtful_why="gap too long"
     )
@@ -78,6 +84,7 @@ def busy(data: Path, control: FakeControl) -> FakeControl:
             warnings=["No contactor K1 enable line is declared."],
             logbook={"ok": False, "message": "The disk is full.", "lag_s": 4.0},
             exposure=both,
+            commissioning=told.told(run=told.FAILED),
         )
     )
     return control
@@ -150,6 +157,51 @@ def test_form_controls_stay_safe_whatever_is_done_to_them(
     act(seen)
     assert seen.page.evaluate("() => innerWidth - document.documentElement.clientWidth") > 5, "no scroll bar"
     assert_safelight(browser, seen.window(f"safelight-{act.__name__.strip('_')}"))
+
+
+NEWER = (
+    "/light/tablet",
+    "/light/radiometer",
+    "/light/window",
+    "/light/field",
+    "/recipes/import",
+    "/box/",
+    "/box/commissioning",
+    f"/box/commissioning/reports/{REPORT_NAME}",
+    "/access/",
+)
+CONTROLS = ("input[type=text]", "input[type=password]", "input[type=radio]", "input[type=checkbox]", "textarea",
+            "input[type=file]", "select", "summary", "main button", "main a.button", ".scroll")  # fmt: skip
+
+
+@pytest.mark.parametrize("path", NEWER)
+def test_controls_of_newer_pages_stay_safe_under_hand_and_keyboard(
+    browser: Browser, visit: Open, busy: FakeControl, tmp_path: Path, path: str
+) -> None:
+    """The first of each kind: pointed at with the keyboard on it, text selected, a file chosen."""
+    file = tmp_path / "a.yaml"
+    file.write_text("resist: x\n", encoding="utf-8")
+    seen = visit({"width": 500, "height": 500})
+    seen.go(path)
+    for summary in seen.page.locator("main summary").all():
+        summary.click()
+    seen.page.keyboard.press("Shift")  # from here on focus is shown as for a keyboard
+    done = 0
+    for number, kind in enumerate(CONTROLS):
+        control = seen.page.locator(f"{kind}:visible").first
+        if not control.count() or control.is_disabled():
+            continue
+        if kind in ("input[type=text]", "textarea"):
+            control.fill("12.5")
+            control.select_text()
+        elif kind == "input[type=file]":
+            control.set_input_files(file)
+        control.focus()
+        control.hover(force=True)
+        name = path.strip("/").replace("/", "-").partition(".")[0]
+        assert_safelight(browser, seen.window(f"safelight-hand-{name}-{number}"))
+        done += 1
+    assert done >= 2
 
 
 def test_the_picture_check_sees_a_wrong_colour(browser: Browser, visit: Open) -> None:

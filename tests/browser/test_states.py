@@ -9,8 +9,10 @@ from playwright.sync_api import Browser, expect
 
 from tests.browser.conftest import DESK, PHONE, Open
 from tests.browser.test_look import SIZES, assert_safelight
+from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
+from tests.webui.page_process import PageProcess
 from tests.webui.test_panels import record
 
 
@@ -57,6 +59,89 @@ def test_every_state_of_the_bench_is_safe_to_show_and_accessible(
         results = Axe().run(seen.page)
         assert results.violations_count == 0, f"{name}: {results.generate_report()}"
         assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= size["width"], name
+
+
+@pytest.mark.parametrize("locale", ["en", "de"])
+@SIZES
+def test_every_state_of_commissioning_is_safe_to_show_and_accessible(
+    browser: Browser, visit: Open, control: FakeControl, data: Path, size: dict[str, int], locale: str
+) -> None:
+    """Colours, axe's rules, nothing cut off; what is due can be pressed without scrolling."""
+    (data / "commissioning").mkdir()
+    (data / "commissioning" / "commissioning-20261125-080000.html").write_text(told.REPORT, encoding="utf-8")
+    seen = visit(size, locale=locale)
+    control.say(told.STATES["locked"])
+    seen.go("/box/commissioning")
+    for name, state in told.STATES.items():
+        control.say(state | {"utc": name})
+        seen.page.wait_for_timeout(900)
+        seen.page.evaluate("() => document.querySelectorAll('main details').forEach((each) => { each.open = true; })")
+        assert_safelight(browser, seen.picture(f"commissioning-{name}-{locale}-{size['width']}"))
+        results = Axe().run(seen.page)
+        assert results.violations_count == 0, f"{name}: {results.generate_report()}"
+        assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= size["width"], name
+        seen.page.evaluate("() => scrollTo(0, 0)")
+        due = seen.page.locator("#go, #goyes").first
+        bar = seen.page.locator(".darkbar").bounding_box()
+        if due.count() and name != "leak":
+            place = due.bounding_box()
+            assert place is not None
+            assert bar is not None
+            assert place["y"] + place["height"] <= bar["y"], f"{name}: hidden behind the bar"
+
+
+def test_what_is_typed_and_where_the_keyboard_stands_survive_the_news(visit: Open, control: FakeControl) -> None:
+    """The reading is typed while the light on the page changes twice a second; then the step is over."""
+    control.say(told.STATES["leak"])
+    seen = visit(PHONE)
+    seen.go("/box/commissioning")
+    field = seen.page.get_by_label("Highest reading")
+    field.fill("0.0")
+    control.say(told.STATES["leak"] | {"lid": "open"})
+    expect(seen.page.locator(".facts")).to_contain_text("Open")
+    expect(field).to_be_focused()
+    field.press_sequentially("04")
+    expect(field).to_have_value("0.004")
+    control.mute.set()
+    expect(seen.page.get_by_text("Not heard from the box")).to_be_visible()
+    expect(field).to_have_count(0)
+    control.mute.clear()
+    expect(field).to_have_value("0.004")
+    field.focus()
+    control.say(told.STATES["failed"])
+    expect(seen.page.get_by_text("Commissioning has failed.")).to_be_visible()
+    expect(seen.page.locator("[data-part=acts]")).to_be_focused()
+
+
+def test_without_a_word_from_the_server_nothing_can_be_pressed(
+    visit: Open, control: FakeControl, served: PageProcess
+) -> None:
+    """Said within seconds; afterwards the page goes on by itself."""
+    control.say(told.STATES["step"])
+    seen = visit(PHONE)
+    seen.go("/box/commissioning")
+    expect(seen.page.locator("#go")).to_be_enabled()
+    seen.page.context.set_offline(True)
+    expect(seen.page.get_by_role("alert").filter(has_text="No word from the page's server")).to_be_visible()
+    expect(seen.page.locator("#go")).to_be_disabled()
+    seen.page.context.set_offline(False)
+    expect(seen.page.locator("#go")).to_be_enabled()
+    expect(seen.page.locator("#lost")).to_be_hidden()
+
+
+def test_a_report_prints_dark_on_white_without_buttons(visit: Open, data: Path) -> None:
+    """Paper gets the report with its line to sign, not the page around it."""
+    (data / "commissioning").mkdir()
+    (data / "commissioning" / "commissioning-20261125-080000.html").write_text(told.REPORT, encoding="utf-8")
+    seen = visit(DESK)
+    seen.go("/box/commissioning")
+    seen.page.get_by_role("link", name="Open the report").click()
+    expect(seen.page.get_by_role("button", name="Print")).to_be_visible()
+    seen.page.emulate_media(media="print")
+    for name in (".darkbar", "nav", "footer", "#print"):
+        expect(seen.page.locator(name).first).to_be_hidden()
+    expect(seen.page.get_by_text("Signed")).to_be_visible()
+    assert seen.page.evaluate("() => getComputedStyle(document.querySelector('.report')).color") == "rgb(0, 0, 0)"
 
 
 def test_a_remark_that_stops_nothing_is_no_fault(visit: Open, control: FakeControl) -> None:

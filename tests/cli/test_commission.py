@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from sumlight.cli import commission, main
-from sumlight.cli.attend import DO, UNDO
 from sumlight.control.client import ControlGoneError
+from sumlight.twin.person import DO, UNDO
 from tests.control.bench_box import BenchBox
 
 

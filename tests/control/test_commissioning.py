@@ -10,15 +10,13 @@ import pytest
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
 from sumlight.cli.attend import Attending
-from sumlight.control.daemon import LOGBOOK, Daemon
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.daemon import LOGBOOK
+from sumlight.control.messages import BadRequestError
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import CommissioningRecord
-from sumlight.twin.clock import TwinClock
-from sumlight.twin.scenario import Scenario
-from sumlight.twin.world import World
-from tests.control.bench_box import BenchBox, demo_box, recipe_text
+from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
+from tests.control.real_box import RealBox
 
 ALL_STEPS = [
     "lid_shut",
@@ -87,7 +85,7 @@ def test_a_run_is_recorded_with_its_wiring_and_a_dated_report(bench: BenchBox) -
     bench.daemon.commander.commissioning._reports = bench.data / "commissioning"
     run = commission(bench, who="A. Nyone <b>")
     with bench.logbook() as book:
-        known = book.commissioned(wiring_sha256(demo_box()))
+        known = book.commissioned(wiring_sha256(demo_box()), simulated=True)
     assert known.passed is not None
     assert (known.passed.who, known.passed.outcome, known.passed.simulated) == ("A. Nyone <b>", "passed", True)
     assert [result["step"] for result in json.loads(known.passed.results)] == ALL_STEPS
@@ -231,6 +229,55 @@ def test_next_is_refused_while_a_step_waits_for_something_else(bench: BenchBox) 
     assert bench.refused("commission_abort").code == "refused"
 
 
+def test_a_press_for_a_step_that_is_over_does_not_skip_the_next(bench: BenchBox) -> None:
+    """Two browsers press at once: the second press is refused, also when the same step now waits for something else."""
+    bench.ready()
+    first = bench.ask("commission_begin", who="A")["commissioning"]["run"]["at"]
+    second = bench.ask("commission_next", at=first)["commissioning"]["run"]
+    assert (second["step"], second["phase"]) == ("lid_open", "act")
+    assert "gone on meanwhile" in bench.refused("commission_next", at=first).message
+    assert bench.snapshot()["commissioning"]["run"] == second
+    bench.open_lid()
+    bench.ask("commission_next", at=second["at"])
+    bench.shut_lid()
+    assert "gone on meanwhile" in bench.refused("commission_next", at=second["at"]).message
+    undo = bench.snapshot()["commissioning"]["run"]
+    assert (undo["step"], undo["phase"]) == ("lid_open", "undo")
+    assert bench.refused("commission_next", at=7).field == "at"
+
+
+def test_a_press_for_an_earlier_run_does_not_count_for_a_new_one(bench: BenchBox) -> None:
+    """Begun anew, the first step looks the same."""
+    bench.ready()
+    old = bench.ask("commission_begin", who="A")["commissioning"]["run"]["at"]
+    bench.ask("commission_abort")
+    bench.run(0.1)
+    new = bench.ask("commission_begin", who="A")["commissioning"]["run"]["at"]
+    assert bench.refused("commission_next", at=old).code == "refused"
+    bench.ask("commission_next", at=new)
+
+
+def test_hands_at_the_simulated_box_do_what_the_step_asks(bench: BenchBox) -> None:
+    """For whoever walks through it on the page; when nothing is asked, nothing is done."""
+    bench.ready()
+    assert bench.refused("simulate", do="as_asked").field == "do"
+    bench.ask("commission_begin", who="A")
+    bench.ask("commission_next")
+    bench.ask("simulate", do="as_asked")
+    bench.until(lambda: bench.loop.lid == "open", 2.0)
+    bench.ask("commission_next")
+    bench.ask("simulate", do="as_asked")
+    bench.until(lambda: bench.loop.lid == "shut", 2.0)
+    desk = bench.daemon.commander.commissioning
+    assert desk._run is not None
+    desk._run.index, desk._run.phase = ALL_STEPS.index("process_killed"), "act"
+    assert "no process of its own" in bench.refused("simulate", do="as_asked").message
+    killed: list[str] = []
+    bench._kill = lambda: killed.append("control")
+    bench.ask("simulate", do="as_asked")
+    assert killed == ["control"]
+
+
 def test_an_abort_under_light_darkens_at_once(bench: BenchBox) -> None:
     """And the light is on record."""
     bench.ready()
@@ -288,29 +335,6 @@ def test_a_fault_that_stands_stops_the_run_before_it_could_be_taken_for_the_one_
 # -- the lock of a real box --------------------------------------------------------------------------------------
 
 
-class RealBox:
-    """The daemon as on a real box, not told that its pins are simulated."""
-
-    def __init__(self, data: Path, box: BoxDescription) -> None:
-        self.clock = TwinClock()
-        self.world = World(self.clock, box, Scenario())
-        self.data = data
-        self.daemon = Daemon(
-            box, self.clock, self.world.pin_factory, self.world.bus, data, threaded=False, durable=False
-        )
-        self.daemon.shelf.save("quick", recipe_text())
-
-    def run(self, seconds: float) -> None:
-        """Some time."""
-        end_s = self.clock.now_s + seconds
-        while self.clock.now_s < end_s:
-            self.daemon.step()
-
-    def ask(self, command: str, **values: Any) -> dict[str, Any]:
-        """A command from the socket."""
-        return self.daemon.commander.handle(Request(1, command, values))
-
-
 @pytest.fixture
 def real_box(tmp_path: Path) -> Iterator[RealBox]:
     """A real box that nobody has commissioned."""
@@ -352,6 +376,8 @@ def test_an_override_unlocks_is_recorded_and_shown_also_after_a_restart(real_box
     for box in (real_box, again):
         snapshot = box.ask("state")
         assert (snapshot["commissioning"]["locked"], snapshot["commissioning"]["overridden"]) == (False, True)
+        told = snapshot["commissioning"]["override"]
+        assert (told["who"], told["reason"]) == ("B. Ench", "the radiometer comes tomorrow")
         assert any("B. Ench" in line and "radiometer" in line for line in snapshot["warnings"])
     assert again.ask("start", recipe="quick")["state"] == "dark_check"
     with pytest.raises(BadRequestError, match="not locked"):
@@ -384,6 +410,40 @@ def test_commissioning_unlocks_this_wiring_and_no_other(real_box: RealBox) -> No
         again.daemon.close()
 
 
+@pytest.mark.parametrize(("lit", "asked"), [(False, False), (True, True)])
+def test_a_restart_before_the_lamps_burnt_is_not_the_kill_that_was_asked_for(
+    bench: BenchBox, lit: bool, asked: bool
+) -> None:
+    """Nobody can say then whether they went dark: the run is aborted, and nobody is asked."""
+    bench.ready()
+    bench.ask("commission_begin", who="A")
+    desk = bench.daemon.commander.commissioning
+    assert desk._run is not None
+    desk._run.index = ALL_STEPS.index("process_killed") - 1
+    desk._run.phase = "undo"
+    bench.ask("commission_next")
+    assert bench.snapshot()["commissioning"]["run"]["step"] == "process_killed"
+    if lit:
+        bench.ask("commission_next")
+        bench.until(lambda: bench.snapshot()["commissioning"]["run"]["phase"] == "act")
+    bench.kill_control()
+    bench.loop = bench.daemon.loop
+    run = bench.snapshot()["commissioning"]["run"]
+    assert (run is not None and run["phase"] == "confirm") is asked
+
+
+def test_what_the_twin_passed_does_not_unlock_a_real_box(bench: BenchBox) -> None:
+    """Same wiring, same data folder: nobody has seen those contacts."""
+    assert commission(bench)["outcome"] == "passed"
+    bench.daemon.writer.drain(1)
+    with bench.logbook() as book:
+        assert book.commissioned(wiring_sha256(demo_box()), simulated=True).passed is not None
+    box = RealBox(bench.data, demo_box())
+    state = box.ask("state")["commissioning"]
+    assert (state["locked"], state["needed"], state["passed_by"]) == (True, True, None)
+    box.daemon.close()
+
+
 def test_a_run_cut_off_by_anything_but_the_asked_for_kill_is_aborted(bench: BenchBox) -> None:
     """It is begun anew."""
     bench.ready()
@@ -392,5 +452,5 @@ def test_a_run_cut_off_by_anything_but_the_asked_for_kill_is_aborted(bench: Benc
     bench.kill_control()
     assert bench.snapshot()["commissioning"]["run"] is None
     with Logbook.open_reader(bench.data / LOGBOOK) as book:
-        assert book.commissioned(wiring_sha256(demo_box())).cut_off is None
+        assert book.commissioned(wiring_sha256(demo_box()), simulated=True).cut_off is None
     bench.loop = bench.daemon.loop

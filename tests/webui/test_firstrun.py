@@ -49,7 +49,9 @@ def test_a_box_that_is_not_sound_comes_first(said: dict[str, Any], live: bool, t
 def test_commissioning_is_a_step_on_a_box_that_needs_it_only() -> None:
     """The twin has nothing to commission."""
     needed = {"needed": True, "passed_utc": None}
-    assert due(path(fake.snapshot(commissioning=needed), operator=True)) == "Commission the box"
+    found = path(fake.snapshot(commissioning=needed), operator=True)
+    assert due(found) == "Commission the box"
+    assert next(step.href for step in found if step.state == "now") == "/box/commissioning"
     passed = {"needed": False, "passed_utc": "2026-11-25T08:00:00+00:00"}
     assert due(path(fake.snapshot(commissioning=passed))) == "Say who operates"
     twin = {"needed": False, "passed_utc": None}

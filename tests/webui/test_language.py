@@ -8,6 +8,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from sumlight.cli.attend import Attending
 from sumlight.control import exposure, snapshot
 from sumlight.control.faults import FAULTS
 from sumlight_web import language, words
@@ -16,6 +17,7 @@ from sumlight_web.language import LANGUAGES, LOCALE, Reader, written_for
 from sumlight_web.link import Latest
 from sumlight_web.spoken import said
 from tests import catalogue
+from tests.control.bench_box import BenchBox
 from tests.webui import fake_control as fake
 from tests.webui.given import ORIGIN
 from tests.webui.test_panels import record
@@ -38,6 +40,7 @@ PATHS = (
     "/lamps/",
     "/box/",
     "/box/first",
+    "/box/commissioning",
     "/access/",
     "/light/",
     "/light/tablet",
@@ -130,6 +133,24 @@ def test_every_sentence_of_control_is_known() -> None:
             if text == "The panel receives light.":
                 continue
             assert said(whole) != whole, text
+
+
+@pytest.mark.parametrize("leak_mw_cm2", [0.004, 0.5])
+def test_what_commissioning_says_is_known(tmp_path: Path, leak_mw_cm2: float) -> None:
+    """A whole run on the twin, passed or failed at the last step: steps, findings, what was measured."""
+    box = BenchBox(tmp_path)
+    heard: set[str] = set()
+    picture = Attending(box, leak_mw_cm2=leak_mw_cm2).run(tell=lambda line: heard.add(line.partition(": ")[2]))
+    box.daemon.close()
+    results = picture["run"]["results"]
+    heard |= {result["title"] for result in results} | {words.sentence(result["found"]) for result in results}
+    heard |= {words.sentence(measure["what"]) for result in results for measure in result["measures"]}
+    assert len(heard) > 35
+    with written_for(GERMAN):
+        for text in heard:
+            assert said(text) != text, text
+            left = {"the", "is", "was", "light", "lamps", "again", "day"} & set(re.findall(r"\w+", said(text).lower()))
+            assert not left, said(text)
 
 
 def test_composed_sentences_are_taken_apart() -> None:

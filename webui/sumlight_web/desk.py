@@ -10,10 +10,12 @@ from flask import current_app
 
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web.hosts import LOCAL_HOSTS
-from sumlight_web.link import ControlLink, SnapshotWatch
+from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch
 
 if TYPE_CHECKING:
     from sumlight_web.stream import StreamHall
+
+HEAR_ROUNDS = 8
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,11 @@ class Desk:
     shelf: RecipeShelf
     logbook_path: Path
 
+    @property
+    def reports(self) -> Path:
+        """The folder into which control writes the reports of commissioning."""
+        return self.logbook_path.parent / "commissioning"
+
     def close(self) -> None:
         """End the watch and, with it, every live stream."""
         self.watch.close()
@@ -48,3 +55,16 @@ class Desk:
 def desk() -> Desk:
     """The desk of the application that serves the present request."""
     return cast(Desk, current_app.extensions["sumlight"])
+
+
+def hear_of_it() -> None:
+    """Wait until the watch has heard of what was just done, so that the next page does not show the box before it."""
+    try:
+        asked = desk().link.ask("state")["seq"]
+    except (LinkDownError, CommandRefusedError, KeyError):
+        return
+    for _round in range(HEAR_ROUNDS):
+        latest = desk().watch.latest()
+        if latest.snapshot is not None and latest.snapshot["seq"] > asked:
+            return
+        desk().watch.wait_newer(latest.heard, 0.2)

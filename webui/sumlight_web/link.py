@@ -124,6 +124,7 @@ class Snapshot(TypedDict):
     faults: list[Fault]
     logbook: LogbookState
     warnings: list[str]
+    commissioning: NotRequired[dict[str, Any]]
 
 
 class LinkDownError(ConnectionError):

@@ -39,20 +39,89 @@ SENTENCES = (
     N_("The lid was not opened since the last light."),
     N_("No exposure is under way."),
     N_("There is nothing to abandon."),
+    N_("This box has not been commissioned for its present wiring: exposures are locked."),
+    N_("This box has not been commissioned for its present wiring."),
+    N_("Commission it (page Box, or `sumlight commission`). Who must light before can override it, on record."),
+    N_("Commissioning is under way."),
+    N_("Finish or abort it first."),
+    N_("An exposure is under way."),
+    N_("Finish or abandon it first."),
+    N_("The commissioning has gone on meanwhile."),
+    N_("Look at the step that is now due."),
+    N_("No commissioning is under way."),
+    N_("Begin one first."),
+    N_("The lid is not shut."),
+    N_("This step waits for something else."),
+    N_("Exposures are not locked."),
+    N_("There is nothing to override."),
+    N_("An answer is needed."),
+    N_("Say yes or no."),
+    N_("Check the sensor's cable; it is tried again every second."),
+    N_("Make room on the card or replace it."),
+    # what a step of commissioning found and measured
+    N_("shut"),
+    N_("open"),
+    N_("disagree"),
+    N_("Box.yaml leaves this signal out."),
+    N_("Dark in time."),
+    N_("Dark in time, K1 still held."),
+    N_("The lid read shut although it was open with one contact held."),
+    N_("The light did not end by itself."),
+    N_("The person saw lamps burn on after the kill."),
+    N_("K1's mirror shows it closed although nothing feeds its pump."),
+    N_("The person saw the lamps go dark; and K1's mirror shows it dropped."),
+    N_("The person saw the lamps go dark; K1 has no mirror."),
+    N_("Noticed."),
+    N_("Less than half of the light."),
+    N_("Lamps told to go dark."),
+    N_("K1 dropped after that."),
+    N_("Leaking light."),
+    N_("Passed. Exposures are unlocked for the wiring below."),
+    N_("Failed. Do not use the box: put right what the last step names, then begin anew."),
 )
 
-PATTERNS = sorted(
-    (N_("Side {side} is done."), N_("Leg {number} of {count} is done."), *spoken_light.PATTERNS),
-    key=lambda pattern: -len(re.sub(r"\{\w+\}", "", pattern)),
+_PATTERNS = (
+    N_("Side {side} is done."),
+    N_("Leg {number} of {count} is done."),
+    N_("The light meter of bank {bank} gives no reading."),
+    N_("Not commissioned for its present wiring; unlocked by {who_words} on {day}: {reason_words}"),
+    N_("The lid reads {seen_words}, but it is {real_words}."),
+    N_("The lid reads {seen_words}."),
+    N_("Fault {name} was raised."),
+    N_("No fault {name} came within {limit_s} s (lid reads {lid_words})."),
+    N_("The lamps did not light soundly: fault {names_words}."),
+    N_("The lamps did not stay on (the box is {state})."),
+    N_("The light did not end by itself: fault {names_words}."),
+    N_("The light did not end in time (the box is {state})."),
+    N_("The lamps went out for another reason: {names_words}."),
+    N_("The lamps went out meanwhile: {names_words}."),
+    N_("Nothing was noticed within {limit_s} s."),
+    N_("The lamps stayed on for {time_s} s."),
+    N_("Fault {name} was not raised; there is {names_words}."),
+    N_("An unexpected fault came: {names_words}."),
+    N_("Too slow: {names_words}."),
+    N_("The controller was not killed within {limit_s} s."),
+    N_("Eyes may be in this light for {time_words} ({limit_words} limit, at 365 nm)."),
+    N_("{number} hours a day"),
+    N_("{number} minutes a day"),
+    N_("{number} seconds a day"),
+    *spoken_light.PATTERNS,
 )
-"""Sentences with something put in, as `spoken_light` explains them; where two match, the one that says more."""
 
-SAID_TOO = ("what", "why")
+PATTERNS = sorted(_PATTERNS, key=lambda pattern: -len(re.sub(r"\{\w+\}", "", pattern)))
+"""Sentences with something put in; where two match, the one that says more.
+
+What stands in braces is taken over; where its name ends in `_words`, it is said in the reader's language too. It never
+reaches beyond one sentence, unless it stands at the very end of the pattern.
+"""
 
 
 @cache
 def _matcher(pattern: str) -> re.Pattern[str]:
-    return re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>(?:(?![.!?] ).)+?)", re.escape(pattern)) + r"\Z")
+    found = re.escape(pattern)
+    if pattern.endswith("_words}"):
+        found = re.sub(r"\\\{(\w+)\\\}\Z", r"(?P<\1>.+)", found)
+    return re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>(?:(?![.!?] ).)+?)", found) + r"\Z")
 
 
 def said(text: str) -> str:
@@ -65,7 +134,8 @@ def said(text: str) -> str:
     for pattern in PATTERNS:
         found = _matcher(pattern).match(text)
         if found:
-            return _(pattern, **{key: said(put) if key in SAID_TOO else put for key, put in found.groupdict().items()})
+            put = found.groupdict()
+            return _(pattern, **{key: said(text) if key.endswith("_words") else text for key, text in put.items()})
     parts = re.split(r"(?<=[.!?]) ", text)
     if len(parts) > 1:
         return _longest(parts)

@@ -1,7 +1,6 @@
 """What control says about light, calibrations and measurements, for `spoken.said`: texts for the catalogue.
 
-In a pattern `{what}` and `{why}` stand for words that are themselves said in the reader's language; anything else in
-braces is taken over as it is. A pattern never reaches beyond one sentence.
+What the braces of a pattern mean is said at `spoken.PATTERNS`.
 """
 
 from sumlight_web.language import N_
@@ -28,22 +27,22 @@ CALIBRATION = (
     N_("New lamps: expose a step tablet before the first panel."),
     N_("The sensor sits elsewhere than at its calibrations: they no longer hold here, expose a step tablet."),
     N_(
-        "The calibration is the number in box.yaml, worth {why}; the recipe allows {allowed}: "
+        "The calibration is the number in box.yaml, worth {why_words}; the recipe allows {allowed}: "
         "a step tablet makes it better."
     ),
     N_(
-        "The calibration is the number in box.yaml, worth {why}; the recipe allows {allowed}: "
+        "The calibration is the number in box.yaml, worth {why_words}; the recipe allows {allowed}: "
         "good enough for this recipe."
     ),
-    N_("The calibration has grown to {why}, the recipe allows {allowed}: expose a step tablet."),
-    N_("The calibration ({what}) is worth {why}."),
+    N_("The calibration has grown to {why_words}, the recipe allows {allowed}: expose a step tablet."),
+    N_("The calibration ({what_words}) is worth {why_words}."),
     N_("{share} absolute (k = 2)"),
     N_("{share} repeat (k = 2)"),
     N_("Doses are relative: they repeat, but are not mJ/cm²."),
-    N_("Bank {bank}: {what}"),
-    N_("Side {side}: {what}"),
+    N_("Bank {bank}: {what_words}"),
+    N_("Side {side}: {what_words}"),
     N_("The box counts in the radiometer's unit now: {factor} of what it counted before."),
-    N_("{seconds} s of light gave {dose} ({what})."),
+    N_("{seconds} s of light gave {dose} ({what_words})."),
     N_("Put this dose into the recipe."),
     N_("Lamp set {number} of bank {bank} is recorded."),
     N_(
@@ -73,7 +72,7 @@ SELF_CHECK = (
     N_("The diffuser passes {share}, as at the last self-check; the dose is corrected for it."),
     N_("Diffuser, sensor and lamps read as before."),
     N_("The lamps give {share} of what they did while the sensor's LED reads as before: the lamps changed."),
-    N_("The sensor changed: {why}."),
+    N_("The sensor changed: {why_words}."),
     N_("an LED reading of {ratio} of the reference cannot come from dirt alone"),
     N_("Look at it, then calibrate with a step tablet."),
     N_("The correction was applied."),
@@ -124,12 +123,12 @@ MEASUREMENTS = (
     N_("Do not put this into a recipe: the sensor cannot tell how much UV passes."),
     N_("Expose a tablet under it."),
     N_("{n} steps are left before black areas leave resist."),
-    N_("Only {n} steps are left before black areas leave resist, {m} are safe: {what}."),
-    N_("Black areas leave resist before the image holds ({n} steps short): {what}."),
+    N_("Only {n} steps are left before black areas leave resist, {m} are safe: {what_words}."),
+    N_("Black areas leave resist before the image holds ({n} steps short): {what_words}."),
     N_("The weakest place gets {share} of the strongest, {n} tablet steps less."),
     N_("The panel's mean is {factor} of the sensor's place."),
     N_("Light creeps at most {creep} µm under each edge: contact is good."),
-    N_("Light can creep up to {creep} µm under each edge, {part} µm of it through the {what}: {why}."),
+    N_("Light can creep up to {creep} µm under each edge, {part} µm of it through the {what_words}: {why_words}."),
     N_("The artwork lies with its image away from the resist: turn it."),
     N_("The dose holds as far as these readings tell: p = {p} (k = 2)."),
     N_("Weak light does less than its dose says: p = {p} (k = 2)."),
@@ -171,7 +170,7 @@ REFUSALS = (
     N_("Leg {leg} is too short to measure ({seconds} s); give each leg three seconds or more."),
     N_("The light meter of bank {bank} gives no reading."),
     N_("Check the sensor's cable; it is tried again every second."),
-    N_("The logbook cannot be written: {why}."),
+    N_("The logbook cannot be written: {why_words}."),
     N_("Make room on the card or replace it."),
     N_("A fault is standing."),
     N_("Read its remedy, then acknowledge it."),

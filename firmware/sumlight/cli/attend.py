@@ -5,31 +5,8 @@ from typing import Any
 
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.messages import BadRequestError, Request
+from sumlight.twin.person import DO, UNDO, Hand
 from sumlight.twin.scenario import EVENTS
-
-Hand = tuple[str, dict[str, Any]]
-
-DO: dict[str, list[Hand]] = {
-    "lid_shut": [("lid_closes", {})],
-    "lid_open": [("lid_opens", {})],
-    "shut_contact_held": [("contact_sticks", {"contact": "shut"}), ("lid_opens", {})],
-    "open_contact_held": [("contact_sticks", {"contact": "open"}), ("lid_opens", {})],
-    "over_temperature": [("wire_breaks", {"wire": "over_temperature"})],
-    "lid_under_light": [("lid_opens", {})],
-    "emergency_stop": [("stop_pressed", {})],
-    "sensor_pulled": [("meter_disappears", {})],
-    "light_blocked": [("sheet_laid", {"transmission": 0.001, "blocks_uv": True})],
-}
-UNDO: dict[str, list[Hand]] = {
-    "lid_open": [("lid_closes", {})],
-    "shut_contact_held": [("contact_frees", {"contact": "shut"}), ("lid_closes", {})],
-    "open_contact_held": [("contact_frees", {"contact": "open"}), ("lid_closes", {})],
-    "over_temperature": [("wire_mended", {"wire": "over_temperature"})],
-    "lid_under_light": [("lid_closes", {})],
-    "emergency_stop": [("stop_released", {})],
-    "sensor_pulled": [("meter_returns", {})],
-    "light_blocked": [("sheet_lifted", {})],
-}
 
 REACH_S = 0.5
 PATIENCE_S = 600.0

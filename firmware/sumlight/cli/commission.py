@@ -91,7 +91,7 @@ class Person:
             run = picture["run"]
             self._say(f"\nStep {run['number']} of {run['of']}: {run['title']}\n{run['do']}")
             if run["waits_for_next"]:
-                self._next(run["asks"])
+                self._next(run["asks"], run["at"])
             else:
                 time.sleep(LOOK_S)
             picture = self._ask("state")["commissioning"]
@@ -100,7 +100,7 @@ class Person:
             print(f"Report: {picture['report']}")
         return 0 if picture["run"]["outcome"] == "passed" else 1
 
-    def _next(self, asks: str | None) -> None:
+    def _next(self, asks: str | None, at: str) -> None:
         values: dict[str, Any] = {}
         try:
             if asks == "leak_mw_cm2":
@@ -109,7 +109,7 @@ class Person:
                 values = {asks: input("yes or no: ").strip().lower()}
             else:
                 input("Press Enter to go on (Ctrl-C gives up). ")
-            self._ask("commission_next", **values)
+            self._ask("commission_next", at=at, **values)
         except KeyboardInterrupt:
             self._ask("commission_abort")
         except BadRequestError as error:

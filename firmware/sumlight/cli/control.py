@@ -49,8 +49,13 @@ def carry_out(options: argparse.Namespace) -> int:
 
 def _simulated(options: argparse.Namespace, data: Path) -> tuple[Daemon, Any]:
     description, scenario = read_files(options.box, options.scenario)
-    box = SimulatedBox(description, scenario, data, speed=options.speed, attended=False, threaded=True)
+    box = SimulatedBox(description, scenario, data, speed=options.speed, attended=False, threaded=True, kill=_kill)
     return box.daemon, box.step
+
+
+def _kill() -> None:
+    # Without a word, as commissioning asks for it: nothing may be tidied up.
+    os.kill(os.getpid(), signal.SIGKILL)
 
 
 def _real(options: argparse.Namespace, data: Path) -> tuple[Daemon, Any]:

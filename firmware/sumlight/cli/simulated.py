@@ -1,6 +1,7 @@
 """The twin wired to the real control: the same daemon, with simulated pins, bus, time and people."""
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 from sumlight.box.description import BoxDescription, load_box
@@ -10,7 +11,7 @@ from sumlight.control.plan import Plan
 from sumlight.store.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
-from sumlight.twin.person import Attendant, hands
+from sumlight.twin.person import DO, UNDO, Attendant, hands
 from sumlight.twin.scenario import Scenario, load_scenario
 from sumlight.twin.truth import Truth
 from sumlight.twin.world import World
@@ -20,7 +21,8 @@ class SimulatedBox:
     """A daemon on a simulated box. `speed` None runs as fast as the machine goes.
 
     `attended` lets the scenario's attendant turn panels and press go. `wiring` is how the box is really wired where
-    that differs from the description that control works by. Raises FileProblemsError for unusable files.
+    that differs from the description that control works by; `kill` ends the process that runs all this, if one may,
+    when commissioning asks for it. Raises FileProblemsError for unusable files.
     """
 
     def __init__(
@@ -33,10 +35,13 @@ class SimulatedBox:
         attended: bool,
         threaded: bool,
         wiring: BoxDescription | None = None,
+        kill: Callable[[], None] | None = None,
     ) -> None:
         self.clock = TwinClock(speed)
         self.world = World(self.clock, wiring or description, scenario)
         self.truth = Truth(self.world)
+        self._move = hands(self.world)
+        self._kill = kill
         self._plan: Plan | None = None
         self._description, self._data, self._threaded = description, data, threaded
         provide_demo_recipes(data / RECIPES)
@@ -54,7 +59,7 @@ class SimulatedBox:
             simulated=True,
             threaded=self._threaded,
             durable=self._threaded,
-            hands=hands(self.world),
+            hands=self._hand,
             truth=self.truth.dose_mj_cm2,
             supply=_TwinGauge(self.world),
         )
@@ -71,6 +76,24 @@ class SimulatedBox:
         self.world.control_dies()
         self.clock.wait_until(self.clock.mono_s() + dark_s)
         self.daemon = self._control()
+
+    def _hand(self, what: str, bank: str | None, meter: str | None) -> str:
+        """Somebody's hand at the box; `as_asked` does what the step of commissioning asks a person to do now."""
+        if what != "as_asked":
+            return self._move(what, bank, meter)
+        run = self.daemon.commander.commissioning.picture()["run"]
+        asked = run is not None and run["outcome"] is None
+        if asked and (run["step"], run["phase"]) == ("process_killed", "act"):
+            if self._kill is None:
+                raise ValueError("this simulated box has no process of its own that could be killed")
+            self._kill()
+            return what
+        table = {"act": DO, "undo": UNDO}.get(run["phase"], {}) if asked else {}
+        if run is None or run["step"] not in table:
+            raise ValueError("nothing is asked of anybody's hands just now")
+        for do, fields in table[run["step"]]:
+            self._move(do, bank, meter, fields)
+        return what
 
     def step(self) -> None:
         """One tick of control, and what people do meanwhile."""

@@ -64,7 +64,7 @@ class CommissionDesk:
         if self.locked:
             raise RefusedError(
                 "This box has not been commissioned for its present wiring.",
-                "Run `sumlight commission`; whoever must light before that can override it, which is recorded.",
+                "Commission it (page Box, or `sumlight commission`). Who must light before can override it, on record.",
             )
 
     def allowed(self, commands: list[str]) -> list[str]:
@@ -107,11 +107,16 @@ class CommissionDesk:
     def picture(self) -> dict[str, Any]:
         """Where commissioning stands, for the page and the terminal."""
         passed = self._passed
+        given = self._override if passed is None else None
         picture: dict[str, Any] = {
             "needed": not self._simulated and passed is None,
             "locked": self.locked,
             "passed_utc": None if passed is None or passed.ended_utc is None else passed.ended_utc.isoformat(),
-            "overridden": self._override is not None and passed is None,
+            "passed_by": None if passed is None else passed.who,
+            "overridden": given is not None,
+            "override": None
+            if given is None
+            else {"who": given.who, "reason": given.reason, "given_utc": given.given_utc.isoformat()},
             "wiring_sha256": self._wiring,
             "run": None,
             "report": self._report,
@@ -124,8 +129,10 @@ class CommissionDesk:
                 "number": min(run.index + 1, len(run.steps)),
                 "of": len(run.steps),
                 "step": run.step.name,
+                "kind": run.step.kind,
                 "title": run.step.title,
                 "phase": run.phase,
+                "at": self._place(run),
                 "do": run.words(),
                 "waits_for_next": run.waits_for_next,
                 "asks": run.asks,
@@ -135,6 +142,11 @@ class CommissionDesk:
         return picture
 
     # -- inside --------------------------------------------------------------------------------------------------
+
+    def _place(self, run: Commissioning) -> str:
+        """Names this moment of this run, so that a press meant for an earlier one cannot count for it."""
+        began = "" if self._began is None else f"{self._began:%Y%m%dT%H%M%S.%f}"
+        return f"{began}/{run.step.name}/{run.phase}"
 
     def _under_way(self) -> Commissioning:
         if self._run is None or self._run.outcome is not None:
@@ -155,6 +167,8 @@ class CommissionDesk:
 
     def _next(self, request: Request) -> None:
         run, facts = self._under_way(), self._facts()
+        if "at" in request.values and request.text("at", longest=120) != self._place(run):
+            raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
         leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
         answer = request.text("answer", longest=10) if "answer" in request.values else None
         if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before
@@ -215,13 +229,15 @@ class CommissionDesk:
 
     def _record(self, run: Commissioning) -> CommissioningRecord:
         began = self._began or self._loop.clock.utc()
+        # A step counts as reached when its lamps burn: a restart before that was not the kill that a step asks for.
+        waits_for_light = run.outcome is None and run.phase in ("prepare", "lighting")
         return CommissioningRecord(
             began_utc=began,
             wiring_sha256=self._wiring,
             box_name=self._box.name,
             simulated=self._simulated,
             who=run.who,
-            step_index=run.index,
+            step_index=run.index - waits_for_light,
             results=json.dumps([result.as_json() for result in run.results]),
             ended_utc=self._loop.clock.utc() if run.outcome is not None else None,
             outcome=run.outcome,

@@ -73,7 +73,7 @@ class Daemon:
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
             states = read_bank_states(logbook, [bank.name for bank in description.banks])
-            known = logbook.commissioned(wiring_sha256(description))
+            known = logbook.commissioned(wiring_sha256(description), simulated=simulated)
             kept = logbook.kept()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()

@@ -30,7 +30,7 @@ COMMANDS = {
     ),
     "note": ("exposure_id", "note", "result", "who"),
     "commission_begin": ("who",),
-    "commission_next": ("leak_mw_cm2", "answer"),
+    "commission_next": ("at", "leak_mw_cm2", "answer"),
     "commission_abort": (),
     "commission_override": ("who", "reason"),
     "simulate": ("do", "bank", "meter"),
@@ -67,7 +67,9 @@ COMMANDS = {
         "target_step",
     ),
 }
-"""Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it.
+"""Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it. Its
+`do` as_asked does there what the step of commissioning at hand asks of a person. `at` of
+`commission_next` is the moment a press is meant for, as the run's picture names it; one that is over is refused.
 
 `calibration` and what follows it are explained in `control.metrology`."""
 

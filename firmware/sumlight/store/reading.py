@@ -4,6 +4,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Self
 
@@ -113,12 +114,15 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             return BankState(bank, 0.0, 0, None, None)
         return BankState(bank, row["lit_s"], row["strikes"], row["release_s"], row["gain_code"])
 
-    def commissioned(self, wiring_sha256: str) -> Commissioned:
-        """How far a box with this wiring has been commissioned."""
-        query = "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND {} ORDER BY commissioning_id DESC LIMIT 1"
+    def commissioned(self, wiring_sha256: str, *, simulated: bool = False) -> Commissioned:
+        """How far a box with this wiring has been commissioned; what the twin passed says nothing of a real box."""
+        query = (
+            "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND simulated = ? AND {}"
+            " ORDER BY commissioning_id DESC LIMIT 1"
+        )
         with self._reading("reading the commissioning"):
-            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256)
-            newest = self._one(query.format("1"), wiring_sha256)
+            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256, simulated)
+            newest = self._one(query.format("1"), wiring_sha256, simulated)
             override = self._one(
                 "SELECT * FROM commissioning_overrides WHERE wiring_sha256 = ? ORDER BY override_id DESC LIMIT 1",
                 wiring_sha256,
@@ -133,6 +137,12 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
                 override["wiring_sha256"], override["who"], override["reason"], utc_from(override["given_utc"])
             ),
         )
+
+    def last_upkeep(self, what: str) -> tuple[datetime, str] | None:
+        """When something was last done to the logbook itself, e.g. `checked`, and what came of it."""
+        with self._reading("reading the upkeep"):
+            row = self._one("SELECT * FROM upkeep WHERE what = ? ORDER BY upkeep_id DESC LIMIT 1", what)
+        return None if row is None else (utc_from(row["done_utc"]), row["told"])
 
     def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""

@@ -155,7 +155,7 @@ class CommissioningRecord:
     """A run of commissioning as far as it has come; `outcome` None while it is under way.
 
     `wiring_sha256` is the fingerprint of the wiring it was done for, `results` what each step found, as JSON text,
-    `step_index` the step at hand.
+    `step_index` the step at hand, or the one before while the lamps of a step have still to burn.
     """
 
     began_utc: datetime

@@ -29,6 +29,34 @@ EXTRAS: dict[str, dict[str, Any]] = {
 }
 
 
+Hand = tuple[str, dict[str, Any]]
+
+DO: dict[str, list[Hand]] = {
+    "lid_shut": [("lid_closes", {})],
+    "lid_open": [("lid_opens", {})],
+    "shut_contact_held": [("contact_sticks", {"contact": "shut"}), ("lid_opens", {})],
+    "open_contact_held": [("contact_sticks", {"contact": "open"}), ("lid_opens", {})],
+    "over_temperature": [("wire_breaks", {"wire": "over_temperature"})],
+    "lid_under_light": [("lid_opens", {})],
+    "emergency_stop": [("stop_pressed", {})],
+    "sensor_pulled": [("meter_disappears", {})],
+    "light_blocked": [("sheet_laid", {"transmission": 0.001, "blocks_uv": True})],
+}
+"""What a person does with the parts of the simulated box when a step of commissioning asks for it, by step."""
+
+UNDO: dict[str, list[Hand]] = {
+    "lid_open": [("lid_closes", {})],
+    "shut_contact_held": [("contact_frees", {"contact": "shut"}), ("lid_closes", {})],
+    "open_contact_held": [("contact_frees", {"contact": "open"}), ("lid_closes", {})],
+    "over_temperature": [("wire_mended", {"wire": "over_temperature"})],
+    "lid_under_light": [("lid_closes", {})],
+    "emergency_stop": [("stop_released", {})],
+    "sensor_pulled": [("meter_returns", {})],
+    "light_blocked": [("sheet_lifted", {})],
+}
+"""And how it is put right again."""
+
+
 class Hands(Protocol):
     """Moves a part by the name of an event, at a bank or a meter; `values` are further fields of the event."""
 

@@ -294,7 +294,9 @@ def _parts(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) 
     leg = (now["side"], [s["state"] for s in sides]) if now and is_series(exposure) else None
     keys["sides"] = repr([exposure and exposure["exposure_id"], [s["side"] for s in sides], true_known, leg])
     cause = exposure["pause_cause"] if exposure else None
-    keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause, operator])
+    stands = snapshot.get("commissioning") or {}
+    lock = (stands.get("locked"), (stands.get("run") or {"outcome": ""})["outcome"] is None)
+    keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause, operator, lock])
     logbook = snapshot["logbook"]
     trouble = None if logbook["ok"] else logbook["message"]
     faults = [

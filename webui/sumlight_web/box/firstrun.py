@@ -106,7 +106,7 @@ def _commissioning(latest: Latest) -> Step | None:
     if not isinstance(told, dict) or not (told.get("needed") or told.get("passed_utc")):
         return None
     text = _("Before the first light every safety part is tried once, with a person watching.")
-    return Step(_("Commission the box"), text, not told.get("needed"), "/box/", _("To Box"))
+    return Step(_("Commission the box"), text, not told.get("needed"), "/box/commissioning", _("To commissioning"))
 
 
 def _calibrated(latest: Latest) -> bool:

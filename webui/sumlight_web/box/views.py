@@ -1,52 +1,77 @@
-"""Routes of Box: its health, and the guided way from power-on to the first panel."""
+"""Routes of Box: its health, its records, and the guided way from power-on to the first panel."""
 
 from typing import Any
 
-from flask import Blueprint, render_template
+from flask import make_response, render_template
 from werkzeug.exceptions import ServiceUnavailable
+from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
 from sumlight_web import words
 from sumlight_web.access.gate import visitor
+from sumlight_web.box import backup, commission, progress
+from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
 from sumlight_web.desk import desk
+from sumlight_web.language import _
 from sumlight_web.logbook import reader
 from sumlight_web.stream import viewer_of_request
 
 CARE_SHOWN = 12
 
-blueprint = Blueprint("box", __name__, url_prefix="/box", template_folder="templates")
+__all__ = ["blueprint", "commission"]
 
 
 @blueprint.get("/")
-def page() -> str:
+def page() -> Response:
     """Health, faults, remarks, records, access."""
+    return _page()
+
+
+@blueprint.post("/backup")
+def copy_of_the_logbook() -> Response:
+    """The logbook as it stands at this moment, as a download."""
+    try:
+        return backup.download(desk().logbook_path)
+    except backup.NoCopyError as error:
+        return _page(str(error), 409)
+
+
+def _page(refused: str = "", status: int = 200) -> Response:
     frame = desk().hall.frames.current(viewer_of_request())
     path = desk().logbook_path
-    size_mb = path.stat().st_size / 1e6 if path.exists() else None
     snapshot = frame.latest.snapshot
-    care, unreadable = _care()
-    return render_template(
+    looked, care = _looked()
+    body = render_template(
         "box/page.html",
         frame=frame,
         view=frame.view,
         snapshot=snapshot,
+        stands=progress.standing(frame.latest),
         path=path,
-        size_mb=size_mb,
+        size_mb=backup.size_mb(path),
+        looked=looked,
         care=care,
-        unreadable=unreadable,
         keep_days=None if snapshot is None else snapshot["logbook"].get("keep_traces_days"),
+        answers=[{"message": refused, "remedy": _("Nothing was changed.")}] if refused else [],
     )
+    return make_response(body, status)
 
 
-def _care() -> tuple[list[tuple[str, str, str]], str]:
-    """What was done to the logbook, in words; else why it cannot be read: this page is where one looks then."""
+def _looked() -> tuple[tuple[str, str] | None, list[tuple[str, str, str]]]:
+    """When the whole logbook was last looked through and what was found (None: never); and what was done to it.
+
+    One that cannot be read has no time, only why: this page is where one looks then.
+    """
     try:
         with reader() as logbook:
-            rows = [] if logbook is None else logbook.upkeep(CARE_SHOWN)
+            if logbook is None:
+                return None, []
+            found, rows = logbook.last_upkeep("checked"), logbook.upkeep(CARE_SHOWN)
     except ServiceUnavailable as error:
-        return [], error.description or ""
-    return [(words.local_day_and_time(row["done_utc"]), words.upkeep(row["what"]), row["told"]) for row in rows], ""
+        return ("", error.description or ""), []
+    care = [(words.local_day_and_time(row["done_utc"]), words.upkeep(row["what"]), row["told"]) for row in rows]
+    return None if found is None else (found[0].isoformat(), found[1]), care
 
 
 @blueprint.get("/first")

@@ -7,7 +7,7 @@ from flask import redirect, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
-from sumlight_web.desk import desk
+from sumlight_web.desk import desk, hear_of_it
 from sumlight_web.language import N_, _
 from sumlight_web.light.forms import Form
 from sumlight_web.link import CommandRefusedError, LinkDownError
@@ -17,7 +17,6 @@ from sumlight_web.words import sentence
 STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
 """HTTP status per code of control; anything else is a conflict with the present state."""
 NO_ANSWER = 503
-HEAR_ROUNDS = 8
 ODD_ANSWER = N_("The control program gave an answer that this page does not understand.")
 
 
@@ -53,21 +52,8 @@ def begin_series(
     asked = {"kind": kind, "recipe": form.text("recipe"), "panel": panel, "note": note, **legs}
     if ask(form, "series", (), asked, at) is None:
         return None
-    _hear_of_it()
+    hear_of_it()
     return redirect(go_to or url_for("bench.page"), 303)
-
-
-def _hear_of_it() -> None:
-    """Wait until the watch has heard of what was just begun, so that the next page does not show the run before it."""
-    try:
-        asked = desk().link.ask("state")["seq"]
-    except (LinkDownError, CommandRefusedError, KeyError):
-        return
-    for _round in range(HEAR_ROUNDS):
-        latest = desk().watch.latest()
-        if latest.snapshot is not None and latest.snapshot["seq"] > asked:
-            return
-        desk().watch.wait_newer(latest.heard, 0.2)
 
 
 def usable_recipes() -> list[StoredRecipe]:

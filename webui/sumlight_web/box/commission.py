@@ -1,0 +1,203 @@
+"""Routes of commissioning: where it stands, and the way through it, step by step. Plain forms; the script only looks.
+
+Control knows the steps and judges them. The page sends along which moment a press was meant for, so that a second
+browser's press never skips a step.
+"""
+
+import re
+from hashlib import blake2s
+from typing import Any
+
+from flask import jsonify, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from sumlight_web.access.gate import visitor
+from sumlight_web.box import progress, reports
+from sumlight_web.box.blueprint import blueprint
+from sumlight_web.desk import desk, hear_of_it
+from sumlight_web.language import _
+from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.spoken import said
+
+PARTS = ("standing", "told", "acts", "facts", "results", "override")
+"""Pieces of the page that are drawn anew when they change."""
+
+FORMS = ("acts", "override")
+"""Parts with inputs, beside which mistakes stand until the next press."""
+
+LONGEST = {"who": 60, "override_who": 60, "reason": 500}
+SHORTEST_REASON = 8
+MOST_MW_CM2 = 1000.0
+NUMBER = re.compile(r"-?\d{1,9}([.,]\d{1,9})?\Z", re.ASCII)
+
+Errors = dict[str, str]
+
+
+@blueprint.get("/commissioning")
+def commissioning() -> Response:
+    """Where it stands, and what to do now."""
+    return _page({})
+
+
+@blueprint.get("/commissioning/now.json")
+def commissioning_now() -> Response:
+    """The parts of the page whose keys are not among those that the browser has."""
+    had = set(request.args.get("have", "")[:400].split(","))
+    parts = {name: {"key": _key(html), "html": html} for name, html in _parts({}).items()}
+    return jsonify({"parts": {name: part for name, part in parts.items() if part["key"] not in had}})
+
+
+@blueprint.post("/commissioning/begin")
+def commissioning_begin() -> Response:
+    """Begin a run."""
+    errors = _too_long("who")
+    if not _text("who"):
+        errors["who"] = _("Say who does it: the name stands in the report.")
+    return _page(errors, 422) if errors else _ask("commission_begin", who=_text("who"))
+
+
+@blueprint.post("/commissioning/next")
+def commissioning_next() -> Response:
+    """Go on, with the reading or the answer where the step asks for one."""
+    fields: dict[str, Any] = {"at": request.form.get("at", "")[:120]}
+    if "leak_mw_cm2" in request.form:
+        typed = _text("leak_mw_cm2")
+        mistake = _no_reading(typed)
+        if mistake:
+            return _page({"leak_mw_cm2": mistake}, 422)
+        fields["leak_mw_cm2"] = float(typed.replace(",", "."))
+    if "answer" in request.form:
+        fields["answer"] = request.form["answer"][:10]
+    return _ask("commission_next", **fields)
+
+
+@blueprint.post("/commissioning/abort")
+def commissioning_abort() -> Response:
+    """Give up; dark at once."""
+    return _ask("commission_abort")
+
+
+@blueprint.post("/commissioning/override")
+def commissioning_override() -> Response:
+    """Unlock a box that has not passed: who, and why."""
+    errors = _too_long("override_who", "reason")
+    if not _text("override_who"):
+        errors["override_who"] = _("Say who unlocks it: the name is shown at all times.")
+    if len(_text("reason")) < SHORTEST_REASON:
+        errors["reason"] = _("Say why in words, at least {n} letters.", n=SHORTEST_REASON)
+    if errors:
+        return _page(errors, 422)
+    return _ask("commission_override", who=_text("override_who"), reason=_text("reason"))
+
+
+@blueprint.post("/commissioning/hands")
+def commissioning_hands() -> Response:
+    """On a simulated box: do what the step asks of a person's hands."""
+    run = progress.run_under_way(desk().watch.latest())
+    killing = run is not None and (run["step"], run["phase"]) == ("process_killed", "act")
+    return _ask("simulate", away_is_well=killing, do="as_asked")
+
+
+@blueprint.get("/commissioning/reports/<name>")
+def commissioning_report(name: str) -> str:
+    """One report, in the colours of the page; it prints dark on white."""
+    text = _report_text(name)
+    body = reports.as_markup(text, _("Table of the report"))
+    return render_template("box/report.html", name=name, begun=reports.begun(name), body=body)
+
+
+@blueprint.get("/commissioning/reports/<name>/file")
+def commissioning_report_file(name: str) -> Response:
+    """The same as the file that control wrote, to be kept elsewhere."""
+    response = make_response(_report_text(name))
+    response.headers["Content-Type"] = "text/html; charset=utf-8"
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def _report_text(name: str) -> str:
+    text = reports.text_of(desk().reports, name)
+    if text is None:
+        raise NotFound(_("There is no such report."))
+    return text
+
+
+def _text(name: str) -> str:
+    return request.form.get(name, "").strip()
+
+
+def _too_long(*names: str) -> Errors:
+    return {
+        name: _("At most {n} characters; this has {m}.", n=LONGEST[name], m=len(_text(name)))
+        for name in names
+        if len(_text(name)) > LONGEST[name]
+    }
+
+
+def _no_reading(typed: str) -> str:
+    """What is wrong with a reading of the radiometer; empty when nothing is."""
+    if not typed:
+        return _("Enter the highest reading. Nothing seen at all is 0.")
+    if not NUMBER.match(typed):
+        shown = typed if len(typed) <= 30 else typed[:29] + "…"
+        return _("'{typed}' is not a number. Write it like 0.004.", typed=shown)
+    if not 0 <= float(typed.replace(",", ".")) <= MOST_MW_CM2:
+        return _("{typed} is not possible here: from 0 to {most} mW/cm².", typed=typed, most=round(MOST_MW_CM2))
+    return ""
+
+
+def _ask(command: str, *, away_is_well: bool = False, **fields: Any) -> Response:
+    """Carry it out and show the page again, or say in control's words why not."""
+    try:
+        desk().link.ask(command, **fields)
+    except CommandRefusedError as error:
+        status = 422 if error.code in ("bad_value", "bad_request") else 409
+        return _page({"": f"{said(error.message)} {said(error.remedy or '')}".strip()}, status)
+    except LinkDownError as error:
+        if not (away_is_well and error.sent):
+            doubt = _("It may have arrived all the same.") if error.sent else _("Nothing was started or changed.")
+            again = _("Try again in a moment.")
+            return _page({"": f"{error.message} {doubt} {again}"}, 503)
+    else:
+        hear_of_it()
+    return redirect(url_for("box.commissioning"), 303)
+
+
+def _parts(errors: Errors) -> dict[str, str]:
+    """The markup of each part now."""
+    latest = desk().watch.latest()
+    told = progress.commissioning_of(latest)
+    run = None if told is None else told.get("run")
+    now = {
+        "latest": latest,
+        "told": told,
+        "run": run,
+        "simulated": bool(latest.snapshot and latest.snapshot["simulated"]),
+        "operator": visitor().may_operate,
+        "who": visitor().operator or "",
+        "progress": progress,
+        "errors": errors,
+        "typed": request.form if errors else {},
+    }
+    return {name: render_template(f"box/commissioning/_{name}.html", **now).strip() for name in PARTS}
+
+
+def _key(html: str) -> str:
+    return blake2s(html.encode(), digest_size=8).hexdigest()
+
+
+def _page(errors: Errors, status: int = 200) -> Response:
+    clean = _parts({})
+    # The key is that of the form without mistakes: only real news replaces a form that somebody has to correct.
+    keys = {name: _key(html) for name, html in clean.items()}
+    parts = clean | ({name: html for name, html in _parts(errors).items() if name in FORMS} if errors else {})
+    body = render_template(
+        "box/commissioning/page.html",
+        parts=parts,
+        keys=keys,
+        run=progress.run_under_way(desk().watch.latest()),
+        reports=reports.listed(desk().reports),
+        answers=[{"message": errors[""]}] if "" in errors else [],
+    )
+    return make_response(body, status)

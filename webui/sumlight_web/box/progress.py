@@ -1,0 +1,112 @@
+"""Where commissioning stands, in the reader's language: a snapshot in, the parts of its page out. Pure."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from sumlight_web import words
+from sumlight_web.box.reports import NAME
+from sumlight_web.language import N_, _
+from sumlight_web.link import Latest
+from sumlight_web.spoken import said
+
+OUTCOMES = {
+    "passed": N_("Commissioning has passed."),
+    "failed": N_("Commissioning has failed. Put right what the last step names, then begin anew."),
+    "aborted": N_("Commissioning was given up. It has to be begun anew."),
+}
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What holds for the present wiring, in one sentence; `alarm` when somebody must do something about it."""
+
+    text: str
+    alarm: bool
+
+
+def commissioning_of(latest: Latest) -> dict[str, Any] | None:
+    """What control last said of it; None while nothing is known."""
+    told = latest.snapshot.get("commissioning") if latest.snapshot is not None else None
+    return told if isinstance(told, dict) else None
+
+
+def run_under_way(latest: Latest) -> dict[str, Any] | None:
+    """The run that somebody is walking through now."""
+    told = commissioning_of(latest)
+    run = None if told is None else told.get("run")
+    return run if isinstance(run, dict) and run["outcome"] is None else None
+
+
+def standing(latest: Latest) -> Standing:
+    """Needed, passed, unlocked or not known."""
+    told = commissioning_of(latest)
+    if told is None or latest.snapshot is None:
+        return Standing(_("What stands on record is not known until the box has been heard."), True)
+    if latest.snapshot["simulated"]:
+        text = _("Simulated box: nothing is locked here, and what passes here proves nothing about a real one.")
+        return Standing(text, False)
+    if told["passed_utc"]:
+        when = words.local_day_and_time(told["passed_utc"])
+        text = _("Passed for the present wiring on {when}, by {who}.", when=when, who=told.get("passed_by") or "?")
+        return Standing(text, False)
+    given = told.get("override")
+    if given:
+        when = words.local_day_and_time(given["given_utc"])
+        text = _(
+            "Not commissioned for its present wiring. Unlocked all the same on {when} by {who}: {reason}",
+            when=when,
+            who=given["who"],
+            reason=given["reason"],
+        )
+        return Standing(text, True)
+    return Standing(_("Exposures are locked: this box has not been commissioned for its present wiring."), True)
+
+
+def facts(latest: Latest) -> list[tuple[str, str]]:
+    """What the box sees at this moment, as pairs of name and value; empty when it is not heard."""
+    snapshot = latest.snapshot
+    if snapshot is None or not latest.live:
+        return []
+    lids = {"shut": _("Shut"), "open": _("Open"), "disagree": _("Contacts disagree")}
+    found = [(_("Lid"), lids.get(snapshot["lid"], _("Not known")))]
+    for bank in snapshot["banks"]:
+        asked = _("Switched on") if bank["commanded"] else _("Switched off")
+        seen = bank["irradiance_mw_cm2"]
+        reads = bank["meter_ok"] and seen is not None
+        found.append((_("Lamps {side}", side=bank["side"]), asked))
+        found.append((_("Meter {side}", side=bank["side"]), f"{seen:.2f} mW/cm²" if reads else _("Not reading")))
+    return found
+
+
+def results(run: dict[str, Any]) -> list[dict[str, Any]]:
+    """The steps so far; `measures` hold what was measured, value and limit with their unit, and whether it was kept."""
+    return [
+        {
+            "title": said(result["title"]),
+            "passed": result["passed"],
+            "found": said(words.sentence(result["found"])),
+            "measures": [_measure(measure) for measure in result["measures"]],
+        }
+        for result in run["results"]
+    ]
+
+
+def _measure(measure: dict[str, Any]) -> dict[str, Any]:
+    unit = measure["unit"]
+    return {
+        "what": said(words.sentence(measure["what"])).removesuffix("."),
+        "value": f"{measure['value']:.3g} {unit}",
+        "limit": f"{measure['limit']:.3g} {unit}",
+        "kept": measure["kept"],
+    }
+
+
+def left_out(run: dict[str, Any]) -> list[tuple[str, str]]:
+    """Steps that this box does without, each with its reason."""
+    return [(said(left["title"]), said(words.sentence(left["why"]))) for left in run["left_out"]]
+
+
+def report_name(told: dict[str, Any] | None) -> str:
+    """The file of the report that the last run wrote; empty when there is none."""
+    name = str((told or {}).get("report") or "").rpartition("/")[2]
+    return name if NAME.match(name) else ""
