@@ -209,7 +209,7 @@ class CalibrationBook:
             found = selfcheck.judge(now, before, lamp / reference.lamp_basic_counts)
         if found.verdict == "sensor_changed":
             return WindowCheck(found.verdict, found.sentence, found.diffuser, 0.0, 0.0, False)
-        accounted = math.fsum(s.ln_shift for s in self._shifts_of(bank) if s.made_utc >= reference.made_utc)
+        accounted = self._accounted(bank, reference)
         missing = found.ln_shift - accounted
         if abs(missing) < WORTH_A_SHIFT:
             return self._nothing_new(found, accounted)
@@ -224,6 +224,34 @@ class CalibrationBook:
             return WindowCheck("diffuser_cleaned", text, found.diffuser, missing, sigma, True)
         text = found.sentence.split(" The dose is corrected")[0] + " Apply the correction until then."
         return WindowCheck(verdict, text, found.diffuser, missing, sigma, True)
+
+    def window_share(self, bank: str, lamp_hours: float) -> float | None:
+        """Share of the lamps' light that the meter's window passes and the calibration does not know of.
+
+        Told only while fresh: within TOGETHER_H lamp hours of a self-check, of a correction or of a calibration after
+        one. What an older check said must not stand beside a new loss of light as if the window had been looked at.
+        None otherwise, and when the sensor itself has changed.
+        """
+        checks = self._checks_of(bank)
+        reference = next((check for check in reversed(checks) if check.is_reference), None)
+        if reference is None:
+            return None
+        last, fitted = checks[-1], self._sets.get(bank)
+        looks: list[SelfCheckRecord | ShiftRecord] = [*checks, *self._shifts_of(bank)]
+        hours = [look.lamp_hours for look in looks if fitted is None or look.made_utc >= fitted.fitted_utc]
+        hours += [record.lamp_hours for record in self._records(bank)]
+        if not any(0 <= lamp_hours - known_h <= TOGETHER_H for known_h in hours):
+            return None
+        if self._calibrated_since(bank, last):
+            return 1.0  # the calibration was made through the window as it is
+        found = selfcheck.judge(_visible(last.led), _visible(reference.led), None)
+        if found.verdict == "sensor_changed":
+            return None
+        return math.exp(self._accounted(bank, reference) - found.ln_shift)
+
+    def _accounted(self, bank: str, reference: SelfCheckRecord) -> float:
+        """What was already corrected, or was in a calibration, since the reference reading (ln)."""
+        return math.fsum(s.ln_shift for s in self._shifts_of(bank) if s.made_utc >= reference.made_utc)
 
     def _nothing_new(self, found: selfcheck.SelfCheck, accounted: float) -> WindowCheck:
         if abs(accounted) < WORTH_A_SHIFT:

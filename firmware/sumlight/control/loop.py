@@ -122,6 +122,7 @@ class ControlLoop:
             for bank in box.banks
         }
         recorder.scale_of = lambda bank: self.banks[bank].scale()
+        recorder.window_of = lambda bank: self.book.window_share(bank, self.banks[bank].anchor.lamp_hours)
         self.appraiser = Appraiser(self.banks)
         self.appraiser.field_relative = self.book.field_relative
         recorder.appraiser = self.appraiser

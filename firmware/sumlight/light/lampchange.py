@@ -182,11 +182,19 @@ def without_dirt(days: Sequence[LampPoint]) -> list[LampPoint]:
     return found
 
 
-def rise_of(values: Sequence[float], *, smallest: float) -> tuple[float, float] | None:
-    """(usual, now) if the latest values of a sign of wear stand clearly above what was usual, else None.
+@dataclass(frozen=True)
+class Wear:
+    """A sign of wear: what was `usual` for these lamps, what is `now`, and whether now stands `clear` above it."""
 
-    For time to strike or to warm up, oldest first. Clearly: the recent median lies above the usual one by `smallest`
-    and by five times the usual spread.
+    usual: float
+    now: float
+    clear: bool
+
+
+def wear_of(values: Sequence[float], *, smallest: float) -> Wear | None:
+    """Judge a sign of wear (seconds to strike or to warm up, swing of the light), oldest first; None while too few.
+
+    Clear: the recent median lies above the usual one by `smallest` and by five times the usual spread.
     """
     if len(values) < SIGN_BASE + SIGN_RECENT:
         return None
@@ -194,15 +202,22 @@ def rise_of(values: Sequence[float], *, smallest: float) -> tuple[float, float] 
     usual = statistics.median(base)
     spread = 1.4826 * statistics.median(abs(v - usual) for v in base)
     now = statistics.median(values[-SIGN_RECENT:])
-    return (usual, now) if now - usual > max(smallest, 5 * spread / math.sqrt(SIGN_RECENT)) else None
+    return Wear(usual, now, now - usual > max(smallest, 5 * spread / math.sqrt(SIGN_RECENT)))
 
 
-def flicker(counts: Sequence[float]) -> float:
-    """Relative rms swing of short conversions in a row, twice mains frequency included; 0.25 is a 35 % ripple.
+def flicker(light: Sequence[float]) -> float:
+    """Relative rms swing of conversions in a row about their own straight line, so that warming up does not count.
 
-    Raises ValueError for fewer than two readings or none with light.
+    0.25 is a slow ripple of 35 %. Conversions last a whole number of mains half-periods, so the ripple of sound tubes
+    averages out and only slower flicker is left. Raises ValueError for fewer than three readings or none with light.
     """
-    mean = statistics.fmean(counts) if len(counts) > 1 else 0.0
+    count = len(light)
+    mean = statistics.fmean(light) if count > 2 else 0.0
     if mean <= 0:
-        raise ValueError("flicker needs at least two readings with light")
-    return statistics.pstdev(counts) / mean
+        raise ValueError("flicker needs at least three readings with light")
+    middle = (count - 1) / 2
+    slope = math.fsum((i - middle) * v for i, v in enumerate(light)) / math.fsum(
+        (i - middle) ** 2 for i in range(count)
+    )
+    rest = [v - mean - slope * (i - middle) for i, v in enumerate(light)]
+    return math.sqrt(math.fsum(r * r for r in rest) / count) / mean

@@ -190,7 +190,8 @@ class RegisterReading(BookReading):
         from_s = whole["bank_total_lit_s"] if whole else 0.0
         before_h = whole["hours_after"] if whole else 0.0
         life, newest = (whole["change_id"], whole["after_reading_id"]) if whole else (0, 0)
-        signs = "SELECT strike_s, warm_up_s FROM lamp_readings WHERE bank = ? AND reading_id > ? ORDER BY reading_id"
+        signs = "SELECT strike_s, warm_up_s, flicker FROM lamp_readings WHERE bank = ? AND reading_id > ?"
+        signs += " ORDER BY reading_id"
         with self._reading(f"reading the lamps of bank '{bank}'"):
             rows = self._all("SELECT * FROM lamp_days WHERE bank = ? AND life = ? ORDER BY day", bank, life)
             first = self._all(f"{signs} LIMIT ?", bank, newest, SIGN_BASE)
@@ -206,6 +207,7 @@ class RegisterReading(BookReading):
             points=[_point(row, from_s, before_h) for row in rows],
             strikes_s=[row["strike_s"] for row in told if row["strike_s"] is not None],
             warm_ups_s=[row["warm_up_s"] for row in told if row["warm_up_s"] is not None],
+            flickers=[row["flicker"] for row in told if row["flicker"] is not None],
             tube_count=tube_count or None,
             swap_hours=[
                 before_h + (c["bank_total_lit_s"] - from_s) / 3600
