@@ -314,7 +314,7 @@ def test_two_savers_take_turns(shelf: RecipeShelf, monkeypatch: pytest.MonkeyPat
     """The check for a change and the rename happen under one lock of the folder."""
     shelf.save("blue", RECIPE_TEXT)
     held: list[bool] = []
-    replace = recipes._replace
+    replace = recipes.replace_whole
 
     def noting(path: Path, raw: bytes) -> None:
         other = os.open(shelf.folder, os.O_RDONLY)
@@ -326,6 +326,6 @@ def test_two_savers_take_turns(shelf: RecipeShelf, monkeypatch: pytest.MonkeyPat
             os.close(other)
         replace(path, raw)
 
-    monkeypatch.setattr(recipes, "_replace", noting)
+    monkeypatch.setattr(recipes, "replace_whole", noting)
     shelf.save("blue", OTHER_TEXT)
     assert held == [True]

@@ -203,7 +203,7 @@ def test_a_folder_that_cannot_be_written_keeps_the_typed_values(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("sumlight.store.recipes._replace", full)
+    monkeypatch.setattr("sumlight.store.recipes.replace_whole", full)
     response = client.post("/recipes/new", data=GOOD, headers=ORIGIN)
     assert response.status_code == 422
     assert "No space left on device" in response.text

@@ -6,6 +6,7 @@ Fault titles and remedies are looked up whole; sentences of the state by themsel
 import re
 from functools import cache
 
+from sumlight_web.lamps import sayings
 from sumlight_web.language import N_, _, reader
 
 SENTENCES = (
@@ -37,18 +38,22 @@ SENTENCES = (
     N_("The lid was not opened since the last light."),
     N_("No exposure is under way."),
     N_("There is nothing to abandon."),
+    N_("Tubes cannot be changed during an exposure."),
+    N_("Finish or abandon the panel first."),
 )
 
 PATTERNS = (
     N_("Side {side} is done."),
     N_("Leg {number} of {count} is done."),
+    *sayings.PATTERNS,
 )
-"""Sentences with something put in; what stands in braces is taken over."""
+"""Sentences with something put in; what stands in braces is taken over: a word, or any text for a {why}."""
 
 
 @cache
 def _matcher(pattern: str) -> re.Pattern[str]:
-    return re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>[^ ]+)", re.escape(pattern)) + r"\Z")
+    words = re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>[^ ]+)", re.escape(pattern))
+    return re.compile(words.replace("(?P<why>[^ ]+)", "(?P<why>.+)") + r"\Z")
 
 
 def said(text: str) -> str:

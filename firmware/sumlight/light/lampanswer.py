@@ -127,7 +127,7 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
     share = (now[0] / new_mw_cm2, now[1] / new_mw_cm2, now[2] / new_mw_cm2)
     ending = life(decay, level * new_mw_cm2, duration_h(clean))
     seconds_now = seconds_then = None
-    told.append(f"That is {share[0]:.0%} of new ({share[1]:.0%} to {share[2]:.0%}).")
+    told.append(f"That is {share[0]:.1%} of new ({share[1]:.1%} to {share[2]:.1%}).")
     left_h = _left(ending, history.hours)
     cap_left_h = max(0.0, ending.cap_h - history.hours)
     told.append(_left_words(left_h, share[0], level, cap_left_h))
@@ -223,7 +223,8 @@ def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
             case "tube_out":
                 tubes = "a tube has" if step.tubes == 1 else f"{step.tubes} tubes have"
                 told.append(
-                    f"{size} less light all at once {at}: it looks as if {tubes} gone out. Look at the lit bank."
+                    f"{size} less light all at once {at}: it looks as if {tubes} gone out. "
+                    "Look at the lit bank with UV goggles on."
                 )
             case "loss":
                 told.append(

@@ -4,7 +4,7 @@ import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, SAME_DAY, LampPoint, temperature_corrected
@@ -36,6 +36,16 @@ class NewTube:
     hours: float = 0.0
     strikes: int = 0
     expected_life_h: float | None = None
+
+
+def day_of(utc: datetime) -> int:
+    """The number of a day, as readings carry it."""
+    return utc.toordinal() + ORDINAL_TO_JULIAN
+
+
+def date_of(day: int) -> date:
+    """The date of such a number."""
+    return date.fromordinal(day - ORDINAL_TO_JULIAN)
 
 
 class RegisterWriting(BookWriting):
@@ -108,7 +118,7 @@ class RegisterWriting(BookWriting):
             " check_sum = check_sum + excluded.check_sum, checks = checks + excluded.checks",
             (
                 reading.bank,
-                reading.read_utc.toordinal() + ORDINAL_TO_JULIAN,
+                day_of(reading.read_utc),
                 weight,
                 weight * light,
                 weight * total_lit_s,

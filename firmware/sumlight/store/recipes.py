@@ -5,7 +5,7 @@ import hashlib
 import os
 import re
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, get_args
@@ -15,6 +15,7 @@ import yaml
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError, Problem
 from sumlight.store.recipe import Recipe
+from sumlight.store.wholefile import replace_whole
 
 NAME_PATTERN: Final = r"[a-z0-9][a-z0-9-]{0,47}"
 NOT_THERE: Final = ""
@@ -122,7 +123,7 @@ class RecipeShelf:
             self.folder.mkdir(parents=True, exist_ok=True)
             with self._locked() as folder_fd:
                 self._refuse_change(name, expected_sha256)
-                _replace(self._path(name), text.encode("utf-8"))
+                replace_whole(self._path(name), text.encode("utf-8"))
                 os.fsync(folder_fd)
         return stored
 
@@ -261,24 +262,6 @@ def _typed(text: str, annotation: Any) -> str | int | float | None:
     if wants_text or not _NUMBER.fullmatch(number):
         return plain
     return int(number) if re.fullmatch(r"[+-]?\d+", number) else float(number)
-
-
-def _replace(path: Path, raw: bytes) -> None:
-    """Write `raw` beside `path`, make sure it is on the disk, then give it the name of `path`."""
-    beside = path.with_name(f".{path.name}.new")
-    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW
-    try:
-        with open(os.open(beside, flags, 0o644), "wb") as file:
-            if path.exists():
-                os.fchmod(file.fileno(), path.stat().st_mode & 0o777)
-            file.write(raw)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            beside.unlink()
-        raise
 
 
 def _name_problem(name: str) -> Problem:
