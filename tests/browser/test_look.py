@@ -11,6 +11,7 @@ from tests.browser.conftest import DESK, PHONE, Open, Visit
 from tests.browser.pixels import colours
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
+from tests.webui.lamp_book import live
 from tests.webui.test_panels import record
 
 MOST_BLUE = round(0.05 * 255)
@@ -42,6 +43,7 @@ PATHS = (
     "/panels/1",
     "/panels/1/traveller",
     "/lamps/",
+    "/lamps/tubes?bank=lower",
     "/box/",
     "/box/first",
     "/access/",
@@ -55,6 +57,7 @@ SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def busy(data: Path, control: FakeControl) -> FakeControl:
     """A box that shows as much as it can at once: a fault, two sides, warnings, a full disk, a doubtful panel."""
     record(data / "logbook.sqlite")
+    live(data / "logbook.sqlite", worn=True)
     both = fake.exposure(
         fake.side("A"), fake.side("B", state="waiting"), pause_cause="fault", doubtful=True, doubtful_why="gap too long"
     )

@@ -32,7 +32,8 @@ def live(
     until = datetime.now(UTC) if until is None else until
     begin, chance = until - timedelta(days=days), Random(11)
     with Logbook(path, durable=False) as book:
-        side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
+        begun = book.begin(new_exposure(sides="A"))
+        side_id = begun.side_ids["A"]
         tubes = [NewTube(p, "T8 15 W (invented)", "UV-A 368 nm", f"No {p}", 0.0, 0, 2000.0) for p in range(1, 7)]
         book.fit_tubes(bank, tubes, begin, whole=True)
         for day in range(days):
@@ -54,4 +55,4 @@ def live(
                     flicker=(0.06 if late else 0.004) * (1 + chance.gauss(0, 0.05)),
                 )
             )
-        book.finish(1, "completed", False, until)
+        book.finish(begun.exposure_id, "completed", False, until)

@@ -52,8 +52,8 @@ def bank_view(book: Logbook, name: str, usual: UsualRecipe | None, level: float,
     history, state, changes = book.lamp_history(name), book.bank_state(name), book.lamp_changes(name)
     found = answer(history, usual, level=level)
     when = replacement(found, present_use(history.points, history.hours, day_of(now)), now.date())
-    drawn = life_drawing(history, found, when)
     days = without_dirt(by_day(history.points))
+    drawn = life_drawing(days, history.hours, found, when)
     tubes = book.tubes(name)
     facts: list[Row] = [(_("Lamp hours"), f"{history.hours:.1f} h"), (_("Starts"), str(state.strikes))]
     if when.use is not None:

@@ -6,9 +6,8 @@ from datetime import date
 
 from markupsafe import Markup, escape
 
-from sumlight.light.ageing import SEASONED_H, Decay, LampPoint, by_day
-from sumlight.light.lampanswer import BankAnswer, BankHistory
-from sumlight.light.lampchange import without_dirt
+from sumlight.light.ageing import SEASONED_H, Decay, LampPoint
+from sumlight.light.lampanswer import BankAnswer
 from sumlight.light.lampuse import Replacement
 from sumlight_web.language import _
 from sumlight_web.panels.curve import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, ticks
@@ -43,29 +42,28 @@ class LifeDrawing:
     y: tuple[float, float] = (0.0, 1.0)
 
 
-def life_drawing(history: BankHistory, found: BankAnswer, when: Replacement) -> LifeDrawing | None:
-    """The drawing of a bank; None while there is no reading."""
-    days = without_dirt(by_day(history.points))
+def life_drawing(days: Sequence[LampPoint], now_h: float, found: BankAnswer, when: Replacement) -> LifeDrawing | None:
+    """The drawing of a bank at its age `now_h`; None without `days`, which are readings with the dirt taken out."""
     if not days:
         return None
     drawn = LifeDrawing(
         points=[[round(p.hours, 2), round(p.mw_cm2, 4)] for p in thinned(days, MOST_POINTS, lambda p: p.mw_cm2)],
-        now_h=round(history.hours, 2),
+        now_h=round(now_h, 2),
         words={"x": _("lamp hours"), "now": _("today"), "run_in": _("running in")},
     )
     if found.new_mw_cm2 is not None and found.left_h is not None and found.share is not None:
         drawn.level_mw_cm2 = round(found.level * found.new_mw_cm2, 4)
         drawn.level = f"{100 * found.level:g} %"
         if found.share[0] > found.level:  # otherwise it is behind us, and that is said in words
-            middle, low, high = (None if left is None else round(history.hours + left, 1) for left in found.left_h)
+            middle, low, high = (None if left is None else round(now_h + left, 1) for left in found.left_h)
             drawn.end = (middle, low, high)
             drawn.date = "" if when.day is None else str(when.day)
-    last_h = max(history.hours, *(h for h in drawn.end if h is not None), days[-1].hours)
+    last_h = max(now_h, *(h for h in drawn.end if h is not None), days[-1].hours)
     if drawn.end[2] is None and found.life is not None:  # no bound is told: as far as the rule lets one look, and no
-        last_h = max(last_h, min(found.life.cap_h, 2 * history.hours) / BEYOND)  # further than the past is long
+        last_h = max(last_h, min(found.life.cap_h, 2 * now_h) / BEYOND)  # further than the past is long
     if found.decay is not None:
-        cap_h = history.hours if found.life is None else max(found.life.cap_h, history.hours)
-        drawn.line = curve_of(found.decay, history.hours, min(last_h * BEYOND, cap_h))
+        cap_h = now_h if found.life is None else max(found.life.cap_h, now_h)
+        drawn.line = curve_of(found.decay, now_h, min(last_h * BEYOND, cap_h))
     drawn.x = (0.0, max(last_h * BEYOND, 1.0))
     heights = [p[1] for p in drawn.points] + [v for row in drawn.line for v in row[2:]]
     if drawn.level_mw_cm2 is not None:
@@ -80,8 +78,8 @@ def curve_of(decay: Decay, now_h: float, to_h: float, count: int = LINE_POINTS) 
     from_h = decay.first_h
     hours = {from_h + (to_h - from_h) * n / count for n in range(count + 1)} | {now_h}
     for at_h in decay.step_hours:
-        hours |= {at_h - 1e-3, at_h}
-    return [[round(h, 3), *(round(v, 4) for v in decay.reading(h))] for h in sorted(hours) if from_h <= h <= to_h]
+        hours |= {at_h - 0.01, at_h}
+    return [[round(h, 2), *(round(v, 4) for v in decay.reading(h))] for h in sorted(hours) if from_h <= h <= to_h]
 
 
 def day_rows(
