@@ -8,7 +8,10 @@ from random import Random
 from sumlight.store.lampbook import NewTube
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import LampReading
+from sumlight_web.desk import Desk
 from tests.store.making import new_exposure
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl, wait_until
 
 HOURS_A_DAY = 2.0
 STRENGTH_MW_CM2 = 5.2
@@ -56,3 +59,9 @@ def live(
                 )
             )
         book.finish(begun.exposure_id, "completed", False, until)
+
+
+def two_banks(control: FakeControl, desk: Desk) -> None:
+    """Let the box say that it has an upper bank too, and wait until the page has heard it."""
+    control.say(fake.snapshot(banks=[fake.bank(), fake.bank("upper", "B")]))
+    wait_until(lambda: len((desk.watch.latest().snapshot or {"banks": []})["banks"]) == 2)

@@ -20,13 +20,13 @@ from sumlight.store import lampsettings
 from sumlight.store.lampbook import NewTube, day_of
 from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook
+from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
 from sumlight_web.spoken import said
 from tests.light.test_lampchange import days_of
-from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
-from tests.webui.lamp_book import HOURS_A_DAY, live
+from tests.webui.lamp_book import HOURS_A_DAY, live, two_banks
 from tests.webui.light_runs import beside, post
 
 
@@ -141,10 +141,10 @@ def test_signs_of_wear_are_named_and_shown(client: FlaskClient, data: Path) -> N
 
 
 def test_the_weak_bank_is_named_and_a_worn_one_is_to_be_changed(
-    client: FlaskClient, data: Path, control: FakeControl
+    client: FlaskClient, data: Path, control: FakeControl, desk: Desk
 ) -> None:
     """With the words of `compare`."""
-    control.say(fake.snapshot(banks=[fake.bank(), fake.bank("upper", "B")]))
+    two_banks(control, desk)
     live(data / "logbook.sqlite")
     live(data / "logbook.sqlite", bank="upper", strength_mw_cm2=4.0, per_h=1.2e-3)
     page = unescape(client.get("/lamps/").text)

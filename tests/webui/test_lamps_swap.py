@@ -12,11 +12,11 @@ from sumlight.store.lampbook import MOST_TUBES, NewTube
 from sumlight.store.logbook import Logbook
 from sumlight_web.access import operators
 from sumlight_web.access.gate import access_of
+from sumlight_web.desk import Desk
 from sumlight_web.lamps import views
 from sumlight_web.lamps.swap import read_form
-from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError
-from tests.webui.lamp_book import live
+from tests.webui.lamp_book import live, two_banks
 from tests.webui.light_runs import asked, beside, post
 
 ALL = {
@@ -115,10 +115,10 @@ MISTAKES = [
 
 @pytest.mark.parametrize(("typed", "name", "said"), MISTAKES)
 def test_a_mistake_stands_beside_its_field_and_control_is_not_asked(
-    client: FlaskClient, control: FakeControl, typed: dict[str, str], name: str, said: str
+    client: FlaskClient, control: FakeControl, desk: Desk, typed: dict[str, str], name: str, said: str
 ) -> None:
     """What was typed stays."""
-    control.say(fake.snapshot(banks=[fake.bank(), fake.bank("upper", "B")]))
+    two_banks(control, desk)
     answered = post(client, "/lamps/tubes", **ALL | typed)
     assert answered.status_code == 422
     assert said in beside(answered.text, f"f-{name}")
@@ -132,6 +132,7 @@ def test_all_mistakes_are_named_at_once(client: FlaskClient) -> None:
     page = post(client, "/lamps/tubes", bank="lower").text
     for name in ("scope", "lamp_type", "wavelength_class"):
         assert f'id="f-{name}-error"' in page
+        assert f'<a href="#f-{name}">' in page
 
 
 def test_control_says_no_during_an_exposure(client: FlaskClient, control: FakeControl) -> None:

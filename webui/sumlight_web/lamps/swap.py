@@ -9,9 +9,21 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sumlight.store.lampbook import MOST_TUBES
-from sumlight_web.language import _
+from sumlight_web.language import N_, _
 
-FIELDS = ("bank", "scope", "tubes", "places", "lamp_type", "wavelength_class", "label", "hours", "life")
+LABELS = {
+    "bank": N_("Bank"),
+    "scope": N_("What was changed?"),
+    "tubes": N_("If all: how many tubes"),
+    "places": N_("If single: which places"),
+    "lamp_type": N_("Type"),
+    "wavelength_class": N_("Wavelength"),
+    "label": N_("Mark on the tube"),
+    "hours": N_("Hours they had before"),
+    "life": N_("Expected life"),
+}
+"""The fields of the form, in order."""
+
 LONGEST = 60
 MOST_HOURS = 1_000_000
 NUMBER = re.compile(r"\d{1,7}(\.\d{1,4})?\Z", re.ASCII)
@@ -32,8 +44,12 @@ class SwapForm:
 
     def add(self, name: str, message: str, status: int = 422) -> None:
         """Note a mistake; the first one of a field stays."""
-        self.errors.setdefault(name if name in FIELDS else "", message)
+        self.errors.setdefault(name if name in LABELS else "", message)
         self.status = max(self.status, status)
+
+    def wrong(self) -> list[str]:
+        """The fields that need attention, in order."""
+        return [name for name in LABELS if name in self.errors]
 
     @property
     def whole(self) -> bool:
@@ -44,7 +60,7 @@ class SwapForm:
 def empty_form(banks: Sequence[str], bank: str, tubes: Sequence[Mapping[str, Any]]) -> SwapForm:
     """A new form; the kind of tubes that the bank has now is proposed."""
     now = [tube for tube in tubes if tube["bank"] == bank and tube["removed_utc"] is None]
-    typed = dict.fromkeys(FIELDS, "") | {"bank": bank if bank in banks else "", "scope": "all"}
+    typed = dict.fromkeys(LABELS, "") | {"bank": bank if bank in banks else "", "scope": "all"}
     if now:
         typed |= {"tubes": str(len(now)), "lamp_type": now[0]["lamp_type"]}
         typed["wavelength_class"] = now[0]["wavelength_class"]
@@ -54,7 +70,7 @@ def empty_form(banks: Sequence[str], bank: str, tubes: Sequence[Mapping[str, Any
 
 def read_form(given: Mapping[str, str], banks: Sequence[str], tubes: Sequence[Mapping[str, Any]]) -> SwapForm:
     """Check what was typed; `tubes` is the register, those taken out included."""
-    form = SwapForm({name: given.get(name, "").strip() for name in FIELDS})
+    form = SwapForm({name: given.get(name, "").strip() for name in LABELS})
     typed, asked = form.typed, form.asked
     if typed["bank"] not in banks:
         form.add("bank", _("Choose the bank."))

@@ -18,7 +18,7 @@ from sumlight.store.lampsettings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSet
 from sumlight.store.logbook import Logbook
 from sumlight_web.desk import desk
 from sumlight_web.lamps.bankview import bank_view
-from sumlight_web.lamps.swap import FIELD_OF, NUMBER, SwapForm, empty_form, read_form
+from sumlight_web.lamps.swap import FIELD_OF, LABELS, NUMBER, SwapForm, empty_form, read_form
 from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
@@ -116,7 +116,7 @@ def tubes() -> Response:
 
 
 def _tubes(form: SwapForm, names: list[str]) -> Response:
-    return make_response(render_template("lamps/tubes.html", form=form, names=names), form.status)
+    return make_response(render_template("lamps/tubes.html", form=form, names=names, labels=LABELS), form.status)
 
 
 def _fit(form: SwapForm) -> bool:

@@ -127,7 +127,7 @@ class Life extends Drawing {
     pen.strokeRect(EDGE.left, EDGE.top, right - EDGE.left, base - EDGE.top);
     pen.textAlign = "center";
     pen.textBaseline = "top";
-    ticks(x0, x1, right > 500 ? 8 : 4, (value, label) => pen.fillText(label, xOf(value), base + 6));
+    ticks(x0, x1, right > 500 ? 8 : 5, (value, label) => pen.fillText(label, xOf(value), base + 6));
     pen.fillText(words.x, (EDGE.left + right) / 2, base + 24);
     pen.textAlign = "right";
     pen.textBaseline = "middle";
