@@ -76,10 +76,12 @@ def test_the_strike_and_changes_of_gain_are_no_flicker() -> None:
     for sample in conversions(40, from_s=0.0):
         look.take(sample, 5.0 if sample.end_s % 0.1 < 0.05 else 1.0)
     assert look.swing is None
-    for sample in conversions(BLOCK - 1):
-        look.take(sample, 5.0)
-    for sample in conversions(2 * BLOCK + 5, gain_code=4):
-        look.take(sample, 5.1)
+    for part in range(8):
+        for sample in conversions(BLOCK - 5, gain_code=4 + part % 2, from_s=10.0 + part):
+            look.take(sample, 5.0 + 0.1 * (part % 2))
+    assert look.swing is None
+    for sample in conversions(2 * BLOCK + 5, gain_code=6, from_s=20.0):
+        look.take(sample, 5.2)
     assert look.swing == pytest.approx(0.0, abs=1e-12)
 
 
@@ -118,4 +120,4 @@ def test_an_old_self_check_stands_beside_no_reading(bench: BenchBox) -> None:
     assert book.window_share("lower", now_h + 0.9) == pytest.approx(1.0)
     assert book.window_share("lower", now_h + 1.1) is None
     bench.ask("new_lamps", bank="lower", lamp_type="invented tubes")
-    assert book.window_share("lower", 0.0) is None
+    assert book.window_share("lower", now_h + 0.1) is None
