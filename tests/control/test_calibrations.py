@@ -93,21 +93,28 @@ def dirty(of_led: float, at_h: float) -> SelfCheckRecord:
     return SelfCheckRecord("below", "lower", UTC, at_h, tuple(of_led * v for v in LED), None, "diffuser_dirty", False)
 
 
-def test_a_window_share_is_what_the_calibration_does_not_know_of() -> None:
+def test_a_window_share_is_over_that_at_the_last_calibration() -> None:
     """The LED's part that goes through does so twice: 1 − s + s·t² with s = 0.5 and t = 0.8 is 0.82 (by definition)."""
     checks = [REFERENCE, dirty(0.82, 20.0)]
     seen = book(self_checks=checks)
     assert seen.window_share("lower", 20.2) == pytest.approx(0.8, abs=1e-6)
     assert seen.window_share("lower", 21.2) is None
     corrected = replace(SHIFT, lamp_hours=20.1, ln_shift=-math.log(0.8))
-    assert book(self_checks=checks, shifts=[corrected]).window_share("lower", 20.2) == pytest.approx(1.0)
+    held = book(self_checks=checks, shifts=[corrected])
+    assert held.window_share("lower", 20.2) == pytest.approx(0.8, abs=1e-6)
+    assert (seen.corrected_by("lower"), held.corrected_by("lower")) == (1.0, pytest.approx(1.25))
+    absorbed = book(self_checks=checks, shifts=[replace(corrected, applied=False)])
+    assert absorbed.window_share("lower", 20.2) == pytest.approx(1.0)
+    assert absorbed.corrected_by("lower") == 1.0
     assert book().window_share("lower", 20.2) is None
 
 
 def test_a_calibration_through_a_dirty_window_knows_of_it() -> None:
-    """Told as 1 for a lamp hour, as after a correction."""
-    checks = [REFERENCE, dirty(0.82, 20.0)]
-    calibrated = book(self_checks=checks, calibrations=[replace(TABLET, lamp_hours=50.0)])
+    """Told as 1 for a lamp hour; a correction made before it is in it, too."""
+    checks, corrected = [REFERENCE, dirty(0.82, 20.0)], replace(SHIFT, lamp_hours=20.1, ln_shift=-math.log(0.8))
+    tablet = replace(TABLET, lamp_hours=50.0, made_utc=UTC.replace("2026", "2027"))
+    calibrated = book(self_checks=checks, calibrations=[tablet], shifts=[corrected])
+    assert calibrated.corrected_by("lower") == 1.0
     assert calibrated.window_share("lower", 50.3) == 1.0
     assert calibrated.window_share("lower", 52.0) is None
 

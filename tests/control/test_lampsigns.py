@@ -95,7 +95,7 @@ def test_one_shadow_does_not_count() -> None:
 
 
 def test_a_reading_says_what_a_fresh_self_check_found_of_the_window(bench: BenchBox) -> None:
-    """Nothing before the first check; then the share that the calibration does not know of, until it is applied.
+    """Nothing before the first check; then the share that passes, and applying the correction is no jump of the light.
 
     The twin's diffuser passes 80 %; the LED's light passes it twice in part, so the share is known to a few per cent.
     """
@@ -104,12 +104,17 @@ def test_a_reading_says_what_a_fresh_self_check_found_of_the_window(bench: Bench
     assert reading(bench)["self_check"] == pytest.approx(1.0)
     bench.happen("diffuser_fouls", transmission=0.8)
     assert look_at_window(bench)["may_apply"]
-    assert reading(bench)["self_check"] == pytest.approx(0.8, rel=0.05)
+    fouled = reading(bench)
     bench.ask("self_check", bank="lower", apply=True)
-    assert reading(bench)["self_check"] == pytest.approx(1.0)
+    corrected = reading(bench)
     bench.happen("diffuser_cleaned")
     look_at_window(bench)
-    assert reading(bench)["self_check"] == pytest.approx(1.25, rel=0.05)
+    cleaned = reading(bench)
+    checks = [seen["self_check"] for seen in (fouled, corrected, cleaned)]
+    assert checks == pytest.approx([0.8, 0.8, 1.0], rel=0.05)
+    light = [seen["settled_mw_cm2"] for seen in (fouled, corrected, cleaned)]  # growing warmer by some per cent
+    assert light[1] / light[0] == pytest.approx(1.0, abs=0.07)
+    assert light[1] / light[2] == pytest.approx(0.8, abs=0.07)
 
 
 def test_an_old_self_check_stands_beside_no_reading(bench: BenchBox) -> None:

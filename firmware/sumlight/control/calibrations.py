@@ -226,28 +226,34 @@ class CalibrationBook:
         return WindowCheck(verdict, text, found.diffuser, missing, sigma, True)
 
     def window_share(self, bank: str, lamp_hours: float) -> float | None:
-        """Share of the lamps' light that the meter's window passes and the calibration does not know of.
+        """Share of the lamps' light that the meter's window passes, over that at the last calibration.
 
-        Told only while fresh: within TOGETHER_H lamp hours of a self-check, of a correction or of a calibration after
-        one. What an older check said must not stand beside a new loss of light as if the window had been looked at.
-        None otherwise, and when the sensor itself has changed.
+        Corrections that were applied do not change it: `corrected_by` tells those. Told only within TOGETHER_H lamp
+        hours of a self-check, or of a calibration after one: what an older check said must not stand beside a new loss
+        of light as if the window had been looked at. None otherwise, and when the sensor itself has changed.
         """
-        checks = self._checks_of(bank)
+        checks, records = self._checks_of(bank), self._records(bank)
         reference = next((check for check in reversed(checks) if check.is_reference), None)
         if reference is None:
             return None
         last, fitted = checks[-1], self._sets.get(bank)
-        looks: list[SelfCheckRecord | ShiftRecord] = [*checks, *self._shifts_of(bank)]
-        hours = [look.lamp_hours for look in looks if fitted is None or look.made_utc >= fitted.fitted_utc]
-        hours += [record.lamp_hours for record in self._records(bank)]
+        hours = [check.lamp_hours for check in checks if fitted is None or check.made_utc >= fitted.fitted_utc]
+        hours += [record.lamp_hours for record in records]
         if not any(0 <= lamp_hours - known_h <= TOGETHER_H for known_h in hours):
             return None
-        if self._calibrated_since(bank, last):
+        if any(record.made_utc > last.made_utc for record in records):
             return 1.0  # the calibration was made through the window as it is
         found = selfcheck.judge(_visible(last.led), _visible(reference.led), None)
         if found.verdict == "sensor_changed":
             return None
-        return math.exp(self._accounted(bank, reference) - found.ln_shift)
+        in_calibration = self._accounted(bank, reference) - math.log(self.corrected_by(bank))
+        return math.exp(in_calibration - found.ln_shift)
+
+    def corrected_by(self, bank: str) -> float:
+        """Factor by which corrections for the window have raised the ratio since the last calibration."""
+        records = self._records(bank)
+        since_h = records[-1].lamp_hours if records else -math.inf
+        return math.exp(math.fsum(shift.ln_shift for shift in self._applied(bank) if shift.lamp_hours >= since_h))
 
     def _accounted(self, bank: str, reference: SelfCheckRecord) -> float:
         """What was already corrected, or was in a calibration, since the reference reading (ln)."""

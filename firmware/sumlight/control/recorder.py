@@ -36,8 +36,10 @@ FIRST_LIGHT_MW_CM2 = 0.2
 
 
 class Recorder:
-    """Keeps the logbook in step with one Exposure. `scale_of` tells what a bank's counts are worth, `window_of` what a
-    self-check just found of the light that its meter's window passes.
+    """Keeps the logbook in step with one Exposure.
+
+    `scale_of` tells what a bank's counts are worth; `window_of` by what they were corrected for the meter's window
+    since the last calibration, and what a fresh self-check found of it.
     """
 
     def __init__(self, writer: LogWriter, clock: Clock, box_name: str, *, simulated: bool) -> None:
@@ -59,7 +61,7 @@ class Recorder:
         self._off: dict[str, float] = {}
         self._flicker: dict[str, FlickerLook] = {}
         self.scale_of: Callable[[str], tuple[float, ...]] | None = None
-        self.window_of: Callable[[str], float | None] = lambda _bank: None
+        self.window_of: Callable[[str], tuple[float, float | None]] = lambda _bank: (1.0, None)
         self.appraiser: Appraiser | None = None
 
     @property
@@ -259,7 +261,9 @@ class Recorder:
         self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, gain_code)
         if side.cut_mw_cm2 <= 0:
             return
-        settled = side.cut_mw_cm2 / side.plan.transmission
+        corrected_by, window = self.window_of(side.plan.bank)
+        # Without corrections for dirt, so that applying one is no jump of the lamps; `window` goes beside it.
+        settled = side.cut_mw_cm2 / side.plan.transmission / corrected_by
         points = self._warm_up.get(side.plan.side, [])
         reached = [at_s for at_s, value in points if value >= SETTLED_SHARE * side.cut_mw_cm2]
         warm_up_s = reached[0] - points[0][0] if reached else None
@@ -276,7 +280,7 @@ class Recorder:
                 warm_up_s,
                 strike_s,
                 burned_s,
-                self_check=self.window_of(side.plan.bank),
+                self_check=window,
                 flicker=look.swing if (look := self._flicker.get(side.plan.side)) else None,
             )
         )
