@@ -170,6 +170,29 @@ def test_slow_strikes_and_long_warm_ups_are_signs_of_the_end() -> None:
     assert set(told.signs) <= set(told.sentences)
 
 
+def test_a_jump_at_a_calibration_is_one_of_the_unit() -> None:
+    """20 % more on the same lamps: percent of new is as without it, and nobody is asked about swapped tubes."""
+    plain = answer(BankHistory("lower", 397, days_of(100), tube_count=6))
+    moved = days_of(100, at=50, factor=1.2)
+    told = answer(BankHistory("lower", 397, moved, tube_count=6, calibration_hours=[249.5]))
+    assert [step.cause for step in told.steps] == ["calibrated"]
+    assert "+20% at 250 h: the box was calibrated then; earlier light is put into the new unit." in told.sentences
+    assert plain.share is not None
+    assert told.share is not None
+    assert told.share[0] == pytest.approx(plain.share[0], abs=0.01)
+    assert told.new_mw_cm2 == pytest.approx(1.2 * (plain.new_mw_cm2 or 0), rel=0.01)
+    elsewhere = answer(BankHistory("lower", 397, moved, tube_count=6, calibration_hours=[180.0]))
+    assert [step.cause for step in elsewhere.steps] == ["unknown_swap"]
+
+
+def test_a_calibration_through_dirt_takes_the_dirt_into_the_unit() -> None:
+    """Light and self-check jump alike: nothing is left over for the unit, and the light stays what it was."""
+    days = days_of(60, at=30, factor=1.25, check_factor=1.25)
+    (step,) = find_steps(days, calibration_hours=[189.5])
+    assert step.cause == "calibrated"
+    assert step.share == pytest.approx(0.0, abs=0.01)
+
+
 def test_flicker_is_the_swing_of_short_conversions() -> None:
     """A sine of amplitude a has an rms of a/√2 (definition); a straight rise, as in warming up, has none."""
     counts = [1000 * (1 + 0.35 * math.sin(2 * math.pi * k / 50)) for k in range(500)]

@@ -268,6 +268,8 @@ def test_every_sentence_about_lamps_is_known_in_german() -> None:
     for factor in (0.8, 1.25):
         days = days_of(100, at=50, factor=factor, check_factor=factor)
         told |= set(answer(BankHistory("lower", 397, days)).sentences)
+    moved = BankHistory("lower", 397, days_of(100, at=50, factor=0.9), calibration_hours=[249.5])
+    told |= set(answer(moved).sentences)
     told |= set(answer(BankHistory("lower", 397, days_of(100), swap_hours=[300.0])).sentences)
     base = BankAnswer("lower", 500.0, (), 0.7, share=(0.8, 0.79, 0.81), cap_left_h=3000.0)
     for left_h in ((280.0, 140.0, 420.0), (None, None, None), (900.0, 140.0, None)):

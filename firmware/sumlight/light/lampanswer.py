@@ -19,7 +19,16 @@ from sumlight.light.ageing import (
     life,
     window,
 )
-from sumlight.light.lampchange import Step, Wear, dirt, find_steps, wear_of, without_dirt
+from sumlight.light.lampchange import (
+    SMALLEST_STEP,
+    Step,
+    Wear,
+    dirt,
+    find_steps,
+    in_present_unit,
+    wear_of,
+    without_dirt,
+)
 
 NEW_SPAN_H = 50.0
 """The seasoned value is the mean of the days in so many hours after SEASONED_H."""
@@ -65,6 +74,7 @@ class BankHistory:
     flickers: Sequence[float] = ()
     tube_count: int | None = None
     swap_hours: Sequence[float] = ()
+    calibration_hours: Sequence[float] = ()
 
 
 @dataclass(frozen=True)
@@ -106,10 +116,15 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
         told = [_too_early(history, len(days), len(seasoned)), *signs]
         return replace(nothing, sentences=tuple(told))
     dirty = dirt(seasoned)
-    steps = find_steps(seasoned, tube_count=history.tube_count, swap_hours=history.swap_hours)
-    # Dirt is taken out reading by reading, so that what remains are the lamps.
-    clean = without_dirt(seasoned)
-    lamp_steps = [s for s in steps if s.cause not in ("fouling", "cleaned")]
+    steps = find_steps(
+        seasoned,
+        tube_count=history.tube_count,
+        swap_hours=history.swap_hours,
+        calibration_hours=history.calibration_hours,
+    )
+    # Dirt is taken out reading by reading and the unit made one, so that what remains are the lamps.
+    clean = in_present_unit(without_dirt(seasoned), steps)
+    lamp_steps = [s for s in steps if s.cause not in ("fouling", "cleaned", "calibrated")]
     used = window(clean)
     inside = [s.hours for s in lamp_steps if used[0].hours < s.hours]
     try:
@@ -238,6 +253,10 @@ def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
                 told.append(f"{size} more light {at}: were tubes changed? Record the swap, then calibrate.")
             case "swap":
                 told.append(f"Tube swapped {at}: {step.share:+.0%} light.")
+            case "calibrated" if abs(step.share) >= SMALLEST_STEP:
+                told.append(
+                    f"{step.share:+.0%} {at}: the box was calibrated then; earlier light is put into the new unit."
+                )
     if dirty is not None and dirty > DIRT_TOLD:
         told.append(
             f"The sensor's own light has fallen by {dirty:.0%}: clean the diffuser; the lamps are judged without it."

@@ -7,12 +7,12 @@ whether the sensor's own reference reading jumped with it tells dirt from lamps.
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from sumlight.light.ageing import FEWEST, LampPoint, fit_decay
 
-Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap"]
+Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap", "calibrated"]
 
 STEP_LIMIT = 22.0
 """F above which a jump is believed: on a steady bank fewer than one in a hundred looks finds one (simulated)."""
@@ -35,7 +35,8 @@ SIGN_BASE, SIGN_RECENT = 20, 7
 class Step:
     """A jump of the light: first day after it at `hours`, `share` of the light gained (loss below 0), and its cause.
 
-    `tubes` is how many tubes would explain a loss, where the bank's number is known.
+    `tubes` is how many tubes would explain a loss, where the bank's number is known. At a calibration it is the unit
+    that jumps; `share` then is without what the self-check says of dirt.
     """
 
     hours: float
@@ -45,11 +46,16 @@ class Step:
 
 
 def find_steps(
-    days: Sequence[LampPoint], *, tube_count: int | None = None, swap_hours: Sequence[float] = ()
+    days: Sequence[LampPoint],
+    *,
+    tube_count: int | None = None,
+    swap_hours: Sequence[float] = (),
+    calibration_hours: Sequence[float] = (),
 ) -> list[Step]:
     """Every jump of a bank's light, oldest first, with its likely cause. `days` as `by_day` gives them, seasoned.
 
-    `swap_hours` are the ages at which a single tube was changed; jumps there are expected.
+    `swap_hours` are the ages at which a single tube was changed; jumps there are expected. Those found at the ages
+    `calibration_hours` come of the calibration.
     """
     known = [h for h in swap_hours if days and days[0].hours < h <= days[-1].hours]
     found = _places(days, known)
@@ -59,8 +65,10 @@ def find_steps(
     steps = []
     for hours, log_share in decay.steps:
         share = math.expm1(log_share)
-        if hours in known or abs(share) >= SMALLEST_STEP:
-            steps.append(_named(days, hours, share, tube_count, swapped=hours in known))
+        if hours in known:
+            steps.append(Step(hours, share, "swap"))
+        elif abs(share) >= SMALLEST_STEP:
+            steps.append(_named(days, hours, share, tube_count, calibration_hours))
     return steps
 
 
@@ -141,10 +149,12 @@ def _tails(values: Sequence[float]) -> list[float]:
     return sums
 
 
-def _named(days: Sequence[LampPoint], hours: float, share: float, tube_count: int | None, *, swapped: bool) -> Step:
-    if swapped:
-        return Step(hours, share, "swap")
+def _named(
+    days: Sequence[LampPoint], hours: float, share: float, tube_count: int | None, calibration_hours: Sequence[float]
+) -> Step:
     moved = _check_move(days, hours)
+    if any(_beside(days, hours, at_h) for at_h in calibration_hours):
+        return Step(hours, (1 + share) / (1 + (moved or 0.0)) - 1, "calibrated")
     if moved is not None and moved / share >= CHECK_SHARE:
         return Step(hours, share, "fouling" if share < 0 else "cleaned")
     if share > 0:
@@ -154,6 +164,12 @@ def _named(days: Sequence[LampPoint], hours: float, share: float, tube_count: in
         if tubes >= 1 and abs(-share - tubes / tube_count) <= 0.4 / tube_count:
             return Step(hours, share, "tube_out", tubes)
     return Step(hours, share, "loss")
+
+
+def _beside(days: Sequence[LampPoint], hours: float, at_h: float) -> bool:
+    """Whether `at_h` lies between the days about a jump, give or take one: its place is known no better."""
+    place = next(i for i, p in enumerate(days) if p.hours >= hours)
+    return days[max(0, place - 2)].hours < at_h <= days[min(len(days) - 1, place + 1)].hours
 
 
 def _check_move(days: Sequence[LampPoint], hours: float) -> float | None:
@@ -179,6 +195,15 @@ def without_dirt(days: Sequence[LampPoint]) -> list[LampPoint]:
     for point in days:
         check = point.self_check if point.self_check is not None else check
         found.append(LampPoint(point.hours, point.mw_cm2 / check, point.day, point.weight, point.self_check))
+    return found
+
+
+def in_present_unit(days: Sequence[LampPoint], steps: Sequence[Step]) -> list[LampPoint]:
+    """The same light, that before a calibration counted as the present one does. The jump's own error is left out."""
+    found = list(days)
+    for step in steps:
+        if step.cause == "calibrated":
+            found = [replace(p, mw_cm2=p.mw_cm2 * (1 + step.share)) if p.hours < step.hours else p for p in found]
     return found
 
 

@@ -208,6 +208,11 @@ class RegisterReading(BookReading):
             latest = self._all(f"{signs} DESC LIMIT ?", bank, newest, SIGN_BASE + SIGN_RECENT)
             count = self._all("SELECT sum(readings) FROM lamp_days WHERE bank = ? AND life = ?", bank, life)[0][0] or 0
             now = self._all("SELECT total_lit_s FROM banks WHERE bank = ?", bank)
+            calibrated = self._all(
+                "SELECT lamp_hours FROM calibrations WHERE bank = ?1"
+                " AND lamp_set = (SELECT coalesce(max(number), 0) FROM lamp_sets WHERE bank = ?1)",
+                bank,
+            )
             tube_count = self._all("SELECT count(*) FROM tubes WHERE bank = ? AND removed_utc IS NULL", bank)[0][0]
         told = [*first, *reversed(latest[: max(0, count - len(first))])]
         total_s = now[0]["total_lit_s"] if now else from_s
@@ -219,6 +224,7 @@ class RegisterReading(BookReading):
             warm_ups_s=[row["warm_up_s"] for row in told if row["warm_up_s"] is not None],
             flickers=[row["flicker"] for row in told if row["flicker"] is not None],
             tube_count=tube_count or None,
+            calibration_hours=[row["lamp_hours"] for row in calibrated],
             swap_hours=[
                 before_h + (c["bank_total_lit_s"] - from_s) / 3600
                 for c in changes

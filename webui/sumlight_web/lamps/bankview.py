@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from sumlight.light.ageing import by_day
 from sumlight.light.lampanswer import BankAnswer, Sign, UsualRecipe, answer
-from sumlight.light.lampchange import without_dirt
+from sumlight.light.lampchange import in_present_unit, without_dirt
 from sumlight.light.lampuse import present_use, replacement
 from sumlight.store.lampbook import date_of, day_of
 from sumlight.store.logbook import Logbook
@@ -52,7 +52,7 @@ def bank_view(book: Logbook, name: str, usual: UsualRecipe | None, level: float,
     history, state, changes = book.lamp_history(name), book.bank_state(name), book.lamp_changes(name)
     found = answer(history, usual, level=level)
     when = replacement(found, present_use(history.points, history.hours, day_of(now)), now.date())
-    days = without_dirt(by_day(history.points))
+    days = in_present_unit(without_dirt(by_day(history.points)), found.steps)
     drawn = life_drawing(days, history.hours, found, when)
     tubes = book.tubes(name)
     facts: list[Row] = [(_("Lamp hours"), f"{history.hours:.1f} h"), (_("Starts"), str(state.strikes))]

@@ -39,6 +39,7 @@ PATTERNS = (
     N_("{share} more light at {hours} h, and the sensor's own light rose too: the diffuser was cleaned."),
     N_("{share} more light at {hours} h: were tubes changed? Record the swap, then calibrate."),
     N_("Tube swapped at {hours} h: {share} light."),
+    N_("{share} at {hours} h: the box was calibrated then; earlier light is put into the new unit."),
     N_("The sensor's own light has fallen by {share}: clean the diffuser; the lamps are judged without it."),
     N_("Tubes strike slowly: {now} s, it was {usual} s. Cathodes or starters are wearing out."),
     N_("Warm-up takes longer: {now} s, it was {usual} s."),
