@@ -44,9 +44,10 @@ def present_use(points: Sequence[LampPoint], hours: float, today: int) -> Use | 
     begin = today - 7 * WEEKS
     if not days or today - days[0][0] < FEWEST_DAYS:
         return None
-    begin, begin_h = (
-        (days[0][0], days[0][1]) if days[0][0] > begin else (begin, _between([*days, (today, hours)], begin))
-    )
+    if days[0][0] > begin:
+        begin, begin_h = days[0]
+    else:
+        begin_h = _between([*days, (today, hours)], begin)
     return Use(max(0.0, hours - begin_h) / (today - begin) * 7, today - begin)
 
 

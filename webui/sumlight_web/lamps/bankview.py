@@ -18,6 +18,9 @@ from sumlight_web.language import N_, _
 from sumlight_web.spoken import said
 
 SHOWN_DAYS = 30
+CHANGE = "change these lamps"
+"""Words of the one sentence that asks for something to be done now; it stands out."""
+
 SIGN_WORDS: dict[Sign, tuple[str, str, float]] = {
     "strike_s": (N_("Time to strike"), "{:.2f} s", 1.0),
     "warm_up_s": (N_("Time to warm up"), "{:.0f} s", 1.0),
@@ -29,13 +32,15 @@ Row = tuple[str, ...]
 
 @dataclass(frozen=True)
 class BankView:
-    """What the page needs of a bank: words, rows of its tables, numbers of its drawing (None without readings)."""
+    """What the page needs of a bank: words, rows of its tables, numbers of its drawing (None without readings).
+
+    `sentences` come with whether they stand out.
+    """
 
     name: str
     found: BankAnswer
-    worn: bool
     share: str
-    sentences: list[str]
+    sentences: list[tuple[str, bool]]
     facts: list[Row]
     drawing: dict[str, Any] | None
     svg: Markup
@@ -64,9 +69,8 @@ def bank_view(book: Logbook, name: str, usual: UsualRecipe | None, level: float,
     return BankView(
         name=name,
         found=found,
-        worn=found.share is not None and found.share[0] <= found.level,
         share=_share(found),
-        sentences=[said(sentence) for sentence in (*found.sentences, when.sentence) if sentence],
+        sentences=[(said(told), CHANGE in told) for told in (*found.sentences, when.sentence) if told],
         facts=facts,
         drawing=None if drawn is None else asdict(drawn),
         svg=Markup() if drawn is None else life_svg(drawn, label),

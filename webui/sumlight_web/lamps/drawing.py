@@ -132,7 +132,9 @@ def life_svg(drawn: LifeDrawing, label: str) -> Markup:
             for kind, part in (("", seen), (" dashes", ahead))
             if part
         ]
-    out += [f'<circle class="day" cx="{x(h):.1f}" cy="{y(v):.1f}" r="1.6"/>' for h, v in drawn.points]
+    for h, v in drawn.points:
+        kind = "day early" if h < drawn.run_in_h else "day"
+        out.append(f'<circle class="{kind}" cx="{x(h):.1f}" cy="{y(v):.1f}" r="1.6"/>')
     if drawn.level_mw_cm2 is not None:
         out.append(f'<path class="target-line" d="{path([(x0, drawn.level_mw_cm2), (x1, drawn.level_mw_cm2)])}"/>')
         out.append(f'<text x="{LEFT + 6}" y="{y(drawn.level_mw_cm2) - 5:.1f}">{drawn.level}</text>')
