@@ -70,7 +70,7 @@ def _pages(data: Path, sides: int) -> dict[str, float]:
     app = create_app(PageConfig(data / "nobody.sock", data))
     exposures = sides // 2
     chance = Random(5)
-    asked = ["/panels/", "/panels/drift", f"/panels/?before={exposures // 2}", "/panels/?before=25"]
+    asked = ["/lamps/", "/panels/", "/panels/drift", f"/panels/?before={exposures // 2}", "/panels/?before=25"]
     asked += [f"/panels/{chance.randint(1, exposures)}" for _ in range(RECORDS)]
     found: dict[str, float] = {}
     with closing(app.extensions["sumlight"]):
@@ -83,6 +83,7 @@ def _pages(data: Path, sides: int) -> dict[str, float]:
                     raise RuntimeError(f"{address} answered {status}")
 
             kind = "a record" if address.removeprefix("/panels/").isdigit() else "a list"
+            kind = "lamps" if address == "/lamps/" else kind
             found[kind] = max(found.get(kind, 0.0), _best_s(ask))
     return found
 

@@ -14,6 +14,7 @@ from tests.store.test_weeks import MONDAY
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
+from tests.webui.lamp_book import live
 from tests.webui.test_drift import fill as fill_weeks
 from tests.webui.test_panels import record
 
@@ -50,6 +51,7 @@ PATHS = (
     "/panels/1/traveller",
     "/panels/drift",
     "/lamps/",
+    "/lamps/tubes?bank=lower",
     "/box/",
     "/box/first",
     "/box/commissioning",
@@ -70,6 +72,7 @@ def busy(data: Path, control: FakeControl) -> FakeControl:
         book.note_upkeep("saved", "The logbook was damaged (invented). Taken over: 21 exposures.", MONDAY)
     (data / "commissioning").mkdir()
     (data / "commissioning" / REPORT_NAME).write_text(told.REPORT, encoding="utf-8")
+    live(data / "logbook.sqlite", worn=True)
     both = fake.exposure(
         fake.side("A"), fake.side("B", state="waiting"), pause_cause="fault", doubtful=True, doubtful_why="gap too long"
     )

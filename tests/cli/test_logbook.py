@@ -6,12 +6,15 @@ from pathlib import Path
 import pytest
 
 from sumlight.cli import main
+from sumlight.store import lampsettings
 from sumlight.store.lampbook import NewTube
+from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import LampReading
 from tests.control.bench_box import BenchBox
 from tests.store.filled import fill
 from tests.store.making import later, new_exposure
+from tests.webui.lamp_book import live
 
 
 @pytest.fixture
@@ -128,6 +131,24 @@ def test_lamps_tells_banks_and_tubes_and_writes_csv(tmp_path: Path, capsys: pyte
     assert main(["export", "tubes", str(tmp_path / "tubes.jsonl"), "--data", str(tmp_path)]) == 0
     assert json.loads((tmp_path / "tubes.jsonl").read_text())["label"] == "No 7"
     assert main(["lamps", "--data", str(tmp_path), "--level", "120"]) == 2
+
+
+def test_lamps_keeps_to_the_level_that_was_set_unless_told_another(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As the page does; a settings file that cannot be used is an error, but not where a level is given."""
+    live(tmp_path / "logbook.sqlite")
+    lampsettings.save(tmp_path, LampSettings(replace_at_percent=60))
+    assert main(["lamps", "--data", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    assert "Replacement level of 60% in" in told
+    assert "At the present use of 14." in told
+    assert main(["lamps", "--data", str(tmp_path), "--level", "75"]) == 0
+    assert "Replacement level of 75% in" in capsys.readouterr().out
+    (tmp_path / lampsettings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
+    assert main(["lamps", "--data", str(tmp_path)]) == 2
+    assert "line 1: replace_at_percent" in capsys.readouterr().err
+    assert main(["lamps", "--data", str(tmp_path), "--level", "75"]) == 0
 
 
 def test_tubes_are_recorded_through_the_running_box(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,7 +6,14 @@ from dataclasses import replace
 import pytest
 
 from sumlight.control.calibrations import OTHER_LAMPS_SIGMA, CalibrationBook
-from sumlight.store.metrology import CalibrationRecord, GainStepRecord, Kept, LampsFitted, ShiftRecord
+from sumlight.store.metrology import (
+    CalibrationRecord,
+    GainStepRecord,
+    Kept,
+    LampsFitted,
+    SelfCheckRecord,
+    ShiftRecord,
+)
 from tests.control.bench_box import demo_box
 
 UTC = "2026-11-25T08:00:00.000000Z"
@@ -105,3 +112,44 @@ def test_a_calibration_at_the_new_place_is_not_mixed_with_the_old_one() -> None:
     of = moved_to("rear edge", calibrations=[old, new])
     assert ln_k(of) == pytest.approx(-0.2, abs=0.001)
     assert not of.moved("lower")
+
+
+LED = (10.0, 100.0, 100.0, 100.0, 100.0, 5.0)
+REFERENCE = SelfCheckRecord("below", "lower", UTC, 10.0, LED, None, "reference", True)
+
+
+def dirty(of_led: float, at_h: float) -> SelfCheckRecord:
+    """A later check that saw so much of the LED."""
+    return SelfCheckRecord("below", "lower", UTC, at_h, tuple(of_led * v for v in LED), None, "diffuser_dirty", False)
+
+
+def test_a_window_share_is_over_that_at_the_last_calibration() -> None:
+    """The LED's part that goes through does so twice: 1 − s + s·t² with s = 0.5 and t = 0.8 is 0.82 (by definition)."""
+    checks = [REFERENCE, dirty(0.82, 20.0)]
+    seen = book(self_checks=checks)
+    assert seen.window_share("lower", 20.2) == pytest.approx(0.8, abs=1e-6)
+    assert seen.window_share("lower", 21.2) is None
+    corrected = replace(SHIFT, lamp_hours=20.1, ln_shift=-math.log(0.8))
+    held = book(self_checks=checks, shifts=[corrected])
+    assert held.window_share("lower", 20.2) == pytest.approx(0.8, abs=1e-6)
+    assert (seen.corrected_by("lower"), held.corrected_by("lower")) == (1.0, pytest.approx(1.25))
+    absorbed = book(self_checks=checks, shifts=[replace(corrected, applied=False)])
+    assert absorbed.window_share("lower", 20.2) == pytest.approx(1.0)
+    assert absorbed.corrected_by("lower") == 1.0
+    assert book().window_share("lower", 20.2) is None
+
+
+def test_a_calibration_through_a_dirty_window_knows_of_it() -> None:
+    """Told as 1 for a lamp hour; a correction made before it is in it, too."""
+    checks, corrected = [REFERENCE, dirty(0.82, 20.0)], replace(SHIFT, lamp_hours=20.1, ln_shift=-math.log(0.8))
+    tablet = replace(TABLET, lamp_hours=50.0, made_utc=UTC.replace("2026", "2027"))
+    calibrated = book(self_checks=checks, calibrations=[tablet], shifts=[corrected])
+    assert calibrated.corrected_by("lower") == 1.0
+    assert calibrated.window_share("lower", 50.3) == 1.0
+    assert calibrated.window_share("lower", 52.0) is None
+
+
+def test_a_sensor_that_has_changed_tells_nothing_of_its_window() -> None:
+    """Its channels moved apart."""
+    odd = replace(dirty(1.0, 20.0), led=(10.0, 100.0, 60.0, 100.0, 100.0, 5.0))
+    assert book(self_checks=[REFERENCE, odd]).window_share("lower", 20.1) is None

@@ -30,6 +30,14 @@ def test_all_tubes_fitted_start_the_hours_anew_at_once(bench: BenchBox) -> None:
         assert book.bank_state("lower").lit_s == 2.5 * 3600
 
 
+def test_starts_that_tubes_had_behind_them_are_theirs_and_the_banks(bench: BenchBox) -> None:
+    """At once and in the logbook."""
+    bench.ask("tubes_fitted", bank="lower", tubes=6, hours=2.5, strikes=70, **TUBE)
+    assert bench.ask("lamps")["banks"][0]["strikes"] == 70
+    with bench.logbook() as book:
+        assert {tube["strikes"] for tube in book.tubes("lower")} == {70}
+
+
 def test_one_tube_fitted_leaves_the_hours_of_the_bank(bench: BenchBox) -> None:
     """Only its own count begins."""
     bench.ask("tubes_fitted", bank="lower", tubes=6, hours=100, **TUBE)
@@ -52,11 +60,13 @@ def test_one_tube_fitted_leaves_the_hours_of_the_bank(bench: BenchBox) -> None:
         ({"bank": "lower", "tubes": -1}, "tubes"),
         ({"bank": "lower", "tubes": 6, "hours": -3}, "hours"),
         ({"bank": "lower", "tubes": 6, "expected_life_h": 1e9}, "expected_life_h"),
+        ({"bank": "lower", "tubes": 6, "strikes": 1.5}, "strikes"),
+        ({"bank": "lower", "tubes": 6, "lamp_type": " "}, "lamp_type"),
     ],
 )
 def test_odd_tubes_are_refused_with_the_field(bench: BenchBox, values: dict[str, object], field: str) -> None:
     """And nothing is recorded."""
-    assert bench.refused("tubes_fitted", **TUBE, **values).field == field
+    assert bench.refused("tubes_fitted", **TUBE | values).field == field
     with bench.logbook() as book:
         assert book.tubes() == []
 

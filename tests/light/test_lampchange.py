@@ -7,7 +7,7 @@ import pytest
 
 from sumlight.light.ageing import LampPoint
 from sumlight.light.lampanswer import BankHistory, UsualRecipe, answer, compare
-from sumlight.light.lampchange import dirt, find_steps, flicker, rise_of, without_dirt
+from sumlight.light.lampchange import dirt, find_steps, flicker, wear_of, without_dirt
 
 RATE = 2.5e-4
 
@@ -156,20 +156,62 @@ def test_slow_strikes_and_long_warm_ups_are_signs_of_the_end() -> None:
     """Only when they stand clear of what was usual."""
     chance = Random(1)
     steady = [0.8 + chance.gauss(0, 0.05) for _ in range(60)]
-    assert rise_of(steady, smallest=0.3) is None
+    still = wear_of(steady, smallest=0.3)
+    assert still is not None
+    assert not still.clear
+    assert wear_of(steady[:26], smallest=0.3) is None
     slow = [*steady, *(1.6 + chance.gauss(0, 0.1) for _ in range(7))]
-    assert rise_of(slow, smallest=0.3) == pytest.approx((0.8, 1.6), abs=0.1)
+    worn = wear_of(slow, smallest=0.3)
+    assert worn is not None
+    assert worn.clear
+    assert (worn.usual, worn.now) == pytest.approx((0.8, 1.6), abs=0.1)
     told = answer(BankHistory("lower", 400, days_of(50), strikes_s=slow, warm_ups_s=[60.0] * 30 + [110.0] * 9))
     assert len(told.signs) == 2
     assert set(told.signs) <= set(told.sentences)
 
 
+def test_a_jump_at_a_calibration_is_one_of_the_unit() -> None:
+    """20 % more on the same lamps: percent of new is as without it, and nobody is asked about swapped tubes."""
+    plain = answer(BankHistory("lower", 397, days_of(100), tube_count=6))
+    moved = days_of(100, at=50, factor=1.2)
+    told = answer(BankHistory("lower", 397, moved, tube_count=6, calibration_hours=[249.5]))
+    assert [step.cause for step in told.steps] == ["calibrated"]
+    assert "+20% at 250 h: the box was calibrated then; earlier light is put into the new unit." in told.sentences
+    assert plain.share is not None
+    assert told.share is not None
+    assert told.share[0] == pytest.approx(plain.share[0], abs=0.01)
+    assert told.new_mw_cm2 == pytest.approx(1.2 * (plain.new_mw_cm2 or 0), rel=0.01)
+    elsewhere = answer(BankHistory("lower", 397, moved, tube_count=6, calibration_hours=[180.0]))
+    assert [step.cause for step in elsewhere.steps] == ["unknown_swap"]
+
+
+def test_a_calibration_through_dirt_takes_the_dirt_into_the_unit() -> None:
+    """Light and self-check jump alike: nothing is left over for the unit, and the light stays what it was."""
+    days = days_of(60, at=30, factor=1.25, check_factor=1.25)
+    (step,) = find_steps(days, calibration_hours=[189.5])
+    assert step.cause == "calibrated"
+    assert step.share == pytest.approx(0.0, abs=0.01)
+
+
 def test_flicker_is_the_swing_of_short_conversions() -> None:
-    """A sine of 35 % has an rms of 0.35/√2."""
+    """A sine of amplitude a has an rms of a/√2 (definition); a straight rise, as in warming up, has none."""
     counts = [1000 * (1 + 0.35 * math.sin(2 * math.pi * k / 50)) for k in range(500)]
-    assert flicker(counts) == pytest.approx(0.35 / math.sqrt(2), rel=1e-9)
+    assert flicker(counts) == pytest.approx(0.35 / math.sqrt(2), rel=0.01)
+    assert flicker([1000 + 7.0 * k for k in range(20)]) == pytest.approx(0, abs=1e-9)
+    assert flicker([v + 7.0 * k for k, v in enumerate(counts)]) == pytest.approx(
+        flicker(counts) * 1000 / 2746.5, rel=0.02
+    )
     with pytest.raises(ValueError, match="light"):
-        flicker([0.0, 0.0])
+        flicker([0.0, 0.0, 0.0])
+
+
+def test_a_flicker_that_has_grown_is_named() -> None:
+    """Against what these lamps did before, so that a ripple the box always leaves is no sign."""
+    chance = Random(3)
+    always = [0.011 + chance.gauss(0, 0.001) for _ in range(40)]
+    assert answer(BankHistory("lower", 400, days_of(50), flickers=always)).signs == ()
+    (sign,) = answer(BankHistory("lower", 400, days_of(50), flickers=[*always, *[0.045] * 7])).signs
+    assert sign.startswith("The light flickers by 4.5%, it was 1.1%.")
 
 
 def test_a_level_out_of_reason_is_refused() -> None:

@@ -1,11 +1,13 @@
 """The lamp register: tubes keep their past, a bank's new lamps begin a new life, and readings find their age."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from sumlight.store.lampbook import UNSETTLED_WEIGHT, NewTube
 from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.metrology import CalibrationRecord, LampsFitted
 from sumlight.store.records import LampReading
 from tests.store.making import later, new_exposure
 
@@ -86,3 +88,15 @@ def test_the_same_place_twice_or_none_is_refused(path: Path) -> None:
                 book.fit_tubes("lower", wrong, later(0), whole=True)
         assert book.tubes() == []
         assert book.banks() == []
+
+
+def test_calibrations_of_the_present_lamps_stand_in_their_history(path: Path) -> None:
+    """At the age they were made; those of earlier lamps do not."""
+    tablet = CalibrationRecord("tablet", "below", "lower", 0, -0.7, 0.035, 0.0, 100.0, "2026-11-25T08:00:00.000000Z")
+    with Logbook(path) as book:
+        book.add_metrology(tablet)
+        assert book.lamp_history("lower").calibration_hours == [100.0]
+        book.add_metrology(LampsFitted("lower", 1, "tubes", "2026-11-26T08:00:00.000000Z"))
+        assert book.lamp_history("lower").calibration_hours == []
+        book.add_metrology(replace(tablet, lamp_set=1, lamp_hours=12.0))
+        assert book.lamp_history("lower").calibration_hours == [12.0]

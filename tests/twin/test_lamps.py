@@ -226,3 +226,26 @@ def test_a_change_of_the_room_is_followed_slowly(lit: bool) -> None:
     assert lamp.wall_c(at_s + 150) == pytest.approx(rest_c - 15 * (1 - math.exp(-1)), abs=0.01)
     lamp.integrate_to(at_s + 600)
     assert lamp.hours == pytest.approx(100.0 + lit * 3600 / 3600, abs=1e-6)
+
+
+def test_one_tubes_flicker_swings_the_banks_light_and_keeps_its_mean() -> None:
+    """A quarter of a second at 4 Hz is a whole swing; half a swing differs by the sine's mean of 2/π (definition)."""
+    lamp, strike_s = burning(ripple_depth=0.0)
+    lamp.integrate_to(strike_s + 3600.0)
+    steady, seen = lamp.lines_s, []
+    begin_s = 0.25 * math.ceil((strike_s + 3600.0) / 0.25) + 0.0625 * 3  # a rising zero of the cosine
+    lamp.integrate_to(begin_s)
+    lamp.flicker(begin_s, 0.6, 4.0)
+    for _ in range(3):
+        before = lamp.lines_s
+        begin_s += 0.125
+        lamp.integrate_to(begin_s)
+        seen.append(lamp.lines_s - before)
+    mean = (seen[0] + seen[1]) / 2
+    assert steady > 0
+    assert seen[0] / mean - 1 == pytest.approx(0.6 / TUBES_PER_BANK * 2 / math.pi, rel=1e-3)
+    assert seen[1] / mean - 1 == pytest.approx(-0.6 / TUBES_PER_BANK * 2 / math.pi, rel=1e-3)
+    lamp.flicker(begin_s, 0.0, 4.0)
+    before = lamp.lines_s
+    lamp.integrate_to(begin_s + 0.125)
+    assert lamp.lines_s - before == pytest.approx(mean, rel=1e-4)

@@ -13,6 +13,7 @@ OPTIONAL: dict[str, set[str]] = {
     "tablet_readings": {"lot", "reference_mj_cm2", "reference_uncertainty", "apply", "sure"},
     "self_check": {"bank", "apply"},
     "new_lamps": {"bank"},
+    "tubes_fitted": {"positions", "tubes", "strikes"},
     "transmission": {"covered"},
     "field": {"sensor", "panel"},
     "strip_plan": {"factor", "zones"},

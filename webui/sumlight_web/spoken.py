@@ -8,6 +8,7 @@ import re
 from functools import cache
 
 from sumlight_web import spoken_light
+from sumlight_web.lamps import sayings
 from sumlight_web.language import N_, _, reader
 
 SENTENCES = (
@@ -78,6 +79,8 @@ SENTENCES = (
     N_("Leaking light."),
     N_("Passed. Exposures are unlocked for the wiring below."),
     N_("Failed. Do not use the box: put right what the last step names, then begin anew."),
+    N_("Tubes cannot be changed during an exposure."),
+    N_("Finish or abandon the panel first."),
 )
 
 _PATTERNS = (
@@ -106,6 +109,7 @@ _PATTERNS = (
     N_("{number} minutes a day"),
     N_("{number} seconds a day"),
     *spoken_light.PATTERNS,
+    *sayings.PATTERNS,
 )
 
 PATTERNS = sorted(_PATTERNS, key=lambda pattern: -len(re.sub(r"\{\w+\}", "", pattern)))

@@ -1,6 +1,7 @@
 """`sumlight lamps`: the state of every bank in words, and the register of tubes; readings go out by `export lamps`."""
 
 import argparse
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -8,8 +9,10 @@ from sumlight.cli import export
 from sumlight.cli import options as shared
 from sumlight.control.client import ControlClient
 from sumlight.control.daemon import LOGBOOK, SOCKET
-from sumlight.light.ageing import REPLACE_LEVEL
 from sumlight.light.lampanswer import answer, compare
+from sumlight.light.lampuse import present_use, replacement
+from sumlight.store import lampsettings
+from sumlight.store.lampbook import day_of
 from sumlight.store.logbook import Logbook
 
 
@@ -17,7 +20,7 @@ def add(commands: Any) -> None:
     """Declare the command."""
     command = commands.add_parser("lamps", help="what the lamps have left; record tubes that were fitted")
     shared.add_data(command, twin=False)
-    command.add_argument("--level", type=float, default=100 * REPLACE_LEVEL, metavar="PERCENT", help="when to replace")
+    command.add_argument("--level", type=float, metavar="PERCENT", help="when to replace (default: as set on the page)")
     command.add_argument("--csv", type=Path, metavar="FILE", help="write every reading of the lamps ('-': print)")
     command.add_argument("--bank", metavar="BANK", help="which bank --new is about, if there are several")
     command.add_argument("--new", metavar="TYPE", help="new lamps of this type were fitted (LED… for LEDs)")
@@ -28,6 +31,8 @@ def add(commands: Any) -> None:
     command.add_argument("--class", dest="wavelength_class", default="", metavar="TEXT", help="e.g. 'UV-A 365 nm'")
     command.add_argument("--label", default="", metavar="TEXT", help="a mark to know this tube by")
     command.add_argument("--hours", type=float, default=0.0, metavar="H", help="hours the tubes had behind them")
+    command.add_argument("--strikes", type=int, default=0, metavar="N", help="starts the tubes had behind them")
+    command.add_argument("--life", type=float, default=0.0, metavar="H", help="hours the maker lets expect")
     command.set_defaults(carry_out=carry_out)
 
 
@@ -39,20 +44,23 @@ def carry_out(options: argparse.Namespace) -> int:
         return _new(options)
     if options.csv:
         return export.write(options.data, "lamps", options.csv)
+    level = lampsettings.load(options.data).level if options.level is None else options.level / 100
     with Logbook.open_reader(options.data / LOGBOOK) as book:
-        return _tell(book, options.level / 100)
+        return _tell(book, level, datetime.now(UTC))
 
 
-def _tell(book: Logbook, level: float) -> int:
+def _tell(book: Logbook, level: float, now: datetime) -> int:
     usual, sets = book.usual_recipe(), book.kept().lamp_sets
-    answers = [answer(book.lamp_history(bank["bank"]), usual, level=level) for bank in book.banks()]
+    histories = [book.lamp_history(bank["bank"]) for bank in book.banks()]
+    answers = [answer(history, usual, level=level) for history in histories]
     for bank in book.banks():
         number = sets[bank["bank"]].number if bank["bank"] in sets else 0
         print(f"{bank['bank']}: set {number}, {bank['hours']:.1f} h, {bank['strikes']} strikes")
     if not answers:
         print("No lamps have been lit yet.")
-    for found in answers:
-        print(" ".join(found.sentences))
+    for history, found in zip(histories, answers, strict=True):
+        use = present_use(history.points, history.hours, day_of(now))
+        print(" ".join([*found.sentences, replacement(found, use, now.date()).sentence]).strip())
     for sentence in compare(answers):
         print(sentence)
     for tube in book.tubes(removed=False):
@@ -79,6 +87,7 @@ def _new(options: argparse.Namespace) -> int:
 def _fitted(options: argparse.Namespace) -> int:
     asked: dict[str, Any] = {"bank": options.fitted, "lamp_type": options.type, "label": options.label}
     asked |= {"wavelength_class": options.wavelength_class, "hours": options.hours}
+    asked |= {"strikes": options.strikes, "expected_life_h": options.life}
     asked |= {"tubes": options.all} if options.all else {"positions": options.places}
     with ControlClient(options.data / SOCKET) as client:
         done = client.ask("tubes_fitted", **asked)

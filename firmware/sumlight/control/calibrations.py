@@ -223,7 +223,7 @@ class CalibrationBook:
             found = selfcheck.judge(now, before, lamp / reference.lamp_basic_counts)
         if found.verdict == "sensor_changed":
             return WindowCheck(found.verdict, found.sentence, found.diffuser, 0.0, 0.0, False)
-        accounted = math.fsum(s.ln_shift for s in self._shifts_of(bank) if s.made_utc >= reference.made_utc)
+        accounted = self._accounted(bank, reference)
         missing = found.ln_shift - accounted
         if abs(missing) < WORTH_A_SHIFT:
             return self._nothing_new(found, accounted)
@@ -238,6 +238,40 @@ class CalibrationBook:
             return WindowCheck("diffuser_cleaned", text, found.diffuser, missing, sigma, True)
         text = found.sentence.split(" The dose is corrected")[0] + " Apply the correction until then."
         return WindowCheck(verdict, text, found.diffuser, missing, sigma, True)
+
+    def window_share(self, bank: str, lamp_hours: float) -> float | None:
+        """Share of the lamps' light that the meter's window passes, over that at the last calibration.
+
+        Corrections that were applied do not change it: `corrected_by` tells those. Told only within TOGETHER_H lamp
+        hours of a self-check, or of a calibration after one: what an older check said must not stand beside a new loss
+        of light as if the window had been looked at. None otherwise, and when the sensor itself has changed.
+        """
+        checks, records = self._checks_of(bank), self._records(bank)
+        reference = next((check for check in reversed(checks) if check.is_reference), None)
+        if reference is None:
+            return None
+        last, fitted = checks[-1], self._sets.get(bank)
+        hours = [check.lamp_hours for check in checks if fitted is None or check.made_utc >= fitted.fitted_utc]
+        hours += [record.lamp_hours for record in records]
+        if not any(0 <= lamp_hours - known_h <= TOGETHER_H for known_h in hours):
+            return None
+        if any(record.made_utc > last.made_utc for record in records):
+            return 1.0  # the calibration was made through the window as it is
+        found = selfcheck.judge(_visible(last.led), _visible(reference.led), None)
+        if found.verdict == "sensor_changed":
+            return None
+        in_calibration = self._accounted(bank, reference) - math.log(self.corrected_by(bank))
+        return math.exp(in_calibration - found.ln_shift)
+
+    def corrected_by(self, bank: str) -> float:
+        """Factor by which corrections for the window have raised the ratio since the last calibration."""
+        records = self._records(bank)
+        since_h = records[-1].lamp_hours if records else -math.inf
+        return math.exp(math.fsum(shift.ln_shift for shift in self._applied(bank) if shift.lamp_hours >= since_h))
+
+    def _accounted(self, bank: str, reference: SelfCheckRecord) -> float:
+        """What was already corrected, or was in a calibration, since the reference reading (ln)."""
+        return math.fsum(s.ln_shift for s in self._shifts_of(bank) if s.made_utc >= reference.made_utc)
 
     def _nothing_new(self, found: selfcheck.SelfCheck, accounted: float) -> WindowCheck:
         if abs(accounted) < WORTH_A_SHIFT:

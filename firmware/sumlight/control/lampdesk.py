@@ -39,26 +39,31 @@ def tubes_fitted(
     places, whole = _places(request)
     hours = _at_least_0(request, "hours")
     life_h = _at_least_0(request, "expected_life_h") or None
+    strikes = request.whole("strikes", 0, 10_000_000, 0)
+    lamp_type = request.text("lamp_type", longest=60)
+    if not lamp_type:
+        raise BadRequestError("bad_value", "'lamp_type' is empty: write what is printed on the tube", field="lamp_type")
     tubes = [
         NewTube(
             position=place,
-            lamp_type=request.text("lamp_type", longest=60),
+            lamp_type=lamp_type,
             wavelength_class=request.text("wavelength_class", longest=60),
             label=request.text("label", default="", longest=60),
             hours=hours,
+            strikes=strikes,
             expected_life_h=life_h,
         )
         for place in places
     ]
     found: dict[str, Any] = {"bank": bank, "positions": places, "whole": whole}
     if whole:  # the calibration of the lamps before does not hold for these
-        fitted = {"bank": bank, "lamp_type": tubes[0].lamp_type}
+        fitted = {"bank": bank, "lamp_type": lamp_type}
         found |= new_lamps(Request(request.number, "new_lamps", fitted))
     now = loop.clock.utc()
     loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=whole))
     if whole:
         before = states[bank]
-        states[bank] = BankState(bank, 3600 * hours, 0, before.release_s, before.gain_code)
+        states[bank] = BankState(bank, 3600 * hours, strikes, before.release_s, before.gain_code)
         loop.recorder.new_lamps(bank)
     return found
 

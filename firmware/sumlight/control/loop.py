@@ -122,6 +122,7 @@ class ControlLoop:
             for bank in box.banks
         }
         recorder.scale_of = lambda bank: self.banks[bank].scale()
+        recorder.window_of = self._window_of
         self.appraiser = Appraiser(self.banks)
         self.appraiser.field_relative = self.book.field_relative
         recorder.appraiser = self.appraiser
@@ -136,6 +137,10 @@ class ControlLoop:
         self._ticked_s = clock.mono_s()
         self.curve: list[tuple[float, str, float, float]] = []
         self.observers: list[Callable[[Exposure, Event], None]] = []
+
+    def _window_of(self, bank: str) -> tuple[float, float | None]:
+        """What is corrected for the meter's window, and what a fresh self-check says of it."""
+        return self.book.corrected_by(bank), self.book.window_share(bank, self.banks[bank].anchor.lamp_hours)
 
     def tick(self) -> None:
         """One pass. Anything unexpected ends in dark and a standing fault, never in lamps left on."""

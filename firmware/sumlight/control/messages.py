@@ -26,6 +26,7 @@ COMMANDS = {
         "wavelength_class",
         "label",
         "hours",
+        "strikes",
         "expected_life_h",
     ),
     "note": ("exposure_id", "note", "result", "who"),

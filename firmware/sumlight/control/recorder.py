@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
 from sumlight.control.exposure import Event, Exposure
+from sumlight.control.flickerlook import FlickerLook
 from sumlight.control.plan import Plan
 from sumlight.control.side import SideRun
 from sumlight.control.worth import Appraiser
@@ -35,7 +36,11 @@ FIRST_LIGHT_MW_CM2 = 0.2
 
 
 class Recorder:
-    """Keeps the logbook in step with one Exposure. `scale_of` tells what a bank's counts are worth."""
+    """Keeps the logbook in step with one Exposure.
+
+    `scale_of` tells what a bank's counts are worth; `window_of` by what they were corrected for the meter's window
+    since the last calibration, and what a fresh self-check found of it.
+    """
 
     def __init__(self, writer: LogWriter, clock: Clock, box_name: str, *, simulated: bool) -> None:
         self._writer = writer
@@ -54,7 +59,9 @@ class Recorder:
         self._used: dict[str, tuple[float, int]] = {}
         self._struck: dict[str, tuple[float, float]] = {}
         self._off: dict[str, float] = {}
+        self._flicker: dict[str, FlickerLook] = {}
         self.scale_of: Callable[[str], tuple[float, ...]] | None = None
+        self.window_of: Callable[[str], tuple[float, float | None]] = lambda _bank: (1.0, None)
         self.appraiser: Appraiser | None = None
 
     @property
@@ -130,6 +137,7 @@ class Recorder:
                 self._lit[event.bank] = event.at_s
                 self._warm_up[event.side] = []
                 self._struck.pop(event.side, None)
+                self._flicker.setdefault(event.side, FlickerLook()).lit(event.at_s)
                 self._begin_stretch(next(s for s in exposure.sides if s.plan.side == event.side), event.at_s)
                 self.add_use(event.bank, 0.0, 1)
                 self._end_pause(event.at_s)
@@ -151,6 +159,7 @@ class Recorder:
         name = side.plan.side
         if side.state == "lit":
             self._gain_code[name] = sample.gain_code
+            self._flicker.setdefault(name, FlickerLook()).take(sample, net_mw_cm2)
         chunk = self._chunks.setdefault(name, [])
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:
@@ -187,7 +196,7 @@ class Recorder:
     def _forget(self) -> None:
         self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
         self._chunks, self._lit, self._warm_up, self._gain_code = {}, {}, {}, {}
-        self._struck, self._off = {}, {}
+        self._struck, self._off, self._flicker = {}, {}, {}
 
     def _begin_stretch(self, side: SideRun, now_s: float) -> None:
         if self._ids is None or self.scale_of is None:
@@ -252,7 +261,9 @@ class Recorder:
         self._writer.put_bank_state(side.plan.bank, side.cut_off.lead_s, gain_code)
         if side.cut_mw_cm2 <= 0:
             return
-        settled = side.cut_mw_cm2 / side.plan.transmission
+        corrected_by, window = self.window_of(side.plan.bank)
+        # Without corrections for dirt, so that applying one is no jump of the lamps; `window` goes beside it.
+        settled = side.cut_mw_cm2 / side.plan.transmission / corrected_by
         points = self._warm_up.get(side.plan.side, [])
         reached = [at_s for at_s, value in points if value >= SETTLED_SHARE * side.cut_mw_cm2]
         warm_up_s = reached[0] - points[0][0] if reached else None
@@ -261,7 +272,17 @@ class Recorder:
         off_s = self._off.get(side.plan.side)
         burned_s = off_s - first_s if off_s is not None and first_s is not None else None
         self._writer.add_lamp_reading(
-            LampReading(side.plan.bank, side_id, self._clock.utc(), settled, warm_up_s, strike_s, burned_s)
+            LampReading(
+                side.plan.bank,
+                side_id,
+                self._clock.utc(),
+                settled,
+                warm_up_s,
+                strike_s,
+                burned_s,
+                self_check=window,
+                flicker=look.swing if (look := self._flicker.get(side.plan.side)) else None,
+            )
         )
 
     def _flush_trace(self, name: str) -> None:

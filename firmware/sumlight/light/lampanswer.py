@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from sumlight.light.ageing import (
     FEWEST,
@@ -18,7 +19,16 @@ from sumlight.light.ageing import (
     life,
     window,
 )
-from sumlight.light.lampchange import Step, dirt, find_steps, rise_of, without_dirt
+from sumlight.light.lampchange import (
+    SMALLEST_STEP,
+    Step,
+    Wear,
+    dirt,
+    find_steps,
+    in_present_unit,
+    wear_of,
+    without_dirt,
+)
 
 NEW_SPAN_H = 50.0
 """The seasoned value is the mean of the days in so many hours after SEASONED_H."""
@@ -33,6 +43,11 @@ MISMATCH = 0.10
 
 SLOW_STRIKE_S = 0.3
 SLOW_WARM_UP_S = 20.0
+SHAKY = 0.02
+"""Rise of the light's slow swing (relative rms) that is told. A sensor's clock 5 % off leaves about 1 % of ripple."""
+
+
+Sign = Literal["strike_s", "warm_up_s", "flicker"]
 
 
 @dataclass(frozen=True)
@@ -46,22 +61,28 @@ class UsualRecipe:
 
 @dataclass(frozen=True)
 class BankHistory:
-    """All that is known of the present lamps of a bank, oldest first; `strikes_s` and `warm_ups_s` of each exposure."""
+    """All that is known of the present lamps of a bank, oldest first.
+
+    `strikes_s`, `warm_ups_s` and `flickers` (relative rms swing of the steady light) are those of each exposure.
+    """
 
     bank: str
     hours: float
     points: Sequence[LampPoint]
     strikes_s: Sequence[float] = ()
     warm_ups_s: Sequence[float] = ()
+    flickers: Sequence[float] = ()
     tube_count: int | None = None
     swap_hours: Sequence[float] = ()
+    calibration_hours: Sequence[float] = ()
 
 
 @dataclass(frozen=True)
 class BankAnswer:
     """What is made of it. Shares are of the seasoned light (`new_mw_cm2`); triples are value, low, high.
 
-    `left_h` counts lamp hours from now to the replacement level; a bound of None lies beyond `cap_left_h`.
+    `left_h` counts lamp hours from now to the replacement level; a bound of None lies beyond `cap_left_h`. `wear` holds
+    the signs of wear that enough exposures are on record for.
     """
 
     bank: str
@@ -78,6 +99,7 @@ class BankAnswer:
     decay: Decay | None = None
     steps: tuple[Step, ...] = ()
     signs: tuple[str, ...] = ()
+    wear: dict[Sign, Wear] = field(default_factory=dict)
     life: Life | None = field(default=None, repr=False)
 
 
@@ -85,17 +107,24 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
     """Judge one bank. Raises ValueError for a level outside 0.3…0.95."""
     if not 0.3 <= level <= 0.95:
         raise ValueError(f"the replacement level must be from 0.3 to 0.95 of new, not {level}")
-    signs = _signs(history)
+    wear = _wear(history)
+    signs = _signs(wear)
+    nothing = BankAnswer(history.bank, history.hours, (), level, signs=signs, wear=wear)
     days = by_day(history.points)
     seasoned = gathered([p for p in days if p.hours >= SEASONED_H])
     if len(seasoned) < FEWEST:
         told = [_too_early(history, len(days), len(seasoned)), *signs]
-        return BankAnswer(history.bank, history.hours, tuple(told), level, signs=signs)
+        return replace(nothing, sentences=tuple(told))
     dirty = dirt(seasoned)
-    steps = find_steps(seasoned, tube_count=history.tube_count, swap_hours=history.swap_hours)
-    # Dirt is taken out reading by reading, so that what remains are the lamps.
-    clean = without_dirt(seasoned)
-    lamp_steps = [s for s in steps if s.cause not in ("fouling", "cleaned")]
+    steps = find_steps(
+        seasoned,
+        tube_count=history.tube_count,
+        swap_hours=history.swap_hours,
+        calibration_hours=history.calibration_hours,
+    )
+    # Dirt is taken out reading by reading and the unit made one, so that what remains are the lamps.
+    clean = in_present_unit(without_dirt(seasoned), steps)
+    lamp_steps = [s for s in steps if s.cause not in ("fouling", "cleaned", "calibrated")]
     used = window(clean)
     inside = [s.hours for s in lamp_steps if used[0].hours < s.hours]
     try:
@@ -103,19 +132,17 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
         now = decay.curve(max(history.hours, decay.last_h))
     except ValueError as error:
         told = [f"Bank {history.bank}: no curve can be laid through its readings: {error}.", *signs]
-        return BankAnswer(history.bank, history.hours, tuple(told), level, steps=tuple(steps), signs=signs)
+        return replace(nothing, sentences=tuple(told), steps=tuple(steps))
     new_mw_cm2 = _new_light(clean)
     told = [f"Bank {history.bank}: {history.hours:.0f} lamp hours, {now[0]:.2f} mW/cm² at the meter."]
-    found = BankAnswer(
-        history.bank, history.hours, (), level, new_mw_cm2, now, decay=decay, steps=tuple(steps), signs=signs
-    )
+    found = replace(nothing, new_mw_cm2=new_mw_cm2, now_mw_cm2=now, decay=decay, steps=tuple(steps))
     if new_mw_cm2 is None:
         told.append("What these lamps gave when they were seasoned is not on record, so percent of new is not known.")
-        return _with(found, sentences=(*told, *_happened(steps, dirty), *signs))
+        return replace(found, sentences=(*told, *_happened(steps, dirty), *signs))
     share = (now[0] / new_mw_cm2, now[1] / new_mw_cm2, now[2] / new_mw_cm2)
     ending = life(decay, level * new_mw_cm2, duration_h(clean))
     seconds_now = seconds_then = None
-    told.append(f"That is {share[0]:.0%} of new ({share[1]:.0%} to {share[2]:.0%}).")
+    told.append(f"That is {share[0]:.1%} of new ({share[1]:.1%} to {share[2]:.1%}).")
     left_h = _left(ending, history.hours)
     cap_left_h = max(0.0, ending.cap_h - history.hours)
     told.append(_left_words(left_h, share[0], level, cap_left_h))
@@ -125,7 +152,7 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
         told.append(
             f"Recipe {usual.name} takes {seconds_now:.0f} s now, at {level:.0%} of new it takes {seconds_then:.0f} s."
         )
-    return _with(
+    return replace(
         found,
         sentences=(*told, *_happened(steps, dirty), *signs),
         share=share,
@@ -155,10 +182,6 @@ def compare(answers: Sequence[BankAnswer]) -> list[str]:
             f"Bank {lights[0][1]} gives {less:.0%} less than bank {lights[-1][1]}: its side takes longer for a dose."
         )
     return told
-
-
-def _with(found: BankAnswer, **changes: object) -> BankAnswer:
-    return BankAnswer(**{**{name: getattr(found, name) for name in found.__dataclass_fields__}, **changes})
 
 
 def _too_early(history: BankHistory, days: int, seasoned: int) -> str:
@@ -215,7 +238,8 @@ def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
             case "tube_out":
                 tubes = "a tube has" if step.tubes == 1 else f"{step.tubes} tubes have"
                 told.append(
-                    f"{size} less light all at once {at}: it looks as if {tubes} gone out. Look at the lit bank."
+                    f"{size} less light all at once {at}: it looks as if {tubes} gone out. "
+                    "Look at the lit bank with UV goggles on."
                 )
             case "loss":
                 told.append(
@@ -229,6 +253,10 @@ def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
                 told.append(f"{size} more light {at}: were tubes changed? Record the swap, then calibrate.")
             case "swap":
                 told.append(f"Tube swapped {at}: {step.share:+.0%} light.")
+            case "calibrated" if abs(step.share) >= SMALLEST_STEP:
+                told.append(
+                    f"{step.share:+.0%} {at}: the box was calibrated then; earlier light is put into the new unit."
+                )
     if dirty is not None and dirty > DIRT_TOLD:
         told.append(
             f"The sensor's own light has fallen by {dirty:.0%}: clean the diffuser; the lamps are judged without it."
@@ -236,15 +264,28 @@ def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
     return told
 
 
-def _signs(history: BankHistory) -> tuple[str, ...]:
+def _wear(history: BankHistory) -> dict[Sign, Wear]:
+    judged: dict[Sign, Wear | None] = {
+        "strike_s": wear_of(history.strikes_s, smallest=SLOW_STRIKE_S),
+        "warm_up_s": wear_of(history.warm_ups_s, smallest=SLOW_WARM_UP_S),
+        "flicker": wear_of(history.flickers, smallest=SHAKY),
+    }
+    return {sign: wear for sign, wear in judged.items() if wear is not None}
+
+
+def _signs(wear: dict[Sign, Wear]) -> tuple[str, ...]:
     """Signs of wear that are not in the light itself."""
+    clear = {sign: each for sign, each in wear.items() if each.clear}
     signs = []
-    slow = rise_of(history.strikes_s, smallest=SLOW_STRIKE_S)
-    if slow:
+    if slow := clear.get("strike_s"):
         signs.append(
-            f"Tubes strike slowly: {slow[1]:.1f} s, it was {slow[0]:.1f} s. Cathodes or starters are wearing out."
+            f"Tubes strike slowly: {slow.now:.1f} s, it was {slow.usual:.1f} s. Cathodes or starters are wearing out."
         )
-    late = rise_of(history.warm_ups_s, smallest=SLOW_WARM_UP_S)
-    if late:
-        signs.append(f"Warm-up takes longer: {late[1]:.0f} s, it was {late[0]:.0f} s.")
+    if late := clear.get("warm_up_s"):
+        signs.append(f"Warm-up takes longer: {late.now:.0f} s, it was {late.usual:.0f} s.")
+    if shaky := clear.get("flicker"):
+        signs.append(
+            f"The light flickers by {shaky.now:.1%}, it was {shaky.usual:.1%}. "
+            "A tube or its starter is probably near its end."
+        )
     return tuple(signs)

@@ -8,12 +8,12 @@ import itertools
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from sumlight.light.ageing import FEWEST, Decay, LampPoint, fit_decay, run_in_known
 
-Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap"]
+Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap", "calibrated"]
 
 STEP_LIMIT = 22.0
 """F above which a jump is believed: on a steady bank fewer than one in a hundred looks finds one (simulated)."""
@@ -36,7 +36,8 @@ SIGN_BASE, SIGN_RECENT = 20, 7
 class Step:
     """A jump of the light: first day after it at `hours`, `share` of the light gained (loss below 0), and its cause.
 
-    `tubes` is how many tubes would explain a loss, where the bank's number is known.
+    `tubes` is how many tubes would explain a loss, where the bank's number is known. At a calibration it is the unit
+    that jumps; `share` then is without what the self-check says of dirt.
     """
 
     hours: float
@@ -46,11 +47,16 @@ class Step:
 
 
 def find_steps(
-    days: Sequence[LampPoint], *, tube_count: int | None = None, swap_hours: Sequence[float] = ()
+    days: Sequence[LampPoint],
+    *,
+    tube_count: int | None = None,
+    swap_hours: Sequence[float] = (),
+    calibration_hours: Sequence[float] = (),
 ) -> list[Step]:
     """Every jump of a bank's light, oldest first, with its likely cause. `days` as `by_day` gives them, seasoned.
 
-    `swap_hours` are the ages at which a single tube was changed; jumps there are expected.
+    `swap_hours` are the ages at which a single tube was changed; jumps there are expected. Those found at the ages
+    `calibration_hours` come of the calibration.
     """
     known = [h for h in swap_hours if days and days[0].hours < h <= days[-1].hours]
     decay = _fitted(days, _places(days, known))
@@ -59,8 +65,10 @@ def find_steps(
     steps = []
     for hours, log_share in decay.steps:
         share = math.expm1(log_share)
-        if hours in known or abs(share) >= SMALLEST_STEP:
-            steps.append(_named(days, hours, share, tube_count, swapped=hours in known))
+        if hours in known:
+            steps.append(Step(hours, share, "swap"))
+        elif abs(share) >= SMALLEST_STEP:
+            steps.append(_named(days, hours, share, tube_count, calibration_hours))
     return steps
 
 
@@ -174,10 +182,12 @@ def _tails(values: Sequence[float]) -> list[float]:
     return sums
 
 
-def _named(days: Sequence[LampPoint], hours: float, share: float, tube_count: int | None, *, swapped: bool) -> Step:
-    if swapped:
-        return Step(hours, share, "swap")
+def _named(
+    days: Sequence[LampPoint], hours: float, share: float, tube_count: int | None, calibration_hours: Sequence[float]
+) -> Step:
     moved = _check_move(days, hours)
+    if any(_beside(days, hours, at_h) for at_h in calibration_hours):
+        return Step(hours, (1 + share) / (1 + (moved or 0.0)) - 1, "calibrated")
     if moved is not None and moved / share >= CHECK_SHARE:
         return Step(hours, share, "fouling" if share < 0 else "cleaned")
     if share > 0:
@@ -187,6 +197,12 @@ def _named(days: Sequence[LampPoint], hours: float, share: float, tube_count: in
         if tubes >= 1 and abs(-share - tubes / tube_count) <= 0.4 / tube_count:
             return Step(hours, share, "tube_out", tubes)
     return Step(hours, share, "loss")
+
+
+def _beside(days: Sequence[LampPoint], hours: float, at_h: float) -> bool:
+    """Whether `at_h` lies between the days about a jump, give or take one: its place is known no better."""
+    place = next(i for i, p in enumerate(days) if p.hours >= hours)
+    return days[max(0, place - 2)].hours < at_h <= days[min(len(days) - 1, place + 1)].hours
 
 
 def _check_move(days: Sequence[LampPoint], hours: float) -> float | None:
@@ -215,11 +231,28 @@ def without_dirt(days: Sequence[LampPoint]) -> list[LampPoint]:
     return found
 
 
-def rise_of(values: Sequence[float], *, smallest: float) -> tuple[float, float] | None:
-    """(usual, now) if the latest values of a sign of wear stand clearly above what was usual, else None.
+def in_present_unit(days: Sequence[LampPoint], steps: Sequence[Step]) -> list[LampPoint]:
+    """The same light, that before a calibration counted as the present one does. The jump's own error is left out."""
+    found = list(days)
+    for step in steps:
+        if step.cause == "calibrated":
+            found = [replace(p, mw_cm2=p.mw_cm2 * (1 + step.share)) if p.hours < step.hours else p for p in found]
+    return found
 
-    For time to strike or to warm up, oldest first. Clearly: the recent median lies above the usual one by `smallest`
-    and by five times the usual spread.
+
+@dataclass(frozen=True)
+class Wear:
+    """A sign of wear: what was `usual` for these lamps, what is `now`, and whether now stands `clear` above it."""
+
+    usual: float
+    now: float
+    clear: bool
+
+
+def wear_of(values: Sequence[float], *, smallest: float) -> Wear | None:
+    """Judge a sign of wear (seconds to strike or to warm up, swing of the light), oldest first; None while too few.
+
+    Clear: the recent median lies above the usual one by `smallest` and by five times the usual spread.
     """
     if len(values) < SIGN_BASE + SIGN_RECENT:
         return None
@@ -227,15 +260,22 @@ def rise_of(values: Sequence[float], *, smallest: float) -> tuple[float, float] 
     usual = statistics.median(base)
     spread = 1.4826 * statistics.median(abs(v - usual) for v in base)
     now = statistics.median(values[-SIGN_RECENT:])
-    return (usual, now) if now - usual > max(smallest, 5 * spread / math.sqrt(SIGN_RECENT)) else None
+    return Wear(usual, now, now - usual > max(smallest, 5 * spread / math.sqrt(SIGN_RECENT)))
 
 
-def flicker(counts: Sequence[float]) -> float:
-    """Relative rms swing of short conversions in a row, twice mains frequency included; 0.25 is a 35 % ripple.
+def flicker(light: Sequence[float]) -> float:
+    """Relative rms swing of conversions in a row about their own straight line, so that warming up does not count.
 
-    Raises ValueError for fewer than two readings or none with light.
+    0.25 is a slow ripple of 35 %. Conversions last a whole number of mains half-periods, so the ripple of sound tubes
+    averages out and only slower flicker is left. Raises ValueError for fewer than three readings or none with light.
     """
-    mean = statistics.fmean(counts) if len(counts) > 1 else 0.0
+    count = len(light)
+    mean = statistics.fmean(light) if count > 2 else 0.0
     if mean <= 0:
-        raise ValueError("flicker needs at least two readings with light")
-    return statistics.pstdev(counts) / mean
+        raise ValueError("flicker needs at least three readings with light")
+    middle = (count - 1) / 2
+    slope = math.fsum((i - middle) * v for i, v in enumerate(light)) / math.fsum(
+        (i - middle) ** 2 for i in range(count)
+    )
+    rest = [v - mean - slope * (i - middle) for i, v in enumerate(light)]
+    return math.sqrt(math.fsum(r * r for r in rest) / count) / mean

@@ -4,7 +4,7 @@ import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, SAME_DAY, LampPoint, temperature_corrected
@@ -36,6 +36,16 @@ class NewTube:
     hours: float = 0.0
     strikes: int = 0
     expected_life_h: float | None = None
+
+
+def day_of(utc: datetime) -> int:
+    """The number of a day, as readings carry it."""
+    return utc.toordinal() + ORDINAL_TO_JULIAN
+
+
+def date_of(day: int) -> date:
+    """The date of such a number."""
+    return date.fromordinal(day - ORDINAL_TO_JULIAN)
 
 
 class RegisterWriting(BookWriting):
@@ -108,7 +118,7 @@ class RegisterWriting(BookWriting):
             " check_sum = check_sum + excluded.check_sum, checks = checks + excluded.checks",
             (
                 reading.bank,
-                reading.read_utc.toordinal() + ORDINAL_TO_JULIAN,
+                day_of(reading.read_utc),
                 weight,
                 weight * light,
                 weight * total_lit_s,
@@ -190,13 +200,19 @@ class RegisterReading(BookReading):
         from_s = whole["bank_total_lit_s"] if whole else 0.0
         before_h = whole["hours_after"] if whole else 0.0
         life, newest = (whole["change_id"], whole["after_reading_id"]) if whole else (0, 0)
-        signs = "SELECT strike_s, warm_up_s FROM lamp_readings WHERE bank = ? AND reading_id > ? ORDER BY reading_id"
+        signs = "SELECT strike_s, warm_up_s, flicker FROM lamp_readings WHERE bank = ? AND reading_id > ?"
+        signs += " ORDER BY reading_id"
         with self._reading(f"reading the lamps of bank '{bank}'"):
             rows = self._all("SELECT * FROM lamp_days WHERE bank = ? AND life = ? ORDER BY day", bank, life)
             first = self._all(f"{signs} LIMIT ?", bank, newest, SIGN_BASE)
             latest = self._all(f"{signs} DESC LIMIT ?", bank, newest, SIGN_BASE + SIGN_RECENT)
             count = self._all("SELECT sum(readings) FROM lamp_days WHERE bank = ? AND life = ?", bank, life)[0][0] or 0
             now = self._all("SELECT total_lit_s FROM banks WHERE bank = ?", bank)
+            calibrated = self._all(
+                "SELECT lamp_hours FROM calibrations WHERE bank = ?1"
+                " AND lamp_set = (SELECT coalesce(max(number), 0) FROM lamp_sets WHERE bank = ?1)",
+                bank,
+            )
             tube_count = self._all("SELECT count(*) FROM tubes WHERE bank = ? AND removed_utc IS NULL", bank)[0][0]
         told = [*first, *reversed(latest[: max(0, count - len(first))])]
         total_s = now[0]["total_lit_s"] if now else from_s
@@ -206,7 +222,9 @@ class RegisterReading(BookReading):
             points=[_point(row, from_s, before_h) for row in rows],
             strikes_s=[row["strike_s"] for row in told if row["strike_s"] is not None],
             warm_ups_s=[row["warm_up_s"] for row in told if row["warm_up_s"] is not None],
+            flickers=[row["flicker"] for row in told if row["flicker"] is not None],
             tube_count=tube_count or None,
+            calibration_hours=[row["lamp_hours"] for row in calibrated],
             swap_hours=[
                 before_h + (c["bank_total_lit_s"] - from_s) / 3600
                 for c in changes

@@ -216,6 +216,7 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
                 burned_s=reading.burned_s,
                 air_c=reading.air_c,
                 self_check=reading.self_check,
+                flicker=reading.flicker,
                 total_lit_s=age["total_lit_s"],
             )
             self._add_to_day(reading, age["total_lit_s"])

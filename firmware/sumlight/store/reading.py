@@ -239,7 +239,7 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             return _dicts(
                 self._all(
                     "SELECT reading_id, bank, side_id, read_utc, settled_mw_cm2, warm_up_s, lit_s, strikes, strike_s,"
-                    " burned_s, air_c, self_check"
+                    " burned_s, air_c, self_check, flicker"
                     " FROM lamp_readings WHERE bank = ? ORDER BY reading_id",
                     bank,
                 )

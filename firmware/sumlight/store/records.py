@@ -98,9 +98,11 @@ class FaultRecord:
 class LampReading:
     """What a side told about its lamps: irradiance at the meter at its end and how long light took to settle.
 
-    `strike_s` is the time from switching on to first light, `burned_s` from there to the reading; `air_c` and
-    `self_check` (the sensor's own light over that at calibration) where the box can tell them. The logbook
-    notes beside it the bank's `lit_s` and `strikes` at that time.
+    `strike_s` is the time from switching on to first light, `burned_s` from there to the reading. `self_check` is the
+    share of the light that the sensor's window passes, over that at the last calibration, where a check was just made;
+    `settled_mw_cm2` is not corrected for it. `air_c` where the box has a thermometer (none has yet). `flicker` is the
+    relative rms swing of the steady light, None for too short a light. The logbook notes beside it the bank's `lit_s`
+    and `strikes` at that time.
     """
 
     bank: str
@@ -112,6 +114,7 @@ class LampReading:
     burned_s: float | None = None
     air_c: float | None = None
     self_check: float | None = None
+    flicker: float | None = None
 
 
 @dataclass(frozen=True)

@@ -75,6 +75,7 @@ class Lamp:
         self._since_c = scenario.room_c
         self._rest_c = scenario.room_c
         self._glow = (0.0, 0.0)
+        self._flicker = (0.0, 0.0)  # depth of one tube's flicker, 2π times its frequency
 
     @property
     def actinic_mj_cm2(self) -> float:
@@ -152,6 +153,7 @@ class Lamp:
         self._hours, self.strikes, self.tubes = hours, 0, TUBES_PER_BANK
         self._since_s, self._since_c, self._rest_c = t_s, self._room_c, self._room_c
         self._glow = (0.0, 0.0)
+        self._flicker = (0.0, 0.0)
 
     def add_hours(self, t_s: float, hours: float) -> None:
         """Let the lamps age by so many hours of burning at once."""
@@ -169,6 +171,11 @@ class Lamp:
         self.integrate_to(t_s)
         self.tubes = max(0, self.tubes - tubes)
 
+    def flicker(self, t_s: float, depth: float, hz: float) -> None:
+        """Let the light of one tube swing by `depth` of itself, `hz` times a second; its mean stays."""
+        self.integrate_to(t_s)
+        self._flicker = (depth, 2 * math.pi * hz)
+
     def output(self, t_s: float) -> float:
         """Actinic light at `t_s` (the moment integrated to, or a little later), ripple included."""
         answer = optics.actinic(self.kind.name)
@@ -177,7 +184,7 @@ class Lamp:
 
     def _components(self, t_s: float) -> tuple[float, float]:
         if self.burning:
-            ripple = 1 + self._ripple_depth * math.cos(self._omega * t_s + self._phase)
+            ripple = 1 + sum(depth * math.cos(omega * t_s + phase) for depth, omega, phase in self._swings())
             light = self._drive() * self._warmth(self.wall_c(t_s)) * ripple
             phosphor, lines = self.left()
             return light * phosphor, light * lines
@@ -213,14 +220,15 @@ class Lamp:
         last = self._warmth(self.wall_c(end_s))
         slow = span_s / 6 * (first + 4 * middle + last)
         slope = (last - first) / span_s
-        omega = self._omega
-        a = omega * begin_s + self._phase
-        b = omega * end_s + self._phase
-        sin_a, sin_b = math.sin(a), math.sin(b)
-        ripple = middle * (sin_b - sin_a) / omega + slope * (
-            span_s / 2 * (sin_b + sin_a) / omega + (math.cos(b) - math.cos(a)) / omega**2
-        )
-        light_s = self._drive() * (slow + self._ripple_depth * ripple)
+        for depth, omega, phase in self._swings():
+            a = omega * begin_s + phase
+            b = omega * end_s + phase
+            sin_a, sin_b = math.sin(a), math.sin(b)
+            slow += depth * (
+                middle * (sin_b - sin_a) / omega
+                + slope * (span_s / 2 * (sin_b + sin_a) / omega + (math.cos(b) - math.cos(a)) / omega**2)
+            )
+        light_s = self._drive() * slow
         phosphor, lines = self._left(self._hours + (middle_s - self._since_s) / 3600.0)
         self.phosphor_s += light_s * phosphor
         self.lines_s += light_s * lines
@@ -229,6 +237,14 @@ class Lamp:
     @property
     def _rise_c(self) -> float:
         return LED_RISE_C if self.kind.is_led else WALL_RISE_C
+
+    def _swings(self) -> list[tuple[float, float, float]]:
+        """What rides on the mean light, as (depth, 2π times frequency, phase): mains ripple and one tube's flicker."""
+        found = [(self._ripple_depth, self._omega, self._phase)]
+        depth, omega = self._flicker
+        if depth and self.tubes:
+            found.append((depth / self.tubes, omega, 0.0))
+        return found
 
     @property
     def _ripple_depth(self) -> float:

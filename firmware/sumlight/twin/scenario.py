@@ -66,6 +66,15 @@ class TubeFails(Event):
     tubes: Annotated[int, Field(ge=1, le=TUBES_PER_BANK)] = 1
 
 
+class TubeFlickers(Event):
+    """The light of one tube of a bank swings by `depth` of itself, `hz` times a second; a depth of 0 ends it."""
+
+    do: Literal["tube_flickers"]
+    bank: Name | None = None
+    depth: Annotated[float, Field(ge=0, le=1)] = 0.5
+    hz: Annotated[float, Field(ge=0.2, le=9.0)] = 4.0
+
+
 class RelayWelds(Event):
     """The contact of a bank's relay does not open any more, from now or from its next closing on."""
 
@@ -273,6 +282,7 @@ AnyEvent = Annotated[
     | ContactSticks
     | ContactFrees
     | TubeFails
+    | TubeFlickers
     | RelayWelds
     | RelayFrees
     | K1Welds

@@ -347,8 +347,8 @@ class World:
                 self._contacts.wire(event.wire, isinstance(event, script.WireBreaks), at_s)
             case script.SupplySags() | script.SupplyRecovers():
                 self.supply_low = isinstance(event, script.SupplySags)
-            case script.TubeFails() | script.RelayWelds() | script.RelayFrees() | script.LampsSwapped():
-                self._bank_event(at_s, event, event.bank or self._box.banks[0].name)
+            case _ if "bank" in type(event).model_fields:
+                self._bank_event(at_s, event, getattr(event, "bank", None) or self._box.banks[0].name)
             case _:
                 self._meter_event(at_s, event)
 
@@ -358,6 +358,9 @@ class World:
             case script.TubeFails():
                 self._settle(at_s)
                 self._lamps[bank].fail_tubes(at_s, event.tubes)
+            case script.TubeFlickers():
+                self._settle(at_s)
+                self._lamps[bank].flicker(at_s, event.depth, event.hz)
             case script.RelayWelds():
                 relay.welded = True
             case script.RelayFrees():

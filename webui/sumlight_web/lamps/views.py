@@ -1,53 +1,165 @@
-"""Routes of Lamps: each bank's use and the light its exposures told of."""
+"""Routes of Lamps: what is left of each bank, its tubes, swaps, the replacement level, CSV."""
 
-from dataclasses import dataclass
+import time
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
+from itertools import chain
 from typing import Any
 
-from flask import Blueprint, render_template
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import NotFound, ServiceUnavailable
+from werkzeug.wrappers import Response
 
+from sumlight.checkedfile import FileProblemsError
+from sumlight.light.lampanswer import compare
+from sumlight.store import lampsettings
+from sumlight.store.export import What, rows
+from sumlight.store.lampsettings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.logbook import Logbook
-from sumlight_web import words
 from sumlight_web.desk import desk
+from sumlight_web.lamps.bankview import bank_view
+from sumlight_web.lamps.swap import FIELD_OF, LABELS, NUMBER, SwapForm, empty_form, read_form
+from sumlight_web.language import _
+from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
-from sumlight_web.thin import thinned
+from sumlight_web.panels.export import csv_rows, harmless, stream
+from sumlight_web.spoken import said
 
 blueprint = Blueprint("lamps", __name__, url_prefix="/lamps", template_folder="templates")
 
-MOST_POINTS = 400
-SHOWN_ROWS = 30
+HEAR_S = 1.0
+"""Longest wait for a swap to be in the logbook: control writes a moment after it has answered."""
 
-
-@dataclass(frozen=True)
-class BankUse:
-    """One bank: `points` are [lamp hours, settled mW/cm²] for the drawing, `rows` the newest of them in words."""
-
-    name: str
-    hours: float
-    strikes: int
-    points: list[list[float]]
-    rows: list[tuple[str, str, str]]
+BOUNDS = (f"{LOWEST_PERCENT:g}", f"{HIGHEST_PERCENT:g}")
+STATUS = {"bad_request": 400, "bad_value": 422, "not_found": 422}
+FILES: Mapping[str, What] = {"readings": "lamps", "tubes": "tubes"}
 
 
 @blueprint.get("/")
-def page() -> str:
+def page() -> Response:
     """Every bank."""
-    snapshot = desk().watch.latest().snapshot
-    names = [bank["name"] for bank in snapshot["banks"]] if snapshot else []
+    return _page({}, "")
+
+
+def _page(errors: Mapping[str, str], typed: str, status: int = 200) -> Response:
+    settings, broken = _settings()
+    now = datetime.now(UTC)
     with reader() as logbook:
-        banks = [] if logbook is None else [_use(logbook, name) for name in names]
-    return render_template("lamps/page.html", banks=banks)
-
-
-def _use(logbook: Logbook, name: str) -> BankUse:
-    state, readings = logbook.bank_state(name), logbook.lamp_readings(name)
-    points = [[row["lit_s"] / 3600, row["settled_mw_cm2"]] for row in readings]
-    newest = [_row(row) for row in reversed(readings[-SHOWN_ROWS:])]
-    return BankUse(name, state.lit_s / 3600, state.strikes, thinned(points, MOST_POINTS, lambda p: p[1]), newest)
-
-
-def _row(reading: dict[str, Any]) -> tuple[str, str, str]:
-    return (
-        words.local_day_and_time(reading["read_utc"]),
-        f"{reading['lit_s'] / 3600:.2f} h",
-        f"{reading['settled_mw_cm2']:.2f} mW/cm²",
+        names = _banks(logbook)
+        usual = None if logbook is None else logbook.usual_recipe()
+        views = [] if logbook is None else [bank_view(logbook, n, usual, settings.level, now) for n in names]
+    fitted = request.args.get("fitted", "")
+    body = render_template(
+        "lamps/page.html",
+        banks=views,
+        between=[said(sentence) for sentence in compare([view.found for view in views])],
+        percent=typed or f"{settings.replace_at_percent:g}",
+        level=f"{settings.replace_at_percent:g}",
+        bounds=BOUNDS,
+        broken=broken,
+        errors=errors,
+        saved=request.method == "GET" and "saved" in request.args,
+        fitted=fitted if fitted in names else "",
+        whole="whole" in request.args,
     )
+    return make_response(body, status)
+
+
+def _settings() -> tuple[LampSettings, str]:
+    """The settings, or the defaults and what is wrong with the file."""
+    try:
+        return lampsettings.load(desk().logbook_path.parent), ""
+    except FileProblemsError as error:
+        return LampSettings(), str(error)
+
+
+def _banks(logbook: Logbook | None) -> list[str]:
+    """Those that control has, and those that the logbook knows of while control is silent."""
+    snapshot = desk().watch.latest().snapshot
+    if snapshot:
+        return [bank["name"] for bank in snapshot["banks"]]
+    return [] if logbook is None else [bank["bank"] for bank in logbook.banks()]
+
+
+@blueprint.post("/level")
+def level() -> Response:
+    """Set the replacement level."""
+    typed = request.form.get("percent", "").strip()
+    if not NUMBER.match(typed) or not LOWEST_PERCENT <= float(typed) <= HIGHEST_PERCENT:
+        message = _(
+            "'{typed}' cannot be the level: write a number from {low} to {high}. Nothing was changed.",
+            typed=typed[:20],
+            low=BOUNDS[0],
+            high=BOUNDS[1],
+        )
+        return _page({"percent": message}, typed, 422)
+    try:
+        lampsettings.save(desk().logbook_path.parent, LampSettings(replace_at_percent=float(typed)))
+    except OSError as error:
+        raise ServiceUnavailable(_("The level could not be saved ({why}).", why=error.strerror)) from error
+    return redirect(url_for("lamps.page", saved=1), 303)
+
+
+@blueprint.route("/tubes", methods=["GET", "POST"])
+def tubes() -> Response:
+    """Tell of tubes that were fitted."""
+    with reader() as logbook:
+        names = _banks(logbook)
+        register: list[dict[str, Any]] = [] if logbook is None else logbook.tubes()
+    if request.method == "GET":
+        asked = request.args.get("bank", "")
+        return _tubes(empty_form(names, asked if asked in names or len(names) != 1 else names[0], register), names)
+    form = read_form(request.form, names, register)
+    if not form.errors and _fit(form):
+        return redirect(url_for("lamps.page", fitted=form.typed["bank"], whole=1 if form.whole else None), 303)
+    return _tubes(form, names)
+
+
+def _tubes(form: SwapForm, names: list[str]) -> Response:
+    return make_response(render_template("lamps/tubes.html", form=form, names=names, labels=LABELS), form.status)
+
+
+def _fit(form: SwapForm) -> bool:
+    """Let control record it; false when it said no, which then stands in the form."""
+    bank = form.typed["bank"]
+    before = _changes(bank)
+    try:
+        desk().link.ask("tubes_fitted", **form.asked)
+    except CommandRefusedError as error:
+        field = error.field or ""
+        message = f"{said(error.message)} {said(error.remedy or '')}".strip()
+        form.add(FIELD_OF.get(field, field), message, STATUS.get(error.code, 409))
+        return False
+    except LinkDownError as error:
+        maybe = _("It may have arrived all the same: look at the register before you try again.")
+        told = maybe if error.sent else _("Nothing was recorded.")
+        form.add("", f"{said(error.message)} {told}", 503)
+        return False
+    ends_s = time.monotonic() + HEAR_S
+    while _changes(bank) == before and time.monotonic() < ends_s:
+        time.sleep(0.02)
+    return True
+
+
+def _changes(bank: str) -> int:
+    with reader() as logbook:
+        return 0 if logbook is None else len(logbook.lamp_changes(bank))
+
+
+@blueprint.get("/<name>.csv")
+def as_csv(name: str) -> Response:
+    """Every reading, or every tube."""
+    if name not in FILES:
+        raise NotFound(_("There is no such file."))
+    return stream(_csv(FILES[name]), "text/csv", f"lamps-{name}.csv")
+
+
+def _csv(what: What) -> Iterator[str]:
+    if not desk().logbook_path.exists():
+        return
+    with Logbook.open_reader(desk().logbook_path) as logbook:
+        found = rows(logbook, what)
+        first = next(found, None)
+        if first is not None:
+            lines = ([harmless(value) for value in row.values()] for row in chain([first], found))
+            yield from csv_rows(tuple(first), lines)

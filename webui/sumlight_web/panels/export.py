@@ -65,14 +65,14 @@ _places = threading.BoundedSemaphore(AT_ONCE)
 def as_csv() -> Response:
     """The exposures that are asked for, one row a side."""
     found = _exposures(desk().logbook_path, wanted(asked(request.args)))
-    return _stream(_csv_rows(COLUMNS, _side_rows(found)), "text/csv", "panels.csv")
+    return stream(csv_rows(COLUMNS, _side_rows(found)), "text/csv", "panels.csv")
 
 
 @blueprint.get("/export.json")
 def as_json() -> Response:
     """The exposures that are asked for, as one array."""
     found = _exposures(desk().logbook_path, wanted(asked(request.args)))
-    return _stream(_array(found), "application/json", "panels.json")
+    return stream(_array(found), "application/json", "panels.json")
 
 
 @blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>/record.json")
@@ -97,7 +97,7 @@ def trace(exposure_id: int) -> Response:
                     rows.append([side["side"], s.end_s, s.mid_s, s.gain_code, s.flags, *s.counts])
     if row is None:
         raise NotFound(_("There is no exposure number {n} in the logbook.", n=exposure_id))
-    return _stream(_csv_rows(TRACE_COLUMNS, iter(rows)), "text/csv", f"panel-{exposure_id}-trace.csv")
+    return stream(csv_rows(TRACE_COLUMNS, iter(rows)), "text/csv", f"panel-{exposure_id}-trace.csv")
 
 
 def _exposures(path: Path, conditions: Mapping[str, str]) -> Iterator[dict[str, Any]]:
@@ -126,7 +126,8 @@ def harmless(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
 
 
-def _csv_rows(columns: tuple[str, ...], rows: Iterator[list[Any]]) -> Iterator[str]:
+def csv_rows(columns: tuple[str, ...], rows: Iterator[list[Any]]) -> Iterator[str]:
+    """A CSV file, some rows at a time."""
     page = StringIO()
     writer = csv.writer(page)
     writer.writerow(columns)
@@ -150,7 +151,7 @@ def _file(body: str, kind: str, name: str) -> Response:
     return Response(body, mimetype=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
 
 
-def _stream(pieces: Iterator[str], kind: str, name: str) -> Response:
+def stream(pieces: Iterator[str], kind: str, name: str) -> Response:
     """Send piece by piece. The first is made at once, so that a logbook that cannot be read is still an error."""
     if not _places.acquire(blocking=False):
         raise ServiceUnavailable(_("Other exports are running. Try again in a moment."))

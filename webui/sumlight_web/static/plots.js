@@ -3,6 +3,7 @@
 // heat:    {"x": [mm…], "y": [mm…], "values": [[…]…], "unit": "%"}   one row of values for each y
 // scatter: {"points": [[x, y, low, high]…], "line": [[x, y]…], "x": "lamp hours", "y": "mW/cm²"}; low, high may be null
 // weeks:   {"points": [[week, value, broke a rule, name]…], "unit": "%", "mean", "low", "high"}   the last three with limits
+// life:    lamps over their hours, see lamps/drawing.py
 
 import { Drawing, shown, ticks } from "./axes.js";
 
@@ -156,7 +157,136 @@ class Weeks extends Drawing {
   }
 }
 
-const KINDS = { heat: Heat, scatter: Scatter, weeks: Weeks };
+// Days, fitted curve with its band, replacement level, today, and when the level is met.
+class Life extends Drawing {
+  draw({ pen, look, width, height }) {
+    const { points, line, words, x: [x0, x1], y: [y0, y1] } = this.data;
+    const right = width - EDGE.right;
+    const base = height - EDGE.bottom;
+    const xOf = (value) => EDGE.left + ((right - EDGE.left) * (value - x0)) / (x1 - x0);
+    const yOf = (value) => base - ((base - EDGE.top) * (value - y0)) / (y1 - y0);
+    const place = { pen, look, right, base, xOf, yOf };
+    this.ground(place);
+    if (line.length) this.curve(place);
+    this.level(place);
+    const told = this.days(place, points);
+    this.upright(place, this.data.now_h, words.now, 1, 14);
+    if (this.data.end[0] !== null) this.ending(place);
+    const near = this.at && line.length ? this.onCurve(place) : "";
+    this.readout.textContent = told || near;
+  }
+
+  ground({ pen, look, right, base, xOf, yOf }) {
+    const { words, x: [x0, x1], y: [y0, y1], run_in_h: seasoned } = this.data;
+    pen.fillStyle = look.line;
+    pen.globalAlpha = 0.3;
+    pen.fillRect(EDGE.left, EDGE.top, Math.min(xOf(seasoned), right) - EDGE.left, base - EDGE.top);
+    pen.globalAlpha = 1;
+    pen.fillStyle = look.ink;
+    pen.strokeRect(EDGE.left, EDGE.top, right - EDGE.left, base - EDGE.top);
+    pen.textAlign = "center";
+    pen.textBaseline = "top";
+    ticks(x0, x1, right > 500 ? 8 : 5, (value, label) => pen.fillText(label, xOf(value), base + 6));
+    pen.fillText(words.x, (EDGE.left + right) / 2, base + 24);
+    pen.textAlign = "right";
+    pen.textBaseline = "middle";
+    ticks(y0, y1, 5, (value, label) => pen.fillText(label, EDGE.left - 6, yOf(value)));
+    pen.textAlign = "left";
+    pen.textBaseline = "alphabetic";
+    pen.fillText("mW/cm²", 4, 15);
+    if (pen.measureText(words.run_in).width < xOf(seasoned) - EDGE.left) {
+      pen.fillText(words.run_in, EDGE.left + 4, base - 6);
+    }
+  }
+
+  curve({ pen, look, xOf, yOf }) {
+    const { line, now_h: now } = this.data;
+    pen.fillStyle = look.line;
+    pen.globalAlpha = 0.6;
+    pen.beginPath();
+    for (const [h, , , high] of line) pen.lineTo(xOf(h), yOf(high));
+    for (const [h, , low] of [...line].reverse()) pen.lineTo(xOf(h), yOf(low));
+    pen.fill();
+    pen.globalAlpha = 1;
+    pen.fillStyle = pen.strokeStyle = look.ink;
+    pen.lineWidth = 2;
+    for (const [dash, part] of [[[], (h) => h <= now], [[9, 5], (h) => h >= now]]) {
+      pen.setLineDash(dash);
+      pen.beginPath();
+      for (const [h, light] of line.filter(([hours]) => part(hours))) pen.lineTo(xOf(h), yOf(light));
+      pen.stroke();
+    }
+    pen.setLineDash([]);
+    pen.lineWidth = 1;
+  }
+
+  level({ pen, look, right, yOf }) {
+    if (this.data.level_mw_cm2 === null) return;
+    const y = yOf(this.data.level_mw_cm2);
+    pen.strokeStyle = look.ink;
+    pen.lineWidth = 2.5;
+    pen.setLineDash([2, 5]);
+    pen.beginPath();
+    pen.moveTo(EDGE.left, y);
+    pen.lineTo(right, y);
+    pen.stroke();
+    pen.setLineDash([]);
+    pen.lineWidth = 1;
+    pen.fillText(this.data.level, EDGE.left + 6, y - 6);
+  }
+
+  // Draws them and says which one lies under the finger.
+  days({ pen, xOf, yOf }, points) {
+    let near = null;
+    for (const [h, light] of points) {
+      pen.beginPath();
+      pen.arc(xOf(h), yOf(light), 2, 0, 7);
+      if (h < this.data.run_in_h) pen.stroke();
+      else pen.fill();
+      const away = this.at ? Math.hypot(this.at.x - xOf(h), this.at.y - yOf(light)) : Infinity;
+      if (away < 14 && away < (near?.away ?? Infinity)) near = { away, h, light };
+    }
+    return near ? `${shown(near.h)} h: ${shown(near.light)} mW/cm²` : "";
+  }
+
+  upright({ pen, base, xOf }, hours, label, width, down) {
+    pen.lineWidth = width;
+    pen.beginPath();
+    pen.moveTo(xOf(hours), EDGE.top);
+    pen.lineTo(xOf(hours), base);
+    pen.stroke();
+    pen.lineWidth = 1;
+    const left = xOf(hours) - pen.measureText(label).width - 12 < EDGE.left;
+    pen.textAlign = left ? "left" : "right";
+    pen.fillText(label, xOf(hours) + (left ? 5 : -5), EDGE.top + down);
+    pen.textAlign = "left";
+  }
+
+  ending(place) {
+    const { pen, base, right, xOf } = place;
+    const [middle, low, high] = this.data.end;
+    pen.setLineDash([9, 5]);
+    this.upright(place, middle, this.data.date, 1, 30);
+    pen.setLineDash([]);
+    pen.lineWidth = 4;
+    pen.beginPath();
+    pen.moveTo(xOf(low ?? middle), base - 3);
+    pen.lineTo(high === null ? right : xOf(high), base - 3);
+    pen.stroke();
+    pen.lineWidth = 1;
+  }
+
+  onCurve({ xOf }) {
+    const { line } = this.data;
+    const [h, light, low, high] = line.reduce((a, b) =>
+      (Math.abs(xOf(b[0]) - this.at.x) < Math.abs(xOf(a[0]) - this.at.x) ? b : a));
+    const light3 = [light, low, high].map((value) => value.toFixed(3));
+    return `${h.toFixed(0)} h: ${light3[0]} (${light3[1]} – ${light3[2]}) mW/cm²`;
+  }
+}
+
+
+const KINDS = { heat: Heat, scatter: Scatter, weeks: Weeks, life: Life };
 for (const canvas of document.querySelectorAll("canvas[data-plot]")) {
   const plot = new KINDS[canvas.dataset.plot](canvas);
   plot.data = JSON.parse(canvas.dataset.values);
