@@ -196,6 +196,14 @@ def test_sheet_lifted_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
     darkens_with(bench.light_up(), "foreign_light", "sheet_lifted")
 
 
+def test_tube_flickers_and_the_dose_is_right_all_the_same(bench: BenchBox) -> None:
+    """A worn tube is a matter for its reading, not for darkness: every conversion counts what it saw."""
+    bench.happen("tube_flickers", depth=0.5, hz=4.0)
+    bench.start_new(dose_mj_cm2=40).until_state("done")
+    assert bench.faults == []
+    assert bench.true_dose() == pytest.approx(40, rel=0.005)
+
+
 def test_sensor_moved_to_the_edge_darkens_with_a_fault(bench: BenchBox) -> None:
     """A place with much less light."""
     darkens_with(bench.light_up(), "tube_out", "sensor_moved", x_mm=170.0, y_mm=0.0)
