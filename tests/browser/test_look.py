@@ -14,6 +14,7 @@ from tests.store.test_weeks import MONDAY
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
+from tests.webui.given import LIGHT
 from tests.webui.lamp_book import live
 from tests.webui.test_drift import fill as fill_weeks
 from tests.webui.test_panels import record
@@ -25,19 +26,6 @@ MOST_GREEN = round(0.55 * 255)
 SMALLEST_TARGET_PX = 48
 
 REPORT_NAME = "commissioning-20261125-080000.html"
-LIGHT = (
-    "/light/",
-    "/light/tablet",
-    "/light/radiometer",
-    "/light/self-check",
-    "/light/new-lamps",
-    "/light/strip",
-    "/light/sheets",
-    "/light/window",
-    "/light/field",
-    "/light/contact",
-    "/light/reciprocity",
-)
 PATHS = (
     "/",
     "/recipes/",

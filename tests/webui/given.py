@@ -16,3 +16,19 @@ interruptions:
   forgiven: 2
   longest_gap_s: 120.0
 """
+
+LIGHT = (
+    "/light/",
+    "/light/tablet",
+    "/light/radiometer",
+    "/light/teach",
+    "/light/self-check",
+    "/light/new-lamps",
+    "/light/strip",
+    "/light/sheets",
+    "/light/window",
+    "/light/field",
+    "/light/contact",
+    "/light/reciprocity",
+)
+"""Every page of Light that needs nothing chosen before."""

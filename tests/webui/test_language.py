@@ -17,9 +17,10 @@ from sumlight_web.language import LANGUAGES, LOCALE, Reader, written_for
 from sumlight_web.link import Latest
 from sumlight_web.spoken import said
 from tests import catalogue
+from tests.browser.test_look import PATHS as LOOKED_AT
 from tests.control.bench_box import BenchBox
 from tests.webui import fake_control as fake
-from tests.webui.given import ORIGIN
+from tests.webui.given import LIGHT, ORIGIN
 from tests.webui.test_panels import record
 
 GERMAN = Reader("de")
@@ -38,23 +39,21 @@ PATHS = (
     "/panels/1/traveller",
     "/panels/drift",
     "/lamps/",
+    "/lamps/tubes",
     "/box/",
     "/box/first",
     "/box/commissioning",
     "/access/",
-    "/light/",
-    "/light/tablet",
-    "/light/radiometer",
-    "/light/teach",
-    "/light/self-check",
-    "/light/new-lamps",
-    "/light/strip",
-    "/light/sheets",
-    "/light/window",
-    "/light/field",
-    "/light/contact",
-    "/light/reciprocity",
+    *LIGHT,
 )
+
+
+def test_no_page_is_left_out_here_or_where_the_look_is_tested(app: Flask) -> None:
+    """A new page is looked for by its route; what is no page answers in another format."""
+    routes = {rule.rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and not rule.arguments}
+    pages = {rule for rule in routes if not rule.endswith((".json", ".csv", "/stream"))}
+    assert pages - set(PATHS) == set()
+    assert pages - {path.partition("?")[0] for path in LOOKED_AT} == set()
 
 
 @pytest.mark.parametrize("code", OTHERS)
