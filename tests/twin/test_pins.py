@@ -32,6 +32,27 @@ def test_a_closed_device_leaves_its_line_floating_and_the_relay_open() -> None:
     assert not rig.world.is_lit("lower")
 
 
+def test_what_is_left_of_a_dead_process_cannot_touch_the_lines_of_the_next() -> None:
+    """Python closes forgotten devices some time later; in truth they went with their process."""
+    rig = Rig()
+    rig.light()
+    dead = [rig.relay, rig.shut, rig.open, rig.enable]
+    rig.world.control_dies()
+    rig.beat = False
+    rig.run(0.5)
+    assert not rig.world.is_lit("lower")
+    factory = rig.world.pin_factory
+    rig.relay = OutputDevice(rig.box.banks[0].relay_pin, active_high=False, pin_factory=factory)
+    rig.enable = OutputDevice(rig.box.enable_pin, pin_factory=factory)
+    rig.beat = True
+    rig.light()
+    for device in dead:
+        assert device is not None
+        device.close()
+    rig.run(0.5)
+    assert rig.world.is_lit("lower")
+
+
 def test_the_history_holds_every_change_with_its_time() -> None:
     """Compared as a whole, so that no extra switching hides."""
     rig = Rig()

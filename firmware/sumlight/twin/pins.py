@@ -40,6 +40,11 @@ class TwinPin(MockPin):  # type: ignore[misc]
         self._pull = self.info.pull or "floating"
         self._set_function("input")
 
+    def abandon(self) -> None:
+        """The process that had the pin is dead: what Python clears away of it later must not touch the line again."""
+        self.close()
+        self._on_level = None
+
     def output_with_state(self, state: bool) -> None:
         """Become an output at this level in one step."""
         self._world.advance()

@@ -230,7 +230,7 @@ class World:
         with self.lock:
             self.advance()
             for pin in self.pin_factory.pins.values():
-                pin.close()
+                pin.abandon()
             self.pin_factory = TwinFactory(self)
 
     # Lamps and light
