@@ -171,3 +171,16 @@ def test_closing_the_lid_device_releases_both_pins() -> None:
     watched = Watched()
     watched.lid.close()
     Lid(watched.bench.box.lid, watched.bench.pins).close()
+
+
+def test_a_contact_that_is_not_released_does_not_hold_up_the_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As lgpio may be busy with an edge at the very end."""
+    bench = Bench()
+    lid = Lid(bench.box.lid, bench.pins)
+
+    def busy() -> None:
+        raise RuntimeError("GPIO busy")
+
+    monkeypatch.setattr(lid._shut, "close", busy)
+    lid.close()
+    assert lid._open.closed

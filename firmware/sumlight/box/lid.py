@@ -1,11 +1,14 @@
 """The lid's two complementary contacts, read as levels: edges are known to get lost, levels are not."""
 
+import logging
 from typing import Literal
 
 from gpiozero import DigitalInputDevice
 from gpiozero.pins import Factory
 
 from sumlight.box import description
+
+log = logging.getLogger(__name__)
 
 LidState = Literal["shut", "open", "disagree"]
 
@@ -63,6 +66,9 @@ class Lid:
         return self.judge.update(now_s, says_shut=bool(self._shut.value), says_open=bool(self._open.value))
 
     def close(self) -> None:
-        """Release both pins."""
-        self._shut.close()
-        self._open.close()
+        """Release both pins. A library that will not let go of an input holds up nothing: all is dark by now."""
+        for contact in (self._shut, self._open):
+            try:
+                contact.close()
+            except Exception:  # pin libraries raise errors of their own kind
+                log.warning("a lid contact was not released", exc_info=True)
