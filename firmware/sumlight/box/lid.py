@@ -1,14 +1,11 @@
 """The lid's two complementary contacts, read as levels: edges are known to get lost, levels are not."""
 
-import logging
 from typing import Literal
 
-from gpiozero import DigitalInputDevice
+from gpiozero import InputDevice
 from gpiozero.pins import Factory
 
 from sumlight.box import description
-
-log = logging.getLogger(__name__)
 
 LidState = Literal["shut", "open", "disagree"]
 
@@ -54,21 +51,21 @@ class Lid:
 
     Wiring: each contact to ground; the Pi's pull-up makes an open contact read high. `shut_pin` is closed only while
     the lid is shut, `open_pin` only while it is open, so that one of the two always carries current.
+
+    The library is not asked for edges: nothing needs them, and its thread that waits for them can hold a line when it
+    is to be released.
     """
 
     def __init__(self, lid: description.Lid, pin_factory: Factory) -> None:
         self.judge = LidJudge(lid.disagreement_limit_s)
-        self._shut = DigitalInputDevice(lid.shut_pin, pull_up=True, pin_factory=pin_factory)
-        self._open = DigitalInputDevice(lid.open_pin, pull_up=True, pin_factory=pin_factory)
+        self._shut = InputDevice(lid.shut_pin, pull_up=True, pin_factory=pin_factory)
+        self._open = InputDevice(lid.open_pin, pull_up=True, pin_factory=pin_factory)
 
     def read(self, now_s: float) -> LidState:
         """Both contacts now, judged."""
         return self.judge.update(now_s, says_shut=bool(self._shut.value), says_open=bool(self._open.value))
 
     def close(self) -> None:
-        """Release both pins. A library that will not let go of an input holds up nothing: all is dark by now."""
-        for contact in (self._shut, self._open):
-            try:
-                contact.close()
-            except Exception:  # pin libraries raise errors of their own kind
-                log.warning("a lid contact was not released", exc_info=True)
+        """Release both pins."""
+        self._shut.close()
+        self._open.close()

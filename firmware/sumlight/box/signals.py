@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from gpiozero import DigitalInputDevice, OutputDevice
+from gpiozero import InputDevice, OutputDevice
 from gpiozero.pins import Factory
 
 from sumlight.box import description
@@ -30,12 +30,12 @@ class Signals:
     """
 
     def __init__(self, signals: description.Signals, pin_factory: Factory) -> None:
-        self._contacts: dict[str, DigitalInputDevice | None] = dict.fromkeys(SIGNALS)
+        self._contacts: dict[str, InputDevice | None] = dict.fromkeys(SIGNALS)
         try:
             for name in SIGNALS:
                 pin = getattr(signals, f"{name}_pin")
                 if isinstance(pin, int):
-                    self._contacts[name] = DigitalInputDevice(pin, pull_up=True, pin_factory=pin_factory)
+                    self._contacts[name] = InputDevice(pin, pull_up=True, pin_factory=pin_factory)
         except BaseException:
             self.close()
             raise
