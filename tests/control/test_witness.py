@@ -85,6 +85,42 @@ def test_flicker_while_striking_is_no_step() -> None:
     assert bench.lit(4.5, 100) is None
 
 
+def test_a_flash_is_no_strike() -> None:
+    """Lamps that light and go out again within the strike have not struck; the strike's limit still counts."""
+    for lit in (1, 4, 20):
+        bench = Bench()
+        assert bench.lit(4.0, lit) is None
+        assert bench.witness.first_light_s is not None
+        assert bench.lit(-0.001, 3) is None
+        assert bench.witness.first_light_s is None
+        fault = bench.lit(-0.001, 120)
+        assert name(fault) == "no_light"
+        assert bench.now_s == pytest.approx(106.05, abs=0.01)
+
+
+def test_a_strike_of_several_flashes_ends_in_light() -> None:
+    """As tubes with starters do it."""
+    bench = Bench()
+    for _ in range(4):
+        assert bench.lit(3.0, 3) is None
+        assert bench.lit(0.0, 12) is None
+    assert bench.lit(4.5, 200) is None
+    assert bench.witness.first_light_s is not None
+
+
+@pytest.mark.parametrize("lit", range(26, 45))
+def test_light_that_goes_out_soon_after_the_strike_is_light_lost(lit: int) -> None:
+    """Before there are enough readings for a step to be seen, too, and at whatever moment."""
+    bench = Bench()
+    assert bench.lit(4.0, lit) is None
+    fault = bench.lit(-0.001, 8)
+    if fault is None:  # still within the strike: it was a flash
+        assert bench.witness.first_light_s is None
+        assert lit < 30
+    else:
+        assert name(fault) == "light_lost"
+
+
 def test_light_that_goes_out_is_light_lost() -> None:
     """Also when the conversion in which it happened still saw half of it."""
     for mixed_mw_cm2 in (0.0, 2.5, 4.9):

@@ -39,6 +39,7 @@ class Witness:
         self._since_s = 0.0
         self._first_light_s: float | None = None
         self._past: deque[float] = deque(maxlen=RECENT + BEFORE)
+        self._out = 0
         self._colour: float | None = None
         self._last_counts: tuple[int, ...] = ()
         self._same = 0
@@ -55,6 +56,7 @@ class Witness:
         self._since_s = now_s
         self._first_light_s = None
         self._past.clear()
+        self._out = 0
         self._colour = None
         self._last_counts, self._same, self._saturated = (), 0, 0
         self._bright_since_s = None
@@ -68,10 +70,13 @@ class Witness:
             if mw_cm2 > self._limits.dark_limit_mw_cm2:
                 self._first_light_s = sample.end_s
             return self.no_light_yet(sample.end_s)
+        self._out = self._out + 1 if mw_cm2 <= self._limits.dark_limit_mw_cm2 else 0
         if sample.end_s - self._first_light_s < ARM_S:
-            return None
+            if self._out >= RECENT:  # it was only a flash: the strike goes on, within its limit
+                self._first_light_s, self._out = None, 0
+            return self.no_light_yet(sample.end_s)
         self._past.append(mw_cm2)
-        return self._step_fault() or self._colour_fault(sample)
+        return self._step_fault() or self._out_fault() or self._colour_fault(sample)
 
     def no_light_yet(self, now_s: float) -> tuple[str, str] | None:
         """The fault of lamps that do not light in time, also when no reading comes at all."""
@@ -129,6 +134,13 @@ class Witness:
                 f"bank {self._bank}: {rise:.0%} more light within half a second (limit {limit:.0%})",
             )
         return None
+
+    def _out_fault(self) -> tuple[str, str] | None:
+        """Light that went out before there was enough of it for a step to be seen."""
+        if self._out < RECENT:
+            return None
+        limit = self._limits.dark_limit_mw_cm2
+        return "light_lost", f"bank {self._bank}: no light any more soon after the strike (limit {limit:g} mW/cm²)"
 
     def _colour_fault(self, sample: Sample) -> tuple[str, str] | None:
         violet = basic_counts(sample.counts[0], sample.gain_code, self._integration_ms)
