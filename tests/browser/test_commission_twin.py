@@ -17,8 +17,8 @@ from sumlight.store.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, PHONE
 from tests.browser.test_look import assert_safelight
 from tests.control.bench_box import demo_box
+from tests.control.commission_run import ALL_STEPS
 from tests.control.real_box import RealBox
-from tests.control.test_commissioning import ALL_STEPS
 from tests.running import RunningTwin, first_in_line
 from tests.webui.page_process import page_process
 

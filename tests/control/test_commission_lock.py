@@ -1,0 +1,101 @@
+"""A real box exposes nothing until it is commissioned for its wiring, or somebody takes that upon himself."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from sumlight.box.description import BoxDescription
+from sumlight.box.wiring import wiring_sha256
+from sumlight.control.messages import BadRequestError
+from sumlight.store.records import CommissioningRecord
+from tests.control.bench_box import BenchBox, demo_box
+from tests.control.commission_run import commission
+from tests.control.real_box import RealBox
+
+
+@pytest.fixture
+def real_box(tmp_path: Path) -> Iterator[RealBox]:
+    """A real box that nobody has commissioned."""
+    box = RealBox(tmp_path / "data", demo_box())
+    box.run(1.0)
+    yield box
+    box.daemon.close()
+
+
+def passed_before(real_box: RealBox, box: BoxDescription) -> None:
+    """The logbook says that commissioning of `box` has passed."""
+    utc = real_box.clock.utc()
+    real_box.daemon.writer.put_commissioning(
+        CommissioningRecord(utc, wiring_sha256(box), box.name, False, "A", 12, "[]", utc, "passed")
+    )
+
+
+@pytest.mark.parametrize("command", ["start", "series", "go"])
+def test_a_real_box_refuses_light_until_it_is_commissioned(real_box: RealBox, command: str) -> None:
+    """And says so at all times."""
+    values = {"start": {"recipe": "quick"}, "series": {"kind": "steady", "recipe": "quick", "seconds": 2}, "go": {}}
+    with pytest.raises(BadRequestError, match="has not been commissioned") as error:
+        real_box.ask(command, **values[command])
+    assert error.value.code == "refused"
+    assert "sumlight commission" in str(error.value.remedy)
+    snapshot = real_box.ask("state")
+    assert snapshot["commissioning"]["locked"] is True
+    assert not {"start", "go"} & set(snapshot["may"])
+    assert any("exposures are locked" in warning for warning in snapshot["warnings"])
+
+
+def test_an_override_unlocks_is_recorded_and_shown_also_after_a_restart(real_box: RealBox) -> None:
+    """With a name and a reason."""
+    for values in ({"who": "", "reason": "urgent repair"}, {"who": "B", "reason": "later"}):
+        with pytest.raises(BadRequestError, match="in words"):
+            real_box.ask("commission_override", **values)
+    real_box.ask("commission_override", who="B. Ench", reason="the radiometer comes tomorrow")
+    again = restart(real_box, demo_box())
+    for box in (real_box, again):
+        snapshot = box.ask("state")
+        assert (snapshot["commissioning"]["locked"], snapshot["commissioning"]["overridden"]) == (False, True)
+        told = snapshot["commissioning"]["override"]
+        assert (told["who"], told["reason"]) == ("B. Ench", "the radiometer comes tomorrow")
+        assert any("B. Ench" in line and "radiometer" in line for line in snapshot["warnings"])
+    assert again.ask("start", recipe="quick")["state"] == "dark_check"
+    with pytest.raises(BadRequestError, match="not locked"):
+        again.ask("commission_override", who="B. Ench", reason="once more, please")
+    again.daemon.close()
+
+
+def restart(real_box: RealBox, box: BoxDescription) -> RealBox:
+    """Control again over the same data, perhaps with other wiring."""
+    real_box.daemon.writer.drain(1)
+    again = RealBox(real_box.data, box)
+    again.run(1.0)
+    return again
+
+
+def test_commissioning_unlocks_this_wiring_and_no_other(real_box: RealBox) -> None:
+    """A moved wire locks again; a new calibration or limit does not."""
+    passed_before(real_box, demo_box())
+    box = demo_box()
+    moved = box.model_copy(update={"lid": box.lid.model_copy(update={"shut_pin": 22})})
+    tuned = box.model_copy(
+        update={
+            "limits": box.limits.model_copy(update={"drop_limit": 0.2}),
+            "meters": [box.meters[0].model_copy(update={"mw_cm2_per_basic_count": 0.6})],
+        }
+    )
+    for wiring, locked in ((box, False), (tuned, False), (moved, True)):
+        again = restart(real_box, wiring)
+        assert again.ask("state")["commissioning"]["locked"] is locked
+        again.daemon.close()
+
+
+def test_what_the_twin_passed_does_not_unlock_a_real_box(bench: BenchBox) -> None:
+    """Same wiring, same data folder: nobody has seen those contacts."""
+    assert commission(bench)["outcome"] == "passed"
+    bench.daemon.writer.drain(1)
+    with bench.logbook() as book:
+        assert book.commissioned(wiring_sha256(demo_box()), simulated=True).passed is not None
+    box = RealBox(bench.data, demo_box())
+    state = box.ask("state")["commissioning"]
+    assert (state["locked"], state["needed"], state["passed_by"]) == (True, True, None)
+    box.daemon.close()
