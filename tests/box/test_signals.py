@@ -34,6 +34,13 @@ def test_all_contacts_closed_read_as_all_is_well(factory: MockFactory) -> None:
     contacts.close()
 
 
+def test_levels_are_read_and_edges_are_not_asked_for(factory: MockFactory) -> None:
+    """As for the lid: the pin library's thread for edges can hold a line at the end."""
+    contacts = Contacts(ALL, factory)
+    assert [factory.pin(number).when_changed for number in PINS.values()] == [None] * 3
+    contacts.close()
+
+
 @pytest.mark.parametrize("name", SIGNALS)
 def test_a_broken_wire_reads_as_trouble(factory: MockFactory, name: str) -> None:
     """The pull-up takes an open line high, and only that one."""
