@@ -162,6 +162,13 @@ class BenchBox(SimulatedBox):
         assert self.state == "light"
         return self
 
+    def self_check(self) -> dict[str, Any]:
+        """Let the lower bank's sensor look at its own LED; returns what was found."""
+        self.ready().ask("self_check", bank="lower")
+        self.until(lambda: self.snapshot()["banks"][0]["self_check"]["phase"] != "running", 10.0)
+        found: dict[str, Any] = self.snapshot()["banks"][0]["self_check"]["result"]
+        return found
+
     # The world
 
     def happen(self, do: str, **extra: Any) -> None:

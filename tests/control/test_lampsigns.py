@@ -26,14 +26,6 @@ def reading(bench: BenchBox) -> dict[str, Any]:
         return book.lamp_readings("lower")[-1]
 
 
-def look_at_window(bench: BenchBox, **values: Any) -> dict[str, Any]:
-    """Run a self-check, or apply its correction."""
-    bench.ready().ask("self_check", bank="lower", **values)
-    bench.until(lambda: bench.snapshot()["banks"][0]["self_check"]["phase"] != "running", 10)
-    found: dict[str, Any] = bench.snapshot()["banks"][0]["self_check"]["result"]
-    return found
-
-
 def test_sound_tubes_show_no_flicker_and_a_flickering_one_as_much_as_it_must(bench: BenchBox) -> None:
     """Mains ripple of 35 % averages out of whole half-periods; a slow swing of one tube does not."""
     assert reading(bench)["flicker"] < 0.003
@@ -100,15 +92,15 @@ def test_a_reading_says_what_a_fresh_self_check_found_of_the_window(bench: Bench
     The twin's diffuser passes 80 %; the LED's light passes it twice in part, so the share is known to a few per cent.
     """
     assert reading(bench)["self_check"] is None
-    look_at_window(bench)
+    bench.self_check()
     assert reading(bench)["self_check"] == pytest.approx(1.0)
     bench.happen("diffuser_fouls", transmission=0.8)
-    assert look_at_window(bench)["may_apply"]
+    assert bench.self_check()["may_apply"]
     fouled = reading(bench)
     bench.ask("self_check", bank="lower", apply=True)
     corrected = reading(bench)
     bench.happen("diffuser_cleaned")
-    look_at_window(bench)
+    bench.self_check()
     cleaned = reading(bench)
     checks = [seen["self_check"] for seen in (fouled, corrected, cleaned)]
     assert checks == pytest.approx([0.8, 0.8, 1.0], rel=0.05)
@@ -119,7 +111,7 @@ def test_a_reading_says_what_a_fresh_self_check_found_of_the_window(bench: Bench
 
 def test_an_old_self_check_stands_beside_no_reading(bench: BenchBox) -> None:
     """More than a lamp hour later nobody knows what the window passes."""
-    look_at_window(bench)
+    bench.self_check()
     book = bench.loop.book
     now_h = bench.daemon.commander.metrology.lamp_hours("lower")
     assert book.window_share("lower", now_h + 0.9) == pytest.approx(1.0)

@@ -1,7 +1,6 @@
 """Wrong lamps named before a panel is spoilt, a dirty diffuser told apart from ageing lamps; truth is the twin's."""
 
 import math
-from typing import Any
 
 import pytest
 
@@ -20,14 +19,6 @@ def calibrated(make_bench: MakeBench) -> BenchBox:
     bench = make_bench(ageing="apart", lamp_hours=300.0)
     assert tablet_run(bench, panel=3)["applied"]
     return bench
-
-
-def look_at_led(bench: BenchBox, **values: Any) -> dict[str, Any]:
-    """Run a self-check to its end; returns its result."""
-    bench.ready().ask("self_check", bank="lower", **values)
-    bench.until(lambda: bench.snapshot()["banks"][0]["self_check"]["phase"] != "running", 10.0)
-    found: dict[str, Any] = bench.snapshot()["banks"][0]["self_check"]["result"]
-    return found
 
 
 def spoil_test(bench: BenchBox) -> float:
@@ -92,22 +83,22 @@ def test_new_lamps_begin_anew_and_are_not_measured_with_the_old_calibration(cali
 
 def test_a_dirty_diffuser_is_named_and_the_dose_corrected(calibrated: BenchBox) -> None:
     """12 % of the light lost in the window: the lamps did not change, the dose must not either."""
-    assert look_at_led(calibrated)["verdict"] == "reference"
+    assert calibrated.self_check()["verdict"] == "reference"
     calibrated.start_new(dose_mj_cm2=40).until_state("done")
     before = math.log(calibrated.true_dose() / 40)
 
     calibrated.happen("diffuser_fouls", transmission=0.88)
-    found = look_at_led(calibrated)
+    found = calibrated.self_check()
     assert (found["verdict"], found["may_apply"]) == ("diffuser_dirty", True)
     assert found["diffuser"] == pytest.approx(0.88, abs=0.02)
     applied = calibrated.ask("self_check", bank="lower", apply=True)
     assert applied["result"]["may_apply"] is False
     calibrated.start_new(dose_mj_cm2=40).until_state("done")
     assert math.log(calibrated.true_dose() / 40) == pytest.approx(before, abs=0.02)
-    assert look_at_led(calibrated)["may_apply"] is False
+    assert calibrated.self_check()["may_apply"] is False
 
     calibrated.happen("diffuser_cleaned")
-    assert look_at_led(calibrated)["verdict"] == "diffuser_cleaned"
+    assert calibrated.self_check()["verdict"] == "diffuser_cleaned"
     calibrated.ask("self_check", bank="lower", apply=True)
     calibrated.start_new(dose_mj_cm2=40).until_state("done")
     assert math.log(calibrated.true_dose() / 40) == pytest.approx(before, abs=0.02)
@@ -115,25 +106,25 @@ def test_a_dirty_diffuser_is_named_and_the_dose_corrected(calibrated: BenchBox) 
 
 def test_old_lamps_do_not_look_like_dirt(calibrated: BenchBox) -> None:
     """A thousand hours later the LED reads as it did."""
-    look_at_led(calibrated)
+    calibrated.self_check()
     calibrated.world.burn_in("lower", 1000)
     calibrated.start_new(dose_mj_cm2=20).until_state("done")
-    found = look_at_led(calibrated)
+    found = calibrated.self_check()
     assert found["ln_shift"] == 0.0
     assert found["verdict"] in ("steady", "lamp_ages")
 
 
 def test_dirt_that_a_tablet_may_have_seen_is_not_corrected_twice(calibrated: BenchBox) -> None:
     """The calibration made after the dirt came holds it already."""
-    look_at_led(calibrated)
+    calibrated.self_check()
     calibrated.happen("diffuser_fouls", transmission=0.94)
     calibrated.world.burn_in("lower", 100)
     calibrated.loop.recorder.add_use("lower", 360_000.0, 0)
     assert tablet_run(calibrated, panel=5)["applied"]
-    found = look_at_led(calibrated)
+    found = calibrated.self_check()
     assert (found["verdict"], found["may_apply"]) == ("diffuser_dirty", False)
     assert calibrated.refused("self_check", bank="lower", apply=True).code == "refused"
-    assert look_at_led(calibrated)["ln_shift"] == 0.0
+    assert calibrated.self_check()["ln_shift"] == 0.0
 
 
 def test_the_self_check_needs_dark_lamps_and_keeps_them_dark(bench: BenchBox) -> None:
