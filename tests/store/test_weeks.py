@@ -115,6 +115,18 @@ def test_a_zone_that_was_read_again_counts_as_it_was_read_last(book: Logbook) ->
     assert [week.value for week in course(book, "held_step").weeks] == pytest.approx([8.5])
 
 
+def test_of_the_readings_that_earlier_versions_kept_the_last_one_counts(book: Logbook) -> None:
+    """Every look at a tablet was a record of its own then."""
+    number = read_tablet(book, MONDAY, (60.0, "3"), (60.0, "8"))
+    book._link.execute(
+        "INSERT INTO tablet_readings (exposure_id, zone, dose_mj_cm2, step, convention, half, lot, read_utc)"
+        " SELECT exposure_id, zone, dose_mj_cm2, '8', convention, half, lot, read_utc FROM tablet_readings"
+        " WHERE zone = '1'"
+    )
+    assert [(row["zone"], row["step"]) for row in book.tablet_readings(number)] == [("2", "8"), ("1", "8")]
+    assert [week.value for week in course(book, "held_step").weeks] == pytest.approx([8.5])
+
+
 def test_a_shift_stands_in_the_rows_of_the_week_that_shows_it(book: Logbook) -> None:
     """With the limits it is judged by."""
     for week in range(16):

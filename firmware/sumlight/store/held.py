@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from sumlight.craft.censored import NoEstimateError
-from sumlight.craft.tablet import Step, TabletReading, dose_for_step, estimate_threshold
+from sumlight.craft.tablet import dose_for_step, estimate_threshold
+from sumlight.store.metrology import tablet_reading
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def _held(runs: Runs, exposure_id: int, rows: list[dict[str, Any]], target_step:
     if exposure is None or lit_s <= 0:
         return None
     try:
-        threshold = estimate_threshold([_reading(row) for row in rows])
+        threshold = estimate_threshold([tablet_reading(row) for row in rows])
     except NoEstimateError:
         return None
     return HeldDose(
@@ -63,9 +64,3 @@ def _held(runs: Runs, exposure_id: int, rows: list[dict[str, Any]], target_step:
         dose_for_step(threshold.threshold_mj_cm2, target_step),
         threshold.ln_sigma,
     )
-
-
-def _reading(row: dict[str, Any]) -> TabletReading:
-    step: Step = int(row["step"]) if row["step"].isdigit() else row["step"]
-    panel = str(row["exposure_id"])
-    return TabletReading(row["dose_mj_cm2"], step, row["convention"], row["half"], panel=panel, zone=row["zone"])

@@ -2,12 +2,17 @@
 
 import json
 import sqlite3
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.store.book import BookReading
 from sumlight.store.lampbook import RegisterWriting
+
+READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
+"""Tablets as they were read last: earlier versions kept every reading of one."""
 
 
 @dataclass(frozen=True)
@@ -202,10 +207,11 @@ class MetrologyReading(BookReading):
         return Kept(calibrations, shifts, checks, steps, sets, json.loads(fields[0]["result"]) if fields else None)
 
     def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
-        """Tablets as they were read, oldest first; of one exposure if named."""
+        """Tablets as they were read last, oldest first; of one exposure if named."""
         with self._reading("reading tablet readings"):
             rows = self._all(
-                "SELECT * FROM tablet_readings WHERE exposure_id = coalesce(?, exposure_id) ORDER BY reading_id",
+                f"SELECT * FROM tablet_readings WHERE exposure_id = coalesce(?, exposure_id) AND {READ_LAST}"  # noqa: S608
+                " ORDER BY reading_id",
                 exposure_id,
             )
         return [{**dict(row), "half": bool(row["half"])} for row in rows]
@@ -222,6 +228,13 @@ class MetrologyReading(BookReading):
         """The lamp sets fitted in a bank, oldest first."""
         with self._reading(f"reading the lamp sets of bank '{bank}'"):
             return [dict(row) for row in self._all("SELECT * FROM lamp_sets WHERE bank = ? ORDER BY number", bank)]
+
+
+def tablet_reading(row: Mapping[str, Any] | sqlite3.Row) -> TabletReading:
+    """What a row of `tablet_readings` says of its tablet."""
+    step = int(row["step"]) if row["step"].isdigit() else row["step"]
+    panel, half = str(row["exposure_id"]), bool(row["half"])
+    return TabletReading(row["dose_mj_cm2"], step, row["convention"], half, panel=panel, zone=row["zone"])
 
 
 def _calibration(row: sqlite3.Row) -> CalibrationRecord:

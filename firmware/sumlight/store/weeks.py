@@ -8,12 +8,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
-from typing import Any, Literal, cast, get_args
+from typing import Any, Literal, get_args
 
 from sumlight import checkedfile
 from sumlight.craft.control_chart import Chart, chart_of
-from sumlight.craft.tablet import Convention, Step, TabletReading, edge_step
+from sumlight.craft.tablet import edge_step
 from sumlight.store.database import utc_from, utc_text
+from sumlight.store.lampbook import date_of
+from sumlight.store.metrology import READ_LAST, tablet_reading
 from sumlight.store.reading import LogbookReader
 from sumlight.store.recipe import Recipe
 
@@ -25,10 +27,7 @@ WEEKS = 104
 """Weeks a control chart looks back."""
 
 _DAY = "CAST(julianday(substr(started_utc, 1, 10)) + 0.5 AS INTEGER)"
-"""Julian day number at noon of the day."""
-
-_FIRST_MONDAY, _FIRST_MONDAY_DAY = date(1, 1, 1), 1_721_426
-"""A Monday in the calendar that dates are written in, and its Julian day number."""
+"""Julian day number at noon of the day; that of a Monday is a multiple of 7."""
 
 _VALUES: dict[str, str] = {
     "dose": "100 * dose_mj_cm2 / target_mj_cm2 AS value FROM exposures JOIN sides USING (exposure_id)"
@@ -91,11 +90,11 @@ def course(book: LogbookReader, measure: Measure, weeks: int = WEEKS) -> Course:
         return _held_steps(book, span)
     each = f"SELECT {_DAY} AS day, exposure_id, {_VALUES[measure]} AND kind = 'panel'{_SURE}"
     sql = (
-        f"SELECT day - (day - {_FIRST_MONDAY_DAY}) % 7 AS day, avg(value) AS value,"  # noqa: S608 - likewise
+        f"SELECT day - day % 7 AS day, avg(value) AS value,"  # noqa: S608 - from this module
         f" count(DISTINCT exposure_id) AS count FROM ({each}) GROUP BY 1 ORDER BY 1"
     )
     rows = book.page(sql, *span)
-    return Course(measure, tuple(Week(_day(row["day"]), row["value"], row["count"]) for row in rows))
+    return Course(measure, tuple(Week(date_of(row["day"]), row["value"], row["count"]) for row in rows))
 
 
 def week_rows(book: LogbookReader) -> Iterator[dict[str, Any]]:
@@ -119,15 +118,11 @@ def week_rows(book: LogbookReader) -> Iterator[dict[str, Any]]:
             }
 
 
-def _day(julian_day: int) -> date:
-    return _FIRST_MONDAY + timedelta(days=julian_day - _FIRST_MONDAY_DAY)
-
-
 def _held_steps(book: LogbookReader, span: tuple[str, str]) -> Course:
     """The recipe with most tablets; every tablet counts with the mean of its zones."""
     rows = book.page(
         f"SELECT {_DAY} AS day, exposure_id, recipe_name, tablet_readings.dose_mj_cm2, zone, step, convention, half"  # noqa: S608
-        f" FROM tablet_readings JOIN exposures USING (exposure_id) WHERE kind = 'tablet'{_SURE}"
+        f" FROM tablet_readings JOIN exposures USING (exposure_id) WHERE kind = 'tablet'{_SURE} AND {READ_LAST}"
         " ORDER BY exposure_id, reading_id",
         *span,
     )
@@ -140,12 +135,10 @@ def _held_steps(book: LogbookReader, span: tuple[str, str]) -> Course:
     rows = [row for row in rows if row["recipe_name"] == recipe]
     reference = _dose_of(book, max(tablets[recipe])) or rows[-1]["dose_mj_cm2"]
     means: list[tuple[date, float]] = []
-    for _, group in groupby(rows, key=lambda row: row["exposure_id"]):
-        read = list({row["zone"]: row for row in group}.values())  # one read again counts as it was read last
-        steps = [step for row in read if (step := edge_step(_reading(row), reference)) is not None]
+    for (_, day), group in groupby(rows, key=lambda row: (row["exposure_id"], row["day"])):
+        steps = [step for row in group if (step := edge_step(tablet_reading(row), reference)) is not None]
         if steps:
-            monday = _day(read[0]["day"])
-            means.append((monday - timedelta(days=monday.weekday()), statistics.fmean(steps)))
+            means.append((date_of(day - day % 7), statistics.fmean(steps)))
     found = []
     for monday, pairs in groupby(sorted(means), key=lambda pair: pair[0]):
         values = [value for _, value in pairs]
@@ -160,8 +153,3 @@ def _dose_of(book: LogbookReader, exposure_id: int) -> float | None:
         return checkedfile.parse(row["recipe_text"], Recipe, "recipe").dose_mj_cm2
     except checkedfile.FileProblemsError:
         return None
-
-
-def _reading(row: dict[str, Any]) -> TabletReading:
-    step = cast(Step, int(row["step"]) if row["step"].isdigit() else row["step"])
-    return TabletReading(row["dose_mj_cm2"], step, cast(Convention, row["convention"]), bool(row["half"]))
