@@ -100,10 +100,14 @@ def _part_name(target: Path) -> Path:
 def part_of(target: Path) -> Path:
     """The name a file has until it is whole; what was left under it is removed."""
     part = _part_name(target)
+    _remove(part)
+    return part
+
+
+def _remove(part: Path) -> None:
     for tail in ("", "-journal", "-wal", "-shm"):
         with suppress(FileNotFoundError):
             os.remove(f"{part}{tail}")
-    return part
 
 
 def _copy(source: sqlite3.Connection, path: Path, part: Path) -> None:
@@ -118,7 +122,7 @@ def _copy(source: sqlite3.Connection, path: Path, part: Path) -> None:
         with part.open("rb+") as file:
             os.fsync(file.fileno())
     except sqlite3.Error as error:
-        part_of(part.with_name(part.name.removesuffix(".part")))
+        _remove(part)
         raise database.translated(error, path, f"copying it to {part}") from error
     except OSError as error:
         raise LogbookError(f"{part}: the copy cannot be written ({error}). Check the disk.") from error

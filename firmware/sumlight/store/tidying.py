@@ -56,10 +56,7 @@ class TidyReading(BookReading):
     def room(self) -> Room:
         """How large the file is inside."""
         with self._reading("measuring it"):
-            page, pages, free = (
-                int(self._value(f"PRAGMA {name}")) for name in ("page_size", "page_count", "freelist_count")
-            )
-        return Room(page * pages, page * free)
+            return _room(self._link)
 
     def upkeep(self, limit: int = 10) -> list[dict[str, str]]:
         """What was done to the logbook itself, newest first: `done_utc`, `what`, `told`.
@@ -150,10 +147,10 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
             link.execute("VACUUM")
             busy = link.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         if busy:
-            message = (
-                "it is compacted, but a page is reading it, so that the file gets shorter only later. Stop the page"
+            raise LogbookError(
+                f"logbook {path}: it is compacted, but a page is reading it, so that the file gets shorter only later. "
+                "Stop the page and compact again."
             )
-            raise LogbookError(f"logbook {path}: {message} and compact again.")
         after = path.stat().st_size
         with database.transaction(link, path, "noting that it was compacted", write=True):
             link.execute(
@@ -163,13 +160,18 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
     return before, after
 
 
+def _room(link: sqlite3.Connection) -> Room:
+    page, pages, free = (
+        int(link.execute(f"PRAGMA {name}").fetchone()[0]) for name in ("page_size", "page_count", "freelist_count")
+    )
+    return Room(page * pages, page * free)
+
+
 def _check_room(link: sqlite3.Connection, path: Path) -> None:
     """SQLite writes the new content beside its temporary files first, then into the write-ahead log."""
     with database.in_words(path, "measuring it"):
-        page, pages, free = (
-            link.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_size", "page_count", "freelist_count")
-        )
-    needed = page * (pages - free)
+        room = _room(link)
+    needed = room.size - room.free
     places = [path.parent, _temporary_folder()]
     same = os.stat(places[0]).st_dev == os.stat(places[1]).st_dev
     for place in places:
