@@ -218,7 +218,7 @@ def test_a_locked_box_is_unlocked_by_name_and_reason_and_says_so_from_then_on(
     """The Bench leads there; a short reason is not taken; who and why stand on the Bench and in the logbook."""
     with page_process(locked / "control.sock", locked) as served:
         page.goto(served.address)
-        expect(page.get_by_text("Exposures are locked: this box has not been commissioned").first).to_be_visible()
+        expect(page.get_by_text("not been commissioned for its present wiring")).to_be_visible()  # and only once
         expect(page.get_by_role("button", name="Start")).to_be_disabled()
         picture(browser, page, "bench-locked")
         page.get_by_role("link", name="Commission the box").click()

@@ -53,9 +53,14 @@ def told(**changed: Any) -> dict[str, Any]:
 
 
 def box(*, simulated: bool = False, **changed: Any) -> dict[str, Any]:
-    """A snapshot of a box that tells so."""
-    locked = {"may": ["dark"], "simulated": simulated, "commissioning": told(**changed)}
-    return fake.snapshot(**locked)
+    """A snapshot of a box that tells so, with what control then says at all times."""
+    state = told(**changed)
+    warnings = ["This box has not been commissioned for its present wiring: exposures are locked."] * state["locked"]
+    if state["override"]:
+        warnings.append(
+            "Not commissioned for its present wiring; unlocked by {who} on 2026-11-25: {reason}".format(**state["override"])
+        )
+    return fake.snapshot(may=["dark"], simulated=simulated, commissioning=state, warnings=warnings)
 
 
 UNLOCKED = {"who": "B. Ench", "reason": "the radiometer comes tomorrow", "given_utc": "2026-11-25T08:00:00+00:00"}

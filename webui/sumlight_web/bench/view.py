@@ -26,6 +26,8 @@ HEADLINES = {
 
 NEXT_LEG = N_("Next leg, lamps off")
 NO_WORD = N_("No word from the box")
+LOCKED = "This box has not been commissioned for its present wiring: exposures are locked."
+"""A warning of control's that stands beside the way out of it, and then not a second time among the others."""
 
 LID_WORDS = {"shut": N_("Shut"), "open": N_("Open"), "disagree": N_("Contacts disagree")}
 
@@ -44,8 +46,8 @@ class BenchView:
     """What the page shows. Keys are the page's own; see bench.html for where each one stands.
 
     `texts` words and numbers, `marks` which sign is shown, `shows` which parts are visible, `values` progress in
-    percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs, `remarks` on light
-    and calibration.
+    percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs, `lock` what bars the start
+    (`locked`, `under_way` or nothing), `warnings` what control says at all times, `remarks` on light and calibration.
     """
 
     live: bool
@@ -55,6 +57,8 @@ class BenchView:
     values: dict[str, float] = field(default_factory=dict)
     keys: dict[str, str] = field(default_factory=dict)
     plan: dict[str, Any] | None = None
+    lock: str = ""
+    warnings: list[str] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
 
 
@@ -294,19 +298,27 @@ def _parts(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) 
     leg = (now["side"], [s["state"] for s in sides]) if now and is_series(exposure) else None
     keys["sides"] = repr([exposure and exposure["exposure_id"], [s["side"] for s in sides], true_known, leg])
     cause = exposure["pause_cause"] if exposure else None
-    stands = snapshot.get("commissioning") or {}
-    lock = (stands.get("locked"), (stands.get("run") or {"outcome": ""})["outcome"] is None)
-    keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause, operator, lock])
+    view.lock = _lock(snapshot) if view.live else ""
+    keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause, operator, view.lock])
     logbook = snapshot["logbook"]
     trouble = None if logbook["ok"] else logbook["message"]
     faults = [
         (f["name"], f["title"], f["detail"], f["remedy"], f["cause_gone"], f.get("stops")) for f in snapshot["faults"]
     ]
     keys["faults"] = repr([faults, "acknowledge" in may, trouble, operator])
+    view.warnings = [said(told) for told in snapshot["warnings"] if view.lock != "locked" or told != LOCKED]
     view.remarks = standing_remarks(snapshot)
-    keys["warnings"] = repr([snapshot["warnings"], view.remarks])
+    keys["warnings"] = repr([view.warnings, view.remarks])
     for name, key in keys.items():
         view.keys[name] = blake2s((reader().language + key).encode(), digest_size=8).hexdigest()
+
+
+def _lock(snapshot: Snapshot) -> str:
+    stands = snapshot.get("commissioning") or {}
+    run = stands.get("run")
+    if run and run["outcome"] is None:
+        return "under_way"
+    return "locked" if stands.get("locked") else ""
 
 
 def live_points(latest: Latest) -> list[list[float | str]]:
