@@ -19,6 +19,7 @@ from sumlight.craft.tablet import TabletReading, estimate_threshold
 from sumlight.light import field, fingerprint, reciprocity, selfcheck, transmission
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.store.metrology import Kept, LampsFitted
+from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
@@ -26,8 +27,10 @@ from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import make_bench  # noqa: F401 - a fixture
 from tests.control.tablet_person import tablet_run
 from tests.control.test_calibrations import TABLET, book
+from tests.webui import commission_told as told
 from tests.webui import fake_answers as answers
-from tests.webui.fake_control import FakeControl
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import PLAN, READ
 from tests.webui.test_language import PATHS
@@ -159,6 +162,33 @@ def test_the_state_of_calibration_is_german(client: FlaskClient, runs: dict[str,
     """With runs on it."""
     client.set_cookie("sumlight_language", "de")
     assert english_on(client.get("/light/").text) == []
+
+
+@pytest.mark.parametrize("kind", ["tablet", "teach", "strip", "compare", "steady"])
+def test_the_bench_leads_to_the_next_step_in_german(
+    client: FlaskClient, control: FakeControl, desk: Desk, kind: str
+) -> None:
+    """After each kind of series, and to the reading in steady light."""
+    done = fake.exposure(fake.side("1", state="done"), kind=kind, sides_mode="series", outcome="completed")
+    control.say(fake.lit(exposure=done) if kind == "steady" else fake.snapshot(state="done", exposure=done))
+    wait_until(lambda: fake.state_of(desk.watch) != "idle")
+    client.set_cookie("sumlight_language", "de")
+    page = client.get("/").text
+    assert 'id="next-step"' in page
+    assert set(english_on(page)) <= INVENTED
+
+
+@pytest.mark.parametrize("state", sorted(told.STATES))
+@pytest.mark.parametrize("path", ["/", "/box/", "/box/commissioning"])
+def test_every_state_of_commissioning_is_german(
+    client: FlaskClient, control: FakeControl, desk: Desk, path: str, state: str
+) -> None:
+    """On the three pages that tell of it; a reason stays as somebody wrote it."""
+    control.say(told.STATES[state] | {"seq": 77})
+    wait_until(lambda: (desk.watch.latest().snapshot or {}).get("seq") == 77)
+    client.set_cookie("sumlight_language", "de")
+    left = english_on(client.get(path).text)
+    assert [node for node in left if told.UNLOCKED["reason"] not in node and node not in INVENTED] == []
 
 
 # -- sentences of control ---------------------------------------------------------------------------------------------
