@@ -58,7 +58,9 @@ def box(*, simulated: bool = False, **changed: Any) -> dict[str, Any]:
     warnings = ["This box has not been commissioned for its present wiring: exposures are locked."] * state["locked"]
     if state["override"]:
         warnings.append(
-            "Not commissioned for its present wiring; unlocked by {who} on 2026-11-25: {reason}".format(**state["override"])
+            "Not commissioned for its present wiring; unlocked by {who} on 2026-11-25: {reason}".format_map(
+                state["override"]
+            )
         )
     return fake.snapshot(may=["dark"], simulated=simulated, commissioning=state, warnings=warnings)
 
