@@ -66,7 +66,7 @@ class Walk:
     def to_the_end(self) -> None:
         """Step by step."""
         until_s = time.monotonic() + PATIENCE_S
-        while self.page.locator("#abort").count():
+        while not self.page.locator("#begin").count():  # between two pages there is no #abort either
             told = self.page.locator("[data-part=told]").inner_text()
             assert time.monotonic() < until_s, f"came to a standstill at: {told}"
             self._note(told)
