@@ -103,9 +103,13 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
     expect(page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
 
     open_job(page, "New lamps")
-    page.get_by_label("Type of the new lamps").fill("invented tubes")
-    press(page, "New lamps are fitted")
-    expect(page.get_by_text("Lamp set 1 of bank lower is recorded.")).to_be_visible()
+    page.get_by_label("All tubes of the bank").check()
+    page.get_by_label("If all: how many tubes").fill("6")
+    page.get_by_label("Type").fill("invented tubes")
+    page.get_by_label("Wavelength").fill("UV-A 365 nm")
+    press(page, "Record these tubes")
+    page.get_by_role("link", name="Calibrate with a step tablet").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Tablet run")
     open_job(page, "Safe dose window")
     for label, typed in (
         ("Clear film passes", "80"),

@@ -23,7 +23,6 @@ LIGHT = (
     "/light/radiometer",
     "/light/teach",
     "/light/self-check",
-    "/light/new-lamps",
     "/light/strip",
     "/light/sheets",
     "/light/window",

@@ -103,7 +103,6 @@ WORKED_OUT: tuple[tuple[str, dict[str, str]], ...] = (
     ("/light/field/{field}", {"places": "nowhere"}),
     ("/light/radiometer/reading", {"bank": "lower", "mw_cm2": "5", "percent": "4"}),
     ("/light/radiometer/reading", {}),
-    ("/light/new-lamps", {"bank": "lower", "lamp_type": "Röhren"}),
     ("/light/window", {"clear": "80", "opaque": "1", "dose_mj_cm2": "60", "held_step": "8", "clean_step": "12"}),
     ("/light/contact", {"half_width_mm": "90", "distance_mm": "120", "gap_um": "50", "image": "up", "base_um": "100",
                         "cover_um": "25", "resist_um": "38"}),

@@ -69,14 +69,6 @@ def test_a_self_check_is_started_told_and_applied(client: FlaskClient, control: 
     assert asked(control, "self_check") == {"bank": "lower", "apply": True}
 
 
-def test_new_lamps_are_recorded(client: FlaskClient, control: FakeControl) -> None:
-    """And the way to a tablet run is shown."""
-    page = post(client, "/light/new-lamps", bank="lower", lamp_type="invented tubes")
-    assert asked(control, "new_lamps") == {"bank": "lower", "lamp_type": "invented tubes"}
-    assert "Lamp set 1 of bank lower is recorded." in page.text
-    assert "/light/tablet" in page.text
-
-
 # -- strip, sheets, window, field -------------------------------------------------------------------------------------
 
 

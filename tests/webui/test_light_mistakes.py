@@ -21,7 +21,6 @@ FORMS: tuple[tuple[str, dict[str, str], str, str, str], ...] = (
     ("/light/radiometer/steady", {"recipe": "blue-38", "seconds": "60"}, "seconds", "series", "seconds"),
     ("/light/radiometer/reading", {"mw_cm2": "5", "percent": "4"}, "mw_cm2", "radiometer", "mw_cm2"),
     ("/light/radiometer/reading", {"mw_cm2": "5", "percent": "4"}, "percent", "radiometer", "relative_uncertainty"),
-    ("/light/new-lamps", {"lamp_type": "tubes"}, "lamp_type", "new_lamps", "lamp_type"),
     (
         "/light/strip/plan",
         {"recipe": "blue-38", "first_mj_cm2": "10", "factor": "1.2", "zones": "8"},

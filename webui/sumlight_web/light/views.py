@@ -31,7 +31,7 @@ JOBS = (
     ("light.radiometer", N_("Radiometer"), N_("Enter what a reference meter reads in steady light.")),
     ("light.teach", N_("Teach"), N_("Turn a time that is known to be good into a dose.")),
     ("light.self_check", N_("Self-check"), N_("Tell a dirty diffuser from ageing lamps.")),
-    ("light.new_lamps", N_("New lamps"), N_("Record that lamps were changed.")),
+    ("lamps.tubes", N_("New lamps"), N_("Record that lamps were changed.")),
     ("light.strip", N_("Test strip"), N_("Find a dose without a tablet.")),
     ("light.sheets", N_("Sheets"), N_("What film, foil and glass let through, and whether they block UV.")),
     ("light.window", N_("Safe dose window"), N_("How much room an artwork leaves.")),
@@ -71,15 +71,6 @@ READING = (
         help=N_("Standard uncertainty. A certificate that says ± 8 % with k = 2 means 4 here."),
         low=0.1,
         high=50,
-    ),
-)
-LAMPS = (
-    BANK,
-    Input(
-        "lamp_type",
-        N_("Type of the new lamps"),
-        "text",
-        help=N_("As printed on them; begin with LED for LEDs, which drift less."),
     ),
 )
 WINDOW = (
@@ -328,21 +319,6 @@ def _self_check(form: Form) -> Response:
     body = render_template(
         "light/self_check.html", title=_("Self-check"), form=form, banks=banks, looking=looking, verdicts=VERDICTS
     )
-    return make_response(body, form.status)
-
-
-@blueprint.route("/new-lamps", methods=["GET", "POST"])
-def new_lamps() -> Response:
-    """Record that the lamps of a bank were changed."""
-    form, told = blank(LAMPS), ""
-    if request.method == "POST":
-        form = read(LAMPS, request.form)
-        if not form.errors:
-            result = ask(form, "new_lamps", ("sentence",), {"lamp_type": form.text("lamp_type"), **_bank(form)})
-            told = "" if result is None else result["sentence"]
-    snapshot = desk().watch.latest().snapshot
-    banks = snapshot["banks"] if snapshot else []
-    body = render_template("light/new_lamps.html", title=_("New lamps"), form=form, banks=banks, told=told)
     return make_response(body, form.status)
 
 
