@@ -14,9 +14,11 @@ import tempfile
 import threading
 import time
 import urllib.error
+import urllib.parse
 import urllib.request
 import zlib
 from collections.abc import Callable
+from http.client import HTTPResponse
 from pathlib import Path
 from typing import Any
 
@@ -106,7 +108,7 @@ class Viewer(threading.Thread):
                 self._poll_for(5.0)
 
     def _stream(self) -> None:
-        with urllib.request.urlopen(f"{self._url}/stream?after={self._after}", timeout=5) as answer:
+        with self._ask("stream") as answer:
             self.streamed = True
             for line in answer:
                 if line.startswith(b"data: "):
@@ -118,9 +120,15 @@ class Viewer(threading.Thread):
         end_s = min(self._until_s, time.monotonic() + seconds)
         while time.monotonic() < end_s:
             began_s = time.monotonic()
-            with contextlib.suppress(OSError), urllib.request.urlopen(f"{self._url}/state.json", timeout=5) as answer:
+            with contextlib.suppress(OSError), self._ask("state.json") as answer:
                 self._take(json.load(answer))
             time.sleep(max(0.05, POLL_S - (time.monotonic() - began_s)))
+
+    def _ask(self, what: str) -> HTTPResponse:
+        """Naming the last point it has, as bench.js does."""
+        after = urllib.parse.quote(self._after)
+        answer: HTTPResponse = urllib.request.urlopen(f"{self._url}/{what}?after={after}", timeout=5)
+        return answer
 
     def _take(self, state: dict[str, Any]) -> None:
         """Judge how long what was shown until now had been old, then show the new."""

@@ -12,6 +12,7 @@ import pytest
 
 from sumlight.control.messages import LINE_LIMIT, BadRequestError, Request
 from sumlight.control.service import (
+    ACTS_PER_POLL,
     ANSWERS_PER_POLL,
     BACKLOG_MAX_BYTES,
     CLIENTS_MAX,
@@ -213,6 +214,28 @@ def test_watchers_get_every_snapshot_and_others_none(desk: Desk) -> None:
     desk.service.push({"seq": 2})
     assert watcher.take()[1:] == [{"event": "state", "state": {"seq": n}} for n in (1, 2)]
     assert other.take() == []
+
+
+def test_a_request_that_comes_with_its_client_is_answered_at_once(desk: Desk) -> None:
+    """In the same tick, of several clients; the page opens a connection for each question."""
+    callers = [Caller(desk.path) for _ in range(3)]
+    desk.callers += callers
+    for caller in callers:
+        caller.send(STATE)
+    desk.poll()
+    assert [len(caller.take()) for caller in callers] == [1, 1, 1]
+
+
+def test_a_rush_of_clients_is_let_in_a_few_each_tick(desk: Desk) -> None:
+    """No tick does more than its share for it: letting in and reading are an act each."""
+    rush = [Caller(desk.path) for _ in range(12)]
+    desk.callers += rush
+    for caller in rush:
+        caller.send(STATE)
+    desk.poll()
+    assert len(desk.service._clients) == ACTS_PER_POLL // 2
+    desk.poll(6)
+    assert [len(caller.take()) for caller in rush] == [1] * 12
 
 
 def test_a_flood_of_requests_is_worked_off_a_little_each_tick(desk: Desk) -> None:

@@ -14,11 +14,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, cast
 
+from sumlight.control.commander import CURVE_REPLY_POINTS
 from sumlight.control.messages import COMMANDS
 from sumlight_web.link import SnapshotWatch
 from tests.webui.fake_answers import ANSWERS, OPTIONAL, calibration
-
-TRACE_CHUNK = 500
 
 Reply = dict[str, Any]
 Said = dict[str, Any] | Callable[[float], dict[str, Any]]
@@ -231,7 +230,7 @@ class FakeControl:
             return self.said
         if command == "trace":
             later = [s for s in self.samples if s[0] > request["since_s"]]
-            return {"samples": later[:TRACE_CHUNK]}
+            return {"samples": later[:: len(later) // CURVE_REPLY_POINTS + 1]}
         return {}
 
 

@@ -21,18 +21,11 @@ from sumlight_web.bench.view import BenchView, bench_view, live_points
 from sumlight_web.desk import desk
 from sumlight_web.language import Reader, _, reader, written_for
 from sumlight_web.link import CommandRefusedError, ControlLink, Latest, LinkDownError, SnapshotWatch
-from sumlight_web.thin import thinned
 
 PARTS = ("lamps", "sides", "faults", "actions", "warnings")
 """Pieces of the Bench page that are drawn anew by the server when their key changes."""
 
 SHORTEST_GAP_S = 0.09
-CURVE_POINTS = 1500
-"""Points per side that a newly opened page gets of what has been."""
-
-TRACE_ROUNDS = 64
-"""Most questions for one back-fill; control answers each with as much as fits."""
-
 Point = list[float | str]
 blueprint = Blueprint("stream", __name__)
 
@@ -130,29 +123,20 @@ class StreamHall:
             self._watch.wait_newer(frame.latest.heard, 0.2)
 
     def backfill(self, after: str) -> list[Point]:
-        """The curve of the running exposure since the point that `after` (`exposure:mono_s`) names, or all of it."""
+        """The curve of the running exposure since the point that `after` (`exposure:mono_s`) names, or all of it.
+
+        Control is asked once: it thins a long curve itself, and what little it leaves at the end the next event brings.
+        """
         snapshot = self._watch.latest().snapshot
         if snapshot is None or snapshot["exposure"] is None:
             return []
         since_s = _since(after, snapshot["exposure"]["exposure_id"])
-        got: list[Point] = []
-        for _round in range(TRACE_ROUNDS):
-            try:
-                samples = self._link.ask("trace", since_s=since_s).get("samples")
-            except (LinkDownError, CommandRefusedError):
-                break
-            fresh = [p for p in samples if _is_point(p) and p[0] > since_s] if isinstance(samples, list) else []
-            if not fresh:
-                break
-            got += fresh
-            since_s = max(float(p[0]) for p in fresh)
-        sides = sorted({str(point[1]) for point in got})
-        by_side = [thinned([p for p in got if p[1] == side], CURVE_POINTS, _irradiance) for side in sides]
-        return sorted((point for points in by_side for point in points), key=lambda p: float(p[0]))
-
-
-def _irradiance(point: Point) -> float:
-    return float(point[2])
+        try:
+            samples = self._link.ask("trace", since_s=since_s).get("samples")
+        except (LinkDownError, CommandRefusedError):
+            return []
+        points = samples if isinstance(samples, list) else []
+        return sorted((p for p in points if _is_point(p) and p[0] > since_s), key=lambda p: float(p[0]))
 
 
 def _since(after: str, exposure_id: int | None) -> float:

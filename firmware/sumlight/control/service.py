@@ -79,11 +79,10 @@ class Service:
         """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting."""
         self._turn += 1
         ready = [key.data for key, _ in self._selector.select(0) if key.data is None or b"\n" not in key.data.inbox]
-        for client in self._in_turn(ready)[:ACTS_PER_POLL]:
-            if client is None:
-                self._accept()
-            else:
-                self._read(client)
+        acts = ACTS_PER_POLL
+        for client in self._in_turn(ready):
+            if acts > 0:
+                acts -= self._accept(acts) if client is None else self._read(client)
         left = ANSWERS_PER_POLL
         for client in self._in_turn(list(self._clients.values())):
             line = client.take_line() if left else None
@@ -113,27 +112,34 @@ class Service:
         with contextlib.suppress(OSError):
             self._path.unlink()
 
-    def _accept(self) -> None:
+    def _accept(self, most: int) -> int:
+        """Let waiting clients in and take what they have sent already, with at most so many acts; returns how many."""
+        acts = 0
         with contextlib.suppress(OSError):
-            connection, _ = self._listener.accept()
-            if len(self._clients) >= CLIENTS_MAX:
-                connection.close()
-                return
-            connection.setblocking(False)
-            client = _Client(connection)
-            self._clients[connection.fileno()] = client
-            self._selector.register(connection, selectors.EVENT_READ, client)
+            while acts < most:
+                connection, _ = self._listener.accept()
+                acts += 1
+                if len(self._clients) >= CLIENTS_MAX:
+                    connection.close()
+                    continue
+                connection.setblocking(False)
+                client = _Client(connection)
+                self._clients[connection.fileno()] = client
+                self._selector.register(connection, selectors.EVENT_READ, client)
+                acts += self._read(client)
+        return acts
 
-    def _read(self, client: _Client) -> None:
+    def _read(self, client: _Client) -> int:
+        """Take what a client has sent; returns that this was one act."""
         try:
             received = client.connection.recv(READ_BYTES)
         except BlockingIOError:
-            return
+            return 1
         except OSError:
             received = b""
         if not received:
             self._drop(client)
-            return
+            return 1
         client.inbox += received
         end = client.inbox.find(b"\n")
         if (end if end >= 0 else len(client.inbox)) > messages.LINE_LIMIT:
@@ -141,6 +147,7 @@ class Service:
             error = BadRequestError("bad_request", f"a line may hold at most {limit} KiB; the connection is closed")
             self._queue(client, messages.error_line(None, error))
             self._drop(client)
+        return 1
 
     def _answer(self, client: _Client, line: bytes) -> None:
         number: int | None = None
