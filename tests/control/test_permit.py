@@ -1,12 +1,10 @@
 """Leave to light: from all conditions at once, renewed every tick, run out by itself."""
 
-from dataclasses import FrozenInstanceError, fields, replace
-
 import pytest
 
 from sumlight.control.permit import ALL_MET, REFUSALS, VALID_S, Conditions, Permit
 
-NAMES = [field.name for field in fields(Conditions)]
+NAMES = list(Conditions._fields)
 
 
 def test_a_new_permit_grants_nothing() -> None:
@@ -44,7 +42,7 @@ def test_each_condition_refuses_alone(name: str) -> None:
     """One that is not met takes back what was granted, and says so in words."""
     permit = Permit()
     permit.renew(10.0, ALL_MET)
-    conditions = replace(ALL_MET, **{name: False})
+    conditions = ALL_MET._replace(**{name: False})
     assert permit.renew(10.005, conditions) is False
     assert not permit.granted(10.005)
     assert permit.conditions.refusals() == (REFUSALS[name],)
@@ -59,5 +57,5 @@ def test_a_condition_that_nobody_looked_at_is_not_met() -> None:
 
 def test_conditions_cannot_be_changed_after_they_were_found() -> None:
     """What one tick saw is not touched up by another."""
-    with pytest.raises(FrozenInstanceError):
+    with pytest.raises(AttributeError):
         ALL_MET.lid_shut = False  # type: ignore[misc]

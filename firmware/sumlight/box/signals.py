@@ -1,6 +1,6 @@
 """Safety signals beside the lid, and the outputs that only serve comfort. Levels are polled, like the lid's."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gpiozero import InputDevice, OutputDevice
 from gpiozero.pins import Factory
@@ -10,8 +10,7 @@ from sumlight.box import description
 SIGNALS = ("k1_mirror", "emergency_stop", "over_temperature")
 
 
-@dataclass(frozen=True, slots=True)
-class SignalReading:
+class SignalReading(NamedTuple):
     """What the contacts say; None for a signal that this box does without.
 
     `k1_dropped`: contactor K1 has dropped. `stop_released`: the emergency stop is not pressed. `cool`: the box is
@@ -47,7 +46,7 @@ class Signals:
 
     def read(self) -> SignalReading:
         """All contacts now."""
-        return SignalReading(*(None if contact is None else bool(contact.value) for contact in self._contacts.values()))
+        return SignalReading(*[None if contact is None else bool(contact.value) for contact in self._contacts.values()])
 
     def close(self) -> None:
         """Release the pins."""

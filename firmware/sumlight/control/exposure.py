@@ -59,6 +59,7 @@ class Exposure:
         self._dark: dict[str, list[tuple[float, float]]] = {}
         self._dark_gain_code: dict[str, int] = {}
         self._dark_since_s = 0.0
+        self._deadline_s = math.inf
         self._lights_out_s = -math.inf
         self.plan: Plan | None = None
         self.sides: list[SideRun] = []
@@ -101,10 +102,8 @@ class Exposure:
         return all(now_s - side.last_usable_s <= limit_s for side in self.sides if side.state == "lit")
 
     def next_deadline_s(self) -> float:
-        """When a side must be cut next; infinite if none is lit."""
-        if self._base != "light":
-            return math.inf
-        return min((side.off_at_s() for side in self.sides), default=math.inf)
+        """When a side must be cut next, as the last tick found it; infinite if none is lit."""
+        return self._deadline_s if self._base == "light" else math.inf
 
     def why_doubtful(self) -> str | None:
         """Why the panel must be judged with care, or None."""
@@ -296,12 +295,15 @@ class Exposure:
 
     def _tick_light(self, now_s: float) -> list[Trouble]:
         troubles: list[Trouble] = []
+        self._deadline_s = math.inf
         for side in self.sides:
             if side.state == "lit":
-                if now_s >= side.off_at_s():
+                off_s = side.off_at_s()
+                if now_s >= off_s:
                     side.cut(now_s)
                     self._dark_event(side, now_s)
                 else:
+                    self._deadline_s = min(self._deadline_s, off_s)
                     troubles += self._guards(side, now_s)
             elif side.state == "cut" and side.tail_over(now_s):
                 side.finish(now_s)

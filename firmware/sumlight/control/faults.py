@@ -229,4 +229,4 @@ class FaultDesk:
 
     def __bool__(self) -> bool:
         """Whether any fault stands that keeps the lamps dark."""
-        return any(fault.kind.stops for fault in self._standing.values())
+        return bool(self._standing) and any(fault.kind.stops for fault in self._standing.values())

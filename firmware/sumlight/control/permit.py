@@ -1,6 +1,6 @@
 """Leave to light. It is renewed every tick from all conditions at once and runs out by itself."""
 
-from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 VALID_S = 0.1
 """Twenty ticks: a loop that stalls for longer has lost the right to keep lamps on."""
@@ -15,8 +15,7 @@ REFUSALS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Conditions:
+class Conditions(NamedTuple):
     """Everything that must hold for lamps to be on, as found in this tick. One that is not known is not met."""
 
     lid_shut: bool = False
@@ -28,7 +27,7 @@ class Conditions:
 
     def refusals(self) -> tuple[str, ...]:
         """What stands in the way, in words."""
-        return tuple(REFUSALS[field.name] for field in fields(self) if not getattr(self, field.name))
+        return tuple(REFUSALS[name] for name, met in self._asdict().items() if not met)
 
 
 ALL_MET = Conditions(
