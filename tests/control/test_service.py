@@ -3,6 +3,7 @@
 import json
 import socket
 import stat
+import time
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from sumlight.control.messages import LINE_LIMIT, BadRequestError, Request
 from sumlight.control.service import (
     ACTS_PER_POLL,
+    ANSWERING_S,
     ANSWERS_PER_POLL,
     BACKLOG_MAX_BYTES,
     CLIENTS_MAX,
@@ -69,11 +71,13 @@ class Desk:
         self.path = path
         self.handled: list[Request] = []
         self.answer: dict[str, Any] = {"fine": True}
+        self.takes_s = 0.0
         self.service = Service(path, self._handle)
         self.callers: list[Caller] = []
 
     def _handle(self, request: Request) -> dict[str, Any]:
         self.handled.append(request)
+        time.sleep(self.takes_s)
         if request.command == "go":
             raise BadRequestError("refused", "Not now.", remedy="Later.")
         return self.answer
@@ -216,8 +220,9 @@ def test_watchers_get_every_snapshot_and_others_none(desk: Desk) -> None:
     assert other.take() == []
 
 
-def test_a_request_that_comes_with_its_client_is_answered_at_once(desk: Desk) -> None:
+def test_a_request_that_comes_with_its_client_is_answered_at_once(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """In the same tick, of several clients; the page opens a connection for each question."""
+    monkeypatch.setattr("sumlight.control.service.ANSWERING_S", 1.0)
     callers = [Caller(desk.path) for _ in range(3)]
     desk.callers += callers
     for caller in callers:
@@ -234,7 +239,7 @@ def test_a_rush_of_clients_is_let_in_a_few_each_tick(desk: Desk) -> None:
         caller.send(STATE)
     desk.poll()
     assert len(desk.service._clients) == ACTS_PER_POLL // 2
-    desk.poll(6)
+    desk.poll(len(rush))
     assert [len(caller.take()) for caller in rush] == [1] * 12
 
 
@@ -247,6 +252,17 @@ def test_a_flood_of_requests_is_worked_off_a_little_each_tick(desk: Desk) -> Non
         before = len(desk.handled)
         desk.poll()
         assert len(desk.handled) - before <= ANSWERS_PER_POLL
+
+
+def test_after_an_answer_that_took_long_the_others_wait_for_the_next_tick(desk: Desk) -> None:
+    """A long curve takes milliseconds to write down; four of them would hold up the lid."""
+    callers = [desk.caller() for _ in range(3)]
+    desk.takes_s = 2 * ANSWERING_S
+    for caller in callers:
+        caller.send(STATE)
+    for count in (1, 2, 3):
+        desk.poll()
+        assert len(desk.handled) == count
 
 
 def test_a_flood_does_not_keep_others_waiting(desk: Desk) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from sumlight import cli
 from sumlight_web.__main__ import _parser as page_parser
+from tests.benchmarks.latency import PAGE_NICE
 
 from .conftest import ROOT
 
@@ -94,6 +95,12 @@ def test_control_is_watched_and_gives_up_after_a_few_crashes() -> None:
     assert service["Restart"] == "on-failure"
     assert int(unit["Unit"]["StartLimitBurst"]) <= 5
     assert int(unit["Unit"]["StartLimitIntervalSec"]) >= 60
+
+
+def test_the_page_stands_back_behind_control_as_the_latency_was_measured() -> None:
+    """Whatever the page has to do, the processor is control's first."""
+    control, page = (int(Unit(name)["Service"]["Nice"]) for name in (CONTROL, PAGE))
+    assert page - control == PAGE_NICE
 
 
 def test_control_may_use_pins_and_buses_and_the_page_no_device() -> None:

@@ -9,6 +9,7 @@ import os
 import selectors
 import socket
 import stat
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -25,7 +26,9 @@ BACKLOG_MAX_BYTES = 512 * 1024
 
 ACTS_PER_POLL = 8
 ANSWERS_PER_POLL = 4
-"""However much clients send at once, a tick answers no more; the rest waits its turn."""
+ANSWERING_S = 0.001
+"""However much clients send at once, a tick answers no more, and no further once that took so long (real time; a long
+curve alone takes longer); the rest waits its turn."""
 
 SOCKET_MODE = 0o660
 
@@ -83,12 +86,12 @@ class Service:
         for client in self._in_turn(ready):
             if acts > 0:
                 acts -= self._accept(acts) if client is None else self._read(client)
-        left = ANSWERS_PER_POLL
+        left, until_s = ANSWERS_PER_POLL, time.monotonic() + ANSWERING_S
         for client in self._in_turn(list(self._clients.values())):
             line = client.take_line() if left else None
             if line is not None:
-                left -= 1
                 self._answer(client, line)
+                left = left - 1 if time.monotonic() < until_s else 0
             if client.outbox:
                 self._send(client)
 
