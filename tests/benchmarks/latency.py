@@ -99,6 +99,7 @@ def measure(quick: bool) -> list[Figure]:
         scenario = Scenario(hardwired_lid_switch=False)
         box = SimulatedBox(demo_box(), scenario, data, speed=1.0, attended=False, threaded=True)
         stack.callback(box.daemon.close)
+        stack.callback(box.daemon.garbage.end)
         box.daemon.shelf.save("bench", bench_recipe(5000.0).replace("forgiven: 0", "forgiven: 100"))
         box.daemon.serve(data / "control.sock")
         port = free_port()
@@ -107,6 +108,7 @@ def measure(quick: bool) -> list[Figure]:
         _start(stack, FLOOD_NICE, [sys.executable, "-c", FLOOD, f"http://127.0.0.1:{port}/state.json", str(CLIENTS)])
         stack.enter_context(stalled_card())
         finger = Finger(box)
+        box.daemon.garbage.begin()  # as `run` does
         chance = Random(SEED)
         lifting: threading.Thread | None = None
         exposure = box.daemon.loop.exposure

@@ -17,6 +17,7 @@ from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
 from sumlight.control.commission_desk import CommissionDesk
+from sumlight.control.garbage import Garbage
 from sumlight.control.loop import ControlLoop
 from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
@@ -103,6 +104,7 @@ class Daemon:
         self._night_at_s = 0.0
         self._retention = Retention(self.writer, description.logbook.keep_traces_days)
         self._notifier = Notifier()
+        self.garbage = Garbage()
         self._push_at_s = 0.0
         if rescued is not None:
             log.error("%s", rescued.words)
@@ -125,6 +127,7 @@ class Daemon:
         self.commander.metrology.tick()
         real_s = time.monotonic()
         self._notifier.alive(real_s)
+        self.garbage.look(real_s, resting=not self.loop.exposure.running)
         if self.service is not None:
             self.service.poll()
             self.loop.watched = self.service.watched
@@ -152,6 +155,7 @@ class Daemon:
 
     def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
         """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""
+        self.garbage.begin()
         self.loop.watch.start()
         self._notifier.ready()
         try:
@@ -159,6 +163,7 @@ class Daemon:
                 step()
         finally:
             self.close()
+            self.garbage.end()
 
     def forget(self) -> None:
         """Let go of files and socket only, without a word to lamps or logbook: for the twin, whose process goes on."""
