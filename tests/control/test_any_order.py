@@ -19,7 +19,6 @@ from hypothesis.stateful import (
 )
 
 from sumlight.control.messages import BadRequestError
-from sumlight.light.cutoff import LEAD_GAIN
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 
 LIGHT_MW_CM2 = 8.0
@@ -257,8 +256,9 @@ class AnyOrder(RuleBasedStateMachine):
         assert bench.exposure.outcome == "completed"
         side = bench.side()
         assert abs(bench.true_dose() - side.dose_mj_cm2) <= 0.05 + side.sum.doubt_mj_cm2
-        unlearned_s = abs(side.cut_off.lead_s - side.plan.lead_s) / LEAD_GAIN  # of a lead that was learned in trouble
-        assert bench.true_dose() == pytest.approx(8, abs=0.03 * 8 + unlearned_s * side.cut_mw_cm2)
+        # 3 %: a lead learned in trouble is still being unlearned; and what the box itself says it may have missed, as a
+        # gain that was raised in trouble comes down while the tubes strike.
+        assert bench.true_dose() == pytest.approx(8, abs=0.03 * 8 + side.sum.doubt_mj_cm2)
         with bench.logbook() as book:
             row = book.recent()[0]
         assert (row["panel"], row["outcome"]) == ("last", "completed")
