@@ -26,6 +26,7 @@ PARTS = ("lamps", "sides", "faults", "actions", "warnings")
 """Pieces of the Bench page that are drawn anew by the server when their key changes."""
 
 SHORTEST_GAP_S = 0.09
+
 Point = list[float | str]
 blueprint = Blueprint("stream", __name__)
 

@@ -78,7 +78,10 @@ class EnableLine:
         """Turn the level over once; called once a tick while light is permitted."""
         if self._line is not None:
             self._level = not self._level
-            (self._line.on if self._level else self._line.off)()
+            if self._level:
+                self._line.on()
+            else:
+                self._line.off()
 
     def rest(self) -> None:
         """Leave the line low and still."""

@@ -229,4 +229,5 @@ class FaultDesk:
 
     def __bool__(self) -> bool:
         """Whether any fault stands that keeps the lamps dark."""
+        # asked several times a tick, mostly of an empty desk, for which the generator alone would cost most
         return bool(self._standing) and any(fault.kind.stops for fault in self._standing.values())

@@ -84,8 +84,13 @@ class Service:
         ready = [key.data for key, _ in self._selector.select(0) if key.data is None or b"\n" not in key.data.inbox]
         acts = ACTS_PER_POLL
         for client in self._in_turn(ready):
-            if acts > 0:
-                acts -= self._accept(acts) if client is None else self._read(client)
+            if acts <= 0:
+                break
+            if client is None:
+                acts -= self._accept(acts)
+            else:
+                self._read(client)
+                acts -= 1
         left, until_s = ANSWERS_PER_POLL, time.monotonic() + ANSWERING_S
         for client in self._in_turn(list(self._clients.values())):
             line = client.take_line() if left else None
@@ -129,20 +134,20 @@ class Service:
                 client = _Client(connection)
                 self._clients[connection.fileno()] = client
                 self._selector.register(connection, selectors.EVENT_READ, client)
-                acts += self._read(client)
+                self._read(client)
+                acts += 1
         return acts
 
-    def _read(self, client: _Client) -> int:
-        """Take what a client has sent; returns that this was one act."""
+    def _read(self, client: _Client) -> None:
         try:
             received = client.connection.recv(READ_BYTES)
         except BlockingIOError:
-            return 1
+            return
         except OSError:
             received = b""
         if not received:
             self._drop(client)
-            return 1
+            return
         client.inbox += received
         end = client.inbox.find(b"\n")
         if (end if end >= 0 else len(client.inbox)) > messages.LINE_LIMIT:
@@ -150,7 +155,6 @@ class Service:
             error = BadRequestError("bad_request", f"a line may hold at most {limit} KiB; the connection is closed")
             self._queue(client, messages.error_line(None, error))
             self._drop(client)
-        return 1
 
     def _answer(self, client: _Client, line: bytes) -> None:
         number: int | None = None
