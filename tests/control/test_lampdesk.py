@@ -76,7 +76,8 @@ def test_no_tubes_are_fitted_during_an_exposure(bench: BenchBox) -> None:
     bench.light_up(dose_mj_cm2=40)
     assert bench.refused("tubes_fitted", bank="lower", tubes=6, **TUBE).code == "refused"
     bench.ask("dark")
-    assert bench.refused("tubes_fitted", bank="lower", tubes=6, **TUBE).code == "refused"
+    for which in ({"tubes": 6}, {"positions": [3]}):
+        assert bench.refused("tubes_fitted", bank="lower", **which, **TUBE).code == "refused"
 
 
 def test_a_reading_tells_strike_and_burning_time(bench: BenchBox) -> None:

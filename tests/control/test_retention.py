@@ -39,8 +39,8 @@ def pieces(path: Path) -> int:
     return int(str(found))
 
 
-def test_old_traces_go_batch_by_batch_and_it_is_noted(path: Path) -> None:
-    """One batch a poll; what is newer stays; the note tells it all."""
+def test_old_traces_go_batch_by_batch_and_it_is_noted(path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    """One batch a poll; what is newer stays; the note tells it all, and so does the log."""
     writer = LogWriter(path, threaded=False)
     retention = Retention(writer, DAYS)
     retention.poll(resting=True)
@@ -54,6 +54,9 @@ def test_old_traces_go_batch_by_batch_and_it_is_noted(path: Path) -> None:
     writer.close()
     ((told,),) = ask(path, "SELECT told FROM upkeep")
     assert str(told).startswith(f"{KEPT} pieces of traces")
+    assert [r.levelname for r in caplog.records if "removed by the rule logbook.keep_traces_days" in r.message] == [
+        "WARNING"
+    ]
 
 
 def test_without_a_rule_nothing_goes(path: Path) -> None:

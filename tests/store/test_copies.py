@@ -2,10 +2,12 @@
 
 import os
 import threading
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from sumlight.store import database
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.rescue import make_sound
@@ -69,7 +71,20 @@ def test_no_backup_overwrites_a_file_or_is_left_half(path: Path, tmp_path: Path)
         back_up(path, tmp_path / "there")
     with no_room(8192), pytest.raises(LogbookError, match=r"full|disk"):
         back_up(path, tmp_path / "copy.sqlite")
-    assert not (tmp_path / "copy.sqlite").exists()
+    assert [p.name for p in tmp_path.glob("copy*")] == []
+
+
+def test_a_backup_of_a_damaged_logbook_gets_no_name(path: Path, tmp_path: Path) -> None:
+    """It would be taken for a sound one on the day it is needed."""
+    fill(path, 30)
+    with closing(database.connect_writer(path, durable=False)) as link:
+        link.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    with path.open("rb+") as file:
+        file.seek(4096 * 8)
+        file.write(b"\xff" * 4096 * 4)
+    with pytest.raises(LogbookError, match="not sound"):
+        back_up(path, tmp_path / "copy.sqlite")
+    assert [p.name for p in tmp_path.glob("copy*")] == []
 
 
 def test_a_damaged_or_foreign_file_is_not_put_back(path: Path, tmp_path: Path) -> None:

@@ -169,6 +169,19 @@ def test_a_look_can_be_bounded_and_given_up(path: Path) -> None:
     assert not check(path, limit_s=-1.0).finished
 
 
+def test_an_index_that_says_something_else_than_its_table_is_a_problem(path: Path) -> None:
+    """SQLite reads such a file without complaint; only the look compares the two."""
+    fill(path, 10)
+    with closing(database.connect_writer(path, durable=False)) as link:
+        link.execute("PRAGMA writable_schema = ON")
+        link.execute(
+            "UPDATE sqlite_master SET sql = replace(sql, '(panel_id)', '(recipe_name)')"
+            " WHERE name = 'exposures_by_panel'"
+        )
+        link.execute("PRAGMA writable_schema = OFF")
+    assert any("index exposures_by_panel" in problem for problem in check(path).problems)
+
+
 def test_a_row_that_refers_to_nothing_is_a_problem(path: Path) -> None:
     """Told by a thorough look."""
     fill(path, 2)

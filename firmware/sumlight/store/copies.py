@@ -125,6 +125,7 @@ def _copy(source: sqlite3.Connection, path: Path, part: Path) -> None:
         _remove(part)
         raise database.translated(error, path, f"copying it to {part}") from error
     except OSError as error:
+        _remove(part)
         raise LogbookError(f"{part}: the copy cannot be written ({error}). Check the disk.") from error
 
 
