@@ -163,8 +163,11 @@ def test_giving_up_and_dark_are_one_press_away_under_light(page: Page, twin: Run
     page.get_by_label("Your name").fill("A. Nyone")
     page.get_by_role("button", name="Begin commissioning").click()
     with ControlClient(twin.socket) as client:
-        for _press in range(40):  # as the buttons do; the walk itself is tested above
+        for _press in range(80):  # as the buttons do; the walk itself is tested above
             run = client.ask("state")["commissioning"]["run"]
+            if run["outcome"] == "failed" and "fault loop_late" in run["results"][-1]["found"]:
+                client.ask("commission_begin", who="A. Nyone")  # a crowded machine, as above
+                continue
             if (run["step"], run["phase"]) == ("lid_under_light", "act"):
                 break
             if run["phase"] in ("act", "undo") and run["kind"] in ("reading", "watch"):
@@ -184,7 +187,7 @@ def test_giving_up_and_dark_are_one_press_away_under_light(page: Page, twin: Run
 
 def _wait_past(client: ControlClient, at: str) -> None:
     until_s = time.monotonic() + 15.0
-    while client.ask("state")["commissioning"]["run"]["at"] == at:
+    while (run := client.ask("state")["commissioning"]["run"])["at"] == at and run["outcome"] is None:
         assert time.monotonic() < until_s, at
         time.sleep(0.05)
 
