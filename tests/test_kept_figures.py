@@ -1,14 +1,17 @@
 """The table of figures that is kept: a run replaces its own rows only, and nothing in it names a machine."""
 
 import getpass
+import json
 import socket
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from tests.benchmarks import __main__ as benchmarks
-from tests.benchmarks import keeping
+from tests.benchmarks import keeping, reference
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.keeping import Row, as_text, from_text, keep, merged, rows_of
 
@@ -103,3 +106,38 @@ def test_the_kept_table_can_be_read_and_has_full_rows_only() -> None:
     rows = from_text(keeping.PATH.read_text(encoding="utf-8"))
     assert {row.benchmark for row in rows} <= set(benchmarks.BENCHMARKS)
     assert all(row.result in ("pass", "–", "**FAIL**") for row in rows)
+
+
+def test_json_is_all_that_stands_on_standard_output(tmp_path: Path) -> None:
+    """Whatever the benchmark or a child of it prints; it was broken by a page that told its address."""
+    program = (
+        "import subprocess, sys\n"
+        "from tests.benchmarks import __main__ as benchmarks\n"
+        "from tests.benchmarks.figure import Figure\n"
+        "def loud(quick):\n"
+        "    print('aside')\n"
+        "    subprocess.run([sys.executable, '-c', 'print(\"Page at …\")'], check=True)\n"
+        "    return [Figure('loud: one', 1.0, '', 'for comparison')]\n"
+        "benchmarks.BENCHMARKS = {'loud': loud}\n"
+        "sys.exit(benchmarks.main(['loud', '--json']))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert json.loads(done.stdout)["figures"][0]["name"] == "loud: one"
+    assert "aside" in done.stderr
+    assert "Page at" in done.stderr
+
+
+def test_a_ratio_is_the_median_of_five_beside_the_loop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine that is slow for one piece does not decide; the spread is told."""
+    seconds = iter([0.5, 1.0, 1.0, 1.0, 4.0])
+    monkeypatch.setattr(reference, "reference_cpu_s", lambda: next(seconds))
+    ratios = reference.beside(lambda piece: 10.0 + piece, lambda measured, reference_s: measured / reference_s)
+    assert ratios == [20.0, 11.0, 12.0, 13.0, 3.5]
+    rows = reference.judged("twin: speed", ratios, "s", "at least", 12.5)
+    assert [row.measured for row in rows] == [12.0, 3.5, 20.0]
+    assert [row.passed for row in rows] == [False, True, True]
+
+
+def test_the_loop_takes_cpu_time_of_its_own() -> None:
+    """Ten million additions are no less than a few hundredths of a second anywhere, and time asleep is not counted."""
+    assert 0.05 < reference.reference_cpu_s() < 30

@@ -1,10 +1,13 @@
 """Run benchmarks by name and print each figure with its goal; exit status 1 if one misses it."""
 
 import argparse
+import contextlib
 import json
+import os
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import TextIO
 
 from tests.benchmarks import ageing, dose, faults, footprint, keeping, kills, latency, life, logbook, page, twin
 from tests.benchmarks.figure import Figure
@@ -38,6 +41,17 @@ def main(arguments: list[str] | None = None) -> int:
     unknown = [name for name in options.names if name not in BENCHMARKS]
     if unknown:
         parser.error(f"no benchmark is called {', '.join(unknown)}; there is {', '.join(BENCHMARKS)}")
+    if options.json:
+        with _own_standard_output() as answer:
+            figures = _measure(options)
+            print(json.dumps({"figures": [figure.as_json() for figure in figures]}), file=answer)
+    else:
+        figures = _measure(options)
+    return 0 if all(figure.passed for figure in figures) else 1
+
+
+def _measure(options: argparse.Namespace) -> list[Figure]:
+    """One benchmark after the other; each is printed and kept as soon as it is through."""
     figures: list[Figure] = []
     for name in options.names or BENCHMARKS:
         began_s = time.monotonic()
@@ -50,9 +64,21 @@ def main(arguments: list[str] | None = None) -> int:
             for figure in found:
                 word = "pass" if figure.passed else "FAIL"
                 print(f"  {figure.name:58} {figure.measured:10.4g} {figure.unit:8} {figure.goal:18} {word}")
-    if options.json:
-        print(json.dumps({"figures": [figure.as_json() for figure in figures]}))
-    return 0 if all(figure.passed for figure in figures) else 1
+    return figures
+
+
+@contextlib.contextmanager
+def _own_standard_output() -> Iterator[TextIO]:
+    """Keep standard output for the JSON alone; whatever else is printed meanwhile, by children too, is an aside."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    os.dup2(2, 1)
+    try:
+        with os.fdopen(os.dup(kept), "w", encoding="utf-8") as answer:
+            yield answer
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,5 @@
 """What the two processes cost while a panel is exposed in real time and one client watches."""
 
-import statistics
 import tempfile
 import threading
 import time
@@ -11,6 +10,7 @@ import psutil
 
 from sumlight.control.client import ControlClient
 from tests.benchmarks.figure import Figure
+from tests.benchmarks.reference import beside, judged
 from tests.running import RunningTwin
 
 WARM_S = 3.0
@@ -18,7 +18,7 @@ WARM_S = 3.0
 
 def measure(quick: bool) -> list[Figure]:
     """CPU share of control and memory of both, in the light."""
-    span_s = 10.0 if quick else 30.0
+    span_s = 2.0 if quick else 6.0
     with tempfile.TemporaryDirectory() as folder, RunningTwin(Path(folder), speed=1.0) as twin:
         stop = threading.Event()
         viewer = threading.Thread(target=_watch_page, args=(twin.url, stop), daemon=True)
@@ -28,21 +28,19 @@ def measure(quick: bool) -> list[Figure]:
             client.ask("start", recipe="turned-50", panel="footprint")
             time.sleep(WARM_S)
             control, page = psutil.Process(twin.control_pid()), psutil.Process(twin.page_pid())
-            shares = []
-            began = _cpu_s(control)
-            began_s = time.monotonic()
-            while time.monotonic() - began_s < span_s:
+
+            def share(_piece: int) -> float:
                 before, before_s = _cpu_s(control), time.monotonic()
-                time.sleep(1.0)
-                shares.append(100 * (_cpu_s(control) - before) / (time.monotonic() - before_s))
-            share = 100 * (_cpu_s(control) - began) / (time.monotonic() - began_s)
+                time.sleep(span_s)
+                return 100 * (_cpu_s(control) - before) / (time.monotonic() - before_s)
+
+            ratios = beside(share, lambda measured, reference_s: measured / reference_s)
             lit = client.ask("state")["state"] in ("light", "turn")
         stop.set()
         if not lit:
             raise RuntimeError("the panel was not under light while it was measured")
         return [
-            Figure("footprint: CPU of control while exposing", share, "% core", "at most", 10),
-            Figure("footprint: CPU of control, median second", statistics.median(shares), "% core", "for comparison"),
+            *judged("footprint: CPU of control while exposing ÷ reference", ratios, "% core/s", "at most", 11),
             Figure("footprint: memory of control", control.memory_info().rss / 1e6, "MB", "at most", 60),
             Figure("footprint: memory of page, one viewer", page.memory_info().rss / 1e6, "MB", "at most", 90),
         ]

@@ -1,0 +1,45 @@
+"""One plain loop as a yardstick: machines differ by a factor of two from day to day, and so does one machine.
+
+Figures of throughput, CPU and page building are judged as ratios to it. Deadlines of safety never are.
+"""
+
+import statistics
+import time
+from collections.abc import Callable, Sequence
+from typing import Literal
+
+from tests.benchmarks.figure import Figure
+
+PIECES = 5
+"""The median of so many ratios is judged."""
+
+
+def reference_cpu_s() -> float:
+    """CPU seconds that this machine needs at this moment for ten million additions in plain Python."""
+    began_s = time.process_time()
+    i = x = 0
+    while i < 10_000_000:
+        x += i
+        i += 1
+    return time.process_time() - began_s
+
+
+def beside(work: Callable[[int], float], combine: Callable[[float, float], float]) -> list[float]:
+    """Do `PIECES` pieces of work, each next to a run of the loop; return what `combine(figure, reference_s)` makes."""
+    found = []
+    for piece in range(PIECES):
+        reference_s = reference_cpu_s()
+        found.append(combine(work(piece), reference_s))
+    return found
+
+
+def judged(
+    name: str, ratios: Sequence[float], unit: str, kind: Literal["at most", "at least"], limit: float
+) -> list[Figure]:
+    """Make the rows of `ratios`: their median with its goal, and the spread it comes from."""
+    low, high = min(ratios), max(ratios)
+    return [
+        Figure(name, statistics.median(ratios), unit, kind, limit),
+        Figure(f"{name}, lowest of {len(ratios)}", low, unit, "for comparison"),
+        Figure(f"{name}, highest of {len(ratios)}", high, unit, "for comparison"),
+    ]
