@@ -1,7 +1,7 @@
-"""Mutate permit, faults and exposure with cosmic-ray's operators, run their tests on each mutant, print the score.
+"""Mutate the modules that keep the lamps dark with cosmic-ray's operators, run their tests on each, print the score.
 
 Each mutant runs in a forked child that has the mutated module in place of the real one; no file is changed. Mutants
-that differ in annotations only are no mutants: they run the same. Nor are comparisons of words by their order or by
+that differ only in annotations, or in how arguments may be passed, are no mutants: they run the same. Nor are comparisons of words by their order or by
 identity, and of None by equality: nobody writes the first, the others are the same. Exit status 1 below 95 % or for a
 survivor that tests/mutation/survivors.txt does not explain.
 """
@@ -18,13 +18,14 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import adafruit_as7341  # noqa: F401 - what takes long to import is imported once, before the children are forked
+import flask  # noqa: F401
 import gpiozero.pins.mock  # noqa: F401
 import hypothesis.stateful  # noqa: F401
 import pydantic  # noqa: F401
@@ -38,24 +39,57 @@ from cosmic_ray.mutating import mutate_code
 import sumlight.box.assembly
 import sumlight.store.writer
 import sumlight.twin.person
-import sumlight.twin.world  # noqa: F401 - nothing of these imports a module that is mutated
+import sumlight.twin.world  # noqa: F401 - a child whose mutant is of a module that these import imports them anew
 
 ROOT = Path(__file__).resolve().parents[2]
 SURVIVORS = Path(__file__).with_name("survivors.txt")
 GOAL = 0.95
 CHILD_LIMIT_S = 90.0
 
-FIRST = {
-    "permit": ["test_permit.py"],
-    "faults": ["test_faults.py"],
-    "exposure": ["test_exposure.py", "test_exposure_sides.py", "test_exposure_limits.py"],
-}
-"""The nearest tests, which need no bench and are over in a moment."""
+EVENTS = ["control/test_dark_check.py", "control/test_guards.py", "control/test_events_of_the_box.py"]
+EVENTS += ["control/test_events_of_the_light.py", "control/test_events_of_the_chain.py", "control/test_series.py"]
+EVENTS += ["control/test_restart.py", "control/test_whole_exposures.py"]
+"""What else a mutant of control must get past: the same code within the whole of it."""
 
-THEN = {"permit": [], "faults": [], "exposure": ["test_every_state.py"]}
-LAST = ["test_dark_check.py", "test_guards.py", "test_events_of_the_box.py", "test_events_of_the_light.py"]
-LAST += ["test_events_of_the_chain.py", "test_series.py", "test_restart.py", "test_whole_exposures.py"]
-"""What else a mutant must get past: the same code within the whole of control."""
+
+@dataclass(frozen=True)
+class Target:
+    """A module to be mutated. Tests are files or folders below tests/.
+
+    `first` are the nearest tests: they need no fixture of a conftest and are over in a moment; `then` come next, and
+    `last` are those with a bench or an application.
+    """
+
+    module: str
+    first: tuple[str, ...] = ()
+    then: tuple[str, ...] = ()
+    last: tuple[str, ...] = tuple(EVENTS)
+
+
+TARGETS = {
+    "permit": Target("sumlight.control.permit", ("control/test_permit.py",)),
+    "faults": Target("sumlight.control.faults", ("control/test_faults.py",)),
+    "exposure": Target(
+        "sumlight.control.exposure",
+        ("control/test_exposure.py", "control/test_exposure_sides.py", "control/test_exposure_limits.py"),
+        ("control/test_every_state.py",),
+    ),
+    "lamps": Target("sumlight.box.lamps", ("box/test_lamps.py",), (), ("control/test_guards.py",)),
+    "watch": Target("sumlight.control.watch", (), (), ("control/test_watch.py", "control/test_guards.py")),
+    "loop": Target(
+        "sumlight.control.loop",
+        (),
+        (),
+        (*EVENTS, "control/test_program_faults.py", "control/test_logbook_trouble.py", "control/test_lampsigns.py"),
+    ),
+    "chain": Target("sumlight.control.chain", ("control/test_chain.py",), (), ("control/test_events_of_the_chain.py",)),
+    "gate": Target(
+        "sumlight_web.access.gate",
+        (),
+        (),
+        ("webui/test_access.py", "webui/test_firstrun.py", "webui/test_guard.py", "webui/test_hosts.py"),
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -74,9 +108,15 @@ class Mutant:
         return f"{self.module}: {self.before} -> {self.after}"
 
 
+def source_of(target: Target) -> Path:
+    """The file of a target."""
+    root = "webui" if target.module.startswith("sumlight_web") else "firmware"
+    return ROOT / root / f"{target.module.replace('.', '/')}.py"
+
+
 def mutants_of(module: str) -> Iterator[Mutant]:
-    """Every different mutant of a module of control."""
-    source = (ROOT / "firmware/sumlight/control" / f"{module}.py").read_text(encoding="utf-8")
+    """Every different mutant of one of the targets."""
+    source = source_of(TARGETS[module]).read_text(encoding="utf-8")
     seen = {_program(source)}
     parsed = get_ast(source)
     odd = _odd_comparisons(source)
@@ -130,7 +170,7 @@ def _mutant(module: str, source: str, mutated: str) -> Mutant:
 
 
 def _program(source: str) -> str:
-    """The module without its annotations, which do nothing when it runs."""
+    """The module without what does nothing when it runs: annotations, and how arguments may be passed."""
     tree = ast.parse(source)
     nothing = ast.Constant(None)
     for node in ast.walk(tree):
@@ -138,6 +178,10 @@ def _program(source: str) -> str:
             node.returns = None
         elif isinstance(node, ast.arg):
             node.annotation = None
+        elif isinstance(node, ast.arguments):
+            node.args = [*node.posonlyargs, *node.args, *node.kwonlyargs]
+            node.defaults = [*node.defaults, *(default for default in node.kw_defaults if default is not None)]
+            node.posonlyargs, node.kwonlyargs, node.kw_defaults = [], [], []
         elif isinstance(node, ast.AnnAssign):
             node.annotation = nothing
     return ast.dump(tree)
@@ -160,7 +204,7 @@ class InPlace(importlib.abc.MetaPathFinder, importlib.abc.Loader):
     """Gives the mutated module when the real one is asked for."""
 
     def __init__(self, mutant: Mutant) -> None:
-        self._name = f"sumlight.control.{mutant.module}"
+        self._name = TARGETS[mutant.module].module
         self._code = compile(mutant.source, f"<mutant of {mutant.module}>", "exec")
 
     def find_spec(self, fullname: str, *_: object) -> importlib.machinery.ModuleSpec | None:
@@ -172,7 +216,7 @@ class InPlace(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(self._code, vars(module))
 
 
-def killed(mutant: Mutant | None, files: list[str], *, bench: bool = False) -> bool:
+def killed(mutant: Mutant | None, files: Sequence[str], *, bench: bool = False) -> bool:
     """Whether these tests notice the mutant (None: the real module) in a forked child; `bench` for those with one."""
     child = os.fork()
     if child == 0:
@@ -192,25 +236,32 @@ def killed(mutant: Mutant | None, files: list[str], *, bench: bool = False) -> b
     return True
 
 
-def _run_tests(mutant: Mutant | None, files: list[str], bench: bool) -> int:
+def _run_tests(mutant: Mutant | None, files: Sequence[str], bench: bool) -> int:
     os.setsid()
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     if mutant is not None:
+        _forget_ours(TARGETS[mutant.module].module)
         sys.meta_path.insert(0, InPlace(mutant))
-    paths = [str(ROOT / "tests/control" / name) for name in files]
+    paths = [str(ROOT / "tests" / name) for name in files]
     options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--timeout=60", "--rootdir", str(ROOT)]
     options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"] + ([] if bench else ["--noconftest"])
     return int(pytest.main([*options, *paths]))
 
 
+def _forget_ours(module: str) -> None:
+    """Import everything of ours anew if what was imported before the fork holds the real module."""
+    if module in sys.modules:
+        for name in [name for name in sys.modules if name.partition(".")[0] in ("sumlight", "sumlight_web")]:
+            del sys.modules[name]
+
+
 def check(mutant: Mutant) -> bool:
     """Whether any test notices it, the nearest ones first."""
-    if killed(mutant, FIRST[mutant.module]):
-        return True
-    then = THEN[mutant.module]
-    return bool(then and killed(mutant, then)) or killed(mutant, LAST, bench=True)
+    target = TARGETS[mutant.module]
+    near = any(files and killed(mutant, files) for files in (target.first, target.then))
+    return near or killed(mutant, target.last, bench=True)
 
 
 def explained() -> dict[str, str]:
@@ -226,16 +277,22 @@ def explained() -> dict[str, str]:
 def main() -> int:
     """Parse, run, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
-    parser.add_argument("modules", nargs="*", metavar="MODULE", help=f"of control: {', '.join(FIRST)} (default: all)")
+    parser.add_argument("modules", nargs="*", metavar="MODULE", help=f"{', '.join(TARGETS)} (default: all)")
     parser.add_argument("--every", type=int, default=1, metavar="N", help="only every Nth mutant, for a quick look")
     parser.add_argument("--jobs", type=int, default=os.cpu_count(), metavar="N", help="children at a time")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     options = parser.parse_args()
     logging.disable(logging.CRITICAL)
-    for module in options.modules or FIRST:
-        if killed(None, FIRST[module] + THEN[module]):
+    modules = options.modules or list(TARGETS)
+    unknown = [module for module in modules if module not in TARGETS]
+    if unknown:
+        parser.error(f"there is no target {', '.join(unknown)}; there is {', '.join(TARGETS)}")
+    for module in modules:
+        target = TARGETS[module]
+        near = [*target.first, *target.then]
+        if (near and killed(None, near)) or killed(None, target.last, bench=True):
             parser.error(f"the tests of {module} fail without any mutant")
-    mutants = [mutant for module in options.modules or FIRST for mutant in mutants_of(module)]
+    mutants = [mutant for module in modules for mutant in mutants_of(module)]
     mutants = mutants[:: options.every]
     reasons = explained()
     survivors = []
