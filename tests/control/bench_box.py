@@ -55,7 +55,7 @@ def demo_box(two_banks: bool = False, **changes: Any) -> BoxDescription:
 class BenchBox(SimulatedBox):
     """One run of control on a simulated box, fresh or over the data folder of an earlier run.
 
-    Unless told otherwise the lid's switch is left out of the lamps' supply: what darkens here is the software.
+    Unless told otherwise the lid's switch is left out of K1's coil circuit: what darkens here is the software.
     """
 
     def __init__(

@@ -1,6 +1,6 @@
 """Events of the twin's scenarios at the safety chain: K1, emergency stop, heat, broken wires, the computer's supply.
 
-The lid's own switch is left out of the lamps' supply here, so what darkens is the software alone. Events that end
+The lid's own switch is left out of K1's coil circuit here, so what darkens is the software alone. Events that end
 a trouble must not bring light back: that takes a person's word.
 """
 
@@ -69,6 +69,28 @@ def test_stop_released_does_not_bring_light_back(bench: BenchBox) -> None:
     bench.ask("go")
     bench.until_state("done")
     assert bench.true_dose() == pytest.approx(40, rel=0.01)
+
+
+def test_cut_out_opens_darkens_by_its_wire_alone_and_is_told(bench: BenchBox) -> None:
+    """The Pi has no wire to F3: K1 drops, the light is missed, and dark it stays."""
+    bench.light_up()
+    at_s = happens(bench, "cut_out_opens")
+    bench.until(lambda: not bench.any_light(), 1.0)
+    assert bench.clock.now_s - at_s <= 0.02 + 0.02
+    bench.run(1.0)
+    assert bench.faults
+    stays_dark(bench)
+
+
+def test_cut_out_reset_does_not_bring_light_back(bench: BenchBox) -> None:
+    """A person looks first."""
+    bench.light_up()
+    bench.happen("cut_out_opens")
+    bench.run(1.0)
+    bench.happen("cut_out_reset")
+    stays_dark(bench)
+    bench.ask("acknowledge")
+    stays_dark(bench)
 
 
 def test_overheats_darkens_within_two_ticks(bench: BenchBox) -> None:

@@ -160,17 +160,7 @@ def test_a_box_without_enable_line_needs_no_heartbeat() -> None:
     assert rig.world.is_lit("lower")
 
 
-def test_the_lid_switch_cuts_the_lamps_by_itself() -> None:
-    """The wire comes before the code: pins unchanged, lamps dark."""
-    rig = Rig(scenario({"at_s": 1.0, "since": "light", "do": "lid_opens"}))
-    rig.light()
-    rig.run(2.0)
-    assert not rig.world.lid_shut
-    assert not rig.world.is_lit("lower")
-    assert rig.when("lower loses power") == rig.when("lid_opens")
-
-
-def test_without_the_lid_switch_in_the_supply_only_software_darkens() -> None:
+def test_without_the_lid_switch_in_the_coil_circuit_only_software_darkens() -> None:
     """The scenario can leave the wire out, to prove the code."""
     rig = Rig(scenario({"at_s": 1.0, "since": "light", "do": "lid_opens"}, hardwired_lid_switch=False))
     rig.light()

@@ -74,9 +74,9 @@ class Contacts:
     def _closed(self, name: str) -> bool:
         match name:
             case "k1_mirror":
-                return not self._gear.pump.k1_closed
+                return self._gear.mirror_closed
             case "emergency_stop":
-                return not self._gear.stop_pressed
+                return not self._gear.wired.acted("S2")
             case "over_temperature":
                 return not self.too_hot
         return self._lid.contacts[name].closed

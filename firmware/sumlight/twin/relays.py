@@ -6,6 +6,7 @@ from random import Random
 from typing import Protocol
 
 from sumlight.box.description import BoxDescription
+from sumlight.twin.coil import HardWired, Mirror
 from sumlight.twin.scenario import Scenario
 
 HOLD_UP_S = 0.15
@@ -105,8 +106,8 @@ class Switchgear:
 
     def __init__(self, box: BoxDescription, scenario: Scenario, stage: Stage) -> None:
         self._stage = stage
-        self._stop_wired = scenario.hardwired_stop
-        self.stop_pressed = False
+        self.wired = HardWired(scenario)
+        self._mirror = Mirror(scenario.k1_mirror_bridged)
         self.pump = ChargePump(box.enable_pin is not None)
         self.relays = {
             bank.name: Relay(
@@ -138,10 +139,9 @@ class Switchgear:
         if pump.k1_closed and not pump.minded and pump.charged(now_s):  # welded, and now fed again
             with self._stage.lock:
                 self._mind_k1()
-        if not pump.k1_closed and not pump.closing and pump.charged(now_s):
+        if not pump.k1_closed:
             with self._stage.lock:
-                pump.closing = True
-                self._stage.later(now_s + DROP_S, self._k1_closes)
+                self._close_k1_later(now_s)
 
     def _relay_later(self, bank: str) -> None:
         relay = self.relays[bank]
@@ -157,16 +157,23 @@ class Switchgear:
 
     @property
     def gives_power(self) -> bool:
-        """Whether the bank relays get mains: K1 is closed, or a box without K1 is not stopped by hand."""
-        return self.pump.k1_closed and (self.pump.present or not (self.stop_pressed and self._stop_wired))
+        """Whether the bank relays get mains: K1 is closed; in a box without K1 the wired contacts cut by themselves."""
+        return self.pump.k1_closed and (self.pump.present or self.wired.closed)
 
-    def press_stop(self, at_s: float, pressed: bool) -> None:
-        """Press or unlatch the emergency stop, a contact in series with the coil of K1."""
-        self.stop_pressed = pressed
+    @property
+    def mirror_closed(self) -> bool:
+        """What the input behind K1's mirror contact sees."""
+        return self._mirror.closed(self.pump.k1_closed)
+
+    def wired_acts(self, at_s: float, contact: str, opens: bool) -> None:
+        """The lid switch S3, the stop S2 or the cut-out F3 opens or closes: contacts in series with the coil of K1."""
+        self.wired.acts(contact, opens)
         if not self.pump.present:
             self._stage.supply(at_s)
-        elif pressed and self._stop_wired and self.pump.k1_closed:
+        elif self.pump.k1_closed:
             self._stage.later(at_s + DROP_S, self._k1_drops_if_unfed)
+        else:
+            self._close_k1_later(at_s)
 
     def weld_k1(self, at_s: float, welded: bool) -> None:
         """Weld the contacts of K1, or free them: they then go where the coil has been all along."""
@@ -175,7 +182,12 @@ class Switchgear:
             self._k1_drops_if_unfed(at_s)
 
     def _coil_fed(self, at_s: float) -> bool:
-        return self.pump.charged(at_s) and not (self.stop_pressed and self._stop_wired)
+        return self.pump.charged(at_s) and self.wired.closed
+
+    def _close_k1_later(self, at_s: float) -> None:
+        if not self.pump.closing and self._coil_fed(at_s):
+            self.pump.closing = True
+            self._stage.later(at_s + DROP_S, self._k1_closes)
 
     def _k1_closes(self, at_s: float) -> None:
         pump = self.pump

@@ -13,6 +13,7 @@ TUBES_PER_BANK = 6
 
 Contact = Literal["shut", "open"]
 Wire = Literal["shut", "open", "k1_mirror", "emergency_stop", "over_temperature"]
+MirrorBridge = Literal["says_dropped", "says_closed"]
 MainsFactor = Annotated[float, Field(ge=0.8, le=1.2)]
 Delay = Annotated[float, Field(ge=0, le=0.2)]
 RoomC = Annotated[float, Field(ge=-20, le=60)]
@@ -111,6 +112,18 @@ class StopReleased(Event):
     """The emergency stop is unlatched."""
 
     do: Literal["stop_released"]
+
+
+class CutOutOpens(Event):
+    """The thermal cut-out F3 in K1's coil circuit opens: by heat, or by its test button."""
+
+    do: Literal["cut_out_opens"]
+
+
+class CutOutReset(Event):
+    """The thermal cut-out is closed again by hand."""
+
+    do: Literal["cut_out_reset"]
 
 
 class Overheats(Event):
@@ -289,6 +302,8 @@ AnyEvent = Annotated[
     | K1Frees
     | StopPressed
     | StopReleased
+    | CutOutOpens
+    | CutOutReset
     | Overheats
     | Cools
     | WireBreaks
@@ -330,9 +345,11 @@ class Scenario(checkedfile.Checked):
     `mains_factor` the mains voltage over nominal. `gain_errors` lets the sensor's gains be up to 3 % a step off,
     `sensor_drift_per_k` changes its sensitivity by that share for each kelvin from 25 °C, `chip_clock_error` is the
     share by which its conversions are too long, `diffuser_transmission` the dirt on its diffuser at the start.
-    `hardwired_lid_switch: false` leaves the lid switch out of the lamps' supply, `hardwired_stop: false` the emergency
-    stop out of K1's coil circuit, to show what the software alone does. `attendant_go_after_s` is how long somebody
-    takes to press go when the box waits for it; null means that nobody is there. Same file and same `seed`: same run.
+    `hardwired_lid_switch`, `hardwired_stop` and `hardwired_cut_out`, each `false`, leave that contact out of K1's coil
+    circuit, to show what the software alone does. `k1_mirror_bridged` lets K1's mirror say the same whatever K1 does
+    (`says_dropped`, `says_closed`), and `cut_out_button: false` is a cut-out that nobody can open by hand.
+    `attendant_go_after_s` is how long somebody takes to press go when the box waits for it; null means that nobody is
+    there. Same file and same `seed`: same run.
     """
 
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = 1
@@ -346,6 +363,9 @@ class Scenario(checkedfile.Checked):
     ripple_depth: Annotated[float, Field(ge=0, le=1)] = 0.35
     hardwired_lid_switch: bool = True
     hardwired_stop: bool = True
+    hardwired_cut_out: bool = True
+    k1_mirror_bridged: MirrorBridge | None = None
+    cut_out_button: bool = True
     attendant_go_after_s: Annotated[float, Field(ge=0, le=86_400)] | None = 2.0
     relay_release_s: Delay = 0.008
     relay_pull_in_s: Delay = 0.010

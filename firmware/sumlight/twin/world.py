@@ -236,11 +236,10 @@ class World:
     # Lamps and light
 
     def supply(self, at_s: float) -> None:
-        """Give each bank power or take it away, as relay, K1 and the lid's own switch have it."""
+        """Give each bank power or take it away, as its relay and K1 have it."""
         self._contacts.follow(at_s)
-        common = self._gear.gives_power and (self._lid.shut or not self._scenario.hardwired_lid_switch)
         for name, lamp in self._lamps.items():
-            powered = common and self._gear.relays[name].closed
+            powered = self._gear.gives_power and self._gear.relays[name].closed
             if powered != lamp.powered:
                 self._settle(at_s)
                 if powered:
@@ -338,8 +337,10 @@ class World:
             case script.K1Welds() | script.K1Frees():
                 self._gear.weld_k1(at_s, isinstance(event, script.K1Welds))
             case script.StopPressed() | script.StopReleased():
-                self._gear.press_stop(at_s, isinstance(event, script.StopPressed))
+                self._gear.wired_acts(at_s, "S2", isinstance(event, script.StopPressed))
                 self._contacts.follow(at_s)
+            case script.CutOutOpens() | script.CutOutReset():
+                self._gear.wired_acts(at_s, "F3", isinstance(event, script.CutOutOpens))
             case script.Overheats() | script.Cools():
                 self._contacts.too_hot = isinstance(event, script.Overheats)
                 self._contacts.follow(at_s)
@@ -400,4 +401,4 @@ class World:
 
     def _move_lid(self, at_s: float, shut: bool) -> None:
         self._contacts.bounce(at_s, self._lid.move(shut))
-        self.supply(at_s)
+        self._gear.wired_acts(at_s, "S3", not shut)
