@@ -16,6 +16,7 @@ from sumlight.control.chain import Chain
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.gainlesson import GainLesson
+from sumlight.control.k1hold import K1Holder
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
 from sumlight.control.remarks import Remarks
@@ -114,7 +115,7 @@ class ControlLoop:
         limits = box.description.limits
         self.exposure = Exposure(limits, WINDOW_S)
         self.desk = FaultDesk()
-        self.watch = Watch(box.dark, lambda: any(bank.commanded for bank in box.banks))
+        self.watch = Watch(box.dark, self._something_on)
         meters = {bank.name: box.meters[bank.meter] for bank in box.description.banks}
         self.book = CalibrationBook(box.description, kept or Kept())
         self.banks = {
@@ -133,6 +134,7 @@ class ControlLoop:
         self.watched = False
         self._remark_at_s = 0.0
         self._k1_held = False
+        self.k1 = K1Holder(self)
         self.ticks = 0
         self._ticked_s = clock.mono_s()
         self.curve: list[tuple[float, str, float, float]] = []
@@ -192,6 +194,7 @@ class ControlLoop:
             self._report(name, detail, now_s)
         exposure.faulted_is(bool(self.desk), now_s)
         self._apply(now_s)
+        self._k1_held |= self.k1.tick(now_s)
         self._record(now_s)
 
     def _read_light(self, watch: BankWatch, now_s: float) -> None:
@@ -311,10 +314,13 @@ class ControlLoop:
         if self.box.enable is not None:
             if granted:
                 self.box.enable.beat()
-            else:
+            elif not self.permit.k1.granted(now_s):
                 self.box.enable.rest()
         for comfort in self.box.comforts.values():
             comfort.follow(bool(granted and wanted), now_s)
+
+    def _something_on(self) -> bool:
+        return self.permit.k1.lent or any(bank.commanded for bank in self.box.banks)
 
     def _note_switch(self, watch: BankWatch, on: bool) -> None:
         if not on:
@@ -343,7 +349,7 @@ class ControlLoop:
     def _notice_standstill(self, now_s: float) -> None:
         """When the whole process stood still the watch did too, and the permit ran out with nobody to act on it."""
         stalled_s, self._ticked_s = now_s - self._ticked_s, now_s
-        if stalled_s > STALL_S and any(watch.bank.commanded for watch in self.banks.values()):
+        if stalled_s > STALL_S and self._something_on():
             self.permit.withdraw()
             self.box.dark()
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
