@@ -1,9 +1,9 @@
 """Mutate the modules that keep the lamps dark with cosmic-ray's operators, run their tests on each, print the score.
 
 Each mutant runs in a forked child that has the mutated module in place of the real one; no file is changed. Mutants
-that differ only in annotations, or in how arguments may be passed, are no mutants: they run the same. Nor are comparisons of words by their order or by
-identity, and of None by equality: nobody writes the first, the others are the same. Exit status 1 below 95 % or for a
-survivor that tests/mutation/survivors.txt does not explain.
+that differ only in annotations, or in how arguments may be passed, are no mutants: they run the same. Nor are
+comparisons of words by their order or by identity, and of None by equality: nobody writes the first, the others are
+the same. Exit status 1 below 95 % or for a survivor that tests/mutation/survivors.txt does not explain.
 """
 
 import argparse
