@@ -138,7 +138,8 @@ def test_lamps_keeps_to_the_level_that_was_set_unless_told_another(
 ) -> None:
     """As the page does; a settings file that cannot be used is an error, but not where a level is given."""
     live(tmp_path / "logbook.sqlite")
-    lampsettings.save(tmp_path, LampSettings(replace_at_percent=60))
+    text = lampsettings.as_text(LampSettings(replace_at_percent=60))
+    (tmp_path / lampsettings.FILE).write_text(text, encoding="utf-8")
     assert main(["lamps", "--data", str(tmp_path)]) == 0
     told = capsys.readouterr().out
     assert "Replacement level of 60% in" in told

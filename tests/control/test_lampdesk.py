@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from sumlight.control.nightwatch import OVERDUE, REST_S, NightWatch
+from sumlight.control.messages import BadRequestError
+from sumlight.store import lampsettings
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import Looked
 from tests.control.bench_box import BenchBox
@@ -182,3 +184,20 @@ def test_damage_found_at_night_is_told(tmp_path: Path) -> None:
     assert found is not None
     assert found.problems
     nights.watch.close()
+
+
+def test_the_replacement_level_is_kept_beside_the_logbook(bench: BenchBox) -> None:
+    """Control writes the file, for it alone may write there; the next level replaces it."""
+    assert bench.ask("replacement_level", percent=62.5) == {"percent": 62.5}
+    bench.ask("replacement_level", percent=60)
+    bench.step()
+    assert lampsettings.load(bench.data).replace_at_percent == 60
+
+
+@pytest.mark.parametrize("percent", [None, 29.9, 95.1, "60", True, float("nan")])
+def test_a_replacement_level_out_of_bounds_is_refused(bench: BenchBox, percent: object) -> None:
+    """Nothing is written."""
+    with pytest.raises(BadRequestError) as refused:
+        bench.ask("replacement_level", percent=percent)
+    assert (refused.value.code, refused.value.field) == ("bad_value", "percent")
+    assert not (bench.data / lampsettings.FILE).exists()

@@ -3,6 +3,7 @@
 import csv
 import json
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime
 from html import unescape
 from io import StringIO
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.light import lampanswer
@@ -24,7 +26,7 @@ from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
 from sumlight_web.spoken import said
 from tests.light.test_lampchange import days_of
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN
 from tests.webui.lamp_book import HOURS_A_DAY, live, two_banks
 from tests.webui.light_runs import beside, post
@@ -171,8 +173,22 @@ def test_the_register_shows_each_tube_and_those_taken_out(client: FlaskClient, d
     assert removed[3:6] == ["No 2", "200 of 2000", "900"]
 
 
-def test_the_level_is_set_on_the_page_and_holds_for_the_answers(client: FlaskClient, data: Path) -> None:
-    """Kept in the data folder, where the command line reads it too."""
+def keeping(data: Path) -> Callable[[dict[str, Any]], dict[str, Any]]:
+    """What control does with a level."""
+
+    def keep(request: dict[str, Any]) -> dict[str, Any]:
+        settings = LampSettings(replace_at_percent=request["percent"])
+        (data / lampsettings.FILE).write_text(lampsettings.as_text(settings), encoding="utf-8")
+        return {"percent": request["percent"]}
+
+    return keep
+
+
+def test_the_level_is_set_on_the_page_and_holds_for_the_answers(
+    client: FlaskClient, control: FakeControl, data: Path
+) -> None:
+    """Control keeps it in the data folder, where the command line reads it too."""
+    control.answers["replacement_level"] = keeping(data)
     live(data / "logbook.sqlite")
     before = judged(data)[1]
     answered = post(client, "/lamps/level", percent="60")
@@ -196,8 +212,11 @@ def test_an_odd_level_is_refused_beside_its_field(client: FlaskClient, data: Pat
     assert not (data / lampsettings.FILE).exists()
 
 
-def test_a_broken_settings_file_is_told_and_does_not_take_the_page_down(client: FlaskClient, data: Path) -> None:
+def test_a_broken_settings_file_is_told_and_does_not_take_the_page_down(
+    client: FlaskClient, control: FakeControl, data: Path
+) -> None:
     """The usual level holds; saving one mends the file."""
+    control.answers["replacement_level"] = keeping(data)
     live(data / "logbook.sqlite")
     (data / lampsettings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
     page = client.get("/lamps/")
@@ -208,16 +227,25 @@ def test_a_broken_settings_file_is_told_and_does_not_take_the_page_down(client: 
     assert lampsettings.load(data) == LampSettings(replace_at_percent=75)
 
 
-def test_a_level_that_cannot_be_saved_is_said(client: FlaskClient, data: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_level_that_control_cannot_save_is_said_beside_its_field(client: FlaskClient, control: FakeControl) -> None:
     """A full card."""
 
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
+    def full(_request: dict[str, Any]) -> dict[str, Any]:
+        raise RefusalError("refused", "The logbook cannot be written: the disk is full.", remedy="Make room on the card.")
 
-    monkeypatch.setattr("sumlight.store.lampsettings.replace_file", full)
+    control.answers["replacement_level"] = full
     answered = post(client, "/lamps/level", percent="60")
+    assert answered.status_code == 409
+    assert "the disk is full" in beside(answered.text, "f-percent")
+
+
+def test_a_level_is_not_saved_while_control_is_away(app: Flask, client: FlaskClient, control: FakeControl) -> None:
+    """Only control writes in the data folder; the page says so instead of pretending."""
+    control.mute.set()
+    answered = post(client, "/lamps/level", percent="60")
+    control.mute.clear()
     assert answered.status_code == 503
-    assert "No space left" in answered.text
+    assert "could not be saved" in answered.text
 
 
 def test_csv_holds_every_reading_and_every_tube(client: FlaskClient, data: Path) -> None:

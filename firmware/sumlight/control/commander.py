@@ -106,6 +106,8 @@ class Commander:
                 return self._loop.acknowledge(request.text("who", default="somebody at the box", longest=60))
             case "lamps":
                 return lampdesk.lamps(self._loop, self._states)
+            case "replacement_level":
+                return lampdesk.replacement_level(self._loop, request)
             case "tubes_fitted":
                 return lampdesk.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
             case "note":

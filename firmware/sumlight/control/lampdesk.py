@@ -6,6 +6,7 @@ from typing import Any
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.store.lampbook import MOST_TUBES, NewTube
+from sumlight.store.lampsettings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.records import BankState
 
 
@@ -16,6 +17,16 @@ def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
         lit_s, strikes = loop.recorder.use_of(name, states[name])
         found.append({"name": name, "side": watch.bank.side, "lamp_hours": lit_s / 3600, "strikes": strikes})
     return {"banks": found}
+
+
+def replacement_level(loop: ControlLoop, request: Request) -> dict[str, Any]:
+    """Keep the share of their seasoned light below which lamps are to be changed. Raises BadRequestError."""
+    percent = request.number_between("percent", LOWEST_PERCENT, HIGHEST_PERCENT)
+    if loop.writer.error:
+        message = f"The logbook cannot be written: {loop.writer.error}."
+        raise BadRequestError("refused", message, remedy="Make room on the card or replace it.")
+    loop.writer.put_lamp_settings(LampSettings(replace_at_percent=percent))
+    return {"percent": percent}
 
 
 def tubes_fitted(

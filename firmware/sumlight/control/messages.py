@@ -29,6 +29,7 @@ COMMANDS = {
         "strikes",
         "expected_life_h",
     ),
+    "replacement_level": ("percent",),
     "note": ("exposure_id", "note", "result", "who"),
     "commission_begin": ("who",),
     "commission_next": ("at", "leak_mw_cm2", "answer"),

@@ -129,13 +129,33 @@ def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
     """Open a file for reading only, if it is a logbook of this version or an older one; raises LogbookError."""
     if not path.exists():
         raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
-    link = _connect(path, f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    address = f"{path.absolute().as_uri()}?mode=ro"
+    try:
+        return _checked(_connect(path, address, uri=True), path)
+    except LogbookError as error:
+        if not _only_shared_memory_is_missing(error, path):
+            raise
+    return _checked(_connect(path, f"{address}&immutable=1", uri=True), path)
+
+
+def _checked(link: sqlite3.Connection, path: Path) -> sqlite3.Connection:
     try:
         _known_version(link, path)
     except BaseException:
         link.close()
         raise
     return link
+
+
+def _only_shared_memory_is_missing(error: LogbookError, path: Path) -> bool:
+    """Whether the file is at rest: nobody has it open, and this account may not make what a reader of a WAL needs.
+
+    Then nothing changes under a reader, which SQLite has to be told. A program that writes keeps a -wal beside it.
+    """
+    cause = error.__cause__
+    name = getattr(cause, "sqlite_errorname", "") or ""
+    may_not = name in ("SQLITE_READONLY_DIRECTORY", "SQLITE_CANTOPEN")
+    return may_not and not path.with_name(f"{path.name}-wal").exists()
 
 
 @contextmanager

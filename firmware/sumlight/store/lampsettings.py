@@ -7,7 +7,6 @@ from pydantic import Field
 
 from sumlight import checkedfile
 from sumlight.light.ageing import REPLACE_LEVEL
-from sumlight.store.files import replace_file
 
 FILE = "lamps.yaml"
 LOWEST_PERCENT, HIGHEST_PERCENT = 30.0, 95.0
@@ -30,8 +29,7 @@ def load(data: Path) -> LampSettings:
     return checkedfile.load(path, LampSettings) if path.exists() else LampSettings()
 
 
-def save(data: Path, settings: LampSettings) -> None:
-    """Write them. Raises OSError."""
+def as_text(settings: LampSettings) -> str:
+    """The file that holds them; control writes it, so that nobody else needs to write in the data folder."""
     text = f"# Lamps with less than this percentage of their seasoned light are to be changed, {LOWEST_PERCENT:g} to "
-    text += f"{HIGHEST_PERCENT:g}.\nreplace_at_percent: {settings.replace_at_percent:g}\n"
-    replace_file(data / FILE, text.encode())
+    return text + f"{HIGHEST_PERCENT:g}.\nreplace_at_percent: {settings.replace_at_percent:g}\n"

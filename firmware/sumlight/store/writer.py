@@ -13,7 +13,9 @@ from datetime import datetime
 from pathlib import Path
 
 from sumlight.store.database import Trouble
+from sumlight.store import lampsettings
 from sumlight.store.files import write_report
+from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.records import (
@@ -217,6 +219,11 @@ class LogWriter:
     def add_override(self, override: OverrideRecord) -> None:
         """Record that somebody unlocked a box that was not commissioned."""
         self._add(str(override), lambda book: book.add_override(override))
+
+    def put_lamp_settings(self, settings: LampSettings) -> None:
+        """Write the settings of lamps beside the logbook, in the order of the records."""
+        path, text = self._path.with_name(lampsettings.FILE), lampsettings.as_text(settings)
+        self._add(f"a replacement level of {settings.replace_at_percent:g} %", lambda _: write_report(path, text))
 
     def add_report(self, path: Path, text: str) -> None:
         """Write a report beside the logbook, in the order of the records.

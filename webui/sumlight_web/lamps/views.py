@@ -1,7 +1,7 @@
 """Routes of Lamps: what is left of each bank, its tubes, swaps, the replacement level, CSV."""
 
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from itertools import chain
 from typing import Any
@@ -94,10 +94,21 @@ def level() -> Response:
         )
         return _page({"percent": message}, typed, 422)
     try:
-        lampsettings.save(desk().logbook_path.parent, LampSettings(replace_at_percent=float(typed)))
-    except OSError as error:
-        raise ServiceUnavailable(_("The level could not be saved ({why}).", why=error.strerror)) from error
+        desk().link.ask("replacement_level", percent=float(typed))
+    except CommandRefusedError as error:
+        told = f"{said(error.message)} {said(error.remedy or '')}".strip()
+        return _page({"percent": told}, typed, STATUS.get(error.code, 409))
+    except LinkDownError as error:
+        raise ServiceUnavailable(_("The level could not be saved ({why}).", why=said(error.message))) from error
+    _wait_until(lambda: _settings()[0].replace_at_percent == float(typed))
     return redirect(url_for("lamps.page", saved=1), 303)
+
+
+def _wait_until(heard: Callable[[], bool]) -> None:
+    """Give control a moment to write what it took, so that the next page shows it."""
+    ends_s = time.monotonic() + HEAR_S
+    while not heard() and time.monotonic() < ends_s:
+        time.sleep(0.02)
 
 
 @blueprint.route("/tubes", methods=["GET", "POST"])
@@ -135,9 +146,7 @@ def _fit(form: SwapForm) -> bool:
         told = maybe if error.sent else _("Nothing was recorded.")
         form.add("", f"{said(error.message)} {told}", 503)
         return False
-    ends_s = time.monotonic() + HEAR_S
-    while _changes(bank) == before and time.monotonic() < ends_s:
-        time.sleep(0.02)
+    _wait_until(lambda: _changes(bank) != before)
     return True
 
 
