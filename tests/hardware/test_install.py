@@ -147,8 +147,11 @@ def test_a_first_installation_places_everything_and_starts_nothing(bench: Bench)
     settings = ["[all]", "dtparam=i2c_arm=on", "dtparam=watchdog=on", "dtparam=strict_gpiod"]
     assert bench.config.read_text().splitlines()[-5:-1] == settings
     assert stat.S_IMODE((bench.root / "var/lib/sumlight").stat().st_mode) == 0o750
+    assert stat.S_IMODE((bench.root / "var/lib/sumlight/recipes").stat().st_mode) == 0o2770
+    assert stat.S_IMODE((bench.root / "var/lib/sumlight/page").stat().st_mode) == 0o700
     calls = bench.calls()
     assert not [call for call in calls if call.startswith("systemctl")]
+    assert any(call.startswith("usermod") and call.endswith("--groups sumlight sumlight-page") for call in calls)
     assert any(call.startswith("useradd") and "--shell /usr/sbin/nologin" in call for call in calls)
     assert any(call.startswith("usermod") and "--groups gpio,i2c" in call for call in calls)
     assert "box.yaml to your wiring" in output
@@ -168,6 +171,22 @@ def test_the_second_run_changes_no_file_and_switches_the_services_on(bench: Benc
     enabled = [call for call in calls if call.startswith("systemctl")]
     assert len(enabled) == 1
     assert "enable sumlight-control.service sumlight-page.service" in enabled[0]
+
+
+def test_what_the_page_had_in_the_data_folder_moves_into_its_own(bench: Bench) -> None:
+    """Operators stay operators; what lies there already wins over what an older version left."""
+    data = bench.root / "var" / "lib" / "sumlight"
+    (data / "page").mkdir(parents=True)
+    (data / "operators.json").write_text("old")
+    (data / "page-key").write_text("old key")
+    (data / "page" / "page-key").write_text("new key")
+    (data / "recipes").mkdir()
+    (data / "recipes" / "mine.yaml").write_text("x")
+    done(bench.install())
+    assert (data / "page" / "operators.json").read_text() == "old"
+    assert (data / "page" / "page-key").read_text() == "new key"
+    assert not (data / "operators.json").exists()
+    assert stat.S_IMODE((data / "recipes" / "mine.yaml").stat().st_mode) == 0o660
 
 
 def test_a_box_yaml_that_is_there_is_kept(bench: Bench) -> None:

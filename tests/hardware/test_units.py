@@ -10,6 +10,7 @@ import pytest
 
 from sumlight import cli
 from sumlight_web.__main__ import _parser as page_parser
+from sumlight_web.desk import OWN_FOLDER
 from tests.benchmarks.latency import PAGE_NICE
 
 from .conftest import ROOT
@@ -106,12 +107,24 @@ def test_the_page_stands_back_behind_control_as_the_latency_was_measured() -> No
 def test_control_may_use_pins_and_buses_and_the_page_no_device() -> None:
     """Whoever breaks into the page still cannot touch a lamp's pin."""
     control, page = Unit(CONTROL)["Service"], Unit(PAGE)["Service"]
-    assert control["User"] == page["User"] == "sumlight"
+    assert control["User"] == "sumlight"
     assert control["SupplementaryGroups"].split() == ["gpio", "i2c"]
     assert control["DevicePolicy"] == "closed"
-    assert "SupplementaryGroups" not in page
+    assert page["DevicePolicy"] == "closed"
     assert page["PrivateDevices"] == "yes"
     assert control["RestrictAddressFamilies"] == "AF_UNIX"
+
+
+def test_the_page_runs_under_an_account_of_its_own_that_may_write_recipes_and_its_own_folder_only() -> None:
+    """In control's group, which opens the socket and shows the logbook, but not its user: it cannot stop control."""
+    control, page = Unit(CONTROL)["Service"], Unit(PAGE)["Service"]
+    assert page["User"] == page["Group"] == "sumlight-page"
+    assert page["SupplementaryGroups"].split() == [control["Group"]]
+    data = control["StateDirectory"]
+    assert page["ReadWritePaths"].split() == [f"/var/lib/{data}/recipes", f"/var/lib/{data}/{OWN_FOLDER}"]
+    assert page["ProtectSystem"] == control["ProtectSystem"] == "strict"
+    assert "StateDirectory" not in page  # systemd would hand the folder over to the page
+    assert int(control["UMask"], 8) == 0o027  # the group reads the logbook and cannot write it
 
 
 def test_the_hardware_watchdog_is_asked_for_less_than_it_can_count() -> None:

@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import check
 from sumlight_web.box import backup
+from sumlight_web.desk import OWN_FOLDER
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import BEGAN, keep
 from tests.webui.test_hostile import visit_as
@@ -26,8 +27,9 @@ def logbook(data: Path) -> Path:
 
 
 def left_behind(data: Path) -> list[str]:
-    """What a copy might have left in the data folder."""
-    return [path.name for path in data.iterdir() if path.name.startswith(backup.PREFIX)]
+    """What a copy might have left in the data folder or in the page's own."""
+    folders = (data, data / OWN_FOLDER)
+    return [path.name for folder in folders for path in folder.iterdir() if path.name.startswith(backup.PREFIX)]
 
 
 def test_the_copy_is_a_sound_logbook_with_everything_in_it(client: FlaskClient, logbook: Path, tmp_path: Path) -> None:
@@ -55,7 +57,7 @@ def test_nothing_stays_behind_while_it_is_sent_or_when_it_is_not_taken(client: F
     assert left_behind(logbook.parent) == []
     assert client.post("/box/backup", headers=ORIGIN).status_code == 409
     answer.close()
-    (logbook.parent / f"{backup.PREFIX}old").mkdir()
+    (logbook.parent / OWN_FOLDER / f"{backup.PREFIX}old").mkdir()
     again = client.post("/box/backup", headers=ORIGIN)
     assert again.status_code == 200
     again.close()

@@ -231,7 +231,9 @@ def test_a_level_that_control_cannot_save_is_said_beside_its_field(client: Flask
     """A full card."""
 
     def full(_request: dict[str, Any]) -> dict[str, Any]:
-        raise RefusalError("refused", "The logbook cannot be written: the disk is full.", remedy="Make room on the card.")
+        raise RefusalError(
+            "refused", "The logbook cannot be written: the disk is full.", remedy="Make room on the card."
+        )
 
     control.answers["replacement_level"] = full
     answered = post(client, "/lamps/level", percent="60")

@@ -31,6 +31,7 @@ log = logging.getLogger(__name__)
 def create_app(config: PageConfig) -> Flask:
     """Build the application and start its watch on control; `app.extensions["sumlight"].close()` ends it."""
     app = Flask(__name__)
+    config.own.mkdir(mode=0o700, parents=True, exist_ok=True)
     guard.install(app, config.trusted_hosts)
     choices.install(app)
     gate.install(app, gate.Access(OperatorDesk(config.data), Backoff()), session_key(config.data))

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 HEAR_ROUNDS = 8
 
+OWN_FOLDER = "page"
+"""In the data folder: what the page alone writes. An account of the page's own may write here and in recipes/ only."""
+
 
 @dataclass(frozen=True)
 class PageConfig:
@@ -31,6 +34,11 @@ class PageConfig:
     stream_life_s: float = 30.0
     stream_limit: int = 6
 
+    @property
+    def own(self) -> Path:
+        """The page's own folder."""
+        return self.data / OWN_FOLDER
+
 
 @dataclass(frozen=True)
 class Desk:
@@ -41,6 +49,11 @@ class Desk:
     hall: StreamHall
     shelf: RecipeShelf
     logbook_path: Path
+
+    @property
+    def own(self) -> Path:
+        """The page's own folder."""
+        return self.logbook_path.parent / OWN_FOLDER
 
     @property
     def reports(self) -> Path:

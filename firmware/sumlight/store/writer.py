@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from sumlight.store.database import Trouble
 from sumlight.store import lampsettings
+from sumlight.store.database import Trouble
 from sumlight.store.files import write_report
 from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook, LogbookError

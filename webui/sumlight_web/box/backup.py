@@ -1,7 +1,7 @@
 """A copy of the logbook for the browser, made as `sumlight backup` makes it: while control goes on writing.
 
-The copy lies in the data folder, whose disk is known to hold a logbook (a Pi's /tmp may be memory), and has lost its
-name before its first byte is sent: whatever happens then, nothing stays behind.
+The copy lies in the page's own folder, whose disk is known to hold a logbook (a Pi's /tmp may be memory), and has lost
+its name before its first byte is sent: whatever happens then, nothing stays behind.
 """
 
 import shutil
@@ -48,15 +48,18 @@ def _size(path: Path) -> int | None:
     return found
 
 
-def download(path: Path) -> Response:
-    """Copy the logbook, look through the copy, and answer with it piece by piece. Raises NoCopyError."""
+def download(path: Path, own: Path) -> Response:
+    """Copy the logbook into the page's `own` folder, look through the copy, and answer with it piece by piece.
+
+    Raises NoCopyError.
+    """
     size = _size(path)
     if size is None:
         raise NoCopyError(_("There is no logbook yet: nothing has been recorded."))
     if not _place.acquire(blocking=False):
         raise NoCopyError(_("Another copy is being made. Wait until it has arrived."))
     try:
-        file, length = _copied(path, size)
+        file, length = _copied(path, own, size)
     except BaseException:
         _place.release()
         raise
@@ -82,16 +85,16 @@ def download(path: Path) -> Response:
     return response
 
 
-def _copied(path: Path, size: int) -> tuple[BinaryIO, int]:
+def _copied(path: Path, own: Path, size: int) -> tuple[BinaryIO, int]:
     """An open copy without a name, and its length. Raises NoCopyError."""
-    for left in path.parent.glob(f"{PREFIX}*"):  # by a page that was ended in the middle
+    for left in own.glob(f"{PREFIX}*"):  # by a page that was ended in the middle
         shutil.rmtree(left, ignore_errors=True)
     try:
-        free = shutil.disk_usage(path.parent).free
+        free = shutil.disk_usage(own).free
         if free < size + SPARE_BYTES:
             needed, there = round((size + SPARE_BYTES) / 1e6), round(free / 1e6)
             raise NoCopyError(_("The disk has {there} MB left; a copy needs {needed} MB.", there=there, needed=needed))
-        with tempfile.TemporaryDirectory(prefix=PREFIX, dir=path.parent) as folder:
+        with tempfile.TemporaryDirectory(prefix=PREFIX, dir=own) as folder:
             copy = Path(folder) / path.name
             length = back_up(path, copy)
             return copy.open("rb"), length

@@ -32,7 +32,7 @@ def page() -> Response:
 def copy_of_the_logbook() -> Response:
     """The logbook as it stands at this moment, as a download."""
     try:
-        return backup.download(desk().logbook_path)
+        return backup.download(desk().logbook_path, desk().own)
     except backup.NoCopyError as error:
         return _page(str(error), 409)
 
