@@ -2,10 +2,10 @@
 
 from typing import Literal
 
-from gpiozero import InputDevice
 from gpiozero.pins import Factory
 
 from sumlight.box import description
+from sumlight.box.contact import Contact
 
 LidState = Literal["shut", "open", "disagree"]
 
@@ -58,12 +58,12 @@ class Lid:
 
     def __init__(self, lid: description.Lid, pin_factory: Factory) -> None:
         self.judge = LidJudge(lid.disagreement_limit_s)
-        self._shut = InputDevice(lid.shut_pin, pull_up=True, pin_factory=pin_factory)
-        self._open = InputDevice(lid.open_pin, pull_up=True, pin_factory=pin_factory)
+        self._shut = Contact(lid.shut_pin, pin_factory)
+        self._open = Contact(lid.open_pin, pin_factory)
 
     def read(self, now_s: float) -> LidState:
         """Both contacts now, judged."""
-        return self.judge.update(now_s, says_shut=bool(self._shut.value), says_open=bool(self._open.value))
+        return self.judge.update(now_s, says_shut=self._shut.closed(), says_open=self._open.closed())
 
     def close(self) -> None:
         """Release both pins."""

@@ -2,10 +2,11 @@
 
 from typing import NamedTuple
 
-from gpiozero import InputDevice, OutputDevice
+from gpiozero import OutputDevice
 from gpiozero.pins import Factory
 
 from sumlight.box import description
+from sumlight.box.contact import Contact
 
 SIGNALS = ("k1_mirror", "emergency_stop", "over_temperature")
 
@@ -29,12 +30,12 @@ class Signals:
     """
 
     def __init__(self, signals: description.Signals, pin_factory: Factory) -> None:
-        self._contacts: dict[str, InputDevice | None] = dict.fromkeys(SIGNALS)
+        self._contacts: dict[str, Contact | None] = dict.fromkeys(SIGNALS)
         try:
             for name in SIGNALS:
                 pin = getattr(signals, f"{name}_pin")
                 if isinstance(pin, int):
-                    self._contacts[name] = InputDevice(pin, pull_up=True, pin_factory=pin_factory)
+                    self._contacts[name] = Contact(pin, pin_factory)
         except BaseException:
             self.close()
             raise
@@ -46,7 +47,7 @@ class Signals:
 
     def read(self) -> SignalReading:
         """All contacts now."""
-        return SignalReading(*[None if contact is None else bool(contact.value) for contact in self._contacts.values()])
+        return SignalReading(*[None if contact is None else contact.closed() for contact in self._contacts.values()])
 
     def close(self) -> None:
         """Release the pins."""
