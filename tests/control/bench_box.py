@@ -12,6 +12,7 @@ from sumlight.control.messages import BadRequestError, Request
 from sumlight.control.side import SideRun
 from sumlight.store.logbook import Logbook
 from sumlight.twin import demo
+from sumlight.twin.clock import TwinClock
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import EVENTS, Scenario
 
@@ -65,6 +66,7 @@ class BenchBox(SimulatedBox):
         box: BoxDescription | None = None,
         threaded: bool = False,
         wiring: BoxDescription | None = None,
+        clock: TwinClock | None = None,
         **scenario: Any,
     ) -> None:
         given = {"hardwired_lid_switch": False, "attendant_go_after_s": None, **scenario, "events": list(events)}
@@ -78,6 +80,7 @@ class BenchBox(SimulatedBox):
             attended=given["attendant_go_after_s"] is not None,
             threaded=threaded,
             wiring=wiring,
+            clock=clock,
         )
         self.loop = self.daemon.loop
         self.exposure = self.loop.exposure

@@ -184,7 +184,7 @@ class AnyOrder(RuleBasedStateMachine):
     @precondition(lambda self: len(self.runs) < 5)
     @rule(orderly=st.booleans(), seed=st.integers(0, 1000))
     def control_restarts(self, orderly: bool, seed: int) -> None:
-        """Killed, or stopped in good order; the new run offers what was left, at most a second of light short."""
+        """Killed, or stopped in good order; the new run offers what was left, to half a second of light."""
         old = self.bench
         running = old.exposure.running and old.exposure.record_ready
         doses = {side.plan.side: side.dose_mj_cm2 for side in old.exposure.sides}
@@ -199,8 +199,7 @@ class AnyOrder(RuleBasedStateMachine):
         assert not self.bench.any_relay_lights()
         if running:
             for side in self.bench.exposure.sides:
-                assert doses[side.plan.side] - side.dose_mj_cm2 <= 1.0 * LIGHT_MW_CM2
-                assert side.dose_mj_cm2 <= doses[side.plan.side] + 1e-9
+                assert abs(doses[side.plan.side] - side.dose_mj_cm2) <= 0.5 * LIGHT_MW_CM2
         self.bench.run(0.2)
 
     # -- the way out ----------------------------------------------------------------------------------------------

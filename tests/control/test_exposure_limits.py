@@ -204,7 +204,7 @@ def restored(*states: str) -> Bench:
     sides = [SideRun(side, WINDOW_S) for side in run.sides]
     for side, state in zip(sides, states, strict=True):
         lit_s = 0.0 if state == "waiting" else 1.0
-        side.restore(SideState(1, state, 4.0 * lit_s, 0.0, lit_s, 0, 0.0), bench.now_s, 5.0)
+        side.restore(SideState(1, state, 4.0 * lit_s, 0.0, lit_s, 0, 0.0), bench.now_s, 5.0, 4.0, 4.0)
     bench.exposure.restore(run, sides, bench.now_s)
     return bench
 

@@ -199,7 +199,7 @@ def test_a_kill_while_the_disk_is_full_still_offers_what_was_written(make_bench:
         bench.kill()
     after = make_bench()
     assert after.state == "paused"
-    assert dose - 4.6 <= after.side().dose_mj_cm2 <= dose
+    assert abs(dose - after.side().dose_mj_cm2) <= 0.5 * 4.6
     assert ask(after.data / "logbook.sqlite", "PRAGMA integrity_check") == [("ok",)]
 
 

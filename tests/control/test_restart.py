@@ -1,6 +1,8 @@
 """Control dies at any instant and comes back: the panel, its dose and its next step are still there."""
 
 import random
+import sqlite3
+from contextlib import closing
 
 import pytest
 
@@ -11,8 +13,11 @@ from tests.control.conftest import MakeBench
 LIGHT_MW_CM2 = 4.6
 """More than a bank ever gives at the resist in these tests."""
 
-LOST_S = 1.0
-"""Light that a kill may cost at most (design, §2)."""
+METER_SHARE = 0.01
+"""The measured dose may be off by that share of the true one without any kill."""
+
+UNKNOWN_S = 0.5
+"""Light that may be unknown after a kill, at most (design, §2)."""
 
 
 def test_a_killed_exposure_is_offered_with_its_dose(make_bench: MakeBench) -> None:
@@ -26,7 +31,7 @@ def test_a_killed_exposure_is_offered_with_its_dose(make_bench: MakeBench) -> No
     exposure = after.snapshot()["exposure"]
     assert (exposure["panel"], exposure["recipe"], exposure["pause_cause"]) == ("P1", "special", "restart")
     assert exposure["exposure_id"] == before.loop.recorder.exposure_id
-    assert dose - LOST_S * LIGHT_MW_CM2 <= exposure["sides"][0]["dose_mj_cm2"] <= dose
+    assert abs(dose - exposure["sides"][0]["dose_mj_cm2"]) <= UNKNOWN_S * LIGHT_MW_CM2
     assert set(after.exposure.may()) == {"dark", "go", "abandon"}
     assert not after.any_relay_lights()
 
@@ -44,7 +49,7 @@ def test_a_continued_exposure_ends_on_the_same_target(make_bench: MakeBench) -> 
     side = after.side()
     assert side.dose_mj_cm2 == pytest.approx(40, rel=0.003)
     assert abs(first + after.true_dose() - side.dose_mj_cm2) <= side.sum.doubt_mj_cm2 + 0.05
-    assert 0.5 < side.sum.doubt_mj_cm2 <= LOST_S * LIGHT_MW_CM2
+    assert 0.5 < side.sum.doubt_mj_cm2 <= UNKNOWN_S * LIGHT_MW_CM2
     assert side.pauses == 1
     with after.logbook() as book:
         row = book.recent()[0]
@@ -71,8 +76,8 @@ def test_an_abandoned_exposure_is_not_offered_again(make_bench: MakeBench) -> No
 
 
 @pytest.mark.parametrize("instant", range(20))
-def test_a_kill_at_any_instant_loses_less_than_a_second_of_light(make_bench: MakeBench, instant: int) -> None:
-    """Twenty instants of one turned exposure with a pause in it."""
+def test_a_kill_at_any_instant_leaves_less_light_unknown_than_it_says(make_bench: MakeBench, instant: int) -> None:
+    """Twenty instants of one turned exposure with a pause in it, against what the panel got in the twin."""
     rng = random.Random(instant)
     before = make_bench(seed=instant)
     before.start_new(sides="turned", dose_mj_cm2=12)
@@ -86,22 +91,44 @@ def test_a_kill_at_any_instant_loses_less_than_a_second_of_light(make_bench: Mak
             before.ask("go")
         if before.state == "turn" and before.loop.lid == "shut" and not before.exposure._opened_since_turn:
             before.turn_panel()
-    doses = {side.plan.side: side.dose_mj_cm2 for side in before.exposure.sides}
+    measured = {side.plan.side: side.dose_mj_cm2 for side in before.exposure.sides}
     lit = [side.plan.side for side in before.exposure.sides if side.state == "lit"]
     ended = before.state == "done"
     before.kill()
+    before.clock.wait_until(before.clock.now_s + 1.0)
+    truth = before.truth.dose_mj_cm2()
     after = make_bench()
     if ended:
         assert after.state == "idle"
         return
     for side in after.exposure.sides:
         name = side.plan.side
-        lost = doses[name] - side.dose_mj_cm2
-        assert -1e-9 <= lost <= LOST_S * LIGHT_MW_CM2
-        if doses[name] > 3.0:  # before, the mean light so far still holds the strike
-            assert lost <= side.sum.doubt_mj_cm2 + 1e-9
-        if name not in lit:
-            assert lost == pytest.approx(0.0, abs=1e-9)
+        if name in lit:
+            off = abs(truth[name] - side.dose_mj_cm2)
+            assert off <= UNKNOWN_S * LIGHT_MW_CM2
+            if measured[name] > 3.0:  # before, and without an earlier panel, nobody knows what the lamps will give
+                assert off <= side.sum.doubt_mj_cm2 + METER_SHARE * truth[name]
+        else:
+            assert side.dose_mj_cm2 == pytest.approx(measured[name], abs=0.02 * max(1.0, measured[name]))
+
+
+def test_the_dose_after_a_kill_is_as_often_too_high_as_too_low(make_bench: MakeBench) -> None:
+    """Forty kills at all instants between two records: the mean error is a small part of what was unseen."""
+    errors = []
+    for instant in range(40):
+        before = make_bench().light_up(dose_mj_cm2=200, settled_s=3.0 + 0.065 * instant)
+        before.kill()
+        before.clock.wait_until(before.clock.now_s + 1.0)
+        after = make_bench()
+        errors.append((after.side().dose_mj_cm2 - before.true_dose()) / LIGHT_MW_CM2)
+        after.until(lambda box=after: "abandon" in box.exposure.may())
+        after.ask("abandon")
+        after.step()
+        after.close()
+        after.killed = True
+    assert max(abs(error) for error in errors) < UNKNOWN_S
+    assert abs(sum(errors) / len(errors)) < 0.1
+    assert min(errors) < 0 < max(errors)
 
 
 def test_a_panel_that_waits_to_be_turned_still_waits(make_bench: MakeBench) -> None:
@@ -218,7 +245,7 @@ def test_an_orderly_stop_under_light_is_offered_just_the_same(make_bench: MakeBe
     assert [level for _, level in before.pin(17).history][-2:] == [True, None]
     after = make_bench()
     assert after.state == "paused"
-    assert after.side().dose_mj_cm2 >= dose - LOST_S * LIGHT_MW_CM2
+    assert after.side().dose_mj_cm2 >= dose - UNKNOWN_S * LIGHT_MW_CM2
 
 
 def test_restarting_again_and_again_keeps_the_dose(make_bench: MakeBench) -> None:
@@ -255,8 +282,8 @@ def test_the_first_second_of_light_is_doubted_by_what_the_bank_gave_before(
     dose_mj_cm2 = bench.side().dose_mj_cm2
     bench.kill()
     side = make_bench().side()
-    assert dose_mj_cm2 - side.dose_mj_cm2 <= side.sum.doubt_mj_cm2 <= LOST_S * LIGHT_MW_CM2
-    assert side.sum.doubt_mj_cm2 > 0.8 * LOST_S * bench.side().cut_off.mw_cm2
+    assert abs(dose_mj_cm2 - side.dose_mj_cm2) <= side.sum.doubt_mj_cm2 <= UNKNOWN_S * LIGHT_MW_CM2
+    assert side.sum.doubt_mj_cm2 > 0.8 * UNKNOWN_S * bench.side().cut_off.mw_cm2
 
 
 def test_a_long_night_between_makes_the_panel_doubtful(make_bench: MakeBench) -> None:
@@ -272,21 +299,80 @@ def test_a_long_night_between_makes_the_panel_doubtful(make_bench: MakeBench) ->
     assert "lay dark" in after.snapshot()["exposure"]["doubtful_why"]
 
 
-def test_a_wall_clock_that_went_back_does_no_harm(make_bench: MakeBench) -> None:
-    """A Pi without a battery boots in the past."""
+@pytest.mark.parametrize("back_s", [3600.0, 2.0])
+def test_a_clock_that_is_not_past_the_last_record_makes_the_panel_doubtful(
+    make_bench: MakeBench, back_s: float
+) -> None:
+    """A Pi without a battery boots in the past: nobody knows whether it lay dark for a second or for a night."""
     before = make_bench().light_up(dose_mj_cm2=40)
-    before.set_wall_clock(86_400.0)
-    before.run(1.0)
     before.kill()
-    after = make_bench()
+    after = make_bench(clock_back_s=back_s)
     after.until(lambda: "go" in after.exposure.may())
     after.ask("go")
     after.until_state("done")
     assert after.side().dose_mj_cm2 == pytest.approx(40, rel=0.003)
+    assert "nobody knows how long side A lay dark" in after.snapshot()["exposure"]["doubtful_why"]
     with after.logbook() as book:
         full = book.exposure(1)
     assert full is not None
-    assert all(pause["gap_s"] >= 0 for pause in full["pauses"])
+    assert full["doubtful"]
+    assert [(pause["cause"], pause["gap_s"]) for pause in full["pauses"]] == [("restart", None)]
+
+
+def test_an_unknown_gap_is_not_forgotten_at_the_next_restart(make_bench: MakeBench) -> None:
+    """Killed once with the clock behind, and once more with a clock that is right."""
+    make_bench().light_up(dose_mj_cm2=60).kill()
+    behind = make_bench(clock_back_s=3600)
+    behind.until(lambda: "go" in behind.exposure.may())
+    behind.ask("go")
+    behind.until(behind.any_light)
+    behind.run(1.0)
+    behind.kill()
+    after = make_bench(clock_back_s=-7200)
+    assert "nobody knows" in str(after.exposure.why_doubtful())
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ("UPDATE exposures SET recipe_text = replace(recipe_text, 'dose_mj_cm2: 40', 'dose_mj_cm2: 600')", "hash"),
+        ("UPDATE exposures SET recipe_sha256 = 'ab'", "hash"),
+        ("UPDATE sides SET target_mj_cm2 = 600", "the target 600 on record is not the recipe's 40"),
+        ("UPDATE sides SET target_mj_cm2 = NULL", "no target on record"),
+        ("UPDATE sides SET transmission = 0.1", "the transmission"),
+        ("UPDATE sides SET dose_mj_cm2 = -1000", "a dose of -1000 cannot be"),
+        ("UPDATE sides SET dose_mj_cm2 = 9e999", "a dose of inf cannot be"),
+        ("UPDATE sides SET doubt_mj_cm2 = -1", "a doubt of -1 cannot be"),
+        ("UPDATE sides SET lit_s = 9e999", "a time with light of inf cannot be"),
+        ("UPDATE sides SET lit_s = 0", "without any time with light"),
+        ("UPDATE sides SET longest_gap_s = -5", "a longest pause of -5 cannot be"),
+        ("UPDATE sides SET pauses = -1", "a number of pauses of -1 cannot be"),
+        ("UPDATE sides SET state = 'burning'", "no state of a side"),
+        ("UPDATE sides SET side = 'C'", "other sides"),
+        ("UPDATE dose_journal SET written_utc = 'yesterday'", "the time 'yesterday' on record is none"),
+    ],
+)
+def test_what_contradicts_itself_is_closed_and_told_not_lit(make_bench: MakeBench, change: str, why: str) -> None:
+    """A record edited by hand, or by a failing card, in the logbook of a panel under way."""
+    before = make_bench().light_up(dose_mj_cm2=40)
+    before.kill()
+    with closing(sqlite3.connect(before.data / "logbook.sqlite")) as link, link:
+        link.execute(change)
+    after = make_bench()
+    after.run(1.0)
+    assert after.state == "idle"
+    assert not after.any_relay_lights()
+    told = [fault["detail"] for fault in after.snapshot()["faults"] if fault["name"] == "logbook_unsound"]
+    assert len(told) == 1
+    assert "P1" in told[0]
+    assert why in told[0]
+    with after.logbook() as book:
+        row = book.recent()[0]
+        care = book.upkeep(5)
+    assert (row["outcome"], bool(row["doubtful"])) == ("abandoned", True)
+    assert [line["what"] for line in care] == ["closed"]
+    after.ask("acknowledge")
+    after.start().until_state("done")
 
 
 def test_a_box_rebuilt_meanwhile_closes_what_it_cannot_continue(make_bench: MakeBench) -> None:

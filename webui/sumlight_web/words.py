@@ -44,6 +44,7 @@ UPKEEP_WORDS = {
     "tidied": N_("old samples removed"),
     "compacted": N_("made shorter"),
     "clock_set": N_("the clock was set"),
+    "closed": N_("an interrupted panel could not be taken up"),
 }
 
 UM_PER_MIL = 25.4

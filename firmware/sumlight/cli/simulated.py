@@ -22,7 +22,8 @@ class SimulatedBox:
 
     `attended` lets the scenario's attendant turn panels and press go. `wiring` is how the box is really wired where
     that differs from the description that control works by; `kill` ends the process that runs all this, if one may,
-    when commissioning asks for it. Raises FileProblemsError for unusable files.
+    when commissioning asks for it; `clock` is the box's, where its wall time is not this machine's. Raises
+    FileProblemsError for unusable files.
     """
 
     def __init__(
@@ -36,8 +37,9 @@ class SimulatedBox:
         threaded: bool,
         wiring: BoxDescription | None = None,
         kill: Callable[[], None] | None = None,
+        clock: TwinClock | None = None,
     ) -> None:
-        self.clock = TwinClock(speed)
+        self.clock = clock or TwinClock(speed)
         self.world = World(self.clock, wiring or description, scenario)
         self.truth = Truth(self.world)
         self._move = hands(self.world)

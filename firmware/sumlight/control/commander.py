@@ -11,6 +11,7 @@ from sumlight.control import lampdesk
 from sumlight.control.calibrations import TOLERANCE
 from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.exposure import RefusedError
+from sumlight.control.leftover import check_sides, check_text
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.control.metrology import Metrology, OpenBook
@@ -194,9 +195,11 @@ class Commander:
     def restore(self, left: InterruptedExposure) -> None:
         """Offer an exposure for continuation that the last run of control left unfinished.
 
-        Raises FileProblemsError or PlanError if its recipe cannot be run any more, e.g. after the box was rebuilt.
+        Raises DamagedRecordError if the record contradicts itself, FileProblemsError or PlanError if its recipe cannot
+        be run any more, e.g. after the box was rebuilt.
         """
         loop = self._loop
+        check_text(left)
         if left.kind != "panel":
             raise PlanError("kind", f"A {left.kind} series cannot be taken up after a restart.", "Begin it anew.")
         stored = recipe_from_text(left.recipe_text, left.recipe_name)
@@ -210,16 +213,22 @@ class Commander:
             box=loop.box.description,
             leads_s=self._leads(),
         )
+        check_sides(left, plan)
         now_s = loop.clock.mono_s()
-        gap_s = max(0.0, (loop.clock.utc() - left.last_known_utc).total_seconds())
+        gap_s: float | None = (loop.clock.utc() - left.last_known_utc).total_seconds()
+        if gap_s is not None and gap_s <= 0:  # a clock without a battery starts in the past: it measures no gap
+            gap_s = None
         known = {new.side: state for new, state in left.sides}
         sides = [SideRun(side, WINDOW_S) for side in plan.sides]
         for side in sides:
             usual_mw_cm2 = left.settled_mw_cm2.get(side.plan.bank, 0.0)
-            side.restore(known[side.plan.side], now_s, gap_s, usual_mw_cm2)
+            growth_mw_cm2 = left.growth_mw_cm2.get(side.plan.side, 0.0)
+            side.restore(known[side.plan.side], now_s, gap_s, usual_mw_cm2, growth_mw_cm2)
+            side.gap_unknown |= left.gap_unknown and side.pauses > 0
         loop.exposure.restore(plan, sides, now_s)
         ids = {new.side: state.side_id for new, state in left.sides}
-        loop.recorder.resume(BegunExposure(left.exposure_id, left.panel_id, ids), left.last_known_utc)
+        dark_since_s = None if gap_s is None else now_s - gap_s
+        loop.recorder.resume(BegunExposure(left.exposure_id, left.panel_id, ids), left.last_known_utc, dark_since_s)
         log.warning("exposure %d was left unfinished; it waits to be continued or abandoned", left.exposure_id)
 
     def _trace(self, since_s: float) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
 from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.garbage import Garbage
+from sumlight.control.leftover import DamagedRecordError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
@@ -28,6 +29,7 @@ from sumlight.control.retention import Retention
 from sumlight.control.service import Service
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
+from sumlight.store.records import InterruptedExposure
 from sumlight.store.rescue import make_sound
 from sumlight.store.writer import LogWriter
 
@@ -112,9 +114,18 @@ class Daemon:
         if left is not None:
             try:
                 self.commander.restore(left)
-            except (FileProblemsError, PlanError) as error:
-                log.error("exposure %d cannot be continued and is closed: %s", left.exposure_id, error)
-                self.writer.finish(left.exposure_id, "abandoned", True, clock.utc())
+            except (FileProblemsError, PlanError, DamagedRecordError) as error:
+                self._close_leftover(left, error)
+
+    def _close_leftover(self, left: InterruptedExposure, error: Exception) -> None:
+        """It cannot be continued: nothing is lit by it, the record says why, and a person is told."""
+        now = self.clock.utc()
+        told = f"The interrupted panel '{left.panel}' (exposure {left.exposure_id}) is closed as abandoned: {error}."
+        log.error("%s", told)
+        self.writer.finish(left.exposure_id, "abandoned", True, now)
+        self.writer.add(told, lambda book: book.note_upkeep("closed", told, now))
+        if isinstance(error, DamagedRecordError):
+            self.loop.tell("logbook_unsound", told)
 
     def serve(self, path: Path) -> None:
         """Open the socket. Raises SocketInUseError."""

@@ -117,6 +117,8 @@ class Exposure:
             if side.pauses > self.plan.forgiven:
                 forgiven = f"the recipe forgives {self.plan.forgiven}"
                 return f"side {side.plan.side} was interrupted {side.pauses} times; {forgiven}"
+            if side.gap_unknown:
+                return f"nobody knows how long side {side.plan.side} lay dark: the clock was behind the last record"
             if side.longest_gap_s > self.plan.longest_gap_s:
                 gap = f"{side.longest_gap_s:.0f} s"
                 return f"side {side.plan.side} lay dark for {gap}; the recipe forgives {self.plan.longest_gap_s:g} s"
@@ -163,7 +165,7 @@ class Exposure:
         self._new_run(plan)
         self.sides, self.record_ready = sides, True
         if not any(side.open for side in sides):
-            self._end("completed", now_s)
+            self._end("abandoned" if any(side.state == "abandoned" for side in sides) else "completed", now_s)
         elif self._turn_next():
             self._base, self._opened_since_turn = "turn", False
         else:

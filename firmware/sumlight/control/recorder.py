@@ -1,7 +1,7 @@
 """Turns what happens in an exposure into records for the writer thread. Never waits for the disk."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
 from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
@@ -51,7 +51,7 @@ class Recorder:
         self._ids: BegunExposure | None = None
         self._end_word: str | None = None
         self._journal_at_s = 0.0
-        self._pause: tuple[str, datetime, float] | None = None
+        self._pause: tuple[str, datetime, float | None] | None = None
         self._chunks: dict[str, list[Sample]] = {}
         self._lit: dict[str, float] = {}
         self._gain_code: dict[str, int] = {}
@@ -102,13 +102,13 @@ class Recorder:
             )
         )
 
-    def resume(self, ids: BegunExposure, last_known_utc: datetime) -> None:
-        """Go on recording an exposure that the last run of control left."""
+    def resume(self, ids: BegunExposure, last_known_utc: datetime, dark_since_s: float | None) -> None:
+        """Go on recording an exposure that the last run of control left; None: nobody knows how long it is dark."""
         self._forget()
         self._ids = ids
         if self.appraiser is not None:
             self.appraiser.begin()
-        self._pause = ("restart", last_known_utc, self._mono_of(last_known_utc))
+        self._pause = ("restart", last_known_utc, dark_since_s)
 
     def poll(self, exposure: Exposure) -> str | None:
         """Take in the writer's answer to `begin`; returns why it failed, if it did."""
@@ -308,7 +308,8 @@ class Recorder:
 
     def _end_pause(self, now_s: float) -> None:
         if self._pause is not None:
-            self._put_pause(now_s - self._pause[2])
+            since_s = self._pause[2]
+            self._put_pause(None if since_s is None else now_s - since_s)
             self._pause = None
 
     def _put_pause(self, gap_s: float | None) -> None:
@@ -323,7 +324,3 @@ class Recorder:
             self._flush_trace(name)
         doubtful = exposure.why_doubtful() is not None
         self._writer.finish(self._ids.exposure_id, outcome, doubtful, self._clock.utc())
-
-    def _mono_of(self, utc: datetime) -> float:
-        ago = self._clock.utc() - utc.astimezone(UTC)
-        return self._clock.mono_s() - max(ago, timedelta()).total_seconds()

@@ -19,8 +19,13 @@ TAIL_LIMIT_S = 1.5
 REACTION_S = 0.01
 """Two ticks: how far the moment of going dark is unsure when something other than the dose ended the light."""
 
-RESTART_GAP_S = 1.0
-"""Light that a restart may have lost: the journal's promise."""
+UNSEEN_S = 0.2
+"""Light between the last record and the end, as it mostly is: half the time between two records, the time that the disk
+takes for one, and what control had not read yet."""
+UNSEEN_DOUBT_S = 0.5
+"""By so much light it may have been more or less: a disk may take half a second for a record."""
+FEWEST_LIT_S = 1.0
+"""A mean over less light than that still holds the strike."""
 
 
 class SideRun:
@@ -34,6 +39,7 @@ class SideRun:
         self.lit_s = 0.0
         self.pauses = 0
         self.longest_gap_s = 0.0
+        self.gap_unknown = False
         self.dark_mw_cm2 = 0.0
         self.dark_end_s = 0.0
         self.cut_mw_cm2 = 0.0
@@ -140,24 +146,39 @@ class SideRun:
         elif self.state == "cut":
             self.finish(now_s)
 
-    def restore(self, left: SideState, now_s: float, dark_for_s: float, usual_mw_cm2: float = 0.0) -> None:
-        """Take up a side as an earlier run of control left it, dark for `dark_for_s` since.
+    def restore(
+        self, left: SideState, now_s: float, dark_for_s: float | None, usual_mw_cm2: float, growth_mw_cm2: float
+    ) -> None:
+        """Take up a side as an earlier run of control left it, dark for `dark_for_s` since (None: nobody knows).
 
-        Up to RESTART_GAP_S of light after the last record may be unknown; that much is added to the doubt: of the mean
-        light so far or, as lamps still rise in their first seconds, of what the bank last gave at the meter.
+        The middle of the light that no record tells of joins the dose, by how the dose grew last; its half-width joins
+        the doubt, by the strongest light there may have been: `usual_mw_cm2` is what the bank last gave at the meter,
+        for lamps still rise in their first seconds.
         """
         self.sum = DoseSum(self.sum.window_s, left.dose_mj_cm2, left.doubt_mj_cm2)
         self.lit_s, self.pauses, self.longest_gap_s = left.lit_s, left.pauses, left.longest_gap_s
         if left.lit_s > 0:
             self.first_lit_s = now_s
         if left.state in ("lit", "cut"):
-            mean_mw_cm2 = left.dose_mj_cm2 / max(left.lit_s, RESTART_GAP_S)
-            usual_mw_cm2 = self.plan.effective_mw_cm2(usual_mw_cm2 * self.plan.transmission)
-            self.sum.doubt_mj_cm2 += RESTART_GAP_S * max(mean_mw_cm2, usual_mw_cm2)
+            usual = self.plan.effective_mw_cm2(usual_mw_cm2 * self.plan.transmission)
+            mean = left.dose_mj_cm2 / max(left.lit_s, FEWEST_LIT_S)
+            self._count_unseen(left.state == "cut", max(0.0, growth_mw_cm2), max(usual, mean, growth_mw_cm2))
         if left.state in ("cut", "done"):
             self.state, self.ended_s = "done", now_s
+        elif left.state == "abandoned":
+            self.state, self.ended_s = "abandoned", now_s
         elif left.lit_s > 0:
-            self._paused(now_s - dark_for_s, again=left.state == "lit")
+            self.gap_unknown = dark_for_s is None
+            self._paused(now_s - (dark_for_s or 0.0), again=left.state == "lit")
+
+    def _count_unseen(self, was_cut: bool, likely_mw_cm2: float, most_mw_cm2: float) -> None:
+        """Light between the last record and the kill or power cut. Nothing went beyond the target but by a cut-off."""
+        dose, target = self.dose_mj_cm2, self.plan.target_mj_cm2
+        unseen = UNSEEN_S * (most_mw_cm2 if was_cut else likely_mw_cm2)
+        if target is not None:
+            left = max(0.0, target - dose)
+            unseen = min(unseen, left if was_cut else 0.5 * left)  # a cut side had reached it, the rest was on its way
+        self.sum.assume(dose + unseen, UNSEEN_DOUBT_S * most_mw_cm2)
 
     def _paused(self, now_s: float, *, again: bool = True) -> None:
         self.state = "waiting"

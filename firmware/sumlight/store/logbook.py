@@ -237,7 +237,10 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
         )
         if not rows:
             return
-        entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
+        try:
+            entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
+        except ValueError:
+            return  # a time that is none has no place in a packed journal: these rows stay as they are
         self._insert("packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries))
         self._link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
 

@@ -4,7 +4,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
@@ -38,6 +38,11 @@ _SIDE = """
     FROM sides
 """
 _LAST_LIGHT = "SELECT settled_mw_cm2 FROM lamp_readings WHERE bank = ? ORDER BY reading_id DESC LIMIT 1"
+_LAST_UNDER_LIGHT = (
+    "SELECT dose_mj_cm2, lit_s FROM dose_journal WHERE side_id = ? AND state = 'lit' ORDER BY entry_id DESC LIMIT 2"
+)
+SHORTEST_GROWTH_S = 0.1
+"""Two records of a side under light that lie closer together than that tell nothing of the light between them."""
 
 
 class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReading):
@@ -81,7 +86,8 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             )
             dark = self._one(
                 "SELECT count(*) AS pauses, coalesce(max(gap_s), 0) AS longest_gap_s,"
-                " max(began_utc) AS began_utc FROM pauses WHERE exposure_id = ?",
+                " max(began_utc) AS began_utc, total(cause = 'restart' AND gap_s IS NULL) > 0 AS gap_unknown"
+                " FROM pauses WHERE exposure_id = ?",
                 exposure_id,
             )
             journal = self._one(
@@ -90,7 +96,8 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
                 exposure_id,
             )
             settled = [(new.bank, self._one(_LAST_LIGHT, new.bank)) for new, _ in sides]
-        known = [row["started_utc"], dark["began_utc"], journal["written_utc"]]
+            growth = {new.side: _growth(self._all(_LAST_UNDER_LIGHT, state.side_id)) for new, state in sides}
+        last_known_utc, damage = _newest([row["started_utc"], dark["began_utc"], journal["written_utc"]])
         return InterruptedExposure(
             exposure_id=exposure_id,
             kind=row["kind"],
@@ -102,8 +109,11 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             sides=sides,
             pauses=max([dark["pauses"], *(state.pauses for _, state in sides)]),
             longest_gap_s=max([dark["longest_gap_s"], *(state.longest_gap_s for _, state in sides)]),
-            last_known_utc=utc_from(max(text for text in known if text is not None)),
+            last_known_utc=last_known_utc,
             settled_mw_cm2={bank: row["settled_mw_cm2"] for bank, row in settled if row is not None},
+            growth_mw_cm2={side: value for side, value in growth.items() if value is not None},
+            gap_unknown=bool(dark["gap_unknown"]),
+            damage=damage,
         )
 
     def bank_state(self, bank: str) -> BankState:
@@ -265,6 +275,25 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
 def _dicts(rows: Iterable[sqlite3.Row]) -> list[dict[str, Any]]:
     return [dict(row) for row in rows]
+
+
+def _growth(rows: list[sqlite3.Row]) -> float | None:
+    """Mean effective irradiance between the last two records under light; None where there is only one."""
+    if len(rows) < 2 or not rows[0]["lit_s"] - rows[1]["lit_s"] >= SHORTEST_GROWTH_S:
+        return None
+    return float((rows[0]["dose_mj_cm2"] - rows[1]["dose_mj_cm2"]) / (rows[0]["lit_s"] - rows[1]["lit_s"]))
+
+
+def _newest(texts: list[str | None]) -> tuple[datetime, tuple[str, ...]]:
+    """The newest of these times, and words for those that are none."""
+    times, damage = [], []
+    for text in texts:
+        try:
+            if text is not None:
+                times.append(utc_from(text).astimezone(UTC))
+        except (ValueError, OverflowError):
+            damage.append(f"the time '{text:.40}' on record is none")
+    return max(times, default=datetime.fromtimestamp(0, UTC)), tuple(damage)
 
 
 def _new_side(row: sqlite3.Row) -> NewSide:

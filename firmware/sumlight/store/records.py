@@ -136,7 +136,9 @@ class BankState:
 class InterruptedExposure:
     """An exposure that the last run of control left unfinished, with every side's last known state.
 
-    `settled_mw_cm2` is what each bank last gave at the meter, where that is known.
+    `settled_mw_cm2` is what each bank last gave at the meter, `growth_mw_cm2` how fast each side's dose grew between
+    its last two records under light, each where that is known. `gap_unknown`: an earlier restart could not tell how
+    long it was dark. `damage` tells in words what could not be read.
     """
 
     exposure_id: int
@@ -151,6 +153,9 @@ class InterruptedExposure:
     longest_gap_s: float
     last_known_utc: datetime
     settled_mw_cm2: dict[str, float] = field(default_factory=dict)
+    growth_mw_cm2: dict[str, float] = field(default_factory=dict)
+    gap_unknown: bool = False
+    damage: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
