@@ -11,11 +11,11 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE), str(HERE.parent / "firmware")]
 
-import heartbeat  # noqa: E402 - found only now
-from sheets import lamps, mains, pump, sensor, wiring  # noqa: E402
+from sheets import lamps, mains, pump, sensor, wiring  # noqa: E402 - found only now
 from sheets.canvas import Sheet  # noqa: E402
 from sheets.header import connections  # noqa: E402
 
+from sumlight.box import charge_pump  # noqa: E402
 from sumlight.box.description import BoxDescription, load_box  # noqa: E402
 from sumlight.checkedfile import FileProblemsError  # noqa: E402
 
@@ -50,7 +50,7 @@ def table(box: BoxDescription) -> str:
 def pump_figures() -> str:
     """The heartbeat's figures as a table in Markdown."""
     rows = ["| what | typical (worst corner) |", "| --- | --- |"]
-    return "\n".join(rows + [f"| {name} | {text} |" for name, text in heartbeat.figures().items()])
+    return "\n".join(rows + [f"| {name} | {text} |" for name, text in charge_pump.figures().items()])
 
 
 def with_blocks(text: str, blocks: dict[str, str]) -> str:

@@ -1,13 +1,13 @@
-"""The charge pump of the heartbeat: values from heartbeat.NOMINAL, figures from its arithmetic."""
-
-import heartbeat
+"""The charge pump of the heartbeat: values from charge_pump.NOMINAL, figures from its arithmetic."""
 
 from sheets.canvas import Sheet, elm
+
+from sumlight.box import charge_pump
 
 
 def draw() -> Sheet:
     """The sheet."""
-    pump = heartbeat.NOMINAL
+    pump = charge_pump.NOMINAL
     sheet = Sheet(
         "Heartbeat: only a moving line holds K2, and so lets K1 close",
         "Build it as drawn. A transistor that switches K2 is no substitute: shorted, it holds K2 for ever.",
@@ -84,12 +84,12 @@ def _relay(sheet: Sheet, y: float, ground: float) -> None:
 
 
 def _figures(sheet: Sheet, top: float) -> None:
-    lines = heartbeat.figures()
+    lines = charge_pump.figures()
     sheet.text((0, top), "Worked out for 100 Hz; in brackets the worst corner of all tolerances:", size=10)
     for row, (name, text) in enumerate(lines.items()):
-        y = top - 0.55 - 0.45 * (row % 4)
-        x = 0.0 if row < 4 else 14.0
+        y = top - 0.55 - 0.45 * (row % 5)
+        x = 0.0 if row < 5 else 14.0
         sheet.text((x, y), name, size=9)
         sheet.text((x + 7.2, y), text, size=9)
     words = "Stuck high, stuck low, unplugged, crashed: no edge, so C3 empties into the coil and K2 drops."
-    sheet.text((0, top - 2.6), words, size=10)
+    sheet.text((0, top - 3.05), words, size=10)

@@ -92,7 +92,7 @@ def test_a_kill_at_any_instant_leaves_less_light_unknown_than_it_says(make_bench
         if before.state == "turn" and before.loop.lid == "shut" and not before.exposure._opened_since_turn:
             before.turn_panel()
     measured = {side.plan.side: side.dose_mj_cm2 for side in before.exposure.sides}
-    lit = [side.plan.side for side in before.exposure.sides if side.state == "lit"]
+    lit = [side.plan.side for side in before.exposure.sides if side.state in ("lit", "cut")]  # and its tail
     ended = before.state == "done"
     before.kill()
     before.clock.wait_until(before.clock.now_s + 1.0)

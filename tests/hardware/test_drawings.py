@@ -133,11 +133,11 @@ def test_every_part_of_the_list_has_rating_quantity_and_reason() -> None:
 
 def test_values_in_the_list_are_those_of_the_arithmetic() -> None:
     """C1, C2, C3 and D3 decide when K2 drops."""
-    import heartbeat
+    from sumlight.box import charge_pump
 
     with (HARDWARE / "parts.csv").open(encoding="utf-8", newline="") as file:
         rating = {part["designator"]: part["rating"] for part in csv.DictReader(file)}
-    pump = heartbeat.NOMINAL
+    pump = charge_pump.NOMINAL
     assert rating["C1"] == rating["C2"]
     assert rating["C1"].startswith(f"{2 * pump.coupling_f * 1e6:.0f} µF ±20 %")
     assert rating["C3"].startswith(f"{pump.store_f * 1e6:.0f} µF ±20 %")

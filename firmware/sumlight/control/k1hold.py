@@ -28,7 +28,8 @@ class K1Holder:
         if alone is None or alone.ended is not None or enable is None:
             return False
         if leave.lent and leave.renew(now_s, alone.look(now_s, self._seen(now_s, alone))):
-            enable.beat()
+            if self._loop.grid.beat(now_s):
+                enable.beat()
             return True
         alone.over(now_s)
         leave.withdraw()

@@ -17,6 +17,7 @@ from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.gainlesson import GainLesson
 from sumlight.control.k1hold import K1Holder
+from sumlight.control.pace import Grid
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
 from sumlight.control.remarks import Remarks
@@ -32,7 +33,6 @@ from sumlight.store.writer import LogWriter
 
 log = logging.getLogger(__name__)
 
-TICK_S = 0.005
 RECONNECT_S = 1.0
 FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
@@ -136,6 +136,7 @@ class ControlLoop:
         self._k1_held = False
         self.k1 = K1Holder(self)
         self.ticks = 0
+        self.grid = Grid(clock.mono_s())
         self._ticked_s = clock.mono_s()
         self.curve: list[tuple[float, str, float, float]] = []
         self.observers: list[Callable[[Exposure, Event], None]] = []
@@ -163,9 +164,9 @@ class ControlLoop:
         self.exposure.faulted_is(True, now_s)
 
     def wait(self) -> None:
-        """Sleep until the next tick, or until a side must be cut if that comes first."""
+        """Sleep until the next tick on the grid, or until a side must be cut if that comes first."""
         now_s = self.clock.mono_s()
-        self.clock.wait_until(max(now_s, min(now_s + TICK_S, self.exposure.next_deadline_s())))
+        self.clock.wait_until(max(now_s, min(self.grid.next_s(now_s), self.exposure.next_deadline_s())))
 
     def close(self) -> None:
         """Dark, then let go of everything."""
@@ -175,6 +176,7 @@ class ControlLoop:
 
     def _tick(self, now_s: float) -> None:
         self.ticks += 1
+        self.grid.ticked(now_s)
         self._notice_standstill(now_s)
         real_s = time.monotonic()
         if self.watch.watching:  # after a halt of the whole process the loop may come by before the watch does
@@ -313,7 +315,8 @@ class ControlLoop:
         self._k1_held = granted
         if self.box.enable is not None:
             if granted:
-                self.box.enable.beat()
+                if self.grid.beat(now_s):
+                    self.box.enable.beat()
             elif not self.permit.k1.granted(now_s):
                 self.box.enable.rest()
         for comfort in self.box.comforts.values():
