@@ -8,7 +8,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "firmware"))
 
-from sumlight.box.charge_pump import figures  # noqa: E402 - found only now
+from sumlight.box.charge_pump import figures
 
 if __name__ == "__main__":
     for name, text in figures().items():

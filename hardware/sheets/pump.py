@@ -1,7 +1,6 @@
 """The charge pump of the heartbeat: values from charge_pump.NOMINAL, figures from its arithmetic."""
 
 from sheets.canvas import Sheet, elm
-
 from sumlight.box import charge_pump
 
 

@@ -10,6 +10,7 @@ from sumlight.box import charge_pump
 from sumlight.box.charge_pump import NOMINAL, Pump
 from tests.hardware.circuit import Run
 
+
 def wave(now_s: float) -> bool:
     """100 Hz, high first."""
     return now_s % 0.01 < 0.005

@@ -233,4 +233,3 @@ def figures() -> dict[str, str]:
         f"asked for are {needed_ticks_hz():.0f}",
         "power of D3": f"{clamp_power_w(nominal):.2f} W ({max(map(clamp_power_w, every)):.2f} W)",
     }
-
