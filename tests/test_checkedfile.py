@@ -108,6 +108,16 @@ events:
     )
 
 
+def test_of_very_many_mistakes_twenty_are_told() -> None:
+    """The last of them counts the rest; handed on, it stays so."""
+    with pytest.raises(FileProblemsError) as caught:
+        checkedfile.parse("pin: 4\n" + "".join(f"k{n}: 1\n" for n in range(57)), Part, "part.yaml")
+    problems = caught.value.problems
+    assert [problem.line for problem in problems] == list(range(2, 22))
+    assert problems[-1].message == "and 38 more mistakes from here on; mend the others first"
+    assert FileProblemsError(problems).problems == problems
+
+
 def test_a_repeated_key_is_told_with_both_lines() -> None:
     """Plain YAML would let the last one win in silence."""
     assert told("name: a\nparts:\n- pin: 4\n  pin: 5\nname: b\n") == (

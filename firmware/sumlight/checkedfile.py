@@ -4,6 +4,8 @@ Used by the box description, the recipes and the twin's scenarios, so that all t
 """
 
 import math
+import os
+import stat
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -13,6 +15,9 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 MAX_BYTES = 64 * 1024
 MAX_DEPTH = 20
+MOST_PROBLEMS = 20
+"""So many mistakes of a file are told; nobody mends more at a sitting, and a page full of them costs time."""
+
 STRING_TAG = "tag:yaml.org,2002:str"
 
 _STARTS = (
@@ -59,30 +64,42 @@ class MistakesError(ValueError):
 
 
 class FileProblemsError(ValueError):
-    """A file cannot be used; `problems` holds every mistake found, in the order of the file."""
+    """A file cannot be used; `problems` holds the mistakes in the order of the file, at most MOST_PROBLEMS of them.
+
+    Where there are more, the last entry tells how many.
+    """
 
     def __init__(self, problems: list[Problem]) -> None:
         self.problems = sorted(problems, key=lambda p: p.line)
+        if len(self.problems) > MOST_PROBLEMS:
+            left = self.problems[MOST_PROBLEMS - 1 :]
+            more = f"and {len(left)} more mistakes from here on; mend the others first"
+            self.problems[MOST_PROBLEMS - 1 :] = [Problem(left[0].file, left[0].line, "", more)]
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
-def load(path: Path, model: type[Model]) -> Model:
-    """Read `path` into `model`.
+def load(path: Path, model: type[Model], most_bytes: int = MAX_BYTES) -> Model:
+    """Read `path` into `model`; a larger file than `most_bytes` is refused.
 
     Raises FileProblemsError for anything wrong, an unreadable file included.
     """
-    return parse(read_text(path), model, str(path))
+    return parse(read_text(path, most_bytes), model, str(path))
 
 
-def read_text(path: Path) -> str:
-    """The text of a hand-edited file, bounded in size; raises FileProblemsError when it cannot be read."""
+def read_text(path: Path, most_bytes: int = MAX_BYTES) -> str:
+    """The text of a hand-edited file, bounded in size; raises FileProblemsError when it cannot be read.
+
+    Only a plain file is opened, and never waited for: a pipe of that name would hold up its reader for ever.
+    """
     try:
-        with path.open("rb") as file:
-            raw = file.read(MAX_BYTES + 1)
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise _whole_file(str(path), "cannot be read: it is not a file")
+        with open(os.open(path, os.O_RDONLY | os.O_NONBLOCK), "rb") as file:
+            raw = file.read(most_bytes + 1)
     except OSError as error:
         raise _whole_file(str(path), f"cannot be read: {error.strerror or error}") from error
-    if len(raw) > MAX_BYTES:
-        raise _whole_file(str(path), f"is larger than {MAX_BYTES // 1024} KiB, more than such a file needs")
+    if len(raw) > most_bytes:
+        raise _whole_file(str(path), f"is larger than {most_bytes // 1024} KiB, more than such a file needs")
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from sumlight.control.messages import LINE_LIMIT, BadRequestError, Request
+from sumlight.control.messages import LINE_LIMIT, BadRequestError, Request, request_line
 from sumlight.control.service import (
     ACTS_PER_POLL,
     ANSWERING_S,
@@ -31,6 +31,7 @@ class Caller:
 
     def __init__(self, path: Path) -> None:
         self.link = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        self.link.settimeout(2)  # a door too narrow is a failure, not a wait for ever
         self.link.connect(str(path))
         self.link.setblocking(False)
         self.received = b""
@@ -165,7 +166,7 @@ def test_a_line_of_ten_megabytes_is_cut_off_early(desk: Desk) -> None:
         desk.poll()
         assert all(len(client.inbox) <= 2 * LINE_LIMIT for client in desk.service._clients.values())
     assert left > 9_000_000
-    assert big.take()[0]["error"]["message"].startswith("a line may hold at most 64 KiB")
+    assert big.take()[0]["error"]["message"].startswith("a line may hold at most 4 KiB")
     assert big.hung_up()
     assert len(polite.take()) == 1
 
@@ -288,13 +289,110 @@ def test_a_flood_does_not_keep_others_waiting(desk: Desk) -> None:
     assert [message["id"] for message in polite.take()] == [9]
 
 
-def test_more_clients_than_allowed_are_turned_away(desk: Desk) -> None:
-    """Those already there stay."""
+def test_one_client_more_than_allowed_takes_the_place_of_the_one_idle_longest(desk: Desk) -> None:
+    """It may bring *dark*. Who watches stays before who does nothing."""
     callers = [desk.caller() for _ in range(CLIENTS_MAX)]
-    assert desk.caller().hung_up()
-    callers[0].send(STATE)
-    desk.poll(CLIENTS_MAX)
-    assert len(callers[0].take()) == 1
+    callers[0].send(b'{"id": 1, "command": "watch"}\n')
+    callers[1].send(STATE)
+    desk.poll(2)
+    desk.service.push({"seq": 1})
+    late = desk.caller()
+    late.send(b'{"id": 9, "command": "dark"}\n')
+    desk.poll()
+    assert [message["id"] for message in late.take()] == [9]
+    gone = [number for number, caller in enumerate(callers) if caller.hung_up()]
+    assert gone == [2]
+    assert len(desk.service._clients) == CLIENTS_MAX
+
+
+def test_a_question_that_waits_for_its_answer_is_not_sent_away(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However old the connection: those leave that ask nothing."""
+    old = desk.caller()
+    callers = [desk.caller() for _ in range(CLIENTS_MAX - 1)]
+    monkeypatch.setattr("sumlight.control.service.ANSWERS_PER_POLL", 0)
+    old.send(STATE)
+    desk.poll()
+    desk.caller()
+    monkeypatch.undo()
+    desk.poll()
+    assert len(old.take()) == 1
+    assert [caller.hung_up() for caller in callers[:2]] == [True, False]
+
+
+def test_idle_clients_cannot_keep_dark_out(desk: Desk) -> None:
+    """Ten times as many as there are places, all silent, all there before; the door is wide enough for a rush."""
+    for _ in range(10 * CLIENTS_MAX):
+        desk.caller()
+    waiting = [Caller(desk.path) for _ in range(100)]  # more than the door held before, and nobody lets them in yet
+    desk.callers += waiting
+    late = Caller(desk.path)
+    desk.callers.append(late)
+    late.send(b'{"id": 9, "command": "dark"}\n')
+    desk.poll(40)
+    assert [request.command for request in desk.handled] == ["dark"]
+    assert [message["id"] for message in late.take()] == [9]
+
+
+def test_dark_is_answered_before_what_others_asked_earlier(desk: Desk) -> None:
+    """A full house of questions, one of which takes all the time that a tick has."""
+    others = [desk.caller() for _ in range(CLIENTS_MAX - 1)]
+    late = desk.caller()
+    desk.takes_s = 2 * ANSWERING_S
+    for caller in others:
+        caller.send(STATE)
+    late.send(b'{"id": 9, "command": "dark"}\n')
+    desk.poll(1 + CLIENTS_MAX // ACTS_PER_POLL)
+    assert [message["id"] for message in late.take()] == [9]
+    assert len(desk.handled) <= 2 + CLIENTS_MAX // ACTS_PER_POLL
+
+
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [
+        (b'{"id": 1, "command": "dark", "who": "Ada", "at": 3}', "bad_request"),
+        (b'{"id": "seven", "command": "dark"}', "bad_request"),
+        (b'{"command": "dark"}', "bad_request"),
+        (b'{"version": 9, "id": -1, "command": "dark"}', "bad_request"),
+        (b'{"id": 1, "command": "Dark "}', "unknown_command"),
+        (b'{"id": 1, "command": "d\\u0061rk", "x": 1}', "bad_request"),
+        (b'{"id": 1, "command": "dark", "command": "go"}', "bad_request"),
+        (b'{"id": 1, "command": "dark"', "bad_request"),
+        (b'{"id": 1, "command": "dark", "note": "\xff"}', "bad_request"),
+        (b"dark", "bad_request"),
+        (b"  DARK!\r", "bad_request"),
+        (b'["dark"]', "bad_request"),
+    ],
+)
+def test_dark_is_obeyed_whatever_else_the_line_holds(bench: BenchBox, tmp_path: Path, line: bytes, code: str) -> None:
+    """In the same tick; then the line gets the error that it deserves."""
+    bench.daemon.serve(tmp_path / "s")
+    bench.light_up()
+    caller = Caller(tmp_path / "s")
+    bench.step()
+    caller.send(line + b"\n")
+    at_s = bench.clock.now_s
+    bench.step()
+    assert bench.switched_off_after(at_s) == 0.0
+    assert bench.state == "paused"
+    assert caller.take()[0]["error"]["code"] == code
+    caller.link.close()
+
+
+@pytest.mark.parametrize(
+    "note", ['"command": "dark"', '{"id": 1, "command": "dark"}', "dark", '\\"command\\":\\"dark\\"']
+)
+def test_what_somebody_writes_into_a_note_is_no_command(bench: BenchBox, tmp_path: Path, note: str) -> None:
+    """The lamps burn on."""
+    bench.daemon.serve(tmp_path / "s")
+    bench.light_up()
+    caller = Caller(tmp_path / "s")
+    bench.step()
+    caller.send(request_line(1, "note", exposure_id=1, note=note))
+    bench.run(0.1)
+    assert caller.take()[0]["ok"] is True
+    assert bench.state == "light"
+    assert bench.any_relay_lights()
+    caller.link.close()
 
 
 def test_a_client_that_leaves_makes_room(desk: Desk) -> None:

@@ -68,7 +68,7 @@ def test_the_list_is_sorted_and_shows_a_bad_file_among_the_good(shelf: RecipeShe
     told = {entry.name: str(entry.problems[0]) for entry in listed if isinstance(entry, UnusableRecipe)}
     assert told["a-bad"].startswith("a-bad.yaml, line 1: ")
     assert told["c-latin"] == "c-latin.yaml: is not UTF-8 text (byte 8); save it as UTF-8"
-    assert told["d-folder"] == "d-folder.yaml: cannot be read: Is a directory"
+    assert told["d-folder"] == "d-folder.yaml: cannot be read: it is not a file"
     assert told["Wrong Name"] == (
         "Wrong Name.yaml: name: 'Wrong Name' cannot be a recipe's name: use 1 to 48 small letters a-z, digits and"
         " hyphens, beginning with a letter or digit"
@@ -124,7 +124,7 @@ def test_a_recipe_with_mistakes_is_not_saved(shelf: RecipeShelf) -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        (RECIPE_TEXT + "#" * 65536, "big.yaml: is larger than 64 KiB, more than a recipe needs"),
+        (RECIPE_TEXT + "#" * 65536, "big.yaml: is larger than 8 KiB, more than a recipe needs"),
         ("resist: \ud800\n", "big.yaml: holds a character that is not text (place 8); remove it"),
     ],
 )
@@ -224,6 +224,62 @@ def test_an_unusable_recipe_can_be_removed(shelf: RecipeShelf) -> None:
     (shelf.folder / "Bad Name.yaml").write_text("x")
     shelf.remove("Bad Name")
     assert [entry.name for entry in shelf.list()] == ["blue"]
+
+
+def test_a_recipe_is_worked_out_once_until_its_file_changes(
+    shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A view of the page reads the whole shelf; what has not changed is not even opened."""
+    shelf.save("a", RECIPE_TEXT)
+    shelf.save("b", RECIPE_TEXT)
+    (shelf.folder / "c.yaml").write_text("a: 1\n" * 1000)
+    first = shelf.list()
+    opened: list[Path] = []
+    read = recipes.checkedfile.read_text
+
+    def note(path: Path, most_bytes: int = 0) -> str:
+        opened.append(path)
+        return read(path, most_bytes)
+
+    monkeypatch.setattr(recipes.checkedfile, "read_text", note)
+    assert shelf.list() == first
+    assert opened == []
+    (shelf.folder / "b.yaml").write_text(OTHER_TEXT)
+    changed = shelf.list()[1]
+    assert isinstance(changed, StoredRecipe)
+    assert changed.recipe.dose_mj_cm2 == 75
+    assert opened == [shelf.folder / "b.yaml"]
+
+
+def test_a_recipe_that_is_loaded_is_read_anew_whatever_its_time_says(shelf: RecipeShelf) -> None:
+    """Light depends on it: same size, same time, other dose."""
+    shelf.save("a", RECIPE_TEXT)
+    shelf.list()
+    path = shelf.folder / "a.yaml"
+    before = path.stat()
+    known = shelf._known["a"][0]
+    path.write_text(OTHER_TEXT)
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    shelf._known["a"] = (recipes._mark(path) or known, shelf._known["a"][1])
+    assert shelf.load("a").recipe.dose_mj_cm2 == 75
+
+
+def test_files_that_are_none_are_told_and_nothing_waits_for_them(shelf: RecipeShelf) -> None:
+    """A pipe, a folder, a link to itself, a name that is no text: listed as unusable, loadable by nobody."""
+    shelf.save("good", RECIPE_TEXT)
+    os.mkfifo(shelf.folder / "pipe.yaml")
+    (shelf.folder / "folder.yaml").mkdir()
+    (shelf.folder / "loop.yaml").symlink_to("loop.yaml")
+    Path(os.fsdecode(os.fsencode(shelf.folder) + b"/\xff.yaml")).write_text(RECIPE_TEXT)
+    listed = {entry.name: entry for entry in shelf.list()}
+    assert list(listed) == ["folder", "good", "loop", "pipe", "\ufffd"]
+    assert [name for name, entry in listed.items() if isinstance(entry, StoredRecipe)] == ["good"]
+    for name in ("folder", "loop", "pipe", "\ufffd"):
+        with pytest.raises(FileProblemsError):
+            shelf.load(name)
+        with pytest.raises((RecipeChangedError, FileProblemsError)):
+            shelf.save(name, RECIPE_TEXT, NOT_THERE)
+        name.encode("utf-8")
 
 
 def test_form_values_become_orderly_text() -> None:

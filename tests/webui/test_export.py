@@ -155,7 +155,7 @@ def test_a_note_that_cannot_be_kept_stays_in_its_field(
     path = f"/panels/{three[0]}/note"
     answer = client.post(path, data={"note": "x" * 2001, "result": ""}, headers=ORIGIN)
     assert answer.status_code == 422
-    assert "At most 2000 characters" in answer.text
+    assert "At most 1500 characters" in answer.text
 
     def refuse(request: dict[str, Any]) -> dict[str, Any]:
         raise RefusalError("refused", "The card is full.")

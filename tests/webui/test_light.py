@@ -64,7 +64,7 @@ def test_repeat_is_what_the_last_dose_told(client: FlaskClient, data: Path) -> N
 def test_it_is_judged_for_a_recipe(client: FlaskClient, control: FakeControl) -> None:
     """Each recipe tolerates something else."""
     assert client.get("/light/?recipe=blue-38").status_code == 200
-    assert asked(control, "calibration") == {"recipe": "blue-38"}
+    assert asked(control, "calibration") == {"tolerance": 0.1}
 
 
 def test_without_word_from_the_box_nothing_is_shown_as_live(

@@ -157,8 +157,6 @@ REFUSALS = (
     N_("Gains are learned while a steady series holds the lamps."),
     N_("Start one of 60 s and wait three seconds."),
     N_("There is no bank '{bank}'; there is {known}."),
-    N_("Lamps are lit."),
-    N_("Wait until they are dark; records are not read meanwhile."),
     N_("Mend the recipe first."),
     N_("Mend the recipe, then start again."),
     N_("There is no exposure {n}."),

@@ -10,6 +10,7 @@ from sumlight.checkedfile import FileProblemsError
 from sumlight.checkedfile import load as load_checked
 from sumlight.control.plan import PlanError, make_plan
 from sumlight.store.recipe import Recipe
+from sumlight.store.recipes import RECIPE_BYTES
 from sumlight.twin.scenario import load_scenario
 
 
@@ -58,7 +59,7 @@ def carry_out(options: argparse.Namespace) -> int:
 
 
 def _check_recipe(path: Path, box: BoxDescription | None) -> None:
-    recipe = load_checked(path, Recipe)
+    recipe = load_checked(path, Recipe, RECIPE_BYTES)
     if box is not None:
         make_plan(recipe, name=path.stem, text="", sha256="", panel="", note="", box=box, leads_s={})
 

@@ -9,7 +9,9 @@ from typing import Any
 
 from sumlight.cli import options as shared
 from sumlight.cli.benches import Bench, RunningBench, TwinBench
+from sumlight.control.daemon import RECIPES
 from sumlight.craft.tablet import transmittance
+from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError
 from sumlight.twin.panel import Panel, Resist
 
 LOOK_S = 0.3
@@ -125,9 +127,20 @@ def _calibrate(options: argparse.Namespace, bench: Bench) -> int:
         values = {"mw_cm2": options.radiometer, "relative_uncertainty": options.uncertainty, **bank}
         print(bench.ask("radiometer", **values)["sentence"])
     else:
-        for name, found in bench.ask("calibration", recipe=options.recipe)["banks"].items():
+        for name, found in bench.ask("calibration", **_tolerance(options))["banks"].items():
             print(f"{name}: {found['sentence']}")
     return 0
+
+
+def _tolerance(options: argparse.Namespace) -> dict[str, float]:
+    """The tolerance of the recipe that was named. Control is told the number: it opens no file to show something."""
+    if not options.recipe:
+        return {}
+    shelf = RecipeShelf((options.data or shared.default_data(twin=False)) / RECIPES)
+    try:
+        return {"tolerance": shelf.load(options.recipe).recipe.tolerance}
+    except (UnknownRecipeError, RecipeShelfError) as error:
+        raise ValueError(str(error)) from error
 
 
 def _tablet(options: argparse.Namespace) -> int:

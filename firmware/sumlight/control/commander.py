@@ -13,14 +13,14 @@ from sumlight.control.commission_desk import CommissionDesk
 from sumlight.control.exposure import RefusedError
 from sumlight.control.leftover import check_sides, check_text
 from sumlight.control.loop import ControlLoop
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.control.metrology import Metrology, OpenBook
 from sumlight.control.plan import Plan, PlanError, make_plan
 from sumlight.control.series import make_series
 from sumlight.control.side import SideRun
 from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
-from sumlight.store.recipes import RecipeShelf, UnknownRecipeError, recipe_from_text
+from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
 from sumlight.store.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 
 log = logging.getLogger(__name__)
@@ -32,6 +32,9 @@ LEFT_OUT = {
     "emergency_stop": "This box does without an emergency-stop signal: pressing it is seen only as missing light.",
     "over_temperature": "This box does without an over-temperature signal: heat is not watched.",
 }
+
+READ_FILES = frozenset({"start", "series", "tablet_plan", "tablet_readings", "teach", "transmission", "field", "strip"})
+"""Commands that open a recipe or the logbook; never while an exposure is under way, whoever asks."""
 
 Hands = Callable[[str, str | None, str | None], str]
 """Moves the twin's parts: (what, bank, meter) → what was done; raises ValueError for what it cannot do."""
@@ -84,6 +87,8 @@ class Commander:
     def _carry_out(self, request: Request) -> dict[str, Any]:
         exposure, now_s = self._loop.exposure, self._loop.clock.mono_s()
         self.commissioning.refuse_if_locked(request.command)
+        if exposure.running and request.command in READ_FILES:  # before a file is opened or anything worked out
+            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
         if self.metrology.handles(request.command):
             return self.metrology.handle(request)
         match request.command:
@@ -141,7 +146,7 @@ class Commander:
     def _plan(self, request: Request) -> Plan:
         name = request.text("recipe", longest=64)
         panel = request.text("panel", default="", longest=60)
-        note = request.text("note", default="", longest=2000)
+        note = request.text("note", default="", longest=LONGEST_NOTE)
         try:
             stored = self._shelf.load(name)
         except UnknownRecipeError as error:
@@ -149,6 +154,8 @@ class Commander:
         except FileProblemsError as error:
             remedy = "Mend the recipe, then start again."
             raise BadRequestError("bad_value", str(error), field="recipe", remedy=remedy) from error
+        except RecipeShelfError as error:
+            raise BadRequestError("refused", str(error), field="recipe") from error
         try:
             return make_plan(
                 stored.recipe,
@@ -241,8 +248,8 @@ class Commander:
         number = request.number_of("exposure_id", 0.0)
         if number != int(number) or not 0 < number < 2**53:
             raise BadRequestError("bad_value", "'exposure_id' must be the number of an exposure", field="exposure_id")
-        note = request.text("note", default="", longest=2000)
-        result = request.text("result", default="", longest=2000)
+        note = request.text("note", default="", longest=LONGEST_NOTE)
+        result = request.text("result", default="", longest=LONGEST_NOTE)
         who = request.text("who", default="somebody at the box", longest=60)
         if self._loop.writer.error:
             raise RefusedError(

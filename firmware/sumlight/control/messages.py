@@ -1,11 +1,15 @@
 """The words that control and its clients exchange: one JSON object a line, at most `LINE_LIMIT` bytes. Pure."""
 
 import json
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
-LINE_LIMIT = 64 * 1024
-"""Longest request; a longer one ends the connection."""
+LINE_LIMIT = 4 * 1024
+"""Longest request, in bytes; a longer one is not read to its end and ends the connection."""
+
+LONGEST_NOTE = 1500
+"""Characters of a note or a result: both together fit into a line in any European language, breaks included."""
 
 COMMANDS = {
     "state": (),
@@ -36,7 +40,7 @@ COMMANDS = {
     "commission_abort": (),
     "commission_override": ("who", "reason"),
     "simulate": ("do", "bank", "meter"),
-    "calibration": ("recipe",),
+    "calibration": ("tolerance",),
     "radiometer": ("bank", "mw_cm2", "relative_uncertainty"),
     "tablet_plan": ("recipe", "zones", "target_step", "reference_mj_cm2"),
     "tablet_readings": (
@@ -168,6 +172,28 @@ class BadRequestError(ValueError):
         super().__init__(message)
 
 
+_DARK = re.compile(rb'"command"\s*:\s*"dark"')
+_DARK_WORD = re.compile(rb"\bdark\b", re.IGNORECASE)
+
+
+def says_dark(line: bytes) -> bool:
+    """Whether a line asks for *dark*, whatever else is right or wrong with it.
+
+    Text that somebody typed into a note cannot look so: JSON writes its quotes as \\". A line that is no request at
+    all, such as one typed by hand, asks for dark if it holds the word: at worst it is dark without need.
+    """
+    if _DARK.search(line):
+        return True
+    try:
+        data = json.loads(line)
+    except (ValueError, RecursionError):
+        data = None
+    if not isinstance(data, dict):
+        return _DARK_WORD.search(line) is not None
+    command = data.get("command")
+    return isinstance(command, str) and command.strip().lower() == "dark"
+
+
 def parse_request(line: bytes) -> Request:
     """Read one line. Raises BadRequestError; nothing of the line is believed before it is checked."""
     try:
@@ -191,8 +217,12 @@ def parse_request(line: bytes) -> Request:
 
 
 def request_line(number: int, command: str, **values: Any) -> bytes:
-    """One request ready to send."""
-    return json.dumps({"id": number, "command": command, **values}).encode() + b"\n"
+    """One request ready to send. Half a pair of characters, which no request may hold, is sent escaped."""
+    text = json.dumps({"id": number, "command": command, **values}, ensure_ascii=False, separators=(",", ":"))
+    try:
+        return text.encode() + b"\n"
+    except UnicodeEncodeError:
+        return json.dumps({"id": number, "command": command, **values}).encode() + b"\n"
 
 
 def reply_line(number: int | None, result: dict[str, Any]) -> bytes:

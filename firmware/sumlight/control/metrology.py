@@ -2,7 +2,7 @@
 
 | command | fields | result |
 | --- | --- | --- |
-| calibration | recipe? | banks: {name: calibration block}, tolerance |
+| calibration | tolerance? (share, k = 2) | banks: {name: calibration block}, tolerance |
 | radiometer | bank, mw_cm2 (at the glass), relative_uncertainty (standard) | factor, calibration, sentence |
 | tablet_plan | recipe, target_step, zones?, reference_mj_cm2? | doses_mj_cm2, expected_sigma, sentence |
 | tablet_readings | exposure_id, convention, readings: [{zone, step, half?}], target_step, … | see `tablets` |
@@ -39,7 +39,7 @@ from sumlight.store.metrology import (
 )
 from sumlight.store.reading import utc_text
 from sumlight.store.recipe import Recipe
-from sumlight.store.recipes import RecipeShelf, UnknownRecipeError
+from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError
 from sumlight.store.records import BankState
 
 OpenBook = Callable[[], Logbook]
@@ -164,8 +164,7 @@ class Metrology:
     # -- commands ----------------------------------------------------------------------------------------------------
 
     def _calibration(self, request: Request) -> dict[str, Any]:
-        name = request.text("recipe", default="", longest=64)
-        tolerance = self._recipe(name).tolerance if name else TOLERANCE
+        tolerance = request.number_between("tolerance", 0.02, 1, TOLERANCE)
         return {"tolerance": tolerance, "banks": {bank: self.picture(bank, tolerance) for bank in self._loop.banks}}
 
     def _radiometer(self, request: Request) -> dict[str, Any]:
@@ -396,10 +395,10 @@ class Metrology:
             raise BadRequestError("not_found", str(error), field="recipe") from error
         except FileProblemsError as error:
             raise BadRequestError("bad_value", str(error), field="recipe", remedy="Mend the recipe first.") from error
+        except RecipeShelfError as error:
+            raise BadRequestError("refused", str(error), field="recipe") from error
 
     def _reader(self) -> closing[Logbook]:
-        if self._loop.exposure.wanted():
-            raise RefusedError("Lamps are lit.", "Wait until they are dark; records are not read meanwhile.")
         return closing(self._open_book())
 
     def _utc(self) -> str:

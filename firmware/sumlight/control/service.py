@@ -20,7 +20,12 @@ from sumlight.control.messages import BadRequestError, Request
 log = logging.getLogger(__name__)
 
 CLIENTS_MAX = 24
-READ_BYTES = 16 * 1024
+"""One more is let in all the same, for it may bring *dark*: the one that has been idle longest leaves for it."""
+
+PENDING_MAX = 128
+"""Callers that may wait at the door until the loop lets them in."""
+
+READ_BYTES = 4 * 1024
 BACKLOG_MAX_BYTES = 512 * 1024
 """A client that lets this much pile up has stopped reading and is cut off."""
 
@@ -47,6 +52,18 @@ class _Client:
         self.outbox = bytearray()
         self.watching = False
         self.closing = False
+        self.heard_s = time.monotonic()
+
+    @property
+    def waits(self) -> bool:
+        """Whether a whole line of this client has not been answered yet."""
+        return b"\n" in self.inbox
+
+    @property
+    def may_say_dark(self) -> bool:
+        """Whether the next line is to be answered before those of others."""
+        end = self.inbox.find(b"\n")
+        return end >= 0 and self.inbox.find(b"dark", 0, end) >= 0
 
     def take_line(self) -> bytes | None:
         """The next whole line of what came in; None while there is none."""
@@ -81,7 +98,7 @@ class Service:
     def poll(self) -> None:
         """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting."""
         self._turn += 1
-        ready = [key.data for key, _ in self._selector.select(0) if key.data is None or b"\n" not in key.data.inbox]
+        ready = [key.data for key, _ in self._selector.select(0) if key.data is None or not key.data.waits]
         acts = ACTS_PER_POLL
         for client in self._in_turn(ready):
             if acts <= 0:
@@ -92,7 +109,7 @@ class Service:
                 self._read(client)
                 acts -= 1
         left, until_s = ANSWERS_PER_POLL, time.monotonic() + ANSWERING_S
-        for client in self._in_turn(list(self._clients.values())):
+        for client in sorted(self._in_turn(list(self._clients.values())), key=lambda client: not client.may_say_dark):
             line = client.take_line() if left else None
             if line is not None:
                 self._answer(client, line)
@@ -128,8 +145,7 @@ class Service:
                 connection, _ = self._listener.accept()
                 acts += 1
                 if len(self._clients) >= CLIENTS_MAX:
-                    connection.close()
-                    continue
+                    self._drop(self._most_idle())
                 connection.setblocking(False)
                 client = _Client(connection)
                 self._clients[connection.fileno()] = client
@@ -137,6 +153,11 @@ class Service:
                 self._read(client)
                 acts += 1
         return acts
+
+    def _most_idle(self) -> _Client:
+        """Who leaves when there is no room. Never one with a question to be answered while there is another, and one
+        that watches only after those that do nothing."""
+        return min(self._clients.values(), key=lambda client: (client.waits, client.watching, client.heard_s))
 
     def _read(self, client: _Client) -> None:
         try:
@@ -158,12 +179,16 @@ class Service:
 
     def _answer(self, client: _Client, line: bytes) -> None:
         number: int | None = None
+        client.heard_s = time.monotonic()
         try:
+            darkened = self._handle(Request(0, "dark")) if messages.says_dark(line) else None
             request = messages.parse_request(line)
             number = request.number
+            if darkened is not None and request.command != "dark":
+                raise BadRequestError("bad_request", "the line asks for dark and for something else; only dark is done")
             if request.command == "watch":
                 client.watching = True
-            answer = messages.reply_line(number, self._handle(request))
+            answer = messages.reply_line(number, self._handle(request) if darkened is None else darkened)
         except BadRequestError as error:
             answer = messages.error_line(number, error)
         self._queue(client, answer)
@@ -205,7 +230,7 @@ def _listen(path: Path) -> socket.socket:
         raise SocketInUseError(f"the socket {path} cannot be made: {error.strerror or error}") from error
     finally:
         os.umask(before)
-    listener.listen(16)
+    listener.listen(PENDING_MAX)
     listener.setblocking(False)
     return listener
 

@@ -4,6 +4,7 @@ import fcntl
 import hashlib
 import os
 import re
+import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,6 +21,9 @@ from sumlight.store.recipe import Recipe
 NAME_PATTERN: Final = r"[a-z0-9][a-z0-9-]{0,47}"
 NOT_THERE: Final = ""
 """As `expected_sha256`: the recipe is meant to be new."""
+
+RECIPE_BYTES: Final = 8 * 1024
+"""A recipe is never larger; reading one then takes a few hundredths of a second at worst."""
 
 _NAME_RULE = "use 1 to 48 small letters a-z, digits and hyphens, beginning with a letter or digit"
 _NUMBER = re.compile(r"[+-]?(\d{1,30}(\.\d{0,30})?|\.\d{1,30})([eE][+-]?\d{1,3})?")
@@ -44,6 +48,8 @@ class UnusableRecipe:
 
 
 Listing = list[StoredRecipe | UnusableRecipe]
+Mark = tuple[int, int, int, int]
+"""Changes when a file does."""
 Names = list[str]
 
 
@@ -70,45 +76,50 @@ def recipe_from_text(text: str, name: str) -> StoredRecipe:
     except UnicodeEncodeError as error:
         problem = Problem(file, 0, "", f"holds a character that is not text (place {error.start}); remove it")
         raise FileProblemsError([problem]) from error
-    if len(raw) > checkedfile.MAX_BYTES:
-        limit = checkedfile.MAX_BYTES // 1024
+    if len(raw) > RECIPE_BYTES:
+        limit = RECIPE_BYTES // 1024
         raise FileProblemsError([Problem(file, 0, "", f"is larger than {limit} KiB, more than a recipe needs")])
     recipe = checkedfile.parse(text, Recipe, file)
     return StoredRecipe(name, text, hashlib.sha256(raw).hexdigest(), recipe)
 
 
 class RecipeShelf:
-    """A folder of `*.yaml`, safe to use from several processes and to edit by hand meanwhile.
+    """A folder of `*.yaml`, safe to use from several processes and threads, and to edit by hand meanwhile.
 
-    `folder` need not exist until the first `save`, which makes it.
+    `folder` need not exist until the first `save`, which makes it. What a file says is kept by the file's time, size
+    and number, so that looking at the shelf again reads what has changed and nothing else.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._known: dict[str, tuple[Mark, StoredRecipe | UnusableRecipe]] = {}
+        self._reading = threading.Lock()
 
     def list(self) -> Listing:
         """Every recipe by name; a bad file stands among them as unusable.
 
         Raises RecipeShelfError when the folder cannot be read.
         """
-        found: list[StoredRecipe | UnusableRecipe] = []
-        for name in self._names():
-            try:
-                found.append(self._read(name))
-            except FileProblemsError as error:
-                found.append(UnusableRecipe(name, error.problems))
-        return found
+        names = self._names()
+        with self._reading:
+            self._known = {name: known for name, known in self._known.items() if name in names}
+            return [self._look(name) for name in names]
 
     def load(self, name: str) -> StoredRecipe:
-        """One recipe.
+        """One recipe, as its file says now.
 
-        Raises FileProblemsError when it has mistakes, UnknownRecipeError when there is none of that name.
+        Raises FileProblemsError when it has mistakes, UnknownRecipeError when there is none of that name,
+        RecipeShelfError when the folder cannot be read.
         """
         names = self._names()
         if name not in names:
             known = f"there is {', '.join(names)}" if names else "the shelf is empty"
             raise UnknownRecipeError(f"no recipe is called '{name}'; {known}")
-        return self._read(name)
+        with self._reading:
+            found = self._look(name, anew=True)
+        if isinstance(found, UnusableRecipe):
+            raise FileProblemsError(found.problems)
+        return found
 
     def save(self, name: str, text: str, expected_sha256: str | None = None) -> StoredRecipe:
         """Check `text`, then put it in the file's place: a reader sees the old file or the new one.
@@ -152,29 +163,48 @@ class RecipeShelf:
         except OSError as error:
             why = f"the recipes in {self.folder} cannot be read: {error.strerror}"
             raise RecipeShelfError(f"{why}. Check the folder and who may read it.") from error
-        return sorted(path.stem for path in files)
+        return sorted(os.fsencode(path.stem).decode("utf-8", "replace") for path in files)
 
-    def _read(self, name: str) -> StoredRecipe:
+    def _look(self, name: str, *, anew: bool = False) -> StoredRecipe | UnusableRecipe:
+        """What a file says. Known by its time it is not opened; `anew` reads it all the same, for light depends on it,
+        but works out only a text that is not the known one."""
         if not re.fullmatch(NAME_PATTERN, name):
-            raise FileProblemsError([_name_problem(name)])
+            return UnusableRecipe(name, [_name_problem(name)])
+        mark = _mark(self._path(name))
+        known = self._known.get(name)
+        if known is not None and mark == known[0] and not anew:
+            return known[1]
         try:
-            text = checkedfile.read_text(self._path(name))
+            text = checkedfile.read_text(self._path(name), RECIPE_BYTES)
+            same = known is not None and isinstance(known[1], StoredRecipe) and known[1].text == text
+            found = known[1] if known is not None and same else recipe_from_text(text, name)
         except FileProblemsError as error:  # the page shows names, not paths of the machine
             short = [Problem(f"{name}.yaml", p.line, p.field, p.message) for p in error.problems]
-            raise FileProblemsError(short) from error
-        return recipe_from_text(text, name)
+            found = UnusableRecipe(name, short)
+        if mark is not None:
+            self._known[name] = mark, found
+        return found
 
     def _refuse_change(self, name: str, expected_sha256: str | None) -> None:
         if expected_sha256 is None:
             return
-        path = self._path(name)
-        present = hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else NOT_THERE
+        present = self._present_sha256(name)
         if present == expected_sha256:
             return
         if expected_sha256 == NOT_THERE:
             raise RecipeChangedError(f"a recipe '{name}' exists already; choose another name or edit that one")
         happened = "changed" if present else "removed"
         raise RecipeChangedError(f"recipe '{name}' was {happened} while you edited it; look at it again first")
+
+    def _present_sha256(self, name: str) -> str:
+        """The hash of the file that stands there; of what is no readable file one that nobody can expect."""
+        if not os.path.lexists(self._path(name)):
+            return NOT_THERE
+        try:
+            text = checkedfile.read_text(self._path(name))
+        except FileProblemsError:
+            return "not readable"
+        return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
     @contextmanager
     def _locked(self) -> Iterator[int]:
@@ -261,6 +291,14 @@ def _typed(text: str, annotation: Any) -> str | int | float | None:
     if wants_text or not _NUMBER.fullmatch(number):
         return plain
     return int(number) if re.fullmatch(r"[+-]?\d+", number) else float(number)
+
+
+def _mark(path: Path) -> Mark | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_ctime_ns, found.st_size, found.st_ino
 
 
 def _name_problem(name: str) -> Problem:

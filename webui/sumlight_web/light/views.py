@@ -138,8 +138,9 @@ def _states(form: Form, judged: str) -> list[BankState]:
         return []
     snapshot = cast(Mapping[str, Any], latest.snapshot)
     blocks = snapshot.get("calibration") or {}
-    if judged:
-        asked = ask(form, "calibration", ("banks",), {"recipe": judged})
+    recipe = recipe_named(judged) if judged else None
+    if recipe is not None:  # the number, not the name: control opens no file to show something
+        asked = ask(form, "calibration", ("banks",), {"tolerance": recipe.recipe.tolerance})
         blocks = blocks if asked is None else asked["banks"]
     colours = {bank["name"]: (bank.get("spectrum") or {}).get("sentence", "") for bank in snapshot["banks"]}
     return [_state(name, block, colours.get(name, "")) for name, block in blocks.items()]

@@ -6,6 +6,7 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from sumlight.control.messages import LONGEST_NOTE
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk
@@ -23,7 +24,7 @@ PAGE_LENGTH = 20
 HIGHEST_ID = 2**53
 """Row numbers above this cannot be asked for; SQLite would fail on one beyond 64 bits."""
 
-LONGEST_TEXT = 2000
+LONGEST_TEXT = LONGEST_NOTE
 
 
 @blueprint.get("/")

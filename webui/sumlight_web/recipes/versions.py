@@ -7,9 +7,16 @@ from flask import Blueprint, Response, make_response, redirect, render_template,
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as BaseResponse
 
-from sumlight.checkedfile import MAX_BYTES, FileProblemsError
+from sumlight.checkedfile import FileProblemsError
 from sumlight.store.logbook import Logbook
-from sumlight.store.recipes import NOT_THERE, RecipeChangedError, RecipeShelfError, StoredRecipe, recipe_from_text
+from sumlight.store.recipes import (
+    NOT_THERE,
+    RECIPE_BYTES,
+    RecipeChangedError,
+    RecipeShelfError,
+    StoredRecipe,
+    recipe_from_text,
+)
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
@@ -83,7 +90,7 @@ def choose_file() -> BaseResponse:
 def take_file() -> BaseResponse:
     """Put a file on the shelf under a new name; every mistake in it is named with its line."""
     upload = request.files.get("file")
-    raw = upload.read(MAX_BYTES + 1) if upload else b""
+    raw = upload.read(RECIPE_BYTES + 1) if upload else b""
     typed, name = request.form.get("text", "").replace("\r\n", "\n"), request.form.get("name", "").strip()
     if upload and not name:
         name = (upload.filename or "").rpartition("/")[2].removesuffix(".yaml").removesuffix(".yml")
