@@ -279,6 +279,7 @@ class BenchBox(SimulatedBox):
         book = self.daemon.writer._logbook
         assert book is not None
         book.close()
+        self.lock.release()
         for pin in self.world.pin_factory.pins.values():
             pin.close()
         if self.daemon.service is not None:

@@ -67,6 +67,7 @@ def test_an_override_unlocks_is_recorded_and_shown_also_after_a_restart(real_box
 def restart(real_box: RealBox, box: BoxDescription) -> RealBox:
     """Control again over the same data, perhaps with other wiring."""
     real_box.daemon.writer.drain(1)
+    real_box.daemon.lock.release()
     again = RealBox(real_box.data, box)
     again.run(1.0)
     return again
@@ -95,6 +96,7 @@ def test_what_the_twin_passed_does_not_unlock_a_real_box(bench: BenchBox) -> Non
     bench.daemon.writer.drain(1)
     with bench.logbook() as book:
         assert book.commissioned(wiring_sha256(demo_box()), simulated=True).passed is not None
+    bench.lock.release()
     box = RealBox(bench.data, demo_box())
     state = box.ask("state")["commissioning"]
     assert (state["locked"], state["needed"], state["passed_by"]) == (True, True, None)

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from sumlight.store import onename
 from sumlight.store.logbook import LogbookError
-from tests.control.bench_box import BenchBox
+from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 from tests.store.making import ask, no_room, without_rights
 
@@ -106,9 +107,11 @@ def test_a_read_only_logbook_at_the_start_of_control_is_told_and_kept(open_folde
     first.close()
     path = open_folder / "logbook.sqlite"
     path.chmod(0o444)
+    (open_folder / ".in-use").chmod(0o644)  # the lock is no hindrance here
     open_folder.chmod(0o555)
+    box = demo_box()
     with without_rights(), pytest.raises(LogbookError, match="cannot be written"):
-        BenchBox(open_folder)
+        BenchBox(open_folder, box=box)
     open_folder.chmod(0o755)
     path.chmod(0o644)
     again = BenchBox(open_folder)
@@ -217,3 +220,22 @@ def test_a_writer_with_its_own_thread_records_the_same(make_bench: MakeBench) ->
         assert (row["panel"], row["outcome"]) == ("P7", "completed")
         assert row["sides"][0]["dose_mj_cm2"] == pytest.approx(bench.side().dose_mj_cm2)
         assert len(book.trace(row["sides"][0]["side_id"])) > 100
+
+
+def test_a_logbook_moved_away_under_light_ends_the_light(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As with any logbook that cannot be written; back in its place, the panel goes on."""
+    monkeypatch.setattr(onename, "LOOK_S", 0.0)  # the bench is faster than real time, by which that is counted
+    bench.light_up(dose_mj_cm2=40)
+    path = bench.data / "logbook.sqlite"
+    path.rename(path.with_name("away.sqlite"))
+    bench.run(0.4)
+    assert bench.faults == ["logbook_failed"]
+    assert not bench.any_relay_lights()
+    assert "it is gone from its place" in bench.snapshot()["faults"][0]["detail"]
+    path.with_name("away.sqlite").rename(path)
+    bench.daemon.writer.drain(0)
+    bench.run(1.0)
+    bench.ask("acknowledge")
+    bench.ask("go")
+    bench.until_state("done")
+    assert bench.side().dose_mj_cm2 == pytest.approx(40, rel=0.003)

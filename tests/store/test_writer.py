@@ -2,6 +2,7 @@
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -332,3 +333,52 @@ def test_a_ticket_is_open_until_it_is_settled() -> None:
     ticket.settle(error="no")
     assert ticket.done
     assert (ticket.value, ticket.error) == (None, "no")
+
+
+def carry_away(path: Path, how: str) -> None:
+    """Somebody moves the folder, replaces the file, or removes it, while the writer holds it open."""
+    if how == "folder renamed":
+        path.parent.rename(path.parent.with_name(f"{path.parent.name}-elsewhere"))
+    elif how == "replaced":
+        path.with_name("new").write_bytes(path.read_bytes())
+        path.with_name("new").rename(path)
+    else:
+        path.unlink()
+
+
+@pytest.mark.parametrize("how", ["folder renamed", "replaced", "removed"])
+@pytest.mark.parametrize("threaded", [True, False])
+def test_a_logbook_that_is_no_longer_under_its_name_is_noticed_at_a_beginning(
+    path: Path, threaded: bool, how: str
+) -> None:
+    """SQLite itself goes on writing into a file that nobody will ever find."""
+    with writing(path, threaded=threaded) as log:
+        exposure_id, _ = begun_side(log)
+        assert log.finish(exposure_id, "completed", False, later(1)).wait(SOON_S)
+        carry_away(path, how)
+        ticket = log.begin(new_exposure())
+        assert ticket.wait(SOON_S)
+        assert ticket.value is None
+        assert ("another file stands in its place" if how == "replaced" else "it is gone") in str(ticket.error)
+        assert "Put the file back" in str(log.error)
+        assert log.trouble == "other"
+
+
+def test_a_logbook_that_goes_away_under_light_is_noticed_within_a_second_and_found_again(path: Path) -> None:
+    """Nothing is lost while it is away: what waits is written once the folder has its name again."""
+    elsewhere = path.parent.with_name(f"{path.parent.name}-elsewhere")
+    with writing(path) as log:
+        _, side_id = begun_side(log)
+        path.parent.rename(elsewhere)
+        began_s, dose = time.monotonic(), 0.0
+        while log.error is None:
+            dose += 1.0
+            log.put_sides([state(side_id, dose)], later(dose))
+            time.sleep(0.01)
+            assert time.monotonic() - began_s < 1.5
+        assert "it is gone from its place" in log.error
+        log.put_sides([state(side_id, 500.0)], later(500))
+        elsewhere.rename(path.parent)
+        assert log.drain(SOON_S)
+        assert log.error is None
+    assert doses(path, side_id)[-1] == 500.0

@@ -9,10 +9,10 @@ from typing import Any
 from sumlight.box.description import LONGEST_KEPT_DAYS, SHORTEST_KEPT_DAYS
 from sumlight.cli import options as shared
 from sumlight.clock import SystemClock
-from sumlight.control.client import ControlClient, ControlGoneError
-from sumlight.control.daemon import LOGBOOK, SOCKET
+from sumlight.control.daemon import LOGBOOK
 from sumlight.control.replay import replay
 from sumlight.store.copies import back_up, put_back
+from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.store.tidying import Tidying, compact
 from sumlight.store.weeks import courses
@@ -53,9 +53,8 @@ def carry_out_backup(options: argparse.Namespace) -> int:
 
 def carry_out_restore(options: argparse.Namespace) -> int:
     """Put a copy back; what was there is kept beside it."""
-    _must_rest(options.data)
-    options.data.mkdir(parents=True, exist_ok=True)
-    kept = put_back(options.data / LOGBOOK, options.file, SystemClock().utc())
+    with DataLock(options.data):
+        kept = put_back(options.data / LOGBOOK, options.file, SystemClock().utc())
     print(f"{options.data / LOGBOOK}: restored from {options.file}")
     if kept is not None:
         print(f"what was there before is kept as {kept}")
@@ -110,8 +109,8 @@ def carry_out_tidy(options: argparse.Namespace) -> int:
     """Tell, and with --yes remove; or compact. What was done is recorded in the logbook."""
     path, now = options.data / LOGBOOK, SystemClock().utc()
     if options.compact:
-        _must_rest(options.data)
-        before, after = compact(path, now)
+        with DataLock(options.data):
+            before, after = compact(path, now)
         print(f"{path}: {before / 1e6:.1f} MB before, {after / 1e6:.1f} MB now, {(before - after) / 1e6:.1f} MB won")
         return 0
     if not SHORTEST_KEPT_DAYS <= options.older_than_days <= LONGEST_KEPT_DAYS:
@@ -130,11 +129,3 @@ def carry_out_tidy(options: argparse.Namespace) -> int:
 
 def _minute(utc: str) -> str:
     return f"{utc[:16].replace('T', ' ')} UTC"
-
-
-def _must_rest(data: Path) -> None:
-    try:
-        ControlClient(data / SOCKET).close()
-    except ControlGoneError:
-        return
-    raise ValueError("the box is running on this logbook; stop it first")

@@ -8,6 +8,7 @@ from sumlight.box.description import BoxDescription, load_box
 from sumlight.control.daemon import LOGBOOK, RECIPES, Daemon
 from sumlight.control.exposure import Event, Exposure, RefusedError
 from sumlight.control.plan import Plan
+from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
@@ -23,7 +24,7 @@ class SimulatedBox:
     `attended` lets the scenario's attendant turn panels and press go. `wiring` is how the box is really wired where
     that differs from the description that control works by; `kill` ends the process that runs all this, if one may,
     when commissioning asks for it; `clock` is the box's, where its wall time is not this machine's. Raises
-    FileProblemsError for unusable files.
+    FileProblemsError for unusable files, DataInUseError if another process works with `data`.
     """
 
     def __init__(
@@ -46,6 +47,7 @@ class SimulatedBox:
         self._kill = kill
         self._plan: Plan | None = None
         self._description, self._data, self._threaded = description, data, threaded
+        self.lock = DataLock(data)
         provide_demo_recipes(data / RECIPES)
         _provide_lamp_use(data / LOGBOOK, description, scenario, durable=threaded)
         self.daemon = self._control()
@@ -64,6 +66,7 @@ class SimulatedBox:
             hands=self._hand,
             truth=self.truth.dose_mj_cm2,
             supply=_TwinGauge(self.world),
+            lock=self.lock,
         )
         daemon.loop.observers.append(self._note_truth)
         return daemon

@@ -27,6 +27,7 @@ from sumlight.control.plan import PlanError
 from sumlight.control.recorder import Recorder
 from sumlight.control.retention import Retention
 from sumlight.control.service import Service
+from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
 from sumlight.store.records import InterruptedExposure
@@ -52,7 +53,8 @@ class Daemon:
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
     `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. A damaged logbook is
-    set aside and told. Raises LogbookError if none can be opened.
+    set aside and told. `lock` is the folder's, where somebody took it before; it is released in the end. Raises
+    DataInUseError if another process works with the folder, LogbookError if no logbook can be opened.
     """
 
     def __init__(
@@ -69,9 +71,10 @@ class Daemon:
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
         supply: Gauge | None = None,
+        lock: DataLock | None = None,
     ) -> None:
+        self.lock = lock or DataLock(data)  # before anything is read or mended: it may be somebody else's at present
         self.clock = clock
-        data.mkdir(parents=True, exist_ok=True)
         rescued = make_sound(data / LOGBOOK, clock.utc(), durable=durable)
         with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
             left = logbook.interrupted()
@@ -194,3 +197,4 @@ class Daemon:
             if self.service is not None:
                 self.service.close()
             self.writer.close()
+            self.lock.release()

@@ -18,6 +18,7 @@ from sumlight.store.files import write_report
 from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
+from sumlight.store.onename import OneName
 from sumlight.store.records import (
     BegunExposure,
     CommissioningRecord,
@@ -118,6 +119,7 @@ class LogWriter:
         self._hurry = False
         self.lost_count = 0
         self._logbook: Logbook | None = None
+        self._name: OneName | None = None
         self._thread: threading.Thread | None = None
         if threaded:
             opened = Ticket()
@@ -128,7 +130,7 @@ class LogWriter:
             if opened.error is not None:
                 raise LogbookError(opened.error)
         else:
-            self._logbook = Logbook(path, durable=durable)
+            self._open()
 
     @property
     def error(self) -> str | None:
@@ -303,10 +305,14 @@ class LogWriter:
         if ticket is not None:
             ticket.settle(error=self._error)
 
+    def _open(self) -> None:
+        self._logbook = Logbook(self._path, durable=self._durable)
+        self._name = OneName(self._path)
+
     def _run(self, opened: Ticket) -> None:
         """The thread: open, write until closed, close."""
         try:
-            self._logbook = Logbook(self._path, durable=self._durable)
+            self._open()
         except LogbookError as error:
             opened.settle(error=str(error))
             return
@@ -335,8 +341,12 @@ class LogWriter:
     def _try(self, item: _Item) -> bool:
         """Write the first item. True when the queue may go on; False when the disk refused it."""
         book = self._logbook
-        if book is None:
+        if book is None or self._name is None:
             return False
+        lost = self._name.lost(at_once=not item.retried)
+        if lost is not None:
+            self._refused(lost, "other")
+            return not item.retried
         try:
             value = item.write(book)
         except LogbookError as error:
