@@ -10,7 +10,11 @@ from hypothesis import strategies as st
 from pydantic import Field, model_validator
 
 from sumlight import checkedfile
-from sumlight.checkedfile import Checked, FileProblemsError, MistakesError
+from sumlight.box.description import BoxDescription
+from sumlight.checkedfile import Checked, FileProblemsError, MistakesError, parse
+from sumlight.store.lampsettings import LampSettings
+from sumlight.twin import demo
+from sumlight.twin.scenario import Scenario
 
 
 class Opens(Checked):
@@ -181,8 +185,8 @@ def test_a_text_that_is_not_plain_yaml_is_told_in_one_line(text: str, message: s
 def test_a_number_of_absurd_length_is_told_and_cut() -> None:
     """Neither an endless message nor a crash."""
     message = told("name: a\nspeed_m_s: " + "9" * 5000)
-    assert message.startswith("whole.yaml, line 2: speed_m_s: cannot be read: ")
-    assert len(message) < 250
+    assert message.startswith("whole.yaml, line 2: speed_m_s: is not written as a plain decimal (given: 9")
+    assert len(message) < 300
 
 
 def test_a_file_that_is_absent_too_large_or_not_text_is_told(tmp_path: Path) -> None:
@@ -208,3 +212,60 @@ def test_no_text_whatever_raises_anything_else(text: str) -> None:
     """Any text is a model or a list of mistakes."""
     with suppress(FileProblemsError):
         checkedfile.parse(text, Whole, "whole.yaml")
+
+
+@pytest.mark.parametrize(
+    ("written", "taken"),
+    [
+        ("060", "48"),
+        ("1:10.5", "70.5"),
+        ("1:10", "70"),
+        ("0x3C", "60"),
+        ("6_0", "60"),
+        ("0b11", "3"),
+        ("060.0", "60.0"),
+        (".5", "0.5"),
+        ("5.", "5.0"),
+        ("6.0e+1", "60.0"),
+        (".inf", "inf"),
+        ("-.inf", "-inf"),
+        (".nan", "nan"),
+        ("1.0e+400", "inf"),
+        ("1" * 40, "1" * 40),
+    ],
+)
+def test_a_number_that_is_no_plain_decimal_is_refused_with_what_yaml_makes_of_it(written: str, taken: str) -> None:
+    """What YAML 1.1 makes of these is in its specification (yaml.org/type/int.html, float.html: base 8, base 60)."""
+    with pytest.raises(FileProblemsError) as found:
+        parse(f"replace_at_percent: {written}\n", LampSettings, "lamps.yaml")
+    told = str(found.value)
+    assert told.startswith("lamps.yaml, line 1: replace_at_percent: is not written as a plain decimal (given: ")
+    assert f"YAML would take it for {taken})" in told
+    assert "Write a number like 60" in told
+
+
+@pytest.mark.parametrize("written", ["1e400", "0o17", "6,0", "1e3", "+.5", "0b2", "0x"])
+def test_what_yaml_takes_for_text_is_no_number_either(written: str) -> None:
+    """Other readers of YAML, of version 1.2, take some of these for numbers."""
+    with pytest.raises(FileProblemsError, match="replace_at_percent: "):
+        parse(f"replace_at_percent: {written}\n", LampSettings, "lamps.yaml")
+
+
+def test_only_an_address_on_the_bus_may_be_hexadecimal() -> None:
+    """0x39 in the box's file is what the data sheet says; a pin is a plain number."""
+    text = demo.BOX.read_text(encoding="utf-8")
+    assert parse(text, BoxDescription, "box.yaml").meters[0].i2c_address == 0x39
+    for wrong in (
+        text.replace("i2c_bus: 1", "i2c_bus: 0x1"),
+        text.replace("i2c_address: 0x39", "i2c_address: 071"),
+        text.replace("i2c_address: 0x39", "i2c_address: 5_7"),
+    ):
+        assert wrong != text
+        with pytest.raises(FileProblemsError, match="is not written as a plain decimal"):
+            parse(wrong, BoxDescription, "box.yaml")
+
+
+def test_scenarios_are_read_in_the_same_way() -> None:
+    """`at_s: 1:30` would be ninety seconds."""
+    with pytest.raises(FileProblemsError, match=r"events\[0\].at_s: is not written as a plain decimal"):
+        parse("events:\n- {at_s: 1:30, do: lid_opens}\n", Scenario, "s.yaml")

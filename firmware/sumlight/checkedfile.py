@@ -5,6 +5,7 @@ Used by the box description, the recipes and the twin's scenarios, so that all t
 
 import math
 import os
+import re
 import stat
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,18 @@ MOST_PROBLEMS = 20
 """So many mistakes of a file are told; nobody mends more at a sitting, and a page full of them costs time."""
 
 STRING_TAG = "tag:yaml.org,2002:str"
+NUMBER_TAGS = ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float")
+
+PLAIN_NUMBER = re.compile(r"[+-]?(0|[1-9][0-9]{0,29})(\.[0-9]{1,30})?")
+"""How a quantity is written. YAML 1.1 reads 060 as 48, 1:10.5 as 70.5 and 6_0 as 60, where people mean otherwise."""
+
+PLAIN_RULE = "Write a number like 60, 0.84 or -3, without leading zeros, exponents, colons or underscores"
+ODD_NUMBER = re.compile(r"[+-]?(0[xob][0-9a-fA-F]+|[0-9.]+([eE][+-]?[0-9]+)?)")
+"""Texts that other programs take for numbers."""
+
+HEX_ADDRESS = re.compile(r"0x[0-9a-fA-F]{1,4}")
+HEX_KEYS = ("i2c_address",)
+"""Fields whose numbers people know in hexadecimal: data sheets and bus scanners give them so."""
 
 _STARTS = (
     yaml.BlockMappingStartToken,
@@ -193,6 +206,22 @@ def _unreadable(node: yaml.ScalarNode) -> str | None:
     return None
 
 
+def _not_plain(node: yaml.ScalarNode, at: Location) -> str | None:
+    """Why a number is not written as people here write one; None when it is, and for what is no number."""
+    if node.tag not in NUMBER_TAGS or PLAIN_NUMBER.fullmatch(node.value):
+        return None
+    if at and at[-1] in HEX_KEYS and HEX_ADDRESS.fullmatch(node.value):
+        return None
+    loader = yaml.SafeLoader("")
+    try:
+        taken = f"; YAML would take it for {_shown(loader.construct_object(node))}"
+    except (ValueError, OverflowError, IndexError):  # it looks like a number and is none
+        taken = ""
+    finally:
+        loader.dispose()
+    return f"is not written as a plain decimal (given: {node.value[:40]}{taken}). {PLAIN_RULE}; quote a text"
+
+
 def _walk(node: yaml.Node, at: Location, name: str, lines: dict[Location, int], problems: list[Problem]) -> None:
     """Note the line of every field; YAML itself would let a repeated key pass, the last one winning."""
     lines[at] = node.start_mark.line + 1
@@ -213,7 +242,7 @@ def _walk(node: yaml.Node, at: Location, name: str, lines: dict[Location, int], 
         for index, value in enumerate(node.value):
             _walk(value, (*at, index), name, lines, problems)
     elif isinstance(node, yaml.ScalarNode) and node.tag != STRING_TAG:
-        why = _unreadable(node)
+        why = _not_plain(node, at) or _unreadable(node)
         if why:
             problems.append(Problem(name, node.start_mark.line + 1, dotted(at), why))
 
@@ -246,6 +275,8 @@ def _problems(detail: Any, model: type[BaseModel], name: str, lines: dict[Locati
         case _:
             text = detail["msg"]
             message = text[0].lower() + text[1:] + shown
+            if kind in ("float_type", "int_type") and isinstance(given, str) and ODD_NUMBER.fullmatch(given):
+                message += f". {PLAIN_RULE}"
     return [Problem(name, _line(location, lines), dotted(location), message)]
 
 

@@ -102,7 +102,7 @@ def test_a_number_that_is_no_gpio_of_the_header_is_told(tmp_path: Path, pin: int
         ("kind: as7341", "kind: tsl2591", "meters[0].kind", "'as7341'"),
         ("i2c_address: 0x39", "i2c_address: 0x80", "meters[0].i2c_address", "119"),
         ("drop_limit: 0.1", "drop_limit: 10", "limits.drop_limit", "less than 0.9"),
-        ("bridge_limit_s: 0.5", "bridge_limit_s: .nan", "limits.bridge_limit_s", "finite"),
+        ("bridge_limit_s: 0.5", "bridge_limit_s: .nan", "limits.bridge_limit_s", "plain decimal"),
         ("bridge_limit_s: 0.5", "bridge_limit_s: 5", "limits.bridge_limit_s", "less than or equal to 2"),
         ("disagreement_limit_s: 0.5", "disagreement_limit_s: 0", "lid.disagreement_limit_s", "greater than 0"),
         ("name: lower", "name: Lower bank", "banks[0].name", "pattern"),

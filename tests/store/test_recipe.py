@@ -17,6 +17,11 @@ hold_s: 900
 interruptions: {forgiven: 2, longest_gap_s: 60}
 """
 
+PLAIN = (
+    "is not written as a plain decimal (given: {}; YAML would take it for {}). Write a number like 60, 0.84 or -3, "
+    "without leading zeros, exponents, colons or underscores; quote a text"
+)
+
 
 def changed(key: str, value: str | None) -> str:
     """The recipe with another value for one key, or without that key."""
@@ -68,8 +73,8 @@ def test_ordinary_doses_are_accepted(dose_mj_cm2: str) -> None:
         ("dose_mj_cm2", "-60", "dose_mj_cm2: input should be greater than or equal to 1 (given: -60)"),
         ("dose_mj_cm2", "0", "dose_mj_cm2: input should be greater than or equal to 1 (given: 0)"),
         ("dose_mj_cm2", "5001", "dose_mj_cm2: input should be less than or equal to 5000 (given: 5001)"),
-        ("dose_mj_cm2", ".nan", "dose_mj_cm2: input should be a finite number (given: nan)"),
-        ("dose_mj_cm2", ".inf", "dose_mj_cm2: input should be a finite number (given: inf)"),
+        ("dose_mj_cm2", ".nan", f"dose_mj_cm2: {PLAIN.format('.nan', 'nan')}"),
+        ("dose_mj_cm2", ".inf", f"dose_mj_cm2: {PLAIN.format('.inf', 'inf')}"),
         ("dose_mj_cm2", "60 mJ", "dose_mj_cm2: input should be a valid number (given: '60 mJ')"),
         ("dose_mj_cm2", "60,5", "dose_mj_cm2: input should be a valid number (given: '60,5')"),
         ("dose_mj_cm2", "yes", "dose_mj_cm2: input should be a valid number (given: True)"),

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store import recipes
 from sumlight.store.recipe import Recipe
@@ -291,8 +292,8 @@ def test_form_values_become_orderly_text() -> None:
         "dose_mj_cm2": " 62.5 ",
         "thickness_um": "38",
         "sides": "turned",
-        "transmission.b": ".81",
-        "transmission.a": "8.4e-1",
+        "transmission.b": "+0.81",
+        "transmission.a": " 0.840 ",
         "time_guard_s": 120,
         "hold_s": "900",
         "interruptions": {"longest_gap_s": "60", "forgiven": "2"},
@@ -385,3 +386,31 @@ def test_two_savers_take_turns(shelf: RecipeShelf, monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(recipes, "replace_file", noting)
     shelf.save("blue", OTHER_TEXT)
     assert held == [True]
+
+
+@given(typed=st.text("0123456789+-._:xobeE", min_size=1, max_size=8))
+def test_a_number_typed_into_a_form_is_judged_as_the_same_one_written_in_a_file(typed: str) -> None:
+    """Two ways into a recipe: neither takes what the other refuses, nor for another value."""
+    form = {**checkedfile.parse(RECIPE_TEXT, Recipe, "r").model_dump(), "dose_mj_cm2": typed}
+
+    def dose(text: str) -> float | None:
+        try:
+            return recipe_from_text(text, "r").recipe.dose_mj_cm2
+        except FileProblemsError:
+            return None
+
+    by_hand = RECIPE_TEXT.replace("dose_mj_cm2: 60\n", f"dose_mj_cm2: {typed}\n")
+    assert dose(recipe_to_text(form)) == dose(by_hand)
+    plain = typed.lstrip("+-").replace(".", "", 1).isdigit() and not typed.lstrip("+-").startswith("0")
+    if not plain:
+        assert dose(by_hand) is None
+
+
+@pytest.mark.parametrize("share", [1e-5, 2.5e-7, 0.1 + 0.2])
+def test_a_small_number_is_written_as_a_plain_decimal(share: float) -> None:
+    """What the page writes is read again, to the last bit."""
+    fields = checkedfile.parse(RECIPE_TEXT, Recipe, "r").model_dump()
+    fields["transmission"] = {"a": share, "b": share}
+    text = recipe_to_text(fields)
+    assert "e-" not in text.split("time_guard_s")[0].split("transmission")[1]
+    assert recipe_from_text(text, "r").recipe.transmission.a == share

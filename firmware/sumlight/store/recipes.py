@@ -2,12 +2,14 @@
 
 import fcntl
 import hashlib
+import math
 import os
 import re
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -26,7 +28,6 @@ RECIPE_BYTES: Final = 8 * 1024
 """A recipe is never larger; reading one then takes a few hundredths of a second at worst."""
 
 _NAME_RULE = "use 1 to 48 small letters a-z, digits and hyphens, beginning with a letter or digit"
-_NUMBER = re.compile(r"[+-]?(\d{1,30}(\.\d{0,30})?|\.\d{1,30})([eE][+-]?\d{1,3})?")
 
 
 @dataclass(frozen=True)
@@ -245,7 +246,16 @@ def _represent_text(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
     return dumper.represent_scalar(checkedfile.STRING_TAG, text, style=style)
 
 
+def _represent_float(dumper: yaml.SafeDumper, value: float) -> yaml.ScalarNode:
+    """As a plain decimal, which is how quantities are read; YAML's own way would be 1.0e-05."""
+    if not math.isfinite(value):
+        return dumper.represent_float(value)
+    plain = format(Decimal(repr(value)), "f")
+    return dumper.represent_scalar("tag:yaml.org,2002:float", plain if "." in plain else f"{plain}.0")
+
+
 _Dumper.add_representer(str, _represent_text)
+_Dumper.add_representer(float, _represent_float)
 
 
 def _nested(fields: Mapping[str, Any]) -> dict[str, Any]:
@@ -288,9 +298,9 @@ def _typed(text: str, annotation: Any) -> str | int | float | None:
         return None
     wants_text = annotation is str or all(isinstance(choice, str) for choice in get_args(annotation) or [None])
     number = plain.strip()
-    if wants_text or not _NUMBER.fullmatch(number):
+    if wants_text or not checkedfile.PLAIN_NUMBER.fullmatch(number):
         return plain
-    return int(number) if re.fullmatch(r"[+-]?\d+", number) else float(number)
+    return float(number) if "." in number else int(number)
 
 
 def _mark(path: Path) -> Mark | None:

@@ -13,8 +13,8 @@ from sumlight_web.language import N_, _
 from sumlight_web.words import sentence
 
 NAME_RULE = re.compile(NAME_PATTERN + r"\Z")
-NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?\Z", re.ASCII)
-WHOLE = re.compile(r"-?\d{1,9}\Z", re.ASCII)
+NUMBER = re.compile(r"-?(0|[1-9]\d{0,8})(\.\d{1,9})?\Z", re.ASCII)
+WHOLE = re.compile(r"-?(0|[1-9]\d{0,8})\Z", re.ASCII)
 
 
 @dataclass(frozen=True)
