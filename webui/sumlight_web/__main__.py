@@ -11,13 +11,12 @@ import threading
 from pathlib import Path
 from types import FrameType
 
-import waitress
-
 from sumlight_web.access.gate import access_of
 from sumlight_web.access.operators import OperatorDesk, OperatorsError
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
 from sumlight_web.hosts import bracketed, own_hosts
+from sumlight_web.server import page_server
 
 HOST = "127.0.0.1"
 """This machine only, unless --listen says otherwise."""
@@ -25,18 +24,9 @@ HOST = "127.0.0.1"
 DEAD_CLIENT_LIMIT_MS = 10_000
 """A client that left without a word, such as a phone out of range, frees its thread after so long."""
 
-WAITRESS_SETTINGS = {
-    "threads": 12,  # six live streams hold one each
-    "channel_request_lookahead": 1,  # lets a stream notice that its browser has gone
-    "connection_limit": 60,
-    "channel_timeout": 60,
-    "max_request_body_size": 64 * 1024,
-    "max_request_header_size": 16 * 1024,
-    "ident": None,
-    "expose_tracebacks": False,
-    # The gate must see them: they tell a proxy on this machine from a person at it. Nothing else believes them.
-    "clear_untrusted_proxy_headers": False,
-}
+SWITCH_S = 0.001
+"""So long a thread may hold the interpreter while another waits for it. The usual 5 ms, times all busy threads,
+would be felt between a press of *dark* and the lamps."""
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -56,6 +46,7 @@ def main(arguments: list[str] | None = None) -> int:
         return 2
     app = create_app(PageConfig(given.socket, given.data, own_hosts(given.listen, given.host_name)))
     desk: Desk = app.extensions["sumlight"]
+    sys.setswitchinterval(SWITCH_S)
 
     def end(number: int, frame: FrameType | None) -> None:
         desk.close()  # first, so that open streams let go of their threads
@@ -66,7 +57,7 @@ def main(arguments: list[str] | None = None) -> int:
     if given.stop_with_stdin:
         threading.Thread(target=_end_with_stdin, name="stdin", daemon=True).start()
     try:
-        server = waitress.create_server(app, sockets=[listener], **WAITRESS_SETTINGS)
+        server = page_server(app, listener)
         sys.stdout.write(f"Page at http://{bracketed(given.listen)}:{listener.getsockname()[1]}/\n")
         sys.stdout.write(first_run_line(access_of(app).operators))
         sys.stdout.flush()

@@ -24,6 +24,12 @@ REPLY_LIMIT = 4 * 1024 * 1024
 ANSWER_LIMIT_S = 1.0
 """How long a command may take before the page says that control does not answer."""
 
+DARK_TRIES = 3
+"""*Dark* may be said twice: a connection that broke off is no reason to leave the lamps on."""
+
+DOOR_S = 0.005
+"""Pause before the next try at a door with too many at it."""
+
 STALE_AFTER_S = 1.5
 """A snapshot older than this is never shown as live."""
 
@@ -156,7 +162,7 @@ class ControlLink:
         self._ids = itertools.count(1)
 
     def ask(self, command: str, **fields: object) -> dict[str, Any]:
-        """Carry out `command` once and return control's result; it is never repeated by itself.
+        """Carry out `command` once and return control's result; only *dark* is ever repeated.
 
         Raises CommandRefusedError when control says no, LinkDownError when it does not answer in time.
         """
@@ -167,19 +173,40 @@ class ControlLink:
                 "bad_value", None, _("That is too much text."), _("Shorten the label or the note.")
             )
         deadline_s = time.monotonic() + self._answer_limit_s
+        tries = DARK_TRIES if command == "dark" else 1
+        while True:
+            tries -= 1
+            try:
+                return _result(self._exchange(line, deadline_s), number)
+            except LinkDownError:
+                if tries <= 0 or time.monotonic() >= deadline_s:
+                    raise
+
+    def _exchange(self, line: bytes, deadline_s: float) -> bytes:
         sent = False
         try:
             with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-                connection.settimeout(self._answer_limit_s)
-                connection.connect(str(self.path))
+                connection.settimeout(max(0.01, deadline_s - time.monotonic()))
+                _connect(connection, self.path, deadline_s)
                 sent = True
                 connection.sendall(line)
-                reply = _read_reply(connection, deadline_s)
+                return _read_reply(connection, deadline_s)
         except TimeoutError as error:
             raise LinkDownError(_("The control program does not answer."), sent=sent) from error
         except OSError as error:
             raise LinkDownError(_("The control program cannot be reached."), sent=sent) from error
-        return _result(reply, number)
+
+
+def _connect(connection: socket.socket, path: Path, deadline_s: float) -> None:
+    """Connect; where too many stand at the door, try again until it is time to give up."""
+    while True:
+        try:
+            connection.connect(str(path))
+            return
+        except BlockingIOError:
+            if time.monotonic() >= deadline_s:
+                raise
+            time.sleep(DOOR_S)
 
 
 def _read_reply(connection: socket.socket, deadline_s: float) -> bytes:

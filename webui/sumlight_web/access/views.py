@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 
 from sumlight_web.access.gate import access_of, client_address, log_in, visitor
 from sumlight_web.access.operators import SHORTEST_PASSWORD, OperatorsError, check_name, check_password
+from sumlight_web.crowd import log_ins
 from sumlight_web.language import _
 from sumlight_web.words import duration
 
@@ -23,6 +24,7 @@ def page() -> Response:
 
 
 @blueprint.post("/set-up")
+@log_ins
 def set_up() -> Response:
     """Make the first operator: on the box's own machine, or with the set-up code from anywhere."""
     access, who = access_of(current_app), visitor()
@@ -44,6 +46,7 @@ def set_up() -> Response:
 
 
 @blueprint.post("/login")
+@log_ins
 def login() -> Response:
     """Begin a session, or say no; after a few misses, wait."""
     access = access_of(current_app)
@@ -80,6 +83,7 @@ def logout_everywhere() -> Response:
 
 
 @blueprint.post("/operators")
+@log_ins
 def add() -> Response:
     """Add an operator, or give one a new password."""
     name, password = _given("name"), request.form.get("password", "")

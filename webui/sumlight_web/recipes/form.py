@@ -8,7 +8,7 @@ from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store.recipe import Recipe
-from sumlight.store.recipes import NAME_PATTERN, recipe_from_text, recipe_to_text
+from sumlight.store.recipes import NAME_PATTERN, RECIPE_BYTES, recipe_from_text, recipe_to_text
 from sumlight_web.language import N_, _
 from sumlight_web.words import sentence
 
@@ -138,6 +138,9 @@ def form_of(recipe: Recipe) -> FilledForm:
 def read_form(typed: Mapping[str, str], name: str) -> FilledForm:
     """Check what was typed for the recipe `name`: numbers first, then everything by the recipe's own rules."""
     form = FilledForm({f.key: typed.get(f.key, "").replace("\r\n", "\n").strip() for f in FIELDS})
+    if sum(map(len, form.values.values())) > RECIPE_BYTES:  # before anything is made of it
+        form.add("", _("That is more than a recipe may hold: {n} KiB.", n=RECIPE_BYTES // 1024))
+        return form
     fields: dict[str, Any] = {}
     for each in FIELDS:
         value = _value(each, form)

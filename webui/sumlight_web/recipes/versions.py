@@ -17,6 +17,7 @@ from sumlight.store.recipes import (
     StoredRecipe,
     recipe_from_text,
 )
+from sumlight_web.crowd import imports
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
@@ -87,6 +88,7 @@ def choose_file() -> BaseResponse:
 
 
 @blueprint.post("/import")
+@imports
 def take_file() -> BaseResponse:
     """Put a file on the shelf under a new name; every mistake in it is named with its line."""
     upload = request.files.get("file")
