@@ -91,7 +91,7 @@ def test_a_closed_bank_refuses_light_and_bears_dark_and_close(bench: Bench) -> N
 
 def test_the_enable_line_moves_with_every_beat_and_rests_low(bench: Bench) -> None:
     """Whatever level it rests from; resting twice changes nothing."""
-    line = EnableLine(25, bench.pins)
+    line = EnableLine(25, bench.pins, bench.may_light)
     for beats in (3, 2):
         for _ in range(beats):
             line.beat()
@@ -102,7 +102,7 @@ def test_the_enable_line_moves_with_every_beat_and_rests_low(bench: Bench) -> No
 
 def test_the_enable_line_is_still_after_rest(bench: Bench) -> None:
     """No edge for K1's pump, however long."""
-    line = EnableLine(25, bench.pins)
+    line = EnableLine(25, bench.pins, bench.may_light)
     line.beat()
     line.rest()
     edges = len(bench.pin(25).history)
@@ -112,7 +112,7 @@ def test_the_enable_line_is_still_after_rest(bench: Bench) -> None:
 
 def test_the_enable_line_is_closed_low_and_only_once(bench: Bench) -> None:
     """A beat afterwards does nothing."""
-    line = EnableLine(25, bench.pins)
+    line = EnableLine(25, bench.pins, bench.may_light)
     line.beat()
     line.close()
     line.close()
@@ -141,12 +141,13 @@ def test_a_part_that_fails_to_close_does_not_stop_the_others(
     """Every other pin ends dark and released, whatever the library raises."""
     bench = Bench(two_banks=True)
     banks = [LampBank(bank, bench.pins, bench.may_light) for bank in bench.box.banks]
-    line = EnableLine(25, bench.pins)
+    line = EnableLine(25, bench.pins, bench.may_light)
     for bank in banks:
         bank.light()
     line.beat()
     monkeypatch.setattr(banks[first]._relay, method, broken(raises))
-    close_all([*banks, line])
+    failed = close_all(banks, line)
+    assert {name for name, _ in failed} == {banks[first].name}
     other = (27, 17)[first]
     assert bench.levels(other) == [None, True, False, True, None]
     assert bench.levels(25) == [None, False, True, False, None]
@@ -165,20 +166,20 @@ def test_all_banks_are_dark_before_any_pin_is_released(monkeypatch: pytest.Monke
     assert relay is not None
     real = relay.close
     monkeypatch.setattr(relay, "close", lambda: (seen.append([bench.levels(17)[-1], bench.levels(27)[-1]]), real()))
-    close_all(banks)
+    close_all(banks, None)
     assert seen[0] == [True, True]
 
 
 def whole_box(bench: Bench) -> Box:
     """Everything that the description names."""
-    return Box(bench.box, bench.pins, bench.world.bus, bench.may_light)
+    return Box(bench.box, bench.pins, bench.world.bus, bench.may_light, bench.may_light)
 
 
 @pytest.mark.parametrize("raises", [GPIOZeroError, LibraryError])
 def test_dark_reaches_every_bank_and_the_enable_line_even_if_one_fails(
     monkeypatch: pytest.MonkeyPatch, raises: type[Exception]
 ) -> None:
-    """The failure is told afterwards."""
+    """The failure comes back, by the name of the part."""
     bench = Bench(two_banks=True)
     box = whole_box(bench)
     for bank in box.banks:
@@ -188,8 +189,9 @@ def test_dark_reaches_every_bank_and_the_enable_line_even_if_one_fails(
     for number in (0, 1):
         with monkeypatch.context() as patch:
             patch.setattr(box.banks[number]._relay, "off", broken(raises))
-            with pytest.raises(raises):
-                box.dark()
+            ((name, error),) = box.dark()
+        assert name == box.banks[number].name
+        assert isinstance(error, raises)
         other = (27, 17)[number]
         assert bench.levels(other)[-1] is True
         assert bench.levels(25)[-1] is False
@@ -218,7 +220,7 @@ def test_a_box_that_cannot_be_opened_whole_leaves_nothing_open() -> None:
         return bench.world.bus(number)
 
     with pytest.raises(OSError, match="no such bus"):
-        Box(bench.box, bench.pins, bus, bench.may_light)
+        Box(bench.box, bench.pins, bus, bench.may_light, bench.may_light)
     assert bench.levels(17) == bench.levels(27) == [None, True, None]
     whole_box(bench).close()
 

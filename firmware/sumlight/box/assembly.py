@@ -1,16 +1,18 @@
 """Opens everything that box.yaml describes, on the pin library and buses that it names."""
 
+import logging
 from collections.abc import Callable
-from contextlib import ExitStack
 from typing import Any
 
 from gpiozero.pins import Factory
 
 from sumlight.box.description import BoxDescription, Comforts
-from sumlight.box.lamps import EnableLine, LampBank, close_all
+from sumlight.box.lamps import EnableLine, Failure, LampBank, close_all, try_each
 from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
 from sumlight.box.signals import Comfort, Signals
+
+log = logging.getLogger(__name__)
 
 
 class PinLibraryError(RuntimeError):
@@ -18,7 +20,10 @@ class PinLibraryError(RuntimeError):
 
 
 class Box:
-    """All parts of one box, opened together and closed together. Fail-safe: dark before anything is released."""
+    """All parts of one box, opened together and closed together. Fail-safe: dark before anything is released.
+
+    `may_light` is the leave that lamps ask, `may_hold` the one that the enable line of K1 asks.
+    """
 
     def __init__(
         self,
@@ -26,6 +31,7 @@ class Box:
         pin_factory: Factory,
         bus: Callable[[int], Any],
         may_light: Callable[[], bool],
+        may_hold: Callable[[], bool],
     ) -> None:
         self.description = description
         self.banks: list[LampBank] = []
@@ -36,7 +42,7 @@ class Box:
         try:
             self.banks += [LampBank(bank, pin_factory, may_light) for bank in description.banks]
             if description.enable_pin is not None:
-                self.enable = EnableLine(description.enable_pin, pin_factory)
+                self.enable = EnableLine(description.enable_pin, pin_factory, may_hold)
             self.lid = Lid(description.lid, pin_factory)
             self.signals = Signals(description.signals, pin_factory)
             self.comforts = _comforts(description.comforts, pin_factory)
@@ -45,29 +51,26 @@ class Box:
             self.close()
             raise
 
-    def dark(self) -> None:
-        """All banks dark and K1 no longer held, whatever else fails."""
-        with ExitStack() as each:  # runs every callback, then raises what failed
-            for bank in self.banks:
-                each.callback(bank.dark)
-            if self.enable is not None:
-                each.callback(self.enable.rest)
-
-    def close(self) -> None:
-        """Everything dark, then everything released; may be called twice."""
-        parts: list[LampBank | EnableLine] = list(self.banks)
+    def dark(self) -> list[Failure]:
+        """All banks dark and K1 no longer held; returns what failed instead of raising it."""
+        acts: list[tuple[str, Callable[[], None]]] = [(bank.name, bank.dark) for bank in self.banks]
         if self.enable is not None:
-            parts.append(self.enable)
-        close_all(parts)
-        if self.lid is not None:
-            self.lid.close()
-            self.lid = None
-        if self.signals is not None:
-            self.signals.close()
-            self.signals = None
-        comforts, self.comforts = self.comforts, {}
-        for comfort in comforts.values():
-            comfort.close()
+            acts.append((self.enable.name, self.enable.rest))
+        return try_each(acts)
+
+    def close(self) -> list[Failure]:
+        """Everything dark, then every part released, whatever the others do; logs and returns what failed.
+
+        May be called twice.
+        """
+        failed = close_all(self.banks, self.enable)
+        others: list[tuple[str, Callable[[], None]]] = [(name, part.close) for name, part in self.comforts.items()]
+        others += [(name, part.close) for name, part in (("lid", self.lid), ("signals", self.signals)) if part]
+        self.lid, self.signals, self.comforts = None, None, {}
+        failed += try_each(others)
+        for name, error in failed:
+            log.error("closing %s: %s: %s", name, type(error).__name__, error)
+        return failed
 
 
 def _comforts(comforts: Comforts | None, pin_factory: Factory) -> dict[str, Comfort]:

@@ -5,6 +5,7 @@ its pump is no longer fed; this puts the lamp relays to rest as well.
 """
 
 import argparse
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +25,11 @@ def carry_out(options: argparse.Namespace) -> int:
     """Open each output at rest and release it. Raises PinLibraryError, or what the library raises for a pin in use."""
     description = load_box(options.box)
     factory = real_pin_factory(description.pin_library)
-    parts: list[LampBank | EnableLine] = [LampBank(bank, factory, lambda: False) for bank in description.banks]
+    banks = [LampBank(bank, factory, lambda: False) for bank in description.banks]
+    enable = None
     if description.enable_pin is not None:
-        parts.append(EnableLine(description.enable_pin, factory))
-    close_all(parts)
-    return 0
+        enable = EnableLine(description.enable_pin, factory, lambda: False)
+    failed = close_all(banks, enable)
+    for name, error in failed:
+        print(f"{name}: {type(error).__name__}: {error}", file=sys.stderr)
+    return 1 if failed else 0

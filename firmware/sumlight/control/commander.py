@@ -103,8 +103,7 @@ class Commander:
             case "go":
                 exposure.go(now_s)
             case "dark":
-                self._loop.permit.withdraw()
-                self._loop.box.dark()
+                self._loop.go_dark("the command dark")
                 exposure.dark(now_s)
             case "abandon":
                 exposure.abandon(now_s)

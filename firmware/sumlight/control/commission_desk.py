@@ -199,8 +199,7 @@ class CommissionDesk:
         for action in actions:
             match action:
                 case "dark":
-                    loop.permit.withdraw()
-                    loop.box.dark()
+                    loop.go_dark("a step of commissioning")
                     loop.exposure.dark(now_s)
                 case "abandon" if loop.exposure.running:
                     loop.exposure.abandon(now_s)

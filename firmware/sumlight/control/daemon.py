@@ -83,7 +83,13 @@ class Daemon:
             kept = logbook.kept()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
-        box = Box(description, pin_factory, bus, lambda: permit.granted(clock.mono_s()))
+        box = Box(
+            description,
+            pin_factory,
+            bus,
+            lambda: permit.granted(clock.mono_s()),
+            lambda: permit.may_hold(clock.mono_s()),
+        )
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
         self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
         if supply is not None:

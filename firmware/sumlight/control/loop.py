@@ -13,6 +13,7 @@ from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
 from sumlight.control.calibrations import CalibrationBook
 from sumlight.control.chain import Chain
+from sumlight.control.dark import DarkDoor
 from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.gainlesson import GainLesson
@@ -37,6 +38,10 @@ RECONNECT_S = 1.0
 FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
 
+OFF_AGAIN_S = 0.095
+"""Off is written again so often, a little more than ten times a second, where nothing is to be on."""
+
+LIGHT_UNASKED = ("light_while_dark", "foreign_light")
 REMARK_S = 1.0
 LOGBOOK_FAULTS = {"full": "disk_full", "damaged": "logbook_damaged", "other": "logbook_failed"}
 CURVE_S = 0.2
@@ -115,7 +120,10 @@ class ControlLoop:
         limits = box.description.limits
         self.exposure = Exposure(limits, WINDOW_S)
         self.desk = FaultDesk()
-        self.watch = Watch(box.dark, self._something_on)
+        self.door = DarkDoor(permit, box)
+        self.go_dark = self.door.go_dark
+        self.watch = Watch(lambda: self.go_dark("the loop stands still"), self._something_on)
+        self._off_again_at_s = 0.0
         meters = {bank.name: box.meters[bank.meter] for bank in box.description.banks}
         self.book = CalibrationBook(box.description, kept or Kept())
         self.banks = {
@@ -156,12 +164,16 @@ class ControlLoop:
                 log.exception("a tick failed")
 
     def fail_safe(self, detail: str) -> None:
-        """Something of the program itself went wrong: dark first, then the fault that says so."""
+        """Something of the program itself went wrong: dark first, then the fault that says so.
+
+        Raises what a pin raised that could not be put to rest: control then ends, which lets go of the pin.
+        """
         now_s = self.clock.mono_s()
-        self.permit.withdraw()
-        self.box.dark()
+        failed = self.go_dark("an error of the program")
         self._report("internal", detail, now_s)
         self.exposure.faulted_is(True, now_s)
+        if failed:
+            raise failed[0][1]
 
     def wait(self) -> None:
         """Sleep until the next tick on the grid, or until a side must be cut if that comes first."""
@@ -170,8 +182,8 @@ class ControlLoop:
 
     def close(self) -> None:
         """Dark, then let go of everything."""
+        self.go_dark("control ends")
         self.watch.close()
-        self.permit.withdraw()
         self.box.close()
 
     def _tick(self, now_s: float) -> None:
@@ -252,6 +264,7 @@ class ControlLoop:
             self._report("lid_mismatch", "the two lid contacts contradict each other", now_s)
         stalled_s = self.watch.take_trip()
         if stalled_s is not None:
+            self.go_dark("the loop stood still")  # once more: what the loop was writing then may have come later
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
         if self.writer.error and self.exposure.running:
             self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
@@ -306,21 +319,34 @@ class ControlLoop:
             wanted=holding,
         )
         granted = self.permit.renew(now_s, conditions)
-        for name, watch in self.banks.items():
-            should = granted and name in wanted
-            if watch.bank.commanded != should:
-                watch.witness.switched(now_s)
-                self._note_switch(watch, should)
-                self._switch(watch.bank, should)
+        lit = wanted if granted else ()
+        switched = [watch for name, watch in self.banks.items() if watch.bank.commanded != (name in lit)]
+        if switched and not granted:
+            self.go_dark(conditions.why_not())
+        for watch in switched:
+            on = watch.bank.name in lit
+            watch.witness.switched(now_s)
+            self._note_switch(watch, on)
+            self._switch(watch.bank, on)
+        enable = self.box.enable
+        if enable is not None and granted and self.grid.beat(now_s):
+            enable.beat()
+        elif enable is not None and self._k1_held and not self.permit.may_hold(now_s):
+            enable.rest()
         self._k1_held = granted
-        if self.box.enable is not None:
-            if granted:
-                if self.grid.beat(now_s):
-                    self.box.enable.beat()
-            elif not self.permit.k1.granted(now_s):
-                self.box.enable.rest()
+        if now_s >= self._off_again_at_s:
+            self._off_again_at_s = now_s + OFF_AGAIN_S
+            self._write_off_again(now_s)
         for comfort in self.box.comforts.values():
             comfort.follow(bool(granted and wanted), now_s)
+
+    def _write_off_again(self, now_s: float) -> None:
+        """Write off for every bank that is not lit, and for a line without leave: a write may have come late."""
+        for bank in self.box.banks:
+            if not bank.commanded:
+                bank.dark()
+        if self.box.enable is not None and not self.permit.may_hold(now_s):
+            self.box.enable.rest()
 
     def _something_on(self) -> bool:
         return self.permit.k1.lent or any(bank.commanded for bank in self.box.banks)
@@ -353,8 +379,7 @@ class ControlLoop:
         """When the whole process stood still the watch did too, and the permit ran out with nobody to act on it."""
         stalled_s, self._ticked_s = now_s - self._ticked_s, now_s
         if stalled_s > STALL_S and self._something_on():
-            self.permit.withdraw()
-            self.box.dark()
+            self.go_dark("the whole process stood still")
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
 
     def _report_if(self, trouble: tuple[str, str] | None, now_s: float) -> None:
@@ -363,6 +388,8 @@ class ControlLoop:
 
     def _report(self, name: str, detail: str, now_s: float) -> None:
         if self.desk.report(name, detail, now_s):
+            if name in LIGHT_UNASKED:
+                self.go_dark(name)
             log.error("fault %s: %s", name, detail)
             self.recorder.fault(name, detail)
 

@@ -29,6 +29,11 @@ class Conditions(NamedTuple):
         """What stands in the way, in words."""
         return tuple(REFUSALS[name] for name, met in self._asdict().items() if not met)
 
+    def why_not(self) -> str:
+        """The same as one sentence; that nothing asks for light any more only follows from the rest."""
+        why = self.refusals()
+        return ", ".join(why[:-1] if len(why) > 1 and not self.wanted else why)
+
 
 ALL_MET = Conditions(
     lid_shut=True, no_fault=True, meter_reads=True, loop_in_time=True, record_on_disk=True, wanted=True
@@ -134,6 +139,10 @@ class Permit:
         """Take every leave away at once: that to light and that to hold K1."""
         self._until_s = None
         self.k1.withdraw()
+
+    def may_hold(self, now_s: float) -> bool:
+        """Whether K1 may be held at `now_s`, for lamps or alone."""
+        return self.granted(now_s) or self.k1.granted(now_s)
 
     def granted(self, now_s: float) -> bool:
         """Whether lamps may be on at `now_s`."""

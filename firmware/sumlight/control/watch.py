@@ -16,7 +16,7 @@ LOOK_S = 0.05
 class Watch:
     """Looks at the loop's last sign of life. Fail-safe: in doubt it calls `darken`, as often as needed."""
 
-    def __init__(self, darken: Callable[[], None], lamps_commanded: Callable[[], bool]) -> None:
+    def __init__(self, darken: Callable[[], object], lamps_commanded: Callable[[], bool]) -> None:
         self._darken = darken
         self._lamps_commanded = lamps_commanded
         self._seen_s: float | None = None
@@ -45,8 +45,8 @@ class Watch:
         stalled_s = real_s - self._seen_s
         if stalled_s <= STALL_S:
             return False
+        self.tripped_after_s = stalled_s  # before dark: a loop that comes by now must not light again
         self._darken()
-        self.tripped_after_s = stalled_s
         return True
 
     def take_trip(self) -> float | None:
