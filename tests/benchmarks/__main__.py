@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from typing import TextIO
 
-from tests.benchmarks import ageing, dose, faults, footprint, keeping, kills, latency, life, logbook, page, twin
+from tests.benchmarks import ageing, dose, faults, footprint, keeping, kills, latency, life, logbook, page, starve, twin
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -21,6 +21,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "ageing": ageing.measure,
     "kills": kills.measure,
     "page": page.measure,
+    "starve": starve.measure,
     "faults": faults.measure,
     "life": life.measure,
 }
