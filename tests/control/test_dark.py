@@ -54,7 +54,10 @@ def writes(pin: Any, instead: Callable[[Callable[[float], None], float], None]) 
 @pytest.mark.parametrize("enable_pin", [None, 25], ids=["without K1", "with K1"])
 def test_an_on_write_that_takes_effect_after_the_watch_ends_dark(tmp_path: Path, enable_pin: int | None) -> None:
     """The loop hangs in its 'on' for longer than the watch waits; the watch's 'off' must not be overtaken for good."""
-    description = demo_box().model_copy(update={"enable_pin": enable_pin})
+    description = demo_box()
+    if enable_pin is None:
+        signals = description.signals.model_copy(update={"k1_mirror_pin": "left_out"})
+        description = description.model_copy(update={"enable_pin": None, "signals": signals})
     box = SimulatedBox(description, Scenario(), tmp_path, speed=1.0, attended=False, threaded=True)
     box.daemon.shelf.save("bench", bench_recipe(5000.0))
     late: list[float] = []

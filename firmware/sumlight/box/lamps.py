@@ -98,29 +98,27 @@ class EnableLine:
     """Feeds the charge pump that holds contactor K1. Fail-safe: a line that does not move, either way, drops K1.
 
     Wiring: the pin goes through a capacitor to the pump, so that only a changing level carries charge. `may_hold` is
-    asked before and after every move; a line without it cannot be built.
+    asked after every move; a line without it cannot be built. Levels are set at the pin itself, for this is done two
+    hundred times a second.
     """
 
     def __init__(self, pin: int, pin_factory: Factory, may_hold: Callable[[], bool]) -> None:
         self.name = "enable line"
         self._line: OutputDevice | None = OutputDevice(pin, initial_value=False, pin_factory=pin_factory)
+        self._pin = self._line.pin
         self._may_hold = may_hold
         self._level = False
         self._lock = threading.Lock()
 
     def beat(self) -> None:
-        """Turn the level over once, or leave the line at rest without leave; called once a tick while K1 is held."""
+        """Turn the level over once; called once a tick while K1 is held. Without leave the line is left at rest."""
         with self._lock:
-            if self._line is not None and self._may_hold():
-                self._level = not self._level
-                if self._level:
-                    self._line.on()
-                    if self._may_hold():
-                        return
-                else:
-                    self._line.off()
-                    return
-            self._write_low()
+            if self._line is None:
+                return
+            self._level = not self._level
+            self._pin.state = self._level
+            if self._level and not self._may_hold():  # also one that ran out, or was withdrawn, during the write
+                self._write_low()
 
     def rest(self) -> None:
         """Leave the line low and still; the pin is written whatever was written before."""
@@ -139,7 +137,7 @@ class EnableLine:
             try:
                 self.rest()
             finally:
-                self._line = None
+                self._line = self._pin = None
                 line.close()
 
     def _write_low(self) -> None:

@@ -318,15 +318,15 @@ class Exposure:
         return troubles
 
     def _guards(self, side: SideRun, now_s: float) -> list[Trouble]:
-        name = f"side {side.plan.side}"
         silent_s = now_s - side.last_usable_s
         if silent_s > self._limits.bridge_limit_s:
             limit = f"limit {self._limits.bridge_limit_s:g} s"
-            return [("meter_lost", f"{name}: no usable reading for {silent_s:.2f} s ({limit})")]
+            return [("meter_lost", f"side {side.plan.side}: no usable reading for {silent_s:.2f} s ({limit})")]
         lit_s = side.lit_for_s(now_s)
         if lit_s > side.plan.guard_s:
             got = f"{side.dose_mj_cm2:.1f} mJ/cm²"
-            return [("time_guard", f"{name}: {got} after {lit_s:.0f} s of light (limit {side.plan.guard_s:g} s)")]
+            after = f"after {lit_s:.0f} s of light (limit {side.plan.guard_s:g} s)"
+            return [("time_guard", f"side {side.plan.side}: {got} {after}")]
         return []
 
     def _interrupt(self, now_s: float, cause: PauseCause) -> None:

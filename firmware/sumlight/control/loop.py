@@ -130,6 +130,7 @@ class ControlLoop:
             bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS), self.book)
             for bank in box.banks
         }
+        self._watches = tuple(self.banks.values())
         recorder.scale_of = lambda bank: self.banks[bank].scale()
         recorder.window_of = self._window_of
         self.appraiser = Appraiser(self.banks)
@@ -320,7 +321,7 @@ class ControlLoop:
         )
         granted = self.permit.renew(now_s, conditions)
         lit = wanted if granted else ()
-        switched = [watch for name, watch in self.banks.items() if watch.bank.commanded != (name in lit)]
+        switched = [watch for watch in self._watches if watch.bank.commanded != (watch.bank.name in lit)]
         if switched and not granted:
             self.go_dark(conditions.why_not())
         for watch in switched:

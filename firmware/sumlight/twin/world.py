@@ -142,7 +142,10 @@ class World:
 
     def pressed(self) -> list[str]:
         """Buttons pressed since last asked."""
-        self.advance()
+        if self.clock.now_s >= self.next_s:
+            self.advance()
+        if not self._pressed:
+            return []
         with self.lock:
             pressed, self._pressed = self._pressed, []
         return pressed
