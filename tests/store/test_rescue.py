@@ -155,7 +155,7 @@ def test_troubles_that_are_no_damage_set_nothing_aside(path: Path) -> None:
     with no_room(), pytest.raises(LogbookError, match="disk"):
         make_sound(path, START_UTC)
     with closing(database.connect_writer(path, durable=False)) as link:
-        link.execute("PRAGMA user_version = 9000")
+        link.executescript("CREATE TABLE of_a_newer_sumlight (a); PRAGMA user_version = 9000")
     with pytest.raises(LogbookError, match="knows up to"):
         make_sound(path, later(1))
     assert damaged_files(path) == []

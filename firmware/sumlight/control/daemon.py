@@ -29,8 +29,9 @@ from sumlight.control.retention import Retention
 from sumlight.control.service import Service
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
+from sumlight.store.metrology import Kept
 from sumlight.store.recipes import RecipeShelf
-from sumlight.store.records import InterruptedExposure
+from sumlight.store.records import BankState, Commissioned, InterruptedExposure
 from sumlight.store.rescue import make_sound
 from sumlight.store.writer import LogWriter
 
@@ -75,12 +76,19 @@ class Daemon:
     ) -> None:
         self.lock = lock or DataLock(data)  # before anything is read or mended: it may be somebody else's at present
         self.clock = clock
-        rescued = make_sound(data / LOGBOOK, clock.utc(), durable=durable)
-        with contextlib.closing(Logbook(data / LOGBOOK, durable=durable)) as logbook:
-            left = logbook.interrupted()
-            states = read_bank_states(logbook, [bank.name for bank in description.banks])
-            known = logbook.commissioned(wiring_sha256(description), simulated=simulated)
-            kept = logbook.kept()
+        path = data / LOGBOOK
+
+        def read() -> tuple[InterruptedExposure | None, dict[str, BankState], Commissioned, Kept]:
+            with contextlib.closing(Logbook(path, durable=durable)) as book:
+                return (
+                    book.interrupted(),
+                    read_bank_states(book, [bank.name for bank in description.banks]),
+                    book.commissioned(wiring_sha256(description), simulated=simulated),
+                    book.kept(),
+                )
+
+        rescued = make_sound(path, clock.utc(), durable=durable, trial=read)
+        left, states, known, kept = read()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(

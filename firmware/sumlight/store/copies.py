@@ -9,6 +9,7 @@ from pathlib import Path
 from sumlight.store import database
 from sumlight.store.database import LogbookError
 from sumlight.store.files import sync_folder
+from sumlight.store.shape import check_shape
 from sumlight.store.soundness import check
 
 PAGES_A_STEP = 2000
@@ -42,6 +43,12 @@ def put_back(path: Path, source: Path, utc: datetime) -> Path | None:
     with closing(database.connect_reader_of_any_version(source)) as link:
         _copy(link, source, part)
     _must_be_sound(part)
+    try:
+        check_shape(part)
+    except LogbookError as error:
+        part.unlink()
+        message = f"{source}: this is no logbook of ours: {error.short}. Use another copy."
+        raise LogbookError(message) from error
     kept = aside_name(path, "replaced", utc) if path.exists() else None
     swap_in(part, path, kept)
     return kept

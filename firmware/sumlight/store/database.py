@@ -76,6 +76,10 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
     """SQLite's error as a LogbookError: what was being done, why it failed, what to do."""
     name = getattr(error, "sqlite_errorname", None) or ""
     family = "_".join(name.split("_")[:2])
+    if not name.startswith(("SQLITE_B", "SQLITE_L")) and "decode to UTF-8" in str(error):
+        family = "SQLITE_CORRUPT"  # Python's own error: text in it that is no text
+    elif family == "SQLITE_ERROR" and "malformed" in str(error):
+        family = "SQLITE_CORRUPT"
     what, remedy = _FAILURES.get(family, ("it failed", "Look at the log"))
     detail = f"{name}: {error}" if name else str(error)
     return LogbookError(
@@ -204,6 +208,9 @@ def _known_version(link: sqlite3.Connection, path: Path) -> int:
         version = int(link.execute("PRAGMA user_version").fetchone()[0])
         foreign = version == 0 and link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     newest = migrations()[-1][0]
+    if version < 0:
+        why = f"it calls itself version {version}"
+        raise LogbookError(f"logbook {path}: {why}. Put back a backup.", trouble="damaged", short=why)
     if version > newest:
         message = f"its version is {version}, this Sumlight knows up to {newest}. Update Sumlight"
         raise LogbookError(f"logbook {path}: {message}, or use another file.")

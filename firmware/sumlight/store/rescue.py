@@ -3,7 +3,7 @@
 import sqlite3
 import time
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -12,6 +12,7 @@ from pathlib import Path
 from sumlight.store import database
 from sumlight.store.copies import aside_name, finish_swap, part_of, swap_in
 from sumlight.store.database import LogbookError
+from sumlight.store.shape import check_shape
 from sumlight.store.soundness import check
 
 START_CHECK_S = 3.0
@@ -53,22 +54,30 @@ class Rescued:
         return told
 
 
-def make_sound(path: Path, utc: datetime, *, durable: bool = True) -> Rescued | None:
+def make_sound(
+    path: Path, utc: datetime, *, durable: bool = True, trial: Callable[[], object] | None = None
+) -> Rescued | None:
     """Look at the logbook before it is used; None when it is sound or there is none yet.
 
-    Raises LogbookError for every trouble that is not damage (a newer version, no rights, a full disk).
+    `trial` reads what will be needed first: what stops it in a sound-looking file is damage, too. Raises LogbookError
+    for every trouble that is not damage (a newer version, no rights, a full disk).
     """
     finish_swap(path)
     if not path.exists():
         return None
     try:
+        check_shape(path)
         database.connect_writer(path, durable=durable).close()
         looked = check(path, thorough=False, limit_s=START_CHECK_S)
         why = looked.problems[0] if looked.problems else None
+        if why is None and trial is not None:
+            trial()
     except LogbookError as error:
         if error.trouble != "damaged":
             raise
         why = error.short
+    except (sqlite3.DatabaseError, ValueError) as error:  # UnicodeError is a ValueError
+        why = f"{type(error).__name__}: {error}"
     if why is None:
         return None
     rescued = Rescued(aside_name(path, "damaged", utc), why)
@@ -113,6 +122,7 @@ def _open_damaged(path: Path) -> sqlite3.Connection:
     for how in ("mode=ro", "immutable=1"):
         link = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, isolation_level=None)
         try:
+            link.execute("PRAGMA writable_schema = ON")  # then a malformed entry of the schema hides only itself
             link.execute("SELECT count(*) FROM sqlite_master").fetchone()
         except sqlite3.Error:
             link.close()
@@ -124,18 +134,22 @@ def _open_damaged(path: Path) -> sqlite3.Connection:
 def _take_table(
     rescued: Rescued, old: sqlite3.Connection, fresh: sqlite3.Connection, table: str, until_s: float
 ) -> None:
-    """Rows with the columns that both know. Table and column names come from the new logbook's own shape."""
+    """Rows with the columns that both know. Names come from the new logbook's own shape, or are quoted."""
     try:
-        there = {row[1] for row in old.execute(f"PRAGMA table_info({table})")}
+        there = [str(row[1]) for row in old.execute(f"PRAGMA table_info({table})")]
     except sqlite3.Error:
         rescued.gaps += 1
         return
-    columns = [row[1] for row in fresh.execute(f"PRAGMA table_info({table})") if row[1] in there]
+    known = [row[1] for row in fresh.execute(f"PRAGMA table_info({table})")]
+    # A damaged name does not lose its column: as many columns as there should be are taken in their order.
+    named_there = dict(zip(known, there, strict=True)) if len(there) == len(known) else {name: name for name in there}
+    columns = [name for name in known if name in named_there]
     if not columns:
         return
     named, marks = ", ".join(columns), ", ".join("?" * (len(columns) + 1))
+    sources = ", ".join(_quoted(named_there[name]) for name in columns)
     insert = f"INSERT OR IGNORE INTO {table} (rowid, {named}) VALUES ({marks})"  # noqa: S608 - see above
-    select = f"SELECT rowid, {named} FROM {table} WHERE rowid > ? ORDER BY rowid LIMIT ?"  # noqa: S608 - see above
+    select = f"SELECT rowid, {sources} FROM {table} WHERE rowid > ? ORDER BY rowid LIMIT ?"  # noqa: S608 - see above
     blob = columns.index("packed") + 1 if "packed" in columns else None
     count = 0
     fresh.execute("BEGIN")
@@ -185,6 +199,10 @@ def _readable_rows(
             return
         yield from rows
         last = int(str(rows[-1][0]))
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
 
 
 def _unpacks(packed: object) -> bool:
