@@ -11,6 +11,11 @@ from typing import Protocol
 class Clock(Protocol):
     """What control needs of time; the twin brings a simulated one."""
 
+    @property
+    def real_time(self) -> bool:
+        """Whether a second of it is a second of the machine's, so that the machine's speed can be judged by it."""
+        ...
+
     def mono_s(self) -> float:
         """Seconds on a clock that never steps back; only differences mean anything."""
         ...
@@ -26,6 +31,8 @@ class Clock(Protocol):
 
 class SystemClock:
     """The machine's own clocks."""
+
+    real_time = True
 
     def mono_s(self) -> float:
         """Seconds of `time.monotonic`."""

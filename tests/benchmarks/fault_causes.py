@@ -5,6 +5,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sumlight.box.charge_pump import needed_ticks_hz
+from sumlight.control.pace import TickRate
 from tests.control.bench_box import BenchBox, recipe_text
 
 Act = Callable[[BenchBox], Any]
@@ -134,6 +136,29 @@ def loop_stalls(bench: BenchBox) -> None:
     bench.step()
 
 
+class SlowMachine(TickRate):
+    """Real time as it would be on a machine that manages 118 ticks a second."""
+
+    def __init__(self) -> None:
+        super().__init__(needed_ticks_hz(), real_time=True)
+        self._real_s = 0.0
+
+    def ticked(self, _: float, *, held: bool) -> None:
+        """So much later."""
+        self._real_s += 1 / 118
+        super().ticked(self._real_s, held=held)
+
+
+def computer_slows(bench: BenchBox) -> None:
+    """From now on every tick takes longer in real time."""
+    bench.loop.rate = SlowMachine()
+
+
+def computer_recovers(bench: BenchBox) -> None:
+    """What kept it busy has ended."""
+    bench.loop.rate = TickRate(needed_ticks_hz(), real_time=False)
+
+
 def program_errs(bench: BenchBox) -> None:
     """One tick raises."""
 
@@ -220,6 +245,8 @@ CAUSES: dict[str, Cause] = {
     "time_guard": Cause(guard_is_short, guard_mended, dark_s=0.52),
     # The permit runs out by itself after 0.1 s; the watch switches off within 0.25 s of the stall.
     "loop_late": Cause(loop_stalls, nothing, dark_s=0.25, release_s=0.15 + 0.05 + RELEASE_S, shows_in=LIT),
+    # Five seconds of real time at 118 ticks a second are 2.95 s of the bench's.
+    "too_slow": Cause(computer_slows, computer_recovers, dark_s=2.97, dose_mj_cm2=40.0),
     "disk_full": Cause(*FULL, dark_s=0.26),
     "logbook_damaged": Cause(*DAMAGED, dark_s=0.26),
     "logbook_failed": Cause(*READ_ONLY, dark_s=0.26),

@@ -113,6 +113,13 @@ class LogbookState(TypedDict):
     lag_s: float
 
 
+class Ticks(TypedDict):
+    """How often control ticks; `measured_hz` is None where its time does not run with real time."""
+
+    measured_hz: float | None
+    needed_hz: float | None
+
+
 class Snapshot(TypedDict):
     """All that control says about itself at one moment."""
 
@@ -130,6 +137,7 @@ class Snapshot(TypedDict):
     faults: list[Fault]
     logbook: LogbookState
     warnings: list[str]
+    ticks: NotRequired[Ticks]
     commissioning: NotRequired[dict[str, Any]]
 
 

@@ -59,6 +59,7 @@ SENTENCES = (
     N_("Say yes or no."),
     N_("Check the sensor's cable; it is tried again every second."),
     N_("Make room on the card or replace it."),
+    N_("End what else runs on this computer, or use a faster one."),
     # what a step of commissioning found and measured
     N_("shut"),
     N_("open"),
@@ -103,6 +104,7 @@ _PATTERNS = (
     N_("Fault {name} was not raised; there is {names_words}."),
     N_("An unexpected fault came: {names_words}."),
     N_("Too slow: {names_words}."),
+    N_("This computer is too slow: {rate} ticks a second, {needed} needed."),
     N_("The controller was not killed within {limit_s} s."),
     N_("Eyes may be in this light for {time_words} ({limit_words} limit, at 365 nm)."),
     N_("{number} hours a day"),

@@ -2,16 +2,24 @@
 
 import argparse
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
+from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.checkedfile import FileProblemsError
 from sumlight.checkedfile import load as load_checked
+from sumlight.cli import options as shared
+from sumlight.cli.trial import tried_hz
 from sumlight.control.plan import PlanError, make_plan
+from sumlight.store.datalock import DataInUseError, DataLock
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import RECIPE_BYTES
 from sumlight.twin.scenario import load_scenario
+
+INSTALLED = Path("/var/lib/sumlight")
+"""The data folder of the units in hardware/systemd."""
 
 
 def add(commands: Any) -> None:
@@ -21,6 +29,14 @@ def add(commands: Any) -> None:
     command.add_argument("--recipe", type=Path, action="append", default=[], metavar="FILE", help="may be repeated")
     command.add_argument("--recipes", type=Path, metavar="DIR", help="a folder of recipes")
     command.add_argument("--scenario", type=Path, metavar="FILE", help="a scenario of the twin")
+    command.add_argument(
+        "--measure",
+        action="store_true",
+        help="try for 3 s, without pins, whether this computer is fast enough",
+    )
+    command.add_argument(
+        "--data", type=Path, metavar="DIR", help="with --measure: the box's data folder, if it is not a usual one"
+    )
     command.set_defaults(carry_out=carry_out)
 
 
@@ -31,6 +47,8 @@ def carry_out(options: argparse.Namespace) -> int:
         recipes += sorted(options.recipes.glob("*.yaml"))
     if not (options.box or recipes or options.scenario):
         raise ValueError("nothing to check: name --box, --recipe, --recipes or --scenario")
+    if options.measure and not options.box:
+        raise ValueError("--measure needs --box FILE: what is enough depends on the box")
     bad = 0
     box: BoxDescription | None = None
     if options.box:
@@ -55,7 +73,28 @@ def carry_out(options: argparse.Namespace) -> int:
             print(f"{options.scenario}: usable")
         except ValueError as error:
             bad += _tell(error)
+    if options.measure and box is not None:
+        bad += _measure(box, [options.data] if options.data else [shared.default_data(twin=False), INSTALLED])
     return 1 if bad else 0
+
+
+def _measure(box: BoxDescription, folders: list[Path]) -> int:
+    """Try this computer; refused while control works with one of these folders, since each would slow the other."""
+    if box.enable_pin is None:
+        print("no rate is needed: this box has no charge pump (enable_pin)")
+        return 0
+    with ExitStack() as held:
+        for folder in folders:
+            try:
+                if folder.exists():
+                    held.enter_context(DataLock(folder))
+            except (OSError, DataInUseError) as error:
+                return _tell(f"not measured: {error} Control must not run on this box meanwhile.")
+        rate_hz, needed_hz = tried_hz(box, needed_ticks_hz()), needed_ticks_hz()
+    if rate_hz is None or rate_hz < needed_hz:
+        return _tell(f"this computer is too slow: {rate_hz or 0:.0f} ticks a second, {needed_hz:.0f} needed")
+    print(f"fast enough: {rate_hz:.0f} ticks a second, {needed_hz:.0f} needed")
+    return 0
 
 
 def _check_recipe(path: Path, box: BoxDescription | None) -> None:

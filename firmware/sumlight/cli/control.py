@@ -10,11 +10,14 @@ from types import FrameType
 from typing import Any
 
 from sumlight.box.assembly import real_bus, real_pin_factory
+from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.description import load_box
 from sumlight.cli import options as shared
 from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.cli.trial import tried_hz
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import SOCKET, Daemon
+from sumlight.store.datalock import DataLock
 
 
 def add(commands: Any) -> None:
@@ -41,7 +44,7 @@ def carry_out(options: argparse.Namespace) -> int:
         signal.signal(number, told)
     if options.stop_with_stdin:
         threading.Thread(target=_wait_for_end, args=(stop,), daemon=True).start()
-    daemon, step = _simulated(options, data) if options.twin else _real(options, data)
+    daemon, step = _simulated(options, data) if options.twin else _real(options, data, stop)
     daemon.serve(options.socket or data / SOCKET)
     daemon.run(lambda: not stop.is_set(), step)
     return 0
@@ -58,11 +61,16 @@ def _kill() -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
-def _real(options: argparse.Namespace, data: Path) -> tuple[Daemon, Any]:
+def _real(options: argparse.Namespace, data: Path, stop: threading.Event) -> tuple[Daemon, Any]:
     if options.box is None:
         raise ValueError("a real box needs --box FILE (see hardware/box.yaml); for a simulated one add --twin")
     description = load_box(options.box)
-    daemon = Daemon(description, SystemClock(), real_pin_factory(description.pin_library), real_bus, data)
+    pins = real_pin_factory(description.pin_library)
+    lock = DataLock(data)
+    rate_hz = None  # without K1 there is no pump that could ask for a rate
+    if description.enable_pin is not None:
+        rate_hz = tried_hz(description, needed_ticks_hz(), go_on=lambda: not stop.is_set())
+    daemon = Daemon(description, SystemClock(), pins, real_bus, data, lock=lock, trial_hz=rate_hz)
     return daemon, daemon.step
 
 

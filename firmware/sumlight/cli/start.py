@@ -14,7 +14,7 @@ from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.daemon import SOCKET
 
 HOST = "127.0.0.1"
-START_LIMIT_S = 20.0
+START_LIMIT_S = 60.0
 LOOK_S = 0.1
 REST_S = 1.0
 """Pause before a page or a killed control is started again."""

@@ -178,6 +178,10 @@ class Commander:
                 f"The light meter of bank {blind[0]} gives no reading.",
                 "Check the sensor's cable; it is tried again every second.",
             )
+        if (slow := loop.rate.trouble()) and not loop.desk:
+            raise RefusedError(
+                f"{slow[0].upper()}{slow[1:]}.", "End what else runs on this computer, or use a faster one."
+            )
         if loop.writer.error:
             raise RefusedError(
                 f"The logbook cannot be written: {loop.writer.error}.", "Make room on the card or replace it."
@@ -294,6 +298,7 @@ class Commander:
                 "lag_s": loop.writer.lag_s,
                 "keep_traces_days": loop.box.description.logbook.keep_traces_days,
             },
+            "ticks": {"measured_hz": loop.rate.measured_hz, "needed_hz": loop.rate.needed_hz},
             "calibration": {name: self.metrology.picture(name, tolerance) for name in loop.banks},
             "warnings": self._warnings + self.commissioning.warnings() + self.metrology.remarks(),
             "commissioning": self.commissioning.picture(),

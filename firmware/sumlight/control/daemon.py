@@ -53,9 +53,10 @@ class Daemon:
     """Control of one box over one data folder (`recipes/`, `logbook.sqlite`).
 
     `bus` opens an I2C bus by number; `threaded` gives the logbook a thread of its own, as a real box needs;
-    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge. A damaged logbook is
-    set aside and told. `lock` is the folder's, where somebody took it before; it is released in the end. Raises
-    DataInUseError if another process works with the folder, LogbookError if no logbook can be opened.
+    `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge; `trial_hz` is what
+    this computer managed in the trial without pins. A damaged logbook is set aside and told. `lock` is the folder's,
+    where somebody took it before; it is released in the end. Raises DataInUseError if another process works with the
+    folder, LogbookError if no logbook can be opened.
     """
 
     def __init__(
@@ -73,6 +74,7 @@ class Daemon:
         truth: Callable[[], dict[str, float]] | None = None,
         supply: Gauge | None = None,
         lock: DataLock | None = None,
+        trial_hz: float | None = None,
     ) -> None:
         self.lock = lock or DataLock(data)  # before anything is read or mended: it may be somebody else's at present
         self.clock = clock
@@ -100,6 +102,9 @@ class Daemon:
         )
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
         self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
+        self.loop.rate.trial_hz = trial_hz
+        if slow := self.loop.rate.trouble():
+            self.loop.tell("too_slow", slow)
         if supply is not None:
             self.loop.supply = supply
         for name, watch in self.loop.banks.items():

@@ -127,6 +127,12 @@ FAULTS: dict[str, FaultKind] = {
             "Acknowledge to continue. If it comes again, something else on this computer takes too much of it.",
         ),
         FaultKind(
+            "too_slow",
+            "This computer is too slow",
+            "The control loop ticked less often, over some seconds, than the charge pump of K1 needs.",
+            "End what else runs on this computer, restart it and acknowledge. If it comes again, use a faster one.",
+        ),
+        FaultKind(
             "disk_full",
             "The card is full",
             "There is no room left to write the logbook; without it a power cut would lose the dose.",

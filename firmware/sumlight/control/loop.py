@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sumlight.box.assembly import Box
+from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
@@ -18,7 +19,7 @@ from sumlight.control.exposure import Event, Exposure
 from sumlight.control.faults import FaultDesk
 from sumlight.control.gainlesson import GainLesson
 from sumlight.control.k1hold import K1Holder
-from sumlight.control.pace import Grid
+from sumlight.control.pace import Grid, TickRate
 from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
 from sumlight.control.remarks import Remarks
@@ -146,6 +147,7 @@ class ControlLoop:
         self.k1 = K1Holder(self)
         self.ticks = 0
         self.grid = Grid(clock.mono_s())
+        self.rate = TickRate(needed_ticks_hz() if box.enable is not None else None, real_time=clock.real_time)
         self._ticked_s = clock.mono_s()
         self.curve: list[tuple[float, str, float, float]] = []
         self.observers: list[Callable[[Exposure, Event], None]] = []
@@ -189,9 +191,10 @@ class ControlLoop:
 
     def _tick(self, now_s: float) -> None:
         self.ticks += 1
-        self.grid.ticked(now_s)
         self._notice_standstill(now_s)
         real_s = time.monotonic()
+        if self.grid.ticked(now_s):
+            self.rate.ticked(real_s, held=self._k1_held)
         if self.watch.watching:  # after a halt of the whole process the loop may come by before the watch does
             self.watch.check(real_s)
         self.watch.alive(real_s)
@@ -267,6 +270,8 @@ class ControlLoop:
         if stalled_s is not None:
             self.go_dark("the loop stood still")  # once more: what the loop was writing then may have come later
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
+        if self._k1_held and (slow := self.rate.trouble()):
+            self._report("too_slow", slow, now_s)
         if self.writer.error and self.exposure.running:
             self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
         failed = self.recorder.poll(self.exposure)
@@ -299,6 +304,8 @@ class ControlLoop:
         present = self.chain.present | self.remarks.present
         if self.box.lid is not None and self.box.lid.judge.mismatch:
             present.add("lid_mismatch")
+        if self.rate.trouble():
+            present.add("too_slow")
         if self.writer.error:
             present.add(LOGBOOK_FAULTS[self.writer.trouble])
         if any(not watch.fresh(now_s) for watch in self.banks.values()):

@@ -1,6 +1,7 @@
-"""The loop's pace: a grid of fixed times to tick at. Pure: time comes in as an argument."""
+"""The loop's pace: a grid of fixed times to tick at, and how many a second it manages. Pure: time is an argument."""
 
 import math
+from collections import deque
 
 from sumlight.box.charge_pump import TICK_S
 
@@ -9,6 +10,56 @@ NEAR_S = 1e-6
 
 APART_S = TICK_S / 2
 """Two edges of the enable line closer than this are no wave: the pump's capacitors are not filled in between."""
+
+SPAN_S = 5.0
+"""Real time over which ticks are counted."""
+
+SHOWN_AFTER_S = 1.0
+
+
+class TickRate:
+    """Slots ticked at a second, in real time, against what the charge pump of K1 needs.
+
+    A box whose time does not run with real time has no rate, one without a pump no need (`needed_hz` None). `trial_hz`
+    is what this computer managed before it was let near a lamp; if that was too little it stays so until a restart.
+    """
+
+    def __init__(self, needed_hz: float | None, *, real_time: bool, trial_hz: float | None = None) -> None:
+        self.needed_hz = needed_hz
+        self.trial_hz = trial_hz
+        self._real_time = real_time
+        self._at_s: deque[float] = deque()
+        self._held = False
+
+    def ticked(self, real_s: float, *, held: bool) -> None:
+        """A slot was ticked at `real_s` of the machine's clock; `held` tells whether K1 is. Light is counted anew."""
+        if not self._real_time:
+            return
+        at_s = self._at_s
+        if held and not self._held:
+            at_s.clear()
+        self._held = held
+        at_s.append(real_s)
+        while len(at_s) > 1 and real_s - at_s[1] >= SPAN_S:
+            at_s.popleft()
+
+    @property
+    def measured_hz(self) -> float | None:
+        """Over the last seconds; before there are any, what the trial gave."""
+        return self._over(SHOWN_AFTER_S) or self.trial_hz
+
+    def trouble(self) -> str | None:
+        """What is wrong with the rate, with the figure; None while it is enough or not known yet."""
+        if self.needed_hz is None:
+            return None
+        for rate_hz in (self.trial_hz, self._over(SPAN_S)):
+            if rate_hz is not None and rate_hz < self.needed_hz:
+                return f"this computer is too slow: {rate_hz:.0f} ticks a second, {self.needed_hz:.0f} needed"
+        return None
+
+    def _over(self, least_s: float) -> float | None:
+        span_s = self._at_s[-1] - self._at_s[0] if self._at_s else 0.0
+        return (len(self._at_s) - 1) / span_s if span_s >= least_s else None
 
 
 class Grid:
@@ -27,9 +78,10 @@ class Grid:
         last_passed = math.ceil((now_s - NEAR_S) / TICK_S) - 1
         return TICK_S * (max(self._slot, last_passed) + 1)
 
-    def ticked(self, now_s: float) -> None:
-        """A tick began."""
-        self._slot = max(self._slot, self._slot_of(now_s))
+    def ticked(self, now_s: float) -> bool:
+        """A tick began; whether it is the first one of its slot."""
+        slot, self._slot = self._slot, max(self._slot, self._slot_of(now_s))
+        return self._slot > slot
 
     def beat(self, now_s: float) -> bool:
         """Whether the enable line is to turn over in this tick; asked once a tick that may."""

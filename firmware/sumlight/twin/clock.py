@@ -27,6 +27,11 @@ class TwinClock:
         self._began_utc = datetime.now(UTC)
         self._began_real_s = time.monotonic()
 
+    @property
+    def real_time(self) -> bool:
+        """Whether simulated time is tied to real time one to one."""
+        return self.speed == 1
+
     def mono_s(self) -> float:
         """Simulated seconds; the same until somebody waits."""
         return self.now_s
@@ -45,3 +50,33 @@ class TwinClock:
             if delay_s > 0:
                 time.sleep(delay_s)
         self.now_s = mono_s
+
+
+class RunningClock(TwinClock):
+    """A twin's clock for trying out a computer: first as fast as the machine goes; from `run` on time does not stand
+    still while control computes, as on a real box.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._ahead_s: float | None = None
+
+    def run(self) -> None:
+        """Go with the machine's clock from now on."""
+        self._ahead_s = self.now_s - time.monotonic()
+
+    def mono_s(self) -> float:
+        """Simulated seconds."""
+        if self._ahead_s is not None:
+            self.now_s = max(self.now_s, self._ahead_s + time.monotonic())
+        return self.now_s
+
+    def wait_until(self, mono_s: float) -> None:
+        """As on the machine's clock, once it runs."""
+        if self._ahead_s is None:
+            super().wait_until(mono_s)
+            return
+        delay_s = mono_s - self.mono_s()
+        if delay_s > 0:
+            time.sleep(delay_s)
+        self.mono_s()
