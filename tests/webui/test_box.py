@@ -37,6 +37,17 @@ def test_the_rule_for_old_samples_is_told(
     assert text in client.get("/box/").text
 
 
+@pytest.mark.parametrize("rate_hz", [None, 198.7])
+def test_the_rate_of_control_is_told_where_time_is_real(
+    client: FlaskClient, control: FakeControl, desk: Desk, rate_hz: float | None
+) -> None:
+    """With what K1's pump needs; a twin at another speed has none, and nothing is said."""
+    control.say(fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0}, seq=77))
+    wait_until(lambda: (desk.watch.latest().snapshot or {}).get("seq") == 77)
+    page = client.get("/box/").text
+    assert ("199 times a second" in page, "needs 165" in page) == (rate_hz is not None, rate_hz is not None)
+
+
 def test_a_damaged_logbook_is_set_aside_told_and_the_box_is_usable(
     client: FlaskClient, control: FakeControl, desk: Desk, data: Path
 ) -> None:
