@@ -9,7 +9,21 @@ import time
 from collections.abc import Callable, Iterator
 from typing import TextIO
 
-from tests.benchmarks import ageing, dose, faults, footprint, keeping, kills, latency, life, logbook, page, starve, twin
+from tests.benchmarks import (
+    ageing,
+    dose,
+    faults,
+    footprint,
+    keeping,
+    kills,
+    latency,
+    life,
+    logbook,
+    page,
+    soak,
+    starve,
+    twin,
+)
 from tests.benchmarks.figure import Figure
 
 BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
@@ -23,6 +37,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "page": page.measure,
     "starve": starve.measure,
     "faults": faults.measure,
+    "soak": soak.measure,
     "life": life.measure,
 }
 

@@ -1,5 +1,6 @@
 """`sumlight lamps`, `replay`, `backup`, `restore` and `tidy` from the terminal."""
 
+import csv
 import json
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from sumlight.store import lampsettings
 from sumlight.store.lampbook import NewTube
 from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook
-from sumlight.store.records import LampReading
+from sumlight.store.records import LampReading, SideState
 from tests.control.bench_box import BenchBox
 from tests.store.filled import fill
 from tests.store.making import later, new_exposure
@@ -157,3 +158,18 @@ def test_tubes_are_recorded_through_the_running_box(worked: Path, capsys: pytest
     asked = ["lamps", "--data", str(worked), "--fitted", "lower", "--all", "6", "--type", "T8", "--class", "UV-A"]
     assert main(asked) == 2
     assert "no box is running" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1+1", "@SUM(A1)", "\t=1"])
+def test_no_cell_of_an_export_is_a_formula(tmp_path: Path, name: str) -> None:
+    """Spreadsheets run what begins so (OWASP, "CSV Injection"), and anybody may name a panel. Figures stay such."""
+    with Logbook(tmp_path / "logbook.sqlite") as book:
+        begun = book.begin(new_exposure(name, sides="A"))
+        book.put_sides([SideState(begun.side_ids["A"], "done", -0.5, 0.0, 1.0, 0, 0.0)], later(1))
+    assert main(["export", "sides", str(tmp_path / "out.csv"), "--data", str(tmp_path)]) == 0
+    with (tmp_path / "out.csv").open(newline="", encoding="utf-8") as file:
+        row = next(csv.DictReader(file))
+    assert row["panel"] == f"'{name}"
+    assert row["dose_mj_cm2"] == "-0.5"
+    assert main(["export", "sides", str(tmp_path / "out.jsonl"), "--data", str(tmp_path)]) == 0
+    assert json.loads((tmp_path / "out.jsonl").read_text(encoding="utf-8"))["panel"] == name

@@ -10,10 +10,10 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight.store import export as store_export
+from sumlight.store.export import harmless
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import SideState
 from sumlight_web.panels import export
-from sumlight_web.panels.export import harmless
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN
 from tests.webui.test_panels import BEGAN, record

@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK
-from sumlight.store.export import WHATS, What, rows
+from sumlight.store.export import WHATS, What, harmless, rows
 from sumlight.store.logbook import Logbook
 
 
@@ -50,6 +50,6 @@ def _write(found: Iterable[dict[str, Any]], file: TextIO, *, as_json: bool) -> i
         else:
             if count == 0:
                 out.writerow(row)
-            out.writerow(row.values())
+            out.writerow(map(harmless, row.values()))
         count += 1
     return count

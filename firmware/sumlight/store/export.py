@@ -46,3 +46,8 @@ def rows(book: LogbookReader, what: What) -> Iterator[dict[str, Any]]:
             yield row
         if len(page) < PAGE:
             return
+
+
+def harmless(value: Any) -> Any:
+    """A cell of a CSV file that no spreadsheet takes for a formula; numbers stay numbers."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value

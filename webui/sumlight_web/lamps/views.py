@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response
 from sumlight.checkedfile import FileProblemsError
 from sumlight.light.lampanswer import compare
 from sumlight.store import lampsettings
-from sumlight.store.export import What, rows
+from sumlight.store.export import What, harmless, rows
 from sumlight.store.lampsettings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.logbook import Logbook
 from sumlight_web.desk import desk
@@ -22,7 +22,7 @@ from sumlight_web.lamps.swap import FIELD_OF, LABELS, NUMBER, SwapForm, empty_fo
 from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
-from sumlight_web.panels.export import csv_rows, harmless, stream
+from sumlight_web.panels.export import csv_rows, stream
 from sumlight_web.spoken import said
 
 blueprint = Blueprint("lamps", __name__, url_prefix="/lamps", template_folder="templates")

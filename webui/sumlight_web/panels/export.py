@@ -14,6 +14,7 @@ from typing import Any
 from flask import Blueprint, Response, request
 from werkzeug.exceptions import NotFound, ServiceUnavailable
 
+from sumlight.store.export import harmless
 from sumlight.store.logbook import Logbook
 from sumlight_web.desk import desk
 from sumlight_web.language import _
@@ -119,11 +120,6 @@ def _side_rows(found: Iterator[dict[str, Any]]) -> Iterator[list[Any]]:
         for side in exposure["sides"]:
             merged = exposure | dict.fromkeys(WORTH) | (side["budget"] or {}) | side
             yield [harmless(merged[name]) for name in COLUMNS]
-
-
-def harmless(value: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
 
 
 def csv_rows(columns: tuple[str, ...], rows: Iterator[list[Any]]) -> Iterator[str]:
