@@ -7,6 +7,7 @@ presser's own address as well. Processes stand behind control as the units in `h
 
 import contextlib
 import http.client
+import math
 import os
 import queue
 import subprocess
@@ -109,7 +110,7 @@ def measure(quick: bool) -> list[Figure]:
             Figure(f"starve: dark to pins at rest, {who}, worst", ordered[-1], "s", "at most", DARK_LIMIT_S),
             Figure(
                 f"starve: dark to pins at rest, {who}, 99 % of {len(times)}",
-                ordered[min(len(ordered) - 1, int(0.99 * len(ordered)))],
+                ordered[math.ceil(0.99 * len(ordered)) - 1],
                 "s",
                 "at most",
                 DARK_LIMIT_S,

@@ -293,9 +293,11 @@ def test_one_client_more_than_allowed_takes_the_place_of_the_one_idle_longest(de
     """It may bring *dark*. Who watches stays before who does nothing."""
     callers = [desk.caller() for _ in range(CLIENTS_MAX)]
     callers[0].send(b'{"id": 1, "command": "watch"}\n')
-    callers[1].send(STATE)
-    desk.poll(2)
-    desk.service.push({"seq": 1})
+    desk.poll()
+    for caller in callers[1:2] + callers[3:]:
+        caller.send(STATE)
+    desk.poll(CLIENTS_MAX)
+    next(iter(desk.service._clients.values())).heard_s = 0.0  # the watcher: let in first, silent ever since
     late = desk.caller()
     late.send(b'{"id": 9, "command": "dark"}\n')
     desk.poll()

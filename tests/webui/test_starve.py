@@ -10,7 +10,9 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 import pytest
+from flask import Flask
 
+from sumlight_web import server
 from sumlight_web.access.operators import OperatorDesk
 from sumlight_web.link import ControlLink
 from tests.webui.fake_control import FakeControl, rising, wait_until
@@ -76,8 +78,8 @@ def keep_asking(served: PageProcess, stack: contextlib.ExitStack, count: int, as
 
 
 def idle_connections(served: PageProcess, stack: contextlib.ExitStack) -> None:
-    """Many that say nothing, and some that never finish their first line."""
-    for number in range(200):
+    """More than any limit of the server, that say nothing or never finish their first line."""
+    for number in range(650):
         link = stack.enter_context(socket.create_connection(("127.0.0.1", served.port), 5))
         if number % 3 == 0:
             link.sendall(b"POST /bench/dark HTTP/1.1\r\nHost: 127")
@@ -216,3 +218,12 @@ def test_dark_is_said_again_when_the_connection_breaks_off(tmp_path: Path) -> No
         control.start()
         assert ControlLink(path).ask("dark") == {}
         control.join()
+
+
+def test_the_lanes_are_those_of_real_routes(app: Flask) -> None:
+    """A route that is renamed must take its lane along."""
+    routes = app.url_map.bind("127.0.0.1")
+    assert routes.match(server.DARK_PATH, method="POST") == ("bench.plain", {"command": "dark"})
+    assert routes.match(server.STREAM_PATH, method="GET")[0] == "stream.stream"
+    for path in server.PASSWORD_PATHS:
+        assert routes.match(path, method="POST")[0].startswith("access.")

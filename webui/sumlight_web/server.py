@@ -2,6 +2,8 @@
 
 The main thread reads requests and hands them to threads. *Dark* has threads of its own, so that no log-in, import,
 live stream or slow page stands before it; what guards it (host, origin) is the application's, as for every request.
+Live streams and passwords, whose threads mostly wait, have theirs too: ordinary pages then do with a few threads, and
+few compete for the interpreter with the thread that reads a press.
 """
 
 import socket
@@ -17,8 +19,14 @@ from waitress.utilities import Error
 DARK_PATH = "/bench/dark"
 DARK_THREADS = 4
 
+STREAM_PATH, STREAM_THREADS = "/stream", 8
+"""Six live streams and two threads to turn others away."""
+
+PASSWORD_PATHS, PASSWORD_THREADS = ("/access/login", "/access/set-up", "/access/operators"), 4
+"""Three as `crowd.log_ins` lets in, and one to turn others away."""
+
 WAITING_MOST = 40
-"""Requests that wait for a thread; one more is told at once that the page is busy. *Dark* is not among them."""
+"""Requests that wait in a lane; one more is told at once that the page is busy. *Dark* is not among them."""
 
 CONNECTIONS = 150
 """Beyond these the connection idle longest is closed for a new one, which may bring *dark*."""
@@ -27,7 +35,7 @@ ACCEPTS = 16
 """Connections let in at a time."""
 
 SETTINGS = {
-    "threads": 16,  # six live streams hold one each, log-ins and imports at most five
+    "threads": 5,  # for ordinary pages; the interpreter runs one at a time
     "channel_request_lookahead": 1,  # lets a stream notice that its browser has gone
     "connection_limit": 4 * CONNECTIONS,  # never met: room is made long before
     "channel_timeout": 8,
@@ -55,29 +63,35 @@ class Lanes(ThreadedTaskDispatcher):  # type: ignore[misc]  # waitress has no ty
     def __init__(self) -> None:
         super().__init__()
         self._dark = ThreadedTaskDispatcher()
+        self._streams = ThreadedTaskDispatcher()
+        self._passwords = ThreadedTaskDispatcher()
         self._refusing = ThreadedTaskDispatcher()
 
     def set_thread_count(self, count: int) -> None:
         """Start or stop the threads of all lanes."""
         super().set_thread_count(count)
         self._dark.set_thread_count(DARK_THREADS if count else 0)
+        self._streams.set_thread_count(STREAM_THREADS if count else 0)
+        self._passwords.set_thread_count(PASSWORD_THREADS if count else 0)
         self._refusing.set_thread_count(1 if count else 0)
 
     def add_task(self, task: HTTPChannel) -> None:
         """Let a connection's next request be served."""
-        if asks_for_dark(task):
+        request = task.requests[0]
+        method, path = getattr(request, "command", ""), getattr(request, "path", "")
+        if method == "POST" and path == DARK_PATH:
             self._dark.add_task(task)
-        elif len(self.queue) >= WAITING_MOST:
-            task.requests[0].error = BusyError("The page is busy. Try again in a moment.")
+            return
+        lane = self
+        if path == STREAM_PATH:
+            lane = self._streams
+        elif method == "POST" and path in PASSWORD_PATHS:
+            lane = self._passwords
+        if len(lane.queue) >= WAITING_MOST:
+            request.error = BusyError("The page is busy. Try again in a moment.")
             self._refusing.add_task(task)
         else:
-            super().add_task(task)
-
-
-def asks_for_dark(channel: HTTPChannel) -> bool:
-    """Whether the next request of a connection is *dark*."""
-    request = channel.requests[0]
-    return getattr(request, "command", "") == "POST" and getattr(request, "path", "") == DARK_PATH
+            ThreadedTaskDispatcher.add_task(lane, task)
 
 
 class PageServer(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types
