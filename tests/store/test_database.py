@@ -269,8 +269,8 @@ def test_a_damaged_logbook_is_called_damaged(path: Path) -> None:
     raw[4096:] = os.urandom(len(raw) - 4096)
     path.write_bytes(raw)
     with (
-        Logbook.open_reader(path) as reader,
         pytest.raises(LogbookError, match=r"the file is damaged .* put back a backup"),
+        Logbook.open_reader(path) as reader,
     ):
         reader.recent()
 

@@ -13,6 +13,9 @@ from typing import Literal
 BUSY_S = 2.0
 """How long one statement waits for another program's lock before it gives up."""
 
+CACHE_KIB = 256
+"""Of the file one connection keeps so much in memory; the system keeps it anyway, where there is room."""
+
 JOURNAL_LIMIT_BYTES = 4 * 1024 * 1024
 """The write-ahead log is cut back to this size after it was copied into the main file."""
 
@@ -101,6 +104,7 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
         with in_words(path, "opening it for writing"):
             _use_write_ahead_log(link, path)
             link.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
+            link.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
             link.execute(f"PRAGMA journal_size_limit = {JOURNAL_LIMIT_BYTES}")
             link.execute("BEGIN IMMEDIATE")  # a read-only file is found here, not at the first exposure
             link.execute(f"PRAGMA user_version = {version}")
@@ -123,6 +127,8 @@ def connect_reader(path: Path) -> sqlite3.Connection:
         if version < newest:
             message = f"its version is {version}, needed is {newest}. Start control first; it brings it up to date."
             raise LogbookError(f"logbook {path}: {message}")
+        with in_words(path, "opening it"):
+            link.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
     except BaseException:
         link.close()
         raise
