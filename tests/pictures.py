@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 from sumlight.control.client import ControlClient
 from tests.browser.conftest import FLAGS
 from tests.running import RunningTwin
+from tests.webui.operating import become_operator
 
 FOLDER = Path(__file__).parents[1] / "webui" / "pictures"
 SIZES = {"phone": {"width": 360, "height": 740}, "desk": {"width": 1280, "height": 800}}
@@ -30,15 +31,16 @@ def main() -> int:
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
             for name, size in SIZES.items():
-                take(browser, twin.url, size, FOLDER / f"bench-{name}.png")
+                take(browser, twin, size, FOLDER / f"bench-{name}.png")
             browser.close()
     return 0
 
 
-def take(browser: Browser, url: str, size: dict[str, int], path: Path) -> None:
+def take(browser: Browser, twin: RunningTwin, size: dict[str, int], path: Path) -> None:
     """One picture of the Bench under light."""
     page = browser.new_page(viewport={"width": size["width"], "height": size["height"]})
-    page.goto(url)
+    become_operator(page, twin.url, twin.data)
+    page.goto(twin.url)
     expect(page.get_by_role("heading", level=1)).to_have_text("Exposing", timeout=20_000)
     page.wait_for_function("() => Number(document.querySelector('.dose b').innerText) > 30", timeout=30_000)
     page.screenshot(path=path)

@@ -75,6 +75,15 @@ class RunningTwin:
             self._process.stdout.close()
         self._process = None
 
+    def printed_address(self) -> str:
+        """The address at which the terminal asks a newcomer to open the page."""
+        if self._process is None or self._process.stdout is None:
+            raise RuntimeError("not running")
+        for line in self._process.stdout:
+            if line.startswith(b"Open "):
+                return line.decode().removeprefix("Open ").strip()
+        raise RuntimeError("no address was printed")
+
     def control_pid(self) -> int:
         """The control process."""
         return self._child("sumlight.cli")

@@ -15,14 +15,13 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import BLUE
+from tests.webui.operating import become_operator
 from tests.webui.page_process import ROOT, PageProcess, page_process
 
 ARTIFACTS = ROOT / ".artifacts"
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
 SIZES = [PHONE, DESK]
-
-FAR_ADDRESS = "192.0.2.44"
 
 FLAGS = [
     "--no-sandbox",  # the tests may run as root, where the browser refuses to start with its sandbox
@@ -116,13 +115,13 @@ Open = Callable[..., Visit]
 
 
 @pytest.fixture
-def visit(browser: Browser, served: PageProcess) -> Iterator[Open]:
-    """Opens visits of a given size; at the end each must have stayed at home and complained of nothing."""
+def visit(browser: Browser, served: PageProcess, data: Path) -> Iterator[Open]:
+    """Opens visits, logged in unless a stranger's; at the end each must have stayed at home and complained of nothing."""
     contexts: list[BrowserContext] = []
     visits: list[Visit] = []
 
     def open_visit(
-        size: dict[str, int] | None = None, *, script: bool = True, far: bool = False, locale: str = "en"
+        size: dict[str, int] | None = None, *, script: bool = True, stranger: bool = False, locale: str = "en"
     ) -> Visit:
         size = size or DESK
         phone = size["width"] < 400
@@ -132,12 +131,12 @@ def visit(browser: Browser, served: PageProcess) -> Iterator[Open]:
             has_touch=phone,
             java_script_enabled=script,
             locale=locale,
-            # As through a proxy on this machine: the page then takes the browser for another machine's.
-            extra_http_headers={"X-Forwarded-For": FAR_ADDRESS} if far else {},
         )
         contexts.append(context)
         context.set_default_timeout(8000)
         page = context.new_page()
+        if not stranger:
+            become_operator(page, served.address, data)
         visit = Visit(page, served.address)
         page.on("request", lambda request: visit.asked.append(request.url))
         page.on("pageerror", lambda error: visit.complaints.append(str(error)))

@@ -20,6 +20,7 @@ from tests.control.bench_box import demo_box
 from tests.control.commission_run import ALL_STEPS
 from tests.control.real_box import RealBox
 from tests.running import RunningTwin, first_in_line
+from tests.webui.operating import become_operator
 from tests.webui.page_process import page_process
 
 SPEED = 3.0
@@ -112,6 +113,7 @@ class Walk:
 
 def test_a_newcomer_commissions_the_twin_from_a_phone(browser: Browser, page: Page, twin: RunningTwin) -> None:
     """Every step, the kill of control in the middle, a late press of a second browser, and the report in the end."""
+    become_operator(page, twin.url, twin.data)
     page.goto(twin.url)
     page.get_by_role("link", name="Box", exact=True).click()
     page.get_by_role("link", name="To commissioning and its reports").click()
@@ -124,6 +126,7 @@ def test_a_newcomer_commissions_the_twin_from_a_phone(browser: Browser, page: Pa
     expect(page.get_by_role("heading", name="Step 1 of 13: The lid reads shut")).to_be_visible()
     late = browser.new_context(java_script_enabled=False, locale="en")
     second = late.new_page()
+    become_operator(second, twin.url, twin.data)
     second.goto(f"{twin.url}/box/commissioning")
     before = twin.control_pid()
 
@@ -159,6 +162,7 @@ def test_a_newcomer_commissions_the_twin_from_a_phone(browser: Browser, page: Pa
 
 def test_giving_up_and_dark_are_one_press_away_under_light(page: Page, twin: RunningTwin) -> None:
     """While the lamps burn for a step; nothing is lit afterwards, and the run has to be begun anew."""
+    become_operator(page, twin.url, twin.data)
     page.goto(f"{twin.url}/box/commissioning")
     page.get_by_label("Your name").fill("A. Nyone")
     page.get_by_role("button", name="Begin commissioning").click()
@@ -220,6 +224,7 @@ def test_a_locked_box_is_unlocked_by_name_and_reason_and_says_so_from_then_on(
 ) -> None:
     """The Bench leads there; a short reason is not taken; who and why stand on the Bench and in the logbook."""
     with page_process(locked / "control.sock", locked) as served:
+        become_operator(page, served.address, locked)
         page.goto(served.address)
         expect(page.get_by_text("not been commissioned for its present wiring")).to_be_visible()  # and only once
         expect(page.get_by_role("button", name="Start")).to_be_disabled()

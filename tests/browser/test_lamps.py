@@ -18,6 +18,7 @@ from tests.running import RunningTwin
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
 from tests.webui.lamp_book import live
+from tests.webui.operating import become_operator
 
 INK = """canvas => { const { width, height } = canvas;
   const data = canvas.getContext('2d').getImageData(0, 0, width, height).data;
@@ -113,6 +114,7 @@ def phone(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
     page = browser.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]}, locale="en")
     page.set_default_timeout(15_000)
     ARTIFACTS.mkdir(exist_ok=True)
+    become_operator(page, twin.url, twin.data)
     page.goto(f"{twin.url}/lamps/")
     yield page
     page.close()

@@ -13,6 +13,7 @@ from tests.browser.conftest import ARTIFACTS, DESK
 from tests.browser.test_light_twin import expose_on_the_bench, press
 from tests.browser.test_twin import RECIPE
 from tests.running import RunningTwin
+from tests.webui.operating import become_operator
 
 SPEED = 12.0
 
@@ -33,6 +34,7 @@ def page(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
     page = browser.new_page(viewport={"width": DESK["width"], "height": DESK["height"]})
     page.set_default_timeout(15_000)
     ARTIFACTS.mkdir(exist_ok=True)
+    become_operator(page, twin.url, twin.data)
     page.goto(f"{twin.url}/light/")
     yield page
     page.close()

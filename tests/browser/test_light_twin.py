@@ -13,6 +13,7 @@ from sumlight.twin.panel import Panel, Resist
 from tests.browser.conftest import ARTIFACTS, PHONE
 from tests.browser.test_twin import RECIPE
 from tests.running import RunningTwin
+from tests.webui.operating import become_operator
 
 SPEED = 6.0
 WRONG = 1.35
@@ -67,6 +68,7 @@ def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browse
     page = browser.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]})
     page.set_default_timeout(15_000)
     ARTIFACTS.mkdir(exist_ok=True)
+    become_operator(page, twin.url, twin.data)
     try:
         page.goto(twin.url)
         page.get_by_role("link", name="Light", exact=True).click()

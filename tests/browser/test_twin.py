@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from sumlight.control.client import ControlClient
 from tests.browser.conftest import ARTIFACTS, DESK, PHONE, SIZES
 from tests.running import RunningTwin
+from tests.webui.operating import become_operator
 
 SPEED = 4.0
 DOSE_MJ_CM2 = 100.0
@@ -52,6 +53,7 @@ def page(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
     """A desk browser on the Bench of the twin."""
     ARTIFACTS.mkdir(exist_ok=True)
     page = browser.new_page(viewport={"width": DESK["width"], "height": DESK["height"]}, locale="en")
+    become_operator(page, twin.url, twin.data)
     page.set_default_timeout(15_000)
     page.goto(twin.url)
     yield page
@@ -204,7 +206,7 @@ def test_a_newcomer_finds_the_way_from_power_on_to_a_panel(
     now = page.locator("[aria-current=step]")
     expect(now).to_contain_text("Say who operates")
     page.screenshot(path=ARTIFACTS / f"first-run-{size['width']}.png", full_page=True)
-    now.get_by_role("link").click()
+    page.goto(twin.printed_address())
     page.get_by_label("Your name").fill("Ada")
     page.get_by_label("Password").fill("amber light 38")
     press(page, "Become the operator")

@@ -8,11 +8,18 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.store.recipes import RecipeShelf
+from sumlight_web.access import operators
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
 from tests.webui.light_runs import KINDS, keep
+from tests.webui.operating import QUICK_HASH, operator_of
+
+
+@pytest.fixture(autouse=True)
+def _quick_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(operators, "HASH_METHOD", QUICK_HASH)
 
 
 @pytest.fixture
@@ -43,8 +50,8 @@ def app(control: FakeControl, data: Path) -> Iterator[Flask]:
 
 @pytest.fixture
 def client(app: Flask) -> FlaskClient:
-    """A browser without script."""
-    return app.test_client()
+    """A browser without script, whose owner is the operator and has logged in."""
+    return operator_of(app)
 
 
 @pytest.fixture

@@ -13,10 +13,11 @@ ROOT = Path(__file__).parents[2]
 
 @dataclass(frozen=True)
 class PageProcess:
-    """A page that serves at `address`."""
+    """A page that serves at `address`. `code` is the set-up code that it printed; empty once there is an operator."""
 
     process: subprocess.Popen[str]
     address: str
+    code: str = ""
 
     @property
     def port(self) -> int:
@@ -44,7 +45,8 @@ def page_process(socket: Path, data: Path) -> Iterator[PageProcess]:
         try:
             said = process.stdout.readline()
             assert said.startswith("Page at http://127.0.0.1:"), said
-            yield PageProcess(process, said.removeprefix("Page at ").strip())
+            address, _, code = said.removeprefix("Page at ").strip().partition("access/#code=")
+            yield PageProcess(process, address, code)
             if process.poll() is None:
                 process.stdin.close()
                 assert process.wait(timeout=10) == 0

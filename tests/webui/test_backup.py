@@ -149,13 +149,13 @@ def test_box_says_the_size_first_the_last_look_and_how_to_put_it_back(client: Fl
     assert "row 3 of sides is missing" in text
 
 
-def test_only_operators_carry_the_logbook_away(app: Flask, logbook: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_operators_carry_the_logbook_away(app: Flask, logbook: Path) -> None:
     """Watchers see that one can be made; a foreign page gets nothing."""
-    watcher = visit_as(app, "a watcher", monkeypatch)
+    watcher = visit_as(app, "a watcher")
     assert "An operator can make one." in watcher.get("/box/").text
     assert watcher.post("/box/backup", headers=ORIGIN).status_code == 401
     assert watcher.get("/box/backup").status_code == 405
-    operator = visit_as(app, "an operator", monkeypatch)
+    operator = visit_as(app, "an operator")
     assert operator.post("/box/backup", headers={"Origin": "http://evil.example"}).status_code == 403
     answer = operator.post("/box/backup", headers=ORIGIN)
     assert answer.status_code == 200

@@ -112,6 +112,7 @@ def test_a_box_that_was_never_heard_is_not_called_free(tmp_path: Path, data: Pat
     """Nothing is known then, and nothing can be unlocked."""
     from sumlight_web.app import create_app
     from sumlight_web.desk import PageConfig
+    from tests.webui.operating import operator_of
 
     app = create_app(PageConfig(tmp_path / "nobody.sock", data))
     try:
@@ -119,7 +120,7 @@ def test_a_box_that_was_never_heard_is_not_called_free(tmp_path: Path, data: Pat
         assert "not known until the box has been heard" in text
         assert "Not heard from the box" in text
         assert "Unlock without" not in text
-        answer = app.test_client().post(f"{HERE}/abort", headers=ORIGIN)
+        answer = operator_of(app).post(f"{HERE}/abort", headers=ORIGIN)
         assert answer.status_code == 503
         assert "Nothing was started or changed" in answer.text
     finally:
@@ -310,26 +311,24 @@ def test_a_mistake_stays_beside_its_field_although_the_page_looks_for_news(clien
 
 
 @pytest.mark.parametrize("way", ["begin", "next", "abort", "override", "hands"])
-def test_watchers_read_and_press_nothing(
-    app: Flask, control: FakeControl, says: Any, way: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_watchers_read_and_press_nothing(app: Flask, control: FakeControl, says: Any, way: str) -> None:
     """401 with the way to log in; a foreign page gets 403; neither reaches control."""
     says(told.STATES["locked"])
-    watcher = visit_as(app, "a watcher", monkeypatch)
+    watcher = visit_as(app, "a watcher")
     text = watcher.get(HERE).text
     assert "You are watching." in text
     assert f'action="{HERE}/' not in text
     fields = {"who": "A", "override_who": "A", "reason": "a good reason", "at": "x"}
     assert watcher.post(f"{HERE}/{way}", data=fields, headers=ORIGIN).status_code == 401
-    operator = visit_as(app, "an operator", monkeypatch)
+    operator = visit_as(app, "an operator")
     assert operator.post(f"{HERE}/{way}", data=fields, headers={"Origin": "http://evil.example"}).status_code == 403
     assert control.names() == []
 
 
-def test_the_operators_name_is_proposed(app: Flask, says: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_operators_name_is_proposed(app: Flask, says: Any) -> None:
     """It can be another's."""
     says(told.STATES["locked"])
-    assert 'value="Ada"' in visit_as(app, "an operator", monkeypatch).get(HERE).text
+    assert 'value="Ada"' in visit_as(app, "an operator").get(HERE).text
 
 
 # -- override ---------------------------------------------------------------------------------------------------------

@@ -144,7 +144,7 @@ def test_note_and_result_go_to_control_which_alone_writes(
         "exposure_id": three[0],
         "note": "thick film",
         "result": "good\nagain",
-        "who": "the box's own machine",
+        "who": "Ada",
     }
 
 

@@ -7,11 +7,10 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight_web.access import operators
-from sumlight_web.access.gate import access_of
 from sumlight_web.desk import Desk
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
+from tests.webui.operating import operator_of, set_up
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "PROPFIND")
 
@@ -63,30 +62,21 @@ def paths(app: Flask) -> list[str]:
     return sorted(found | {"/bench/dark", "/panels/?before=" + quote("\x00"), "/state.json?after=" + "%ff" * 400})
 
 
-WHO = ("this machine", "a stranger before set-up", "a watcher", "an operator")
+WHO = ("a stranger before set-up", "a watcher", "an operator")
 
 
-def visit_as(app: Flask, who: str, monkeypatch: pytest.MonkeyPatch) -> FlaskClient:
+def visit_as(app: Flask, who: str) -> FlaskClient:
     """A browser of that kind of visitor."""
-    monkeypatch.setattr(operators, "HASH_METHOD", "scrypt:1024:8:1")
-    client = app.test_client()
-    if who != "this machine":
-        client.environ_base |= {"REMOTE_ADDR": "192.168.1.77"}
-    if who in ("a watcher", "an operator"):
-        access_of(app).operators.put("Ada", "amber light 38")
-    if who == "an operator":
-        fields = {"name": "Ada", "password": "amber light 38"}
-        assert client.post("/access/login", data=fields, headers=ORIGIN).status_code == 303
-    return client
+    if who == "a watcher":
+        set_up(app)
+    return operator_of(app) if who == "an operator" else app.test_client()
 
 
 @pytest.mark.parametrize("who", WHO)
 @pytest.mark.parametrize("method", METHODS)
-def test_no_request_of_any_method_breaks_a_route(
-    app: Flask, method: str, who: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_no_request_of_any_method_breaks_a_route(app: Flask, method: str, who: str) -> None:
     """Never a 5xx answer, whatever the method, type, size, encoding and visitor."""
-    client = visit_as(app, who, monkeypatch)
+    client = visit_as(app, who)
     for path in paths(app):
         if path == "/stream" and method == "GET":
             continue  # it would stay open; it takes no body

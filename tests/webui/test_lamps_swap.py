@@ -10,14 +10,13 @@ from flask.testing import FlaskClient
 
 from sumlight.store.lampbook import MOST_TUBES, NewTube
 from sumlight.store.logbook import Logbook
-from sumlight_web.access import operators
-from sumlight_web.access.gate import access_of
 from sumlight_web.desk import Desk
 from sumlight_web.lamps import views
 from sumlight_web.lamps.swap import read_form
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.lamp_book import live, two_banks
 from tests.webui.light_runs import asked, beside, post
+from tests.webui.operating import set_up
 
 ALL = {
     "bank": "lower",
@@ -173,13 +172,10 @@ def test_a_box_that_is_silent_records_nothing(client: FlaskClient, control: Fake
     assert "Nothing was recorded." in answered.text
 
 
-def test_a_watcher_sees_the_lamps_but_may_change_nothing(
-    app: Flask, control: FakeControl, data: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_watcher_sees_the_lamps_but_may_change_nothing(app: Flask, control: FakeControl, data: Path) -> None:
     """Neither the register nor the level; the buttons are not shown."""
-    monkeypatch.setattr(operators, "HASH_METHOD", "scrypt:1024:8:1")
     live(data / "logbook.sqlite", days=30)
-    access_of(app).operators.put("Ada", "amber light 38")
+    set_up(app)
     phone = app.test_client()
     phone.environ_base |= PHONE
     assert post(phone, "/lamps/tubes", **ALL).status_code == 401

@@ -11,11 +11,12 @@ import threading
 from pathlib import Path
 from types import FrameType
 
+from sumlight.store.operators import OperatorsError, set_up_path
 from sumlight_web.access.gate import access_of
-from sumlight_web.access.operators import OperatorDesk, OperatorsError
+from sumlight_web.access.operators import OperatorDesk
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
-from sumlight_web.hosts import bracketed, own_hosts
+from sumlight_web.hosts import bracketed, own_hosts, reachable
 from sumlight_web.server import page_server
 
 HOST = "127.0.0.1"
@@ -58,8 +59,7 @@ def main(arguments: list[str] | None = None) -> int:
         threading.Thread(target=_end_with_stdin, name="stdin", daemon=True).start()
     try:
         server = page_server(app, listener)
-        sys.stdout.write(f"Page at http://{bracketed(given.listen)}:{listener.getsockname()[1]}/\n")
-        sys.stdout.write(first_run_line(access_of(app).operators))
+        sys.stdout.write(first_lines(given.listen, listener.getsockname()[1], access_of(app).operators))
         sys.stdout.flush()
         server.run()
     finally:
@@ -68,14 +68,16 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def first_run_line(operators: OperatorDesk) -> str:
-    """The set-up code, as long as nobody is an operator."""
+def first_lines(listen: str, port: int, operators: OperatorDesk) -> str:
+    """Where the page is. As long as nobody is an operator, the address brings the set-up code along."""
+    address = f"http://{bracketed(reachable(listen))}:{port}/"
     try:
         if operators.known().hashes:
-            return ""
-        return f"No operator yet: only this machine may operate. Set-up code for others: {operators.set_up_code()}\n"
+            return f"Page at {address}\n"
+        path = set_up_path(operators.set_up_code())
+        return f"Page at {address}{path}\nNo operator yet: whoever opens this address becomes the first.\n"
     except OperatorsError as error:
-        return f"Nobody may operate: {error}\n"
+        return f"Page at {address}\nNobody may operate: {error}\n"
 
 
 def listening_socket(port: int, address: str = HOST) -> socket.socket:

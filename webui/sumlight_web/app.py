@@ -5,12 +5,14 @@ import logging
 from flask import Flask, Response, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException, SecurityError
 
+from sumlight.store.operators import access_folder
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web import choices, guard, language, spoken, stream, words
 from sumlight_web.access import gate
 from sumlight_web.access import views as access
 from sumlight_web.access.backoff import Backoff
-from sumlight_web.access.operators import OperatorDesk, session_key
+from sumlight_web.access.operators import OperatorDesk
+from sumlight_web.access.sessions import SessionKeeper
 from sumlight_web.bench import views as bench
 from sumlight_web.bench.view import current_side
 from sumlight_web.box import views as box
@@ -34,7 +36,8 @@ def create_app(config: PageConfig) -> Flask:
     config.own.mkdir(mode=0o700, parents=True, exist_ok=True)
     guard.install(app, config.trusted_hosts)
     choices.install(app)
-    gate.install(app, gate.Access(OperatorDesk(config.data), Backoff()), session_key(config.data))
+    folder = access_folder(config.data)
+    gate.install(app, gate.Access(OperatorDesk(folder), SessionKeeper(folder), Backoff()))
     link, watch = ControlLink(config.socket), SnapshotWatch(config.socket)
     hall = StreamHall(watch, link, app.jinja_env, config.stream_limit, config.stream_life_s)
     shelf = RecipeShelf(config.data / "recipes")

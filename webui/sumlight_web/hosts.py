@@ -43,6 +43,13 @@ def bracketed(address: str) -> str:
     return f"[{address}]" if ":" in address else address
 
 
+def reachable(listen: str) -> str:
+    """An address that a person can open when the page listens on `listen`."""
+    if not ipaddress.ip_address(listen).is_unspecified:
+        return listen
+    return next((address for address in own_addresses() if not is_loopback(address)), LOCAL_HOSTS[0])
+
+
 def own_addresses() -> list[str]:
     """The IPv4 addresses of this machine's interfaces."""
     found = []

@@ -45,7 +45,7 @@ SETTINGS = {
     "max_request_header_size": 16 * 1024,
     "ident": None,
     "expose_tracebacks": False,
-    # The gate must see them: they tell a proxy on this machine from a person at it. Nothing else believes them.
+    # They tell by what way a browser came (HTTPS) and whose misses are counted together; they allow nothing.
     "clear_untrusted_proxy_headers": False,
 }
 

@@ -16,6 +16,7 @@ from sumlight.cli import (
     lamps,
     logbook,
     metrology,
+    operators,
     rest,
     start,
     workings,
@@ -45,6 +46,7 @@ def parser() -> argparse.ArgumentParser:
         export,
         control,
         rest,
+        operators,
         metrology,
         workings,
     ):

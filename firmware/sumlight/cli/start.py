@@ -12,6 +12,7 @@ from typing import Any
 from sumlight.cli import options as shared
 from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.daemon import SOCKET
+from sumlight.store.operators import OperatorsError, access_folder, read_operators, set_up_code, set_up_path
 
 HOST = "127.0.0.1"
 START_LIMIT_S = 60.0
@@ -87,10 +88,18 @@ class Pair:
             self._spawn("control")
             self._wait_for_control()
             self._spawn("page")
-            print(f"Sumlight is running: open http://{self._place}/ (Ctrl-C ends it)", flush=True)
+            print(f"Sumlight is running. Ctrl-C ends it.\nOpen http://{self._place}/{self._way_in()}", flush=True)
             return self._mind()
         finally:
             self._end()
+
+    def _way_in(self) -> str:
+        """As long as there is no operator, the address brings the set-up code along."""
+        folder = access_folder(self._socket.parent)
+        try:
+            return "" if read_operators(folder).hashes else set_up_path(set_up_code(folder))
+        except OperatorsError:  # the page says what is wrong
+            return ""
 
     def _told(self, _number: int, _frame: FrameType | None) -> None:
         self._stopping = True

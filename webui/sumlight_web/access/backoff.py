@@ -12,6 +12,7 @@ from dataclasses import dataclass
 FREE_MISSES = 3
 FIRST_WAIT_S = 5.0
 LONGEST_WAIT_S = 900.0
+MOST_DOUBLINGS = 20
 FORGET_AFTER_S = 3600.0
 MOST_ADDRESSES = 500
 
@@ -62,7 +63,9 @@ class Backoff:
             record.misses += 1
             record.last_s = now_s
             if record.misses >= FREE_MISSES:
-                record.free_at_s = now_s + min(LONGEST_WAIT_S, FIRST_WAIT_S * 2 ** (record.misses - FREE_MISSES))
+                # Bounded before it is raised to: a power of some thousand misses is no number any more.
+                doublings = min(record.misses - FREE_MISSES, MOST_DOUBLINGS)
+                record.free_at_s = now_s + min(LONGEST_WAIT_S, FIRST_WAIT_S * 2**doublings)
             if not record.known:
                 self._all.append(now_s)
             self._records.move_to_end(address)

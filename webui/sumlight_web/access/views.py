@@ -1,13 +1,15 @@
 """Routes of access: set-up, log-in and log-out, operators. Plain forms; they work without any script."""
 
 import math
+from collections.abc import Callable
 
-from flask import Blueprint, make_response, redirect, render_template, request, session, url_for
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from flask.globals import current_app
 from werkzeug.wrappers import Response
 
-from sumlight_web.access.gate import access_of, client_address, log_in, visitor
-from sumlight_web.access.operators import SHORTEST_PASSWORD, OperatorsError, check_name, check_password
+from sumlight.store.operators import Operators, OperatorsError
+from sumlight_web.access.gate import access_of, client_address, log_in, log_out, visitor
+from sumlight_web.access.operators import SHORTEST_PASSWORD, NotNowError, check_name, check_password
 from sumlight_web.crowd import log_ins
 from sumlight_web.language import _
 from sumlight_web.words import duration
@@ -26,23 +28,18 @@ def page() -> Response:
 @blueprint.post("/set-up")
 @log_ins
 def set_up() -> Response:
-    """Make the first operator: on the box's own machine, or with the set-up code from anywhere."""
-    access, who = access_of(current_app), visitor()
+    """Make the first operator, with the set-up code."""
+    desk, who = access_of(current_app).operators, visitor()
     if who.trouble or not who.first_run:
         return _page({"": _("This box has its operator already. Log in instead.")}, 409)
-    name, password = _given("name"), request.form.get("password", "")
+    name, password, code = _given("name"), request.form.get("password", ""), request.form.get("code", "")
     errors = _mistakes(name, password)
-    if not who.local:
-        wait_s = access.backoff.begin(client_address())
-        if wait_s > 0:
-            return _wait(wait_s)
-        if access.operators.is_set_up_code(request.form.get("code", "")):
-            access.backoff.hit(client_address())
-        else:
+    try:
+        if not desk.is_set_up_code(code):
             errors["code"] = _("That is not the code. The box prints it when it starts.")
-    if errors:
-        return _page(errors, 422)
-    return _put(name, password) or _enter(name)
+    except OperatorsError as error:
+        return _page({"": str(error)}, 503)
+    return _page(errors, 422) if errors else _changed(lambda: desk.found(name, password, code), name)
 
 
 @blueprint.post("/login")
@@ -55,20 +52,24 @@ def login() -> Response:
         return _wait(wait_s)
     name = _given("name")
     try:
-        right = access.operators.is_password(name, request.form.get("password", "")[:1000])
+        known = access.operators.known()
+        if not access.operators.is_password(name, request.form.get("password", "")[:1000]):
+            return _page({"password": _("Name and password do not belong together.")}, 401)
+        access.backoff.hit(client_address())
+        return _enter(known, name)
     except OperatorsError as error:
         return _page({"": str(error)}, 503)
-    if not right:
-        return _page({"password": _("Name and password do not belong together.")}, 401)
-    access.backoff.hit(client_address())
-    return _enter(name)
 
 
 @blueprint.post("/logout")
 def logout() -> Response:
     """End this browser's session."""
-    session.clear()
-    return redirect(url_for("access.page"), 303)
+    response = redirect(url_for("access.page"), 303)
+    try:
+        log_out(response)
+    except OperatorsError as error:
+        return _page({"": str(error)}, 503)
+    return response
 
 
 @blueprint.post("/logout-everywhere")
@@ -78,7 +79,6 @@ def logout_everywhere() -> Response:
         access_of(current_app).operators.end_sessions()
     except OperatorsError as error:
         return _page({"": str(error)}, 503)
-    session.clear()
     return redirect(url_for("access.page"), 303)
 
 
@@ -90,8 +90,8 @@ def add() -> Response:
     errors = _mistakes(name, password)
     if errors:
         return _page(errors, 422)
-    myself = visitor().operator or name
-    return _put(name, password) or _enter(myself)
+    desk = access_of(current_app).operators
+    return _changed(lambda: desk.put(name, password), visitor().operator or name)
 
 
 @blueprint.post("/operators/remove")
@@ -100,11 +100,8 @@ def remove() -> Response:
     name, myself = _given("name"), visitor().operator
     if myself is None or name == myself:
         return _page({"": _("Nobody takes themselves out.")}, 422)
-    try:
-        access_of(current_app).operators.remove(name)
-    except OperatorsError as error:
-        return _page({"": str(error)}, 503)
-    return _enter(myself)
+    desk = access_of(current_app).operators
+    return _changed(lambda: desk.remove(name), myself)
 
 
 def _given(field: str) -> str:
@@ -124,21 +121,23 @@ def _mistakes(name: str, password: str) -> Errors:
     return errors
 
 
-def _put(name: str, password: str) -> Response | None:
+def _changed(change: Callable[[], Operators], myself: str) -> Response:
+    """Change the operators and stay logged in, or say why not."""
     try:
-        access_of(current_app).operators.put(name, password)
+        return _enter(change(), myself)
     except ValueError:
         return _page({"": _("There are too many operators. Remove one first.")}, 422)
+    except NotNowError:
+        return _page({"": _("Somebody else changed the operators at the same time. Look, then try again.")}, 409)
     except OperatorsError as error:
         return _page({"": str(error)}, 503)
-    return None
 
 
-def _enter(name: str) -> Response:
-    known = access_of(current_app).operators.known()
-    shown = next((n for n in known.names() if n.casefold() == name.casefold()), name)
-    log_in(shown, known.epoch)
-    return redirect(url_for("bench.page") if request.endpoint == "access.login" else url_for("access.page"), 303)
+def _enter(known: Operators, name: str) -> Response:
+    """Begin a session. Raises OperatorsError."""
+    response = redirect(url_for("bench.page") if request.endpoint == "access.login" else url_for("access.page"), 303)
+    log_in(response, known.known_as(name) or name, known.epoch)
+    return response
 
 
 def _wait(wait_s: float) -> Response:

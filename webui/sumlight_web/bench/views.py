@@ -53,9 +53,7 @@ def start() -> Response:
 @blueprint.post("/bench/<any(go, dark, abandon, acknowledge):command>")
 def plain(command: str) -> Response:
     """A command without any input."""
-    return _carry_out(
-        command, {"who": visitor().operator or "the box's own machine"} if command == "acknowledge" else {}
-    )
+    return _carry_out(command, {"who": str(visitor().operator)} if command == "acknowledge" else {})
 
 
 @blueprint.post("/bench/hands")

@@ -31,18 +31,20 @@ class Step:
 
 def steps(known: Known) -> list[Step]:
     """All steps in order; the first that is not done is the one to do now."""
-    found = [_check(known.latest)]
+    found = [
+        _check(known.latest),
+        Step(
+            _("Say who operates"),
+            _("Nobody can light the lamps from this page until there is an operator."),
+            known.operator,
+            "/access/",
+            _("Set up an operator"),
+        ),
+    ]
     commissioning = _commissioning(known.latest)
     if commissioning is not None:
         found.append(commissioning)
     found += [
-        Step(
-            _("Say who operates"),
-            _("Until there is an operator, only this machine may light the lamps. On a phone, set one up now."),
-            known.operator or known.panel,
-            "/access/",
-            _("Set up an operator"),
-        ),
         Step(
             _("Write the first recipe"),
             _(

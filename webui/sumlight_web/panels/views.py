@@ -85,7 +85,7 @@ def note(exposure_id: int) -> Response:
     status = 422
     if not errors:
         try:
-            who = visitor().operator or "the box's own machine"
+            who = visitor().operator
             desk().link.ask("note", exposure_id=exposure_id, who=who, **typed)
             return redirect(url_for("panels.record", exposure_id=exposure_id, noted=1), 303)
         except CommandRefusedError as error:

@@ -1,0 +1,39 @@
+"""`sumlight operators`: who may operate on the page; `sumlight operators reset` makes a new start."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from sumlight.cli import options as shared
+from sumlight.store.operators import access_folder, read_operators, reset, set_up_code, set_up_path
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    command = commands.add_parser("operators", help="who may operate on the page; 'reset' makes a new start")
+    command.add_argument(
+        "what", nargs="?", choices=("list", "reset"), default="list", help="reset: take all out, end every session"
+    )
+    command.add_argument("--twin", action="store_true", help="those of the simulated box")
+    command.add_argument("--data", type=Path, metavar="DIR", help="folder of recipes and logbook")
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """List the operators, or start anew. Raises OperatorsError."""
+    data: Path = options.data or shared.default_data(twin=options.twin)
+    if not data.is_dir():
+        raise ValueError(f"{data} is no folder; name the box's data folder with --data")
+    if options.what == "reset":
+        code = reset(data)
+        print("All operators are taken out and every session is over.")
+    else:
+        folder = access_folder(data)
+        names = read_operators(folder).names()
+        if names:
+            print("\n".join(names))
+            return 0
+        code = set_up_code(folder)
+        print("No operator yet.")
+    print(f"Set-up code for the first: {code}\nOr open the page's address with {set_up_path(code)} behind it.")
+    return 0
