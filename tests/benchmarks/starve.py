@@ -27,18 +27,17 @@ from sumlight.control.messages import Request
 from sumlight.twin import demo
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario
-from sumlight_web.access.operators import OperatorDesk
 from tests.benchmarks.dose import bench_recipe
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.starving import PRESS_LIMIT_S, headers
 from tests.running import first_in_line, free_port
+from tests.webui.operating import NAME, PASSWORD, give_operator
 
 PRESSES, QUICK_PRESSES = 300, 24
 DARK_LIMIT_S = 0.5
 PLAIN_LIMIT_S = 5.0
 LONGEST_S, QUICK_LONGEST_S = 900.0, 60.0
 WHO = ("stranger", "operator", "proxy")
-NAME, PASSWORD = "Ada", "amber light 38"
 PAGE_NICE, PRESS_NICE, LOAD_NICE = (5, 0, 19) if os.geteuid() == 0 else (15, 10, 19)
 """Steps behind this process, which goes 10 before others where it may, as the units have it. In life those who load
 and who press are other machines: the load stands back furthest, the press, which is timed, hardly."""
@@ -128,7 +127,7 @@ def _running(stack: contextlib.ExitStack, data: Path) -> tuple[SimulatedBox, int
     both = {"sides": "together", "transmission": {"a": 1.0, "b": 1.0}, "interruptions": forgiving}
     box.daemon.shelf.save("bench", bench_recipe(5000.0, **both))
     box.daemon.serve(data / "control.sock")
-    OperatorDesk(data).put(NAME, PASSWORD)
+    give_operator(data, "scrypt")
     port = free_port()
     page = ["-m", "sumlight_web", "--socket", str(data / "control.sock"), "--data", str(data), "--port", str(port)]
     process = subprocess.Popen(

@@ -116,7 +116,7 @@ Open = Callable[..., Visit]
 
 @pytest.fixture
 def visit(browser: Browser, served: PageProcess, data: Path) -> Iterator[Open]:
-    """Opens visits, logged in unless a stranger's; at the end each must have stayed at home and complained of nothing."""
+    """Opens visits, logged in unless a stranger's; each must have stayed at home and complained of nothing."""
     contexts: list[BrowserContext] = []
     visits: list[Visit] = []
 

@@ -40,11 +40,11 @@ def operator_of(app: Flask) -> FlaskClient:
     return client
 
 
-def give_operator(data: Path) -> None:
+def give_operator(data: Path, method: str = QUICK_HASH) -> None:
     """Put an operator into a data folder, unless there is one."""
     folder = access_folder(data)
     if not read_operators(folder).hashes:
-        write_operators(folder, Operators(hashes=((NAME, generate_password_hash(PASSWORD, QUICK_HASH)),)))
+        write_operators(folder, Operators(hashes=((NAME, generate_password_hash(PASSWORD, method)),)))
 
 
 def become_operator(page: Page, url: str, data: Path) -> None:

@@ -13,9 +13,9 @@ import pytest
 from flask import Flask
 
 from sumlight_web import server
-from sumlight_web.access.operators import OperatorDesk
 from sumlight_web.link import ControlLink
 from tests.webui.fake_control import FakeControl, rising, wait_until
+from tests.webui.operating import give_operator
 from tests.webui.page_process import PageProcess, page_process
 
 DARK_LIMIT_S = 0.5
@@ -30,7 +30,7 @@ Load = Callable[[PageProcess, contextlib.ExitStack], None]
 @pytest.fixture
 def served(control: FakeControl, data: Path) -> Iterator[PageProcess]:
     """A running page with one operator."""
-    OperatorDesk(data).put("Ada", "amber light 38")
+    give_operator(data, "scrypt")
     control.say(rising)
     with page_process(control.path, data) as running:
         yield running

@@ -1,4 +1,4 @@
-"""Who may operate, as files in the page's own folder of the data: operators with their password hashes, and the set-up code.
+"""Who may operate, as files in the page's own folder: operators with their password hashes, and the set-up code.
 
 The page reads these files anew when they have changed. They are for the page's own user only; passwords are worked out
 there (`sumlight_web.access.operators`), never here.
