@@ -101,7 +101,8 @@ def test_a_freed_relay_opens_at_once_when_nothing_asks_for_light() -> None:
 
 
 def test_k1_drops_after_the_hold_up_of_a_heartbeat_that_stopped() -> None:
-    """Last edge + 0.15 s + 0.02 s, whatever level the line was left at."""
+    """Whatever level the line was left at: by the circuit with parts as drawn K2 opens 0.09 to 0.13 s later, K1 0.02 s
+    after that."""
     for level in (False, True):
         rig = Rig()
         rig.light()
@@ -111,7 +112,7 @@ def test_k1_drops_after_the_hold_up_of_a_heartbeat_that_stopped() -> None:
         last_edge_s = rig.enable.pin.history[-1][0]
         rig.beat = False
         rig.run(0.5)
-        assert rig.when("K1 opens") == [pytest.approx(last_edge_s + 0.17)]
+        assert 0.11 < rig.when("K1 opens")[0] - last_edge_s < 0.15
         assert not rig.world.is_lit("lower")
 
 

@@ -1,5 +1,6 @@
 """Simulated switchgear: a bank's relay, and contactor K1 that a charge pump holds closed."""
 
+import math
 import threading
 from collections.abc import Callable
 from random import Random
@@ -7,14 +8,11 @@ from typing import Protocol
 
 from sumlight.box.description import BoxDescription
 from sumlight.twin.coil import HardWired, Mirror
+from sumlight.twin.pump import PumpCircuit, PumpParts, parts_of
 from sumlight.twin.scenario import Scenario
 
-HOLD_UP_S = 0.15
-"""The charge pump holds K1 for this long after the last edge of the enable line."""
 DROP_S = 0.02
 """Time K1 takes to open once its coil has no power, and to close once it has."""
-EDGES_TO_CHARGE = 3
-"""So many edges, none later than the hold-up after the one before, charge the pump."""
 
 
 class Relay:
@@ -49,30 +47,24 @@ class Relay:
 
 
 class ChargePump:
-    """What keeps K1 closed. Without an enable line K1 is taken as always closed."""
+    """What keeps K1 closed: the circuit of K2. Without an enable line K1 is taken as always closed."""
 
-    def __init__(self, present: bool) -> None:
+    def __init__(self, present: bool, parts: PumpParts, now_s: float) -> None:
         self.present = present
         self.k1_closed = not present
         self.k1_welded = False
         self.closing = False
-        self.minded = False
-        self.last_edge_s = float("-inf")
-        self._level: bool | None = None
-        self._edges = 0
+        self.look_s = math.inf
+        self.circuit = PumpCircuit(*parts_of(parts), now_s)
+        self._level = False
 
     def line(self, level: bool | None, now_s: float) -> bool:
-        """Take the level of the enable line (None: floating); returns whether that was an edge."""
-        was, self._level = self._level, level
-        if was is None or level is None or level == was:
+        """Take the level of the enable line (None: floating, which R3 pulls low); returns whether that was an edge."""
+        was, self._level = self._level, bool(level)
+        if self._level is was:
             return False
-        self._edges = self._edges + 1 if now_s - self.last_edge_s <= HOLD_UP_S else 1
-        self.last_edge_s = now_s
+        self.circuit.edge(self._level, now_s)
         return True
-
-    def charged(self, now_s: float) -> bool:
-        """Whether the coil has power at `now_s`."""
-        return self._edges >= EDGES_TO_CHARGE and now_s - self.last_edge_s < HOLD_UP_S - 1e-9
 
 
 class _Clock(Protocol):
@@ -108,7 +100,7 @@ class Switchgear:
         self._stage = stage
         self.wired = HardWired(scenario)
         self._mirror = Mirror(scenario.k1_mirror_bridged)
-        self.pump = ChargePump(box.enable_pin is not None)
+        self.pump = ChargePump(box.enable_pin is not None, scenario.pump_parts, stage.clock.now_s)
         self.relays = {
             bank.name: Relay(
                 bank.lights_when,
@@ -132,16 +124,29 @@ class Switchgear:
 
     def enable_level(self, level: bool | None) -> None:
         """Take the level of the enable pin."""
+        with self._stage.lock:
+            if self.pump.line(level, self._stage.clock.now_s):
+                self._look_at_k2_later()
+
+    def _look_at_k2_later(self) -> None:
         pump = self.pump
-        now_s = self._stage.clock.now_s
-        if not pump.line(level, now_s):
+        next_s = pump.circuit.look_next_s()
+        if next_s < pump.look_s:
+            pump.look_s = next_s
+            self._stage.later(next_s, self._look_at_k2)
+
+    def _look_at_k2(self, at_s: float) -> None:
+        pump = self.pump
+        if at_s < pump.look_s:  # an earlier look has taken this one's place
             return
-        if pump.k1_closed and not pump.minded and pump.charged(now_s):  # welded, and now fed again
-            with self._stage.lock:
-                self._mind_k1()
-        if not pump.k1_closed:
-            with self._stage.lock:
-                self._close_k1_later(now_s)
+        pump.look_s = math.inf
+        was = pump.circuit.closed
+        pump.circuit.look(at_s)
+        if pump.circuit.closed and not was:
+            self._close_k1_later(at_s)
+        elif was and not pump.circuit.closed:
+            self._stage.later(at_s + DROP_S, self._k1_drops_if_unfed)
+        self._look_at_k2_later()
 
     def _relay_later(self, bank: str) -> None:
         relay = self.relays[bank]
@@ -181,38 +186,24 @@ class Switchgear:
         if not welded and self.pump.present:
             self._k1_drops_if_unfed(at_s)
 
-    def _coil_fed(self, at_s: float) -> bool:
-        return self.pump.charged(at_s) and self.wired.closed
+    def _coil_fed(self) -> bool:
+        return self.pump.circuit.closed and self.wired.closed
 
     def _close_k1_later(self, at_s: float) -> None:
-        if not self.pump.closing and self._coil_fed(at_s):
+        if not self.pump.k1_closed and not self.pump.closing and self._coil_fed():
             self.pump.closing = True
             self._stage.later(at_s + DROP_S, self._k1_closes)
 
     def _k1_closes(self, at_s: float) -> None:
         pump = self.pump
         pump.closing = False
-        if self._coil_fed(at_s):
+        if self._coil_fed():
             pump.k1_closed = True
             self._stage.note(at_s, "K1 closes")
             self._stage.supply(at_s)
-            if not pump.minded:
-                self._mind_k1()
-
-    def _mind_k1(self) -> None:
-        """Look again when the pump would run dry."""
-        self.pump.minded = True
-        self._stage.later(self.pump.last_edge_s + HOLD_UP_S, self._k1_check)
-
-    def _k1_check(self, at_s: float) -> None:
-        if self.pump.charged(at_s):
-            self._mind_k1()
-        else:
-            self.pump.minded = False
-            self._stage.later(at_s + DROP_S, self._k1_drops_if_unfed)
 
     def _k1_drops_if_unfed(self, at_s: float) -> None:
-        if self._coil_fed(at_s) or self.pump.k1_welded or not self.pump.k1_closed:
+        if self._coil_fed() or self.pump.k1_welded or not self.pump.k1_closed:
             return
         self.pump.k1_closed = False
         self._stage.note(at_s, "K1 opens")

@@ -7,6 +7,7 @@ from pydantic import BaseModel, Field, ValidationError, field_validator
 
 from sumlight import checkedfile
 from sumlight.box.description import BoxDescription, Name
+from sumlight.twin.pump import PumpParts
 from sumlight.twin.sources import Ageing, LampTypeName
 
 TUBES_PER_BANK = 6
@@ -370,6 +371,7 @@ class Scenario(checkedfile.Checked):
     relay_release_s: Delay = 0.008
     relay_pull_in_s: Delay = 0.010
     release_jitter_s: Annotated[float, Field(ge=0, le=0.05)] = 0.0005
+    pump_parts: PumpParts = "nominal"
     gain_errors: bool = False
     sensor_drift_per_k: Annotated[float, Field(ge=-0.01, le=0.01)] = 0.0
     chip_clock_error: Annotated[float, Field(ge=-0.05, le=0.05)] = 0.0
