@@ -5,13 +5,14 @@ import json
 import socket
 import subprocess
 import sys
+import time
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from tests.benchmarks import __main__ as benchmarks
-from tests.benchmarks import keeping, reference
+from tests.benchmarks import busy, keeping, reference
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.keeping import Row, as_text, from_text, keep, merged, rows_of
 
@@ -28,6 +29,34 @@ def test_a_row_says_goal_figure_result_day_and_machine() -> None:
     assert rows[0] == Row("twin", "dose: worst", "0.21 %", "at most 0.3 %", "pass", "2026-11-25", "a machine")
     assert (rows[1].figure, rows[1].result) == ("speed", "**FAIL**")
     assert (rows[2].measured, rows[2].goal, rows[2].result) == ("31.42 %", "for comparison", "–")
+
+
+@pytest.mark.parametrize("measured", [5.0, 50.0])
+def test_a_deadline_on_a_busy_machine_neither_passes_nor_fails(measured: float) -> None:
+    """Not even when it was met; it changes no exit status, and `--json` says null."""
+    figure = Figure("latency: lid", measured, "ms", "at most", 7, judged=False)
+    assert figure.result == "not judged"
+    assert figure.passed
+    assert figure.as_json()["pass"] is None
+    assert rows_of("latency", [figure], DAY, "a machine")[0].result == "not judged"
+
+
+def test_work_of_others_is_seen_and_our_own_is_not() -> None:
+    """Half a second of our own, then of a program that is no child of ours."""
+    others = busy.Others()
+    began = busy._own_s()
+    while busy._own_s() - began < 0.5:
+        sum(range(10_000))
+    _, working, own = (now - then for now, then in zip(others._now(), others._began, strict=True))
+    assert own == pytest.approx(0.5, abs=0.2)
+    before = others.share()
+    stranger = "import os, time\nif os.fork(): os._exit(0)\nos.setsid()\nend = time.process_time() + 1.0\n"
+    subprocess.run([sys.executable, "-c", stranger + "while time.process_time() < end: pass"], check=True)
+    time.sleep(1.5)
+    later = others._now()
+    foreign_s = (later[1] - others._began[1] - working) - (later[2] - others._began[2] - own)
+    assert foreign_s > 0.5
+    assert 0.0 <= before <= 1.0
 
 
 def test_a_run_replaces_the_rows_of_its_own_benchmarks() -> None:

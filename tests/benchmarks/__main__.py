@@ -78,8 +78,7 @@ def _measure(options: argparse.Namespace) -> list[Figure]:
         if not options.json:
             print(f"{name} ({time.monotonic() - began_s:.0f} s)")
             for figure in found:
-                word = "pass" if figure.passed else "FAIL"
-                print(f"  {figure.name:58} {figure.measured:10.4g} {figure.unit:8} {figure.goal:18} {word}")
+                print(f"  {figure.name:58} {figure.measured:10.4g} {figure.unit:8} {figure.goal:18} {figure.result}")
     return figures
 
 

@@ -47,7 +47,7 @@ def rows_of(benchmark: str, figures: Iterable[Figure], day: date, machine: str) 
             figure=figure.name.removeprefix(f"{benchmark}: "),
             measured=f"{figure.measured:.4g} {figure.unit}".strip(),
             goal=figure.goal if figure.limit is None else f"{figure.goal} {figure.unit}".strip(),
-            result="–" if figure.limit is None else "pass" if figure.passed else "**FAIL**",
+            result=_result(figure),
             day=day.isoformat(),
             machine=machine,
         )
@@ -134,3 +134,9 @@ def _line(cells: Sequence[str]) -> str:
 
 def _cells(line: str) -> list[str]:
     return [cell.strip() for cell in line.strip().strip("|").split(" | ")]
+
+
+def _result(figure: Figure) -> str:
+    if figure.limit is None:
+        return "–"
+    return "**FAIL**" if figure.result == "FAIL" else figure.result
