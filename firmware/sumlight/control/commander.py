@@ -108,7 +108,7 @@ class Commander:
             case "abandon":
                 exposure.abandon(now_s)
             case "acknowledge":
-                return self._loop.acknowledge(request.text("who", default="somebody at the box", longest=60))
+                return self._loop.acknowledge(request.text("who", default="terminal", longest=60))
             case "lamps":
                 return lampdesk.lamps(self._loop, self._states)
             case "replacement_level":
@@ -253,7 +253,7 @@ class Commander:
             raise BadRequestError("bad_value", "'exposure_id' must be the number of an exposure", field="exposure_id")
         note = request.text("note", default="", longest=LONGEST_NOTE)
         result = request.text("result", default="", longest=LONGEST_NOTE)
-        who = request.text("who", default="somebody at the box", longest=60)
+        who = request.text("who", default="terminal", longest=60)
         if self._loop.writer.error:
             raise RefusedError(
                 f"The logbook cannot be written: {self._loop.writer.error}.", "Make room on the card or replace it."
