@@ -102,3 +102,9 @@ def test_a_person_is_led_through_all_steps(
     assert "process_killed yes" in typed
     assert "light_leak 0.001" in typed
     assert "Commissioning passed." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("typed", "kept"), [("Ada", "Ada (terminal)"), (" Ada ", "Ada (terminal)"), (" ", "")])
+def test_the_record_says_that_a_name_was_typed_at_a_terminal(typed: str, kept: str) -> None:
+    """No log-in stands behind it; a missing name stays missing, so that control asks for one."""
+    assert commission.at_terminal(typed) == kept

@@ -43,13 +43,18 @@ def carry_out(options: argparse.Namespace) -> int:
     with_data = options.data or shared.default_data(twin=False)
     if options.override is not None:
         return _override(with_data / SOCKET, options)
-    return Person(with_data / SOCKET, options.who or input("Your name: ")).run()
+    return Person(with_data / SOCKET, at_terminal(options.who or input("Your name: "))).run()
+
+
+def at_terminal(who: str) -> str:
+    """A name as the record has it: no log-in stands behind what is typed here."""
+    return f"{who.strip()} (terminal)" if who.strip() else ""
 
 
 def _override(socket: Path, options: argparse.Namespace) -> int:
     try:
         with ControlClient(socket) as client:
-            client.ask("commission_override", who=options.who, reason=options.override)
+            client.ask("commission_override", who=at_terminal(options.who), reason=options.override)
     except BadRequestError as error:
         raise ValueError(_words(error)) from error
     print("Exposures are unlocked. The page says so at all times until commissioning has passed.")
