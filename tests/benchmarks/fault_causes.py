@@ -255,6 +255,7 @@ CAUSES: dict[str, Cause] = {
         lambda bench: bench.loop.tell("logbook_unsound", "row 7 of traces (for the campaign)"), nothing, stops=False
     ),
     "clock_stepped": Cause(lambda bench: bench.set_wall_clock(3600.0), nothing, stops=False),
+    "inputs_unpowered": Cause(happen(("field_supply_fails", {})), happen(("field_supply_returns", {}))),
     "supply_low": Cause(happen(("supply_sags", {})), happen(("supply_recovers", {})), stops=False),
     "page_gone": Cause(page_leaves, page_returns, stops=False, shows_in=LIT, dose_mj_cm2=110.0),
 }

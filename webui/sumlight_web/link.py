@@ -36,7 +36,7 @@ STALE_AFTER_S = 1.5
 QUIET_LIMIT_S = 3.0
 """A subscription that says nothing for so long is dropped and made anew."""
 
-STATES = ("idle", "dark_check", "light", "paused", "turn", "faulted", "done")
+STATES = ("idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done")
 
 
 class Bank(TypedDict):

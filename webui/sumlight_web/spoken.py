@@ -12,6 +12,7 @@ from sumlight_web.lamps import sayings
 from sumlight_web.language import N_, _, reader
 
 SENTENCES = (
+    N_("Then the lamps go on."),
     N_("Measuring the darkness before the lamps go on."),
     N_("The panel receives light. Leave the lid shut."),
     N_("The lid was opened."),
@@ -85,6 +86,8 @@ SENTENCES = (
 )
 
 _PATTERNS = (
+    N_("Pulling vacuum, {seconds} s."),
+    N_("{seconds} s of vacuum come before the light."),
     N_("Side {side} is done."),
     N_("Leg {number} of {count} is done."),
     N_("The light meter of bank {bank} gives no reading."),

@@ -76,7 +76,11 @@ class Box:
 def _comforts(comforts: Comforts | None, pin_factory: Factory) -> dict[str, Comfort]:
     if comforts is None:
         return {}
-    declared = (("fan", comforts.fan_pin, comforts.fan_run_on_s), ("beacon", comforts.beacon_pin, 0.0))
+    declared = (
+        ("fan", comforts.fan_pin, comforts.fan_run_on_s),
+        ("pump", comforts.pump_pin, 0.0),
+        ("beacon", comforts.beacon_pin, 0.0),
+    )
     return {name: Comfort(pin, run_on_s, pin_factory) for name, pin, run_on_s in declared if pin is not None}
 
 

@@ -85,8 +85,8 @@ class Signals(checkedfile.Checked):
 class Comforts(checkedfile.Checked):
     """Outputs that nothing depends on for safety, all high when on.
 
-    `fan_pin` runs while lamps burn and `fan_run_on_s` longer, `pump_pin` holds the contact frame's vacuum from
-    `pump_lead_s` before light, `beacon_pin` shows that lamps are on.
+    `fan_pin` runs while lamps burn or the box is too hot, and `fan_run_on_s` longer; `pump_pin` pulls the contact
+    frame's vacuum from `pump_lead_s` before light until dark; `beacon_pin` shows that lamps are on, told to or not.
     """
 
     fan_pin: Pin | None = None
@@ -94,6 +94,11 @@ class Comforts(checkedfile.Checked):
     pump_pin: Pin | None = None
     pump_lead_s: Annotated[float, Field(ge=0, le=600)] = 60.0
     beacon_pin: Pin | None = None
+
+    @property
+    def lead_s(self) -> float:
+        """How long the pump runs before light; 0 without a pump."""
+        return 0.0 if self.pump_pin is None else self.pump_lead_s
 
 
 class Limits(checkedfile.Checked):

@@ -25,9 +25,12 @@ class LidJudge:
         self._disagree_since_s: float | None = None
         self.state: LidState = "disagree"
         self.mismatch = False
+        self.both_open = False
+        """Whether neither contact gave its level at the last reading: as if both wires were off."""
 
     def update(self, now_s: float, *, says_shut: bool, says_open: bool) -> LidState:
         """Take in one reading of both contacts; returns and keeps the state, and keeps `mismatch` up to date."""
+        self.both_open = not says_shut and not says_open
         if says_shut != says_open:
             self._disagree_since_s = None
             self.mismatch = False

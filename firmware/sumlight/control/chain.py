@@ -12,6 +12,9 @@ OPENINGS_MAX = 6
 OPENINGS_SPAN_S = 3.0
 """More openings than this, within this time, are a loose contact and not a hand."""
 
+UNPOWERED_S = 0.05
+"""Every input open for so long is no accident of several switches; what they would say each waits until then."""
+
 Trouble = tuple[str, str]
 
 
@@ -24,14 +27,31 @@ class Chain:
         self._lid: LidState = "disagree"
         self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
         self._present: set[str] = set()
+        self._all_open_since_s: float | None = None
 
     @property
     def present(self) -> set[str]:
         """Faults whose cause is there now."""
         return self._present
 
-    def look(self, now_s: float, reading: SignalReading, *, lid: LidState, k1_held: bool) -> list[Trouble]:
-        """Take in this tick's contacts; `k1_held` tells whether the enable line is being moved."""
+    @property
+    def unpowered(self) -> bool:
+        """Whether every input reads open, so that none of them says anything of its own."""
+        return self._all_open_since_s is not None
+
+    def look(
+        self, now_s: float, reading: SignalReading, *, lid: LidState, k1_held: bool, lid_both_open: bool = False
+    ) -> list[Trouble]:
+        """Take in this tick's contacts.
+
+        `k1_held` tells whether the enable line is being moved, `lid_both_open` that neither contact of the lid is
+        closed.
+        """
+        # The mirror is open whenever K1 is held, so it alone would prove nothing.
+        others = [contact for contact in (reading.stop_released, reading.cool) if contact is not None]
+        if lid_both_open and others and not any(others) and not reading.k1_dropped:
+            return self._all_open(now_s)
+        self._all_open_since_s = None
         found: list[Trouble] = []
         if reading.stop_released is False:
             found.append(("emergency_stop", "the emergency stop is pressed, or its wire is broken"))
@@ -41,6 +61,14 @@ class Chain:
         found += self._bounce(now_s, lid)
         self._present = {name for name, _ in found}
         return found
+
+    def _all_open(self, now_s: float) -> list[Trouble]:
+        if self._all_open_since_s is None:
+            self._all_open_since_s, self._odd_since_s, self._present = now_s, None, set()
+        if now_s - self._all_open_since_s < UNPOWERED_S:
+            return []
+        self._present = {"inputs_unpowered"}
+        return [("inputs_unpowered", "both lid contacts and every signal read open at the same time")]
 
     def _k1(self, now_s: float, dropped: bool | None, *, held: bool) -> list[Trouble]:
         if dropped is None or held != dropped:

@@ -1,6 +1,6 @@
 """The exposure's state machine. Pure: it is told what happens and when, and says which banks should be lit.
 
-States: idle → dark_check → light → (turn →) done; paused whenever light ended before the dose. A standing fault shows
+States: idle → (vacuum →) dark_check → light → (turn →) done; paused whenever light ended before the dose. A fault shows
 as `faulted` over any of them. Nothing goes back to light without a person's word given with the lid shut.
 """
 
@@ -12,9 +12,10 @@ from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
 from sumlight.control.plan import Plan
 from sumlight.control.side import SideRun
+from sumlight.control.vacuum import Vacuum
 from sumlight.light.sample import Sample
 
-StateName = Literal["idle", "dark_check", "light", "paused", "turn", "faulted", "done"]
+StateName = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]
 PauseCause = Literal["lid", "dark_command", "fault", "restart"]
 Trouble = tuple[str, str]
 
@@ -24,6 +25,9 @@ LIGHTS_OUT_S = 0.1
 """How long after switching off a conversion may still hold afterglow."""
 
 SURPLUS_SHARE = 0.03
+
+WITHOUT_FRAME = ("compare", "field", "steady", "commission")
+"""Kinds of plan that light no panel in the contact frame."""
 
 
 class RefusedError(RuntimeError):
@@ -47,9 +51,13 @@ class Event:
 
 
 class Exposure:
-    """One panel after the other. `window_s` is the length of a conversion of the meters."""
+    """One panel after the other.
 
-    def __init__(self, limits: Limits, window_s: float) -> None:
+    `window_s` is the length of a conversion of the meters, `lead_s` how long the vacuum pump runs before light.
+    """
+
+    def __init__(self, limits: Limits, window_s: float, lead_s: float = 0.0) -> None:
+        self.vacuum = Vacuum(lead_s)
         self._limits = limits
         self._window_s = window_s
         self._base: StateName = "idle"
@@ -84,7 +92,7 @@ class Exposure:
     @property
     def running(self) -> bool:
         """Whether an exposure is under way, lit or not."""
-        return self._base in ("dark_check", "light", "paused", "turn")
+        return self._base in ("vacuum", "dark_check", "light", "paused", "turn")
 
     def wanted(self) -> tuple[str, ...]:
         """Banks that should give light now."""
@@ -155,7 +163,7 @@ class Exposure:
             raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
         self._refuse_lid()
         self._new_run(plan)
-        self._to_dark_check(now_s)
+        self._towards_light(now_s)
 
     def restore(self, plan: Plan, sides: list[SideRun], now_s: float) -> None:
         """Take up an exposure that the last run of control left; it waits for a person's word.
@@ -181,11 +189,14 @@ class Exposure:
             raise RefusedError("The lid was not opened since the last light.", self.next_step())
         if self._base == "paused":
             self.events.append(Event("resume", now_s))
-        self._to_dark_check(now_s)
+        self._towards_light(now_s)
 
     def dark(self, now_s: float) -> None:
-        """Lamps off at once, dose kept. Always possible."""
-        self._interrupt(now_s, "dark_command")
+        """Lamps off at once, dose kept. Always possible; while the vacuum of a start is pulled, that start is over."""
+        if self._base == "vacuum" and all(side.first_lit_s is None for side in self.sides):
+            self.abandon(now_s)
+        else:
+            self._interrupt(now_s, "dark_command")
 
     def abandon(self, now_s: float) -> None:
         """End the exposure for good, lamps off. Raises RefusedError if none is under way."""
@@ -202,6 +213,7 @@ class Exposure:
 
     def record_failed(self) -> None:
         """The beginning could not be written: forget this run, nothing was lit."""
+        self.vacuum.stop()
         self._base, self.plan, self.sides, self.pause_cause = "idle", None, [], None
 
     def lid_is(self, state: LidState, now_s: float) -> None:
@@ -232,6 +244,9 @@ class Exposure:
 
     def tick(self, now_s: float) -> list[Trouble]:
         """Let time pass: cut sides that reach their dose, end tails, watch the guards. Returns troubles found."""
+        self.vacuum.tick(now_s)
+        if self._base == "vacuum" and self.vacuum.missing_s(now_s) <= 0:
+            self._to_dark_check(now_s)
         if self._base == "dark_check":
             return self._tick_dark_check(now_s)
         if self._base == "light":
@@ -258,6 +273,16 @@ class Exposure:
         waiting = [side for side in self.sides if side.open]
         together = self.plan is not None and self.plan.sides_mode == "together"
         return waiting if together else waiting[:1]
+
+    def _towards_light(self, now_s: float) -> None:
+        """A panel waits for its vacuum first; what lights an empty box does not."""
+        self.pause_cause = None
+        if self.plan is not None and self.plan.kind not in WITHOUT_FRAME:
+            self.vacuum.begin(now_s)
+            if self.vacuum.missing_s(now_s) > 0:
+                self._base = "vacuum"
+                return
+        self._to_dark_check(now_s)
 
     def _to_dark_check(self, now_s: float) -> None:
         self._base, self.pause_cause = "dark_check", None
@@ -313,6 +338,7 @@ class Exposure:
         if not troubles and not any(side.state in ("lit", "cut") for side in self.sides):
             if any(side.open for side in self.sides):
                 self._base, self._opened_since_turn = "turn", False
+                self.vacuum.stop()  # the frame is opened
             else:
                 self._end("completed", now_s)
         return troubles
@@ -331,7 +357,7 @@ class Exposure:
 
     def _interrupt(self, now_s: float, cause: PauseCause) -> None:
         """End light for another reason than the dose; what was only about to start is paused as well."""
-        if self._base not in ("light", "dark_check"):
+        if self._base not in ("vacuum", "light", "dark_check"):
             return
         for side in self.sides:
             was_lit = side.state == "lit"
@@ -344,8 +370,13 @@ class Exposure:
             self._end("completed", now_s)
         elif self._base == "light" and self._turn_next():  # in the dark check of side B it was turned already
             self._base, self._opened_since_turn = "turn", False
+            self.vacuum.stop()
         else:
             self._base, self.pause_cause = "paused", cause
+            if cause == "lid" and self.plan is not None:
+                self.vacuum.stop_after(now_s + self.plan.longest_gap_s)
+            else:
+                self.vacuum.stop()
             self.events.append(Event("pause", now_s, word=cause))
 
     def _turn_next(self) -> bool:
@@ -356,6 +387,7 @@ class Exposure:
 
     def _end(self, outcome: str, now_s: float) -> None:
         self._base, self.outcome, self.ended_s, self.pause_cause = "done", outcome, now_s, None
+        self.vacuum.stop()
         self.events.append(Event("ended", now_s, word=outcome))
 
     def _side_event(self, side: SideRun, now_s: float) -> None:

@@ -35,6 +35,12 @@ FAULTS: dict[str, FaultKind] = {
             "Look for a loose contact or a lid that does not lie flat. Do not use the box until it shuts cleanly.",
         ),
         FaultKind(
+            "inputs_unpowered",
+            "The supply of the inputs is missing",
+            "Both lid contacts and every other input read open at the same moment.",
+            "Check the 12 V supply of the inputs, its fuse and the plug of the input board. Then acknowledge.",
+        ),
+        FaultKind(
             "emergency_stop",
             "Emergency stop",
             "The emergency stop is pressed, or its signal wire is broken.",

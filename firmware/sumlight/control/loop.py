@@ -119,7 +119,8 @@ class ControlLoop:
         self.writer = writer
         self.recorder = recorder
         limits = box.description.limits
-        self.exposure = Exposure(limits, WINDOW_S)
+        comforts = box.description.comforts
+        self.exposure = Exposure(limits, WINDOW_S, comforts.lead_s if comforts else 0.0)
         self.desk = FaultDesk()
         self.door = DarkDoor(permit, box)
         self.go_dark = self.door.go_dark
@@ -264,7 +265,8 @@ class ControlLoop:
                         del self.curve[1:-1:2]
 
     def _look_for_trouble(self, now_s: float) -> None:
-        if self.box.lid is not None and self.box.lid.judge.mismatch:
+        self._look_at_chain(now_s)
+        if self.box.lid is not None and self.box.lid.judge.mismatch and not self.chain.unpowered:
             self._report("lid_mismatch", "the two lid contacts contradict each other", now_s)
         stalled_s = self.watch.take_trip()
         if stalled_s is not None:
@@ -278,31 +280,32 @@ class ControlLoop:
         if failed:
             self.exposure.record_failed()
             self._report(LOGBOOK_FAULTS[self.writer.trouble], failed, now_s)
-        self._look_at_chain(now_s)
         if self.desk.standing():
             self.desk.note_causes(self._causes(now_s))
 
     def _look_at_chain(self, now_s: float) -> None:
         if self.box.signals is not None:
             reading = self.box.signals.read()
-            for name, detail in self.chain.look(now_s, reading, lid=self.lid, k1_held=self._k1_held):
+            both_open = self.box.lid is not None and self.box.lid.judge.both_open
+            found = self.chain.look(now_s, reading, lid=self.lid, k1_held=self._k1_held, lid_both_open=both_open)
+            for name, detail in found:
                 self._report(name, detail, now_s)
         if now_s >= self._remark_at_s:
             self._remark_at_s = now_s + REMARK_S
-            found = self.remarks.look(
+            told = self.remarks.look(
                 now_s,
                 self.clock.utc(),
                 supply_low=self.supply.low(),
                 watched=self.watched,
                 lit=bool(self.exposure.wanted()),
             )
-            for name, detail in found:
+            for name, detail in told:
                 self._report(name, detail, now_s)
 
     def _causes(self, now_s: float) -> set[str]:
         """Faults whose cause can still be seen; the others were events and are over."""
         present = self.chain.present | self.remarks.present
-        if self.box.lid is not None and self.box.lid.judge.mismatch:
+        if self.box.lid is not None and self.box.lid.judge.mismatch and not self.chain.unpowered:
             present.add("lid_mismatch")
         if self.rate.trouble():
             present.add("too_slow")
@@ -345,8 +348,16 @@ class ControlLoop:
         if now_s >= self._off_again_at_s:
             self._off_again_at_s = now_s + OFF_AGAIN_S
             self._write_off_again(now_s)
-        for comfort in self.box.comforts.values():
-            comfort.follow(bool(granted and wanted), now_s)
+        if self.box.comforts:
+            self._drive_comforts(now_s, lit=bool(lit))
+
+    def _drive_comforts(self, now_s: float, *, lit: bool) -> None:
+        """Let fan, pump and beacon follow what is, not only what was commanded."""
+        hot = "too_hot" in self.desk or "too_hot" in self.chain.present
+        burning = lit or any(watch.bright for watch in self._watches)
+        wanted = {"fan": burning or hot, "pump": self.exposure.vacuum.running, "beacon": burning}
+        for name, comfort in self.box.comforts.items():
+            comfort.follow(wanted[name], now_s)
 
     def _write_off_again(self, now_s: float) -> None:
         """Write off for every bank that is not lit, and for a line without leave: a write may have come late."""

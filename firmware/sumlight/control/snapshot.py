@@ -28,6 +28,8 @@ def sentence(exposure: Exposure, desk: FaultDesk, lid: str, now_s: float) -> str
         fault = desk.standing()[0]
         return f"{fault.kind.title}: {fault.kind.remedy}"
     match exposure.base_state:
+        case "vacuum":
+            return f"Pulling vacuum, {exposure.vacuum.missing_s(now_s):.0f} s. Then the lamps go on."
         case "dark_check":
             return "Measuring the darkness before the lamps go on."
         case "light":
@@ -37,10 +39,15 @@ def sentence(exposure: Exposure, desk: FaultDesk, lid: str, now_s: float) -> str
         case "paused":
             word = PAUSE_WORDS.get(exposure.pause_cause or "", "")
             ready = "Continue or abandon it." if lid == "shut" else "Shut the lid, then continue or abandon it."
-            return f"{word} The dose so far is kept. {ready}"
+            return f"{word} The dose so far is kept. {ready}{_lead_sentence(exposure, now_s)}"
         case "done":
             return _done_sentence(exposure, now_s)
     return "Choose a recipe and start." if lid == "shut" else "Lay the panel in and shut the lid."
+
+
+def _lead_sentence(exposure: Exposure, now_s: float) -> str:
+    missing_s = exposure.vacuum.missing_s(now_s)
+    return f" {missing_s:.0f} s of vacuum come before the light." if missing_s >= 0.5 else ""
 
 
 def _turn_sentence(exposure: Exposure, lid: str) -> str:

@@ -24,6 +24,7 @@ class Contacts:
         self._gear = gear
         self.too_hot = False
         self._broken: set[str] = set()
+        self._supplied = True
         signals = {
             "k1_mirror": box.signals.k1_mirror_pin,
             "emergency_stop": box.signals.emergency_stop_pin,
@@ -42,6 +43,11 @@ class Contacts:
             self._pins[name] = pin
             self._told[name] = self._grounded(name)
             pin.ground(self._told[name], at_s)
+
+    def field_supply(self, on: bool, at_s: float) -> None:
+        """The supply that every contact switches is lost, or is back."""
+        self._supplied = on
+        self.follow(at_s)
 
     def wire(self, name: str, broken: bool, at_s: float) -> None:
         """The wire of a contact comes off, or is put back."""
@@ -69,7 +75,7 @@ class Contacts:
             self.follow(at_s)
 
     def _grounded(self, name: str) -> bool:
-        return name not in self._broken and self._closed(name)
+        return self._supplied and name not in self._broken and self._closed(name)
 
     def _closed(self, name: str) -> bool:
         match name:

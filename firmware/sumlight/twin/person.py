@@ -12,7 +12,15 @@ OPEN_AFTER_S = 1.0
 TURN_S = 3.0
 """How long the attendant takes to reach for the lid, and to turn a panel."""
 
-NO_HAND = ("press", "mains_factor", "room_c", "supply_sags", "supply_recovers")
+NO_HAND = (
+    "press",
+    "mains_factor",
+    "room_c",
+    "supply_sags",
+    "supply_recovers",
+    "field_supply_fails",
+    "field_supply_returns",
+)
 BY_HAND = {name: kind for name, kind in EVENTS.items() if name not in NO_HAND}
 """What hands can do; the extra fields of an event get these values."""
 

@@ -165,6 +165,18 @@ class SupplyRecovers(Event):
     do: Literal["supply_recovers"]
 
 
+class FieldSupplyFails(Event):
+    """The supply that all contacts switch into the input board is lost: every input reads open."""
+
+    do: Literal["field_supply_fails"]
+
+
+class FieldSupplyReturns(Event):
+    """The supply of the inputs is back."""
+
+    do: Literal["field_supply_returns"]
+
+
 class MeterDisappears(Event):
     """A light meter no longer answers on the bus."""
 
@@ -309,6 +321,8 @@ AnyEvent = Annotated[
     | Cools
     | WireBreaks
     | WireMended
+    | FieldSupplyFails
+    | FieldSupplyReturns
     | SupplySags
     | SupplyRecovers
     | MeterDisappears

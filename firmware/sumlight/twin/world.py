@@ -347,6 +347,8 @@ class World:
             case script.Overheats() | script.Cools():
                 self._contacts.too_hot = isinstance(event, script.Overheats)
                 self._contacts.follow(at_s)
+            case script.FieldSupplyFails() | script.FieldSupplyReturns():
+                self._contacts.field_supply(isinstance(event, script.FieldSupplyReturns), at_s)
             case script.WireBreaks() | script.WireMended():
                 self._contacts.wire(event.wire, isinstance(event, script.WireBreaks), at_s)
             case script.SupplySags() | script.SupplyRecovers():

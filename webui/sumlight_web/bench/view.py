@@ -16,6 +16,7 @@ from sumlight_web.spoken import said
 
 HEADLINES = {
     "idle": N_("Ready"),
+    "vacuum": N_("Pulling vacuum"),
     "dark_check": N_("Checking darkness"),
     "light": N_("Exposing"),
     "paused": N_("Paused, lamps off"),

@@ -72,7 +72,7 @@ export class Notice {
 
   // Whether something is still to come that ought to be told.
   waits() {
-    return this.state === "light" || this.state === "dark_check" || !this.rested;
+    return ["light", "dark_check", "vacuum"].includes(this.state) || !this.rested;
   }
 
   take(state, rested) {
