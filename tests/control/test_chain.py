@@ -104,3 +104,42 @@ def test_a_lid_opened_by_hand_now_and_then_does_not_bounce() -> None:
         assert look(chain, number * 1.0, lid="shut") == []
         assert look(chain, number * 1.0 + 0.3, lid="disagree") == []
         assert look(chain, number * 1.0 + 0.4, lid="open") == []
+
+
+ALL_OPEN = SignalReading(k1_dropped=False, stop_released=False, cool=False)
+
+
+def test_inputs_that_all_open_at_once_wait_a_moment_and_then_are_one_fault() -> None:
+    """Within 50 ms nobody knows yet; none of their own names is latched meanwhile."""
+    chain = Chain()
+    chain.look(0.0, WELL, lid="shut", k1_held=True)
+    for tick in range(1, 11):
+        found = chain.look(0.005 * tick, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True)
+        assert found == []
+        assert chain.unpowered
+    (fault,) = chain.look(0.0551, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True)
+    assert fault[0] == "inputs_unpowered"
+    assert chain.present == {"inputs_unpowered"}
+
+
+@pytest.mark.parametrize(
+    ("reading", "names"),
+    [
+        (SignalReading(k1_dropped=False, stop_released=False, cool=True), ["emergency_stop"]),
+        (SignalReading(k1_dropped=None, stop_released=True, cool=False), ["too_hot"]),
+        (SignalReading(k1_dropped=True, stop_released=False, cool=False), ["emergency_stop", "too_hot"]),
+    ],
+)
+def test_one_input_that_still_reads_closed_proves_the_supply(reading: SignalReading, names: list[str]) -> None:
+    """Each of the others then means what it says, at once."""
+    found = Chain().look(0.0, reading, lid="disagree", k1_held=True, lid_both_open=True)
+    assert [name for name, _ in found] == names
+
+
+def test_a_mirror_alone_proves_no_missing_supply() -> None:
+    """It is open whenever K1 is held."""
+    chain = Chain()
+    reading = SignalReading(k1_dropped=False, stop_released=None, cool=None)
+    for tick in range(30):
+        assert chain.look(0.005 * tick, reading, lid="disagree", k1_held=True, lid_both_open=True) == []
+    assert not chain.unpowered
