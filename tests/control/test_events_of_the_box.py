@@ -193,7 +193,9 @@ def test_relay_welds_and_opening_the_lid_lets_go_of_k1(bench: BenchBox) -> None:
     bench.light_up()
     at_s = happens(bench, "lid_opens")
     bench.until(lambda: not bench.any_light(), 1.0)
-    assert bench.clock.now_s - at_s == pytest.approx(0.17, abs=0.03)
+    # By the drawing's arithmetic K2 is open 123 ms after the last edge at the latest (hardware/heartbeat.py), 27 ms at
+    # the earliest; then come K1's own 20 ms and the glow of the tubes.
+    assert 0.027 < bench.clock.now_s - at_s < 0.123 + 0.020 + 0.02
 
 
 def test_relay_frees_does_not_bring_light_back(bench: BenchBox) -> None:
