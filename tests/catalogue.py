@@ -15,7 +15,8 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from sumlight.box.description import load_box
-from sumlight.control.commission_steps import NO_LIGHT_HINT, steps_for
+from sumlight.control.commission_alone import LIGHT_HINT, MIRROR_HINT, SLOW
+from sumlight.control.commission_steps import FAULT_HINTS, NO_LIGHT_HINT, PREPARE_ALONE, steps_for
 from sumlight.control.commissioning import Commissioning, Phase
 from sumlight.control.faults import FAULTS
 from sumlight.craft.control_chart import RULES
@@ -26,7 +27,7 @@ WEBUI = LOCALE.parent
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
 OPTIONS = {"**/templates/**.html": {"silent": "false"}}
 KEYWORDS = {"_": None, "N_": None, "n_": (1, 2)}
-PHASES: list[Phase] = ["prepare", "lighting", "act", "watching", "confirm", "undo"]
+PHASES: list[Phase] = ["ask", "prepare", "lighting", "holding", "act", "watching", "confirm", "undo"]
 NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)
 """One date for all, so that a file changes only when a text does."""
 
@@ -54,8 +55,12 @@ def commissioning_texts() -> list[str]:
     runs = [Commissioning([step], "", 1.0) for step in steps for _phase in PHASES]
     for run, phase in zip(runs, PHASES * len(steps), strict=True):
         run.phase = phase
-    said = [run.words() for run in runs] + [text for step in steps for text in (step.title, step.hint)]
-    return sorted({*said, NO_LIGHT_HINT, "a whole working day"} - {""})
+    # what is to be done under a held K1 is told twice, and translated as a sentence of its own
+    said = [run.words().partition(PREPARE_ALONE)[2].strip() or run.words() for run in runs] + [
+        text for step in steps for text in (step.title, step.hint)
+    ]
+    others = {*FAULT_HINTS.values(), NO_LIGHT_HINT, PREPARE_ALONE, LIGHT_HINT, MIRROR_HINT, SLOW, "a whole working day"}
+    return sorted({*said, *others} - {""})
 
 
 def po_path(language: str) -> Path:

@@ -82,7 +82,7 @@ class Walk:
             self.to_the_end()
 
     def _note(self, told: str) -> None:
-        found = re.search(r"Step \d+ of 13: (.+)", told)
+        found = re.search(r"Step \d+ of 17: (.+)", told)
         if found is None:
             self.away = told
         elif found[1] not in self.titles:
@@ -123,7 +123,7 @@ def test_a_newcomer_commissions_the_twin_from_a_phone(browser: Browser, page: Pa
     expect(page.locator("#f-who-error")).to_have_text("Say who does it: the name stands in the report.")
     page.get_by_label("Your name").fill("A. Nyone")
     page.get_by_role("button", name="Begin commissioning").click()
-    expect(page.get_by_role("heading", name="Step 1 of 13: The lid reads shut")).to_be_visible()
+    expect(page.get_by_role("heading", name="Step 1 of 17: The lid reads shut")).to_be_visible()
     late = browser.new_context(java_script_enabled=False, locale="en")
     second = late.new_page()
     become_operator(second, twin.url, twin.data)
@@ -131,10 +131,10 @@ def test_a_newcomer_commissions_the_twin_from_a_phone(browser: Browser, page: Pa
     before = twin.control_pid()
 
     page.locator("#go").click()
-    expect(page.get_by_role("heading", name="Step 2 of 13: The lid reads open")).to_be_visible()
+    expect(page.get_by_role("heading", name="Step 2 of 17: K1's mirror shows it dropped at rest")).to_be_visible()
     second.locator("#go").click()
     expect(second.locator("#answer")).to_contain_text("The commissioning has gone on meanwhile.")
-    expect(second.get_by_role("heading", name="Step 2 of 13: The lid reads open")).to_be_visible()
+    expect(second.get_by_role("heading", name="Step 2 of 17: K1's mirror shows it dropped at rest")).to_be_visible()
     late.close()
     walk = Walk(browser, page, twin)
     walk.to_the_end()
@@ -174,13 +174,14 @@ def test_giving_up_and_dark_are_one_press_away_under_light(page: Page, twin: Run
                 continue
             if (run["step"], run["phase"]) == ("lid_under_light", "act"):
                 break
-            if run["phase"] in ("act", "undo") and run["kind"] in ("reading", "watch"):
+            if run["phase"] in ("act", "undo") and run["kind"] in ("reading", "watch", "alone"):
                 client.ask("simulate", do="as_asked")
                 time.sleep(0.3)
             if run["waits_for_next"]:
-                client.ask("commission_next", at=run["at"])
+                said = {"button": {"answer": "yes"}, "place": {"at_the_box": True}}.get(run["asks"] or "", {})
+                client.ask("commission_next", at=run["at"], **said)
             _wait_past(client, run["at"])
-        expect(page.get_by_role("heading", name="Step 8 of 13")).to_be_visible()
+        expect(page.get_by_role("heading", name="Step 12 of 17")).to_be_visible()
         expect(page.get_by_text("Switched on")).to_be_visible()
         page.get_by_role("button", name="Give up this commissioning: dark").click()
         expect(page.get_by_text("Commissioning was given up. It has to be begun anew.")).to_be_visible()

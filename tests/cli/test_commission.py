@@ -17,10 +17,52 @@ def test_the_twin_is_commissioned_and_the_report_kept(tmp_path: Path, capsys: py
     """Exit status 0, every step told, a file in the data folder."""
     assert main(["commission", "--twin", "--data", str(tmp_path), "--who", "A. Nyone"]) == 0
     told = capsys.readouterr().out
-    assert "13/13 No harmful light leaks out" in told
-    assert told.count("passed  ") == 13
+    assert "17/17 No harmful light leaks out" in told
+    assert told.count("passed  ") == 17
     (report,) = (tmp_path / "commissioning").glob("*.html")
     assert str(report) in told
+
+
+@pytest.mark.parametrize(
+    ("missing", "step", "words"),
+    [
+        ("hardwired_lid_switch: false", "The lid switch alone drops K1", "the lid switch S3 is missing"),
+        ("hardwired_stop: false", "The emergency stop alone drops K1", "the emergency stop S2 is missing"),
+        ("hardwired_cut_out: false", "The thermal cut-out alone drops K1", "the thermal cut-out F3 is missing"),
+        ("k1_mirror_bridged: says_dropped", "The bank relays darken", "the mirror is bridged"),
+        ("k1_mirror_bridged: says_closed", "K1's mirror shows it dropped at rest", "mirror's wire"),
+    ],
+)
+def test_a_box_with_a_hard_wired_part_missing_fails_in_plain_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], missing: str, step: str, words: str
+) -> None:
+    """Lid, stop, cut-out and mirror, as hardware/drawings/mains.svg draws them: which part, and what to do."""
+    scenario = tmp_path / "scenario.yaml"
+    scenario.write_text(f"{missing}\n", encoding="utf-8")
+    assert main(["commission", "--twin", "--scenario", str(scenario)]) == 1
+    told = capsys.readouterr().out
+    (failed,) = [line for line in told.splitlines() if line.startswith("FAILED")]
+    assert step in failed
+    assert words in failed
+    assert "electrician" in failed
+    assert "Commissioning failed." in told
+
+
+def test_a_cut_out_without_a_button_is_left_to_the_electrician(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nothing failed; report and terminal are headed incomplete, and nobody loosened a wire."""
+    scenario = tmp_path / "scenario.yaml"
+    scenario.write_text("cut_out_button: false\n", encoding="utf-8")
+    assert main(["commission", "--twin", "--scenario", str(scenario), "--data", str(tmp_path / "data")]) == 0
+    told = capsys.readouterr().out
+    assert "not proved  The thermal cut-out alone drops K1: not proved here: by the electrician, mains off" in told
+    assert "Commissioning is INCOMPLETE" in told
+    assert "Commissioning passed" not in told
+    (report,) = (tmp_path / "data" / "commissioning").glob("*.html")
+    text = report.read_text(encoding="utf-8")
+    assert ": incomplete</h1>" in text
+    assert '<p class="verdict">Incomplete.' in text
 
 
 def test_a_leak_fails_it(capsys: pytest.CaptureFixture[str]) -> None:
@@ -73,7 +115,7 @@ class Bench:
 @pytest.fixture
 def person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[BenchBox, list[str]]]:
     """A person at the terminal who does what is asked; the list holds what was typed."""
-    bench = BenchBox(tmp_path).ready()
+    bench = BenchBox(tmp_path, hardwired_lid_switch=True).ready()
     typed: list[str] = []
 
     def say(prompt: str = "") -> str:
@@ -82,7 +124,7 @@ def person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Be
         for do, fields in hands.get(run["step"], []):
             bench.happen(do, **fields)
         bench.run(1.0)
-        answer = {"leak_mw_cm2": "0.001", "answer": "yes"}.get(run["asks"] or "", "")
+        answer = {"leak_mw_cm2": "0.001", "answer": "yes", "button": "yes"}.get(run["asks"] or "", "")
         typed.append(f"{run['step']} {answer}".strip())
         return answer
 
@@ -99,6 +141,7 @@ def test_a_person_is_led_through_all_steps(
     """Also over the kill, after which the terminal waits for the box to come back."""
     bench, typed = person
     assert commission.Person(bench.data, "A. Nyone").run() == 0
+    assert "cut_out_alone yes" in typed
     assert "process_killed yes" in typed
     assert "light_leak 0.001" in typed
     assert "Commissioning passed." in capsys.readouterr().out

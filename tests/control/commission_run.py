@@ -7,12 +7,16 @@ from tests.control.bench_box import BenchBox
 
 ALL_STEPS = [
     "lid_shut",
+    "k1_rest",
     "lid_open",
     "shut_contact_held",
     "open_contact_held",
     "over_temperature",
     "bank_relay",
     "k1_mirror",
+    "lid_alone",
+    "stop_alone",
+    "cut_out_alone",
     "lid_under_light",
     "emergency_stop",
     "sensor_pulled",
@@ -20,6 +24,15 @@ ALL_STEPS = [
     "process_killed",
     "light_leak",
 ]
+
+
+def at_step(bench: BenchBox, step: str) -> None:
+    """Begin a run that stands at a step already."""
+    bench.ask("commission_begin", who="A")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.index = ALL_STEPS.index(step)
+    run._enter()
 
 
 def commission(bench: BenchBox, **attending: Any) -> dict[str, Any]:

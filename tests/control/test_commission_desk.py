@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from sumlight.box.wiring import wiring_sha256
+from sumlight.control.commission_facts import Result
 from sumlight.control.daemon import LOGBOOK
 from sumlight.store.logbook import Logbook
 from tests.control.bench_box import BenchBox, demo_box
@@ -17,6 +18,7 @@ def test_next_is_refused_while_a_step_waits_for_something_else(bench: BenchBox) 
     assert "Begin one" in str(bench.refused("commission_next").remedy)
     bench.ask("commission_begin", who="A")
     assert bench.refused("commission_begin", who="B").code == "refused"
+    bench.ask("commission_next")
     bench.ask("commission_next")
     bench.open_lid()
     bench.ask("commission_next")
@@ -31,7 +33,8 @@ def test_a_press_for_a_step_that_is_over_does_not_skip_the_next(bench: BenchBox)
     """Two browsers press at once: the second press is refused, also when the same step now waits for something else."""
     bench.ready()
     first = bench.ask("commission_begin", who="A")["commissioning"]["run"]["at"]
-    second = bench.ask("commission_next", at=first)["commissioning"]["run"]
+    bench.ask("commission_next", at=first)
+    second = bench.ask("commission_next")["commissioning"]["run"]
     assert (second["step"], second["phase"]) == ("lid_open", "act")
     assert "gone on meanwhile" in bench.refused("commission_next", at=first).message
     assert bench.snapshot()["commissioning"]["run"] == second
@@ -60,6 +63,7 @@ def test_hands_at_the_simulated_box_do_what_the_step_asks(bench: BenchBox) -> No
     bench.ready()
     assert bench.refused("simulate", do="as_asked").field == "do"
     bench.ask("commission_begin", who="A")
+    bench.ask("commission_next")
     bench.ask("commission_next")
     bench.ask("simulate", do="as_asked")
     bench.until(lambda: bench.loop.lid == "open", 2.0)
@@ -115,10 +119,11 @@ def test_a_run_needs_a_name(bench: BenchBox, values: dict[str, Any]) -> None:
 
 
 def test_a_fault_that_stands_stops_the_run_before_it_could_be_taken_for_the_one_awaited(bench: BenchBox) -> None:
-    """Too hot from the beginning: the step that takes the wire off is not reached."""
+    """Too hot from the beginning: the step that opens that contact is not reached."""
     bench.ready().happen("overheats")
     bench.run(0.1)
     bench.ask("commission_begin", who="A")
+    bench.ask("commission_next")
     bench.ask("commission_next")
     bench.open_lid()
     bench.ask("commission_next")
@@ -140,6 +145,7 @@ def test_a_restart_before_the_lamps_burnt_is_not_the_kill_that_was_asked_for(
     desk = bench.daemon.commander.commissioning
     assert desk._run is not None
     desk._run.index = ALL_STEPS.index("process_killed") - 1
+    desk._run.results = [Result(step, step, True, "") for step in ALL_STEPS[: desk._run.index + 1]]
     desk._run.phase = "undo"
     bench.ask("commission_next")
     assert bench.snapshot()["commissioning"]["run"]["step"] == "process_killed"

@@ -1,5 +1,6 @@
 """A real box exposes nothing until it is commissioned for its wiring, or somebody takes that upon himself."""
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,8 +10,9 @@ from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
 from sumlight.control.messages import BadRequestError
 from sumlight.store.records import CommissioningRecord
-from tests.control.bench_box import BenchBox, demo_box
-from tests.control.commission_run import commission
+from tests.control.bench_box import demo_box
+from tests.control.commission_run import ALL_STEPS, commission
+from tests.control.conftest import MakeBench
 from tests.control.real_box import RealBox
 
 
@@ -23,11 +25,12 @@ def real_box(tmp_path: Path) -> Iterator[RealBox]:
     box.daemon.close()
 
 
-def passed_before(real_box: RealBox, box: BoxDescription) -> None:
-    """The logbook says that commissioning of `box` has passed."""
+def passed_before(real_box: RealBox, box: BoxDescription, steps: list[str] = ALL_STEPS) -> None:
+    """The logbook says that commissioning of `box` has passed, with these steps."""
     utc = real_box.clock.utc()
+    results = [{"step": step, "title": step, "passed": True, "found": "", "measures": []} for step in steps]
     real_box.daemon.writer.put_commissioning(
-        CommissioningRecord(utc, wiring_sha256(box), box.name, False, "A", 12, "[]", utc, "passed")
+        CommissioningRecord(utc, wiring_sha256(box), box.name, False, "A", 12, json.dumps(results), utc, "passed")
     )
 
 
@@ -90,8 +93,65 @@ def test_commissioning_unlocks_this_wiring_and_no_other(real_box: RealBox) -> No
         again.daemon.close()
 
 
-def test_what_the_twin_passed_does_not_unlock_a_real_box(bench: BenchBox) -> None:
+OLD_STEPS = [step for step in ALL_STEPS if step not in ("k1_rest", "lid_alone", "stop_alone", "cut_out_alone")]
+"""The thirteen steps of the walk before hard-wired contacts were tried alone; records of it are in logbooks."""
+
+
+def test_a_box_that_passed_the_older_walk_is_locked_until_it_has_done_the_new_steps(real_box: RealBox) -> None:
+    """And says so in words, with the steps that nobody has done yet."""
+    passed_before(real_box, demo_box(), OLD_STEPS)
+    again = restart(real_box, demo_box())
+    state = again.ask("state")
+    told = state["commissioning"]
+    assert (told["locked"], told["needed"], told["passed_by"]) == (True, True, None)
+    assert "The lid switch alone drops K1" in told["older_walk"]
+    assert len(told["older_walk"]) == 4
+    (warning,) = [line for line in state["warnings"] if "older walk" in line]
+    assert "The emergency stop alone drops K1" in warning
+    with pytest.raises(BadRequestError, match="older walk that proved less"):
+        again.ask("start", recipe="quick")
+    again.ask("commission_override", who="B. Ench", reason="the electrician comes tomorrow")
+    assert again.ask("state")["commissioning"]["locked"] is False
+    passed_before(again, demo_box())
+    last = restart(again, demo_box())
+    told = last.ask("state")["commissioning"]
+    assert (told["locked"], told["overridden"], told["older_walk"], told["passed_by"]) == (False, False, [], "A")
+    again.daemon.close()
+    last.daemon.close()
+
+
+def test_an_override_from_before_a_pass_does_not_come_back_with_an_older_walk(real_box: RealBox) -> None:
+    """It was spent when the box passed; what locks it now is not what somebody answered for then."""
+    real_box.ask("commission_override", who="B. Ench", reason="the radiometer comes tomorrow")
+    real_box.run(5.0)
+    passed_before(real_box, demo_box(), OLD_STEPS)
+    again = restart(real_box, demo_box())
+    told = again.ask("state")["commissioning"]
+    assert (told["locked"], told["overridden"]) == (True, False)
+    again.daemon.close()
+
+
+def test_what_was_left_to_the_electrician_is_shown_at_all_times(real_box: RealBox) -> None:
+    """The box is unlocked, and says what nobody has proved."""
+    utc = real_box.clock.utc()
+    results = [
+        {"step": step, "title": f"Step {step}", "passed": True, "proved": step != "cut_out_alone", "found": ""}
+        for step in ALL_STEPS
+    ]
+    real_box.daemon.writer.put_commissioning(
+        CommissioningRecord(utc, wiring_sha256(demo_box()), "x", False, "A", 16, json.dumps(results), utc, "passed")
+    )
+    again = restart(real_box, demo_box())
+    state = again.ask("state")
+    assert state["commissioning"]["locked"] is False
+    assert state["commissioning"]["not_proved"] == ["Step cut_out_alone"]
+    assert "Commissioning is incomplete; not proved here: Step cut_out_alone" in state["warnings"]
+    again.daemon.close()
+
+
+def test_what_the_twin_passed_does_not_unlock_a_real_box(make_bench: MakeBench) -> None:
     """Same wiring, same data folder: nobody has seen those contacts."""
+    bench = make_bench(hardwired_lid_switch=True)
     assert commission(bench)["outcome"] == "passed"
     bench.daemon.writer.drain(1)
     with bench.logbook() as book:

@@ -21,7 +21,10 @@ def run(**changed: Any) -> dict[str, Any]:
         "waits_for_next": True,
         "asks": None,
         "results": [result()],
-        "left_out": [{"title": "Heat is noticed", "why": "box.yaml leaves this signal out"}],
+        "left_out": [
+            {"title": "Heat is noticed", "why": "not proved here: box.yaml leaves out signals.over_temperature_pin"}
+        ],
+        "not_proved": ["Heat is noticed"],
     } | changed
 
 
@@ -46,6 +49,8 @@ def told(**changed: Any) -> dict[str, Any]:
         "passed_by": None,
         "overridden": False,
         "override": None,
+        "not_proved": [],
+        "older_walk": [],
         "wiring_sha256": "0" * 64,
         "run": None,
         "report": None,
@@ -56,6 +61,13 @@ def box(*, simulated: bool = False, **changed: Any) -> dict[str, Any]:
     """A snapshot of a box that tells so, with what control then says at all times."""
     state = told(**changed)
     warnings = ["This box has not been commissioned for its present wiring: exposures are locked."] * state["locked"]
+    if state["older_walk"]:
+        warnings = [
+            "This box was commissioned by an older walk that proved less: exposures are locked until it is "
+            f"commissioned again. Not proved so far: {', '.join(state['older_walk'])}"
+        ]
+    if state["not_proved"]:
+        warnings.append(f"Commissioning is incomplete; not proved here: {', '.join(state['not_proved'])}")
     if state["override"]:
         warnings.append(
             "Not commissioned for its present wiring; unlocked by {who} on 2026-11-25: {reason}".format_map(
@@ -87,6 +99,50 @@ ASKED = run(
     do="Did all lamps go dark within a second of the kill?",
     asks="answer",
 )
+BUTTON = run(
+    number=11,
+    step="cut_out_alone",
+    kind="alone",
+    title="The thermal cut-out alone drops K1",
+    phase="ask",
+    at="20261125T080000.000000/cut_out_alone/ask",
+    do="Has the thermal cut-out F3 a test button, to be pressed from outside? Never loosen a wire for it.",
+    asks="button",
+)
+PLACE = run(
+    number=9,
+    step="lid_alone",
+    kind="alone",
+    title="The lid switch alone drops K1",
+    phase="prepare",
+    at="20261125T080000.000000/lid_alone/prepare",
+    do="Shut the lid and stand at the box, not over it. K1 will be held for at most 20 s, all lamps stay off. Go on "
+    "when ready, and do the following as soon as the box says so, not before. Lift the lid by a hand's width, briskly.",
+    asks="place",
+)
+MISSING = run(
+    outcome="failed",
+    waits_for_next=False,
+    results=[
+        result(
+            passed=False,
+            title="The lid switch alone drops K1",
+            found="the lid was opened, but K1 stayed held for 0.3 s: the lid switch S3 is missing in K1's coil "
+            "circuit, or bridged. Do not use the box: mains off, and an electrician wires it in series with K1's coil, "
+            "as mains.svg shows.",
+            measures=[],
+        ),
+    ],
+)
+BY_ELECTRICIAN = result(
+    title="The thermal cut-out alone drops K1",
+    found="not proved here: by the electrician, mains off",
+    proved=False,
+    measures=[],
+)
+INCOMPLETE = run(
+    outcome="passed", waits_for_next=False, results=[BY_ELECTRICIAN], not_proved=["The thermal cut-out alone drops K1"]
+)
 LIGHTING = run(phase="lighting", do="Wait: the lamps are lighting.", waits_for_next=False)
 FAILED = run(
     outcome="failed",
@@ -112,6 +168,18 @@ STATES: dict[str, dict[str, Any]] = {
     "lighting": box(run=LIGHTING),
     "asked": box(run=ASKED),
     "leak": box(run=LEAK),
+    "button": box(run=BUTTON),
+    "place": box(run=PLACE),
+    "missing": box(run=MISSING),
+    "incomplete": box(
+        needed=False,
+        locked=False,
+        passed_utc="2026-11-25T08:00:00+00:00",
+        passed_by="A. Nyone",
+        not_proved=["The thermal cut-out alone drops K1", "Heat is noticed"],
+        run=INCOMPLETE,
+    ),
+    "older": box(older_walk=["The lid switch alone drops K1", "The emergency stop alone drops K1"]),
     "failed": box(run=FAILED, report="/data/commissioning/commissioning-20261125-080000.html"),
     "hand": box(simulated=True, locked=False, needed=False, run=run()),
 }

@@ -6,7 +6,7 @@ from sumlight.control.messages import COMMANDS
 
 OPTIONAL: dict[str, set[str]] = {
     "simulate": {"bank", "meter"},
-    "commission_next": {"at", "leak_mw_cm2", "answer"},
+    "commission_next": {"at", "leak_mw_cm2", "answer", "at_the_box"},
     "series": {"doses_mj_cm2", "seconds", "legs", "note"},
     "radiometer": {"bank"},
     "tablet_plan": {"zones", "reference_mj_cm2"},

@@ -236,6 +236,51 @@ def test_the_question_after_the_kill_has_two_buttons(
     assert asked(control, "commission_next")["answer"] == answer
 
 
+@pytest.mark.parametrize("answer", ["yes", "no"])
+def test_the_question_for_a_test_button_has_two_answers(
+    client: FlaskClient, control: FakeControl, says: Any, answer: str
+) -> None:
+    """And neither says that lamps went dark."""
+    says(told.STATES["button"])
+    text = page(client)
+    assert f'name="answer" value="{answer}"' in text
+    assert "lamps went dark" not in text
+    post(client, f"{HERE}/next", at=told.BUTTON["at"], answer=answer)
+    assert asked(control, "commission_next") == {"at": told.BUTTON["at"], "answer": answer}
+
+
+def test_who_lets_k1_be_held_says_that_he_stands_at_the_box(
+    client: FlaskClient, control: FakeControl, says: Any
+) -> None:
+    """By the button that he presses there; another press does not say so."""
+    says(told.STATES["place"])
+    text = page(client)
+    assert 'name="at_the_box" value="yes"' in text
+    assert "I stand at the box: hold K1" in text
+    post(client, f"{HERE}/next", at=told.PLACE["at"], at_the_box="yes")
+    assert asked(control, "commission_next")["at_the_box"] is True
+    post(client, f"{HERE}/next", at=told.PLACE["at"])
+    assert "at_the_box" not in asked(control, "commission_next")
+
+
+def test_what_is_not_proved_is_never_called_passed(client: FlaskClient, says: Any) -> None:
+    """Neither in the list, nor at its head."""
+    says(told.STATES["incomplete"])
+    text = page(client)
+    assert "<b>not proved</b>" in text
+    assert "<b>passed</b>" not in text
+    assert "Incomplete. Not proved here: The thermal cut-out alone drops K1, Heat is noticed." in text
+    assert "Commissioning has passed." not in text
+
+
+def test_an_older_walk_is_told_with_what_it_did_not_prove(client: FlaskClient, says: Any) -> None:
+    """Locked, and why."""
+    says(told.STATES["older"])
+    text = page(client)
+    assert "commissioned by an older walk that proved less" in text
+    assert "Not proved so far: The lid switch alone drops K1, The emergency stop alone drops K1." in text
+
+
 def test_only_a_simulated_box_offers_a_hand(client: FlaskClient, control: FakeControl, says: Any) -> None:
     """And not where a step asks for nothing."""
     says(told.STATES["step"])
@@ -277,7 +322,7 @@ def test_results_stand_in_a_table_with_what_was_measured(client: FlaskClient, sa
         "FAILED",
         "NOT KEPT",
         "The lid reads shut, but it is open.",
-        "Heat is noticed: Box.yaml leaves this signal out.",
+        "Heat is noticed: Not proved here: box.yaml leaves out signals.over_temperature_pin.",
         "Commissioning has failed.",
         f"{HERE}/reports/{NAME}",
     ):

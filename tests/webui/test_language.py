@@ -137,7 +137,7 @@ def test_every_sentence_of_control_is_known() -> None:
 @pytest.mark.parametrize("leak_mw_cm2", [0.004, 0.5])
 def test_what_commissioning_says_is_known(tmp_path: Path, leak_mw_cm2: float) -> None:
     """A whole run on the twin, passed or failed at the last step: steps, findings, what was measured."""
-    box = BenchBox(tmp_path)
+    box = BenchBox(tmp_path, hardwired_lid_switch=True)
     heard: set[str] = set()
     picture = Attending(box, leak_mw_cm2=leak_mw_cm2).run(tell=lambda line: heard.add(line.partition(": ")[2]))
     box.daemon.close()

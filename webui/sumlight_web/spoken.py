@@ -65,7 +65,43 @@ SENTENCES = (
     N_("shut"),
     N_("open"),
     N_("disagree"),
-    N_("Box.yaml leaves this signal out."),
+    N_("Not proved here: by the electrician, mains off."),
+    N_("K1's mirror shows it dropped."),
+    N_("K1 dropped by this contact alone, while the heart beat on."),
+    N_("K1 dropped after the contact."),
+    N_("K1 was not seen held with all lamps off and dark."),
+    N_("K1's mirror did not show it dropped at first."),
+    N_("K1's mirror did not show it held although the heart beat."),
+    N_("A contact opened before K1 was held."),
+    N_("Light was seen while K1 was held with all lamps off."),
+    N_("K1 was let go because somebody wanted dark."),
+    N_("Read the fault on the page, then begin anew."),
+    N_("Begin anew."),
+    N_("K1 is held only for somebody who stands at the box."),
+    N_("Go there and say so."),
+    N_("K1 has not been seen held with all lamps off."),
+    N_("Begin the commissioning anew."),
+    N_("A light meter gives no reading."),
+    N_("Check the sensor's cable."),
+    N_("There is light with all lamps off."),
+    N_("Darken the room; a relay may be welded."),
+    N_("This box was commissioned by an older walk that proved less."),
+    N_("a lamp bank is switched on"),
+    N_("light was seen"),
+    N_("a light meter gives no reading"),
+    N_("a fault is standing"),
+    N_("the control loop was held up"),
+    N_("K1 did not do what it must"),
+    N_("The lid was not opened"),
+    N_("The emergency stop was not pressed"),
+    N_("the lid was not opened"),
+    N_("the emergency stop was not pressed"),
+    N_("The emergency stop was pressed"),
+    N_("The over-temperature contact opened"),
+    N_("The lid was opened"),
+    N_("the lid switch S3"),
+    N_("the contact of the emergency stop S2"),
+    N_("the thermal cut-out F3"),
     N_("Dark in time."),
     N_("Dark in time, K1 still held."),
     N_("The lid read shut although it was open with one contact held."),
@@ -80,6 +116,10 @@ SENTENCES = (
     N_("K1 dropped after that."),
     N_("Leaking light."),
     N_("Passed. Exposures are unlocked for the wiring below."),
+    N_(
+        "Incomplete. Nothing failed and exposures are unlocked, but what the steps below call not proved is left to a "
+        "licensed electrician, mains off."
+    ),
     N_("Failed. Do not use the box: put right what the last step names, then begin anew."),
     N_("Tubes cannot be changed during an exposure."),
     N_("Finish or abandon the panel first."),
@@ -108,6 +148,22 @@ _PATTERNS = (
     N_("An unexpected fault came: {names_words}."),
     N_("Too slow: {names_words}."),
     N_("This computer is too slow: {rate} ticks a second, {needed} needed."),
+    N_("Too slow: K1 dropped {time_s} s after the contact opened."),
+    N_("Not proved here: box.yaml leaves out {key}."),
+    N_("K1 was let go: {why_words}."),
+    N_("K1 dropped by itself: {what_words}."),
+    N_("{what_words} within {limit_s} s."),
+    N_("{what_words}, but K1 stayed held for {limit_s} s: {part_words} is missing in K1's coil circuit, or bridged."),
+    N_(
+        "K1 stayed held for {limit_s} s: {part_words} is missing in K1's coil circuit, or bridged, or nobody pressed "
+        "its button."
+    ),
+    N_("Another contact than the one asked for opened: {names}."),
+    N_("Commissioning is incomplete; not proved here: {titles_list}"),
+    N_(
+        "This box was commissioned by an older walk that proved less: exposures are locked until it is commissioned "
+        "again. Not proved so far: {titles_list}"
+    ),
     N_("The controller was not killed within {limit_s} s."),
     N_("Eyes may be in this light for {time_words} ({limit_words} limit, at 365 nm)."),
     N_("{number} hours a day"),
@@ -120,7 +176,8 @@ _PATTERNS = (
 PATTERNS = sorted(_PATTERNS, key=lambda pattern: -len(re.sub(r"\{\w+\}", "", pattern)))
 """Sentences with something put in; where two match, the one that says more.
 
-What stands in braces is taken over; where its name ends in `_words`, it is said in the reader's language too. It never
+What stands in braces is taken over; where its name ends in `_words` (or `_list`: each part of it), it is said in the
+reader's language too. It never
 reaches beyond one sentence, unless it stands at the very end of the pattern.
 """
 
@@ -128,7 +185,7 @@ reaches beyond one sentence, unless it stands at the very end of the pattern.
 @cache
 def _matcher(pattern: str) -> re.Pattern[str]:
     found = re.escape(pattern)
-    if pattern.endswith("_words}"):
+    if pattern.endswith(("_words}", "_list}")):
         found = re.sub(r"\\\{(\w+)\\\}\Z", r"(?P<\1>.+)", found)
     return re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>(?:(?![.!?] ).)+?)", found) + r"\Z")
 
@@ -144,12 +201,18 @@ def said(text: str) -> str:
         found = _matcher(pattern).match(text)
         if found:
             put = found.groupdict()
-            return _(pattern, **{key: said(text) if key.endswith("_words") else text for key, text in put.items()})
+            return _(pattern, **{key: _put_in(key, text) for key, text in put.items()})
     parts = re.split(r"(?<=[.!?]) ", text)
     if len(parts) > 1:
         return _longest(parts)
     title, colon, rest = text.partition(": ")
     return f"{_(title)}: {said(rest)}" if colon and _(title) != title else text
+
+
+def _put_in(key: str, text: str) -> str:
+    if key.endswith("_list"):
+        return ", ".join(said(part) for part in text.split(", "))
+    return said(text) if key.endswith("_words") else text
 
 
 def _longest(parts: list[str]) -> str:

@@ -29,6 +29,7 @@ class Attending:
         self._leak_mw_cm2 = leak_mw_cm2
         self._saw_dark = saw_dark
         self._at: tuple[str, str] | None = None
+        self._told_no = ""
 
     def run(self, tell: Callable[[str], None] = lambda _: None) -> dict[str, Any]:
         """Commission the box; returns the last picture."""
@@ -37,10 +38,10 @@ class Attending:
         until_s = self._box.clock.mono_s() + PATIENCE_S
         while (run := self._picture()["run"])["outcome"] is None:
             if self._box.clock.mono_s() > until_s:
-                raise RuntimeError(f"commissioning came to a standstill at {run['step']} ({run['phase']})")
+                raise ValueError(f"commissioning cannot go on at '{run['title']}': {self._told_no or run['do']}")
             if (run["step"], run["phase"]) != self._at:
                 self._at = (run["step"], run["phase"])
-                if run["phase"] in ("prepare", "act"):
+                if run["phase"] in ("ask", "prepare", "act"):
                     tell(f"{run['number']}/{run['of']} {run['title']}: {run['do']}")
                 self._act(run)
             elif run["waits_for_next"]:
@@ -72,11 +73,17 @@ class Attending:
             values = {"leak_mw_cm2": self._leak_mw_cm2}
         elif run["asks"] == "answer":
             values = {"answer": "yes" if self._saw_dark else "no"}
+        elif run["asks"] == "button":
+            lacks = run["step"] == "cut_out_alone" and not self._box.scenario.cut_out_button
+            values = {"answer": "no" if lacks else "yes"}
+        elif run["asks"] == "place":
+            values = {"at_the_box": True}
         try:
             self._ask("commission_next", **values)
         except BadRequestError as error:
             if error.code != "refused":
                 raise
+            self._told_no = f"{error.message} {error.remedy or ''}".strip()
             self._wait(TRY_AGAIN_S)  # a person waits a little and tries again
 
     def _hands(self, hands: list[Hand]) -> None:

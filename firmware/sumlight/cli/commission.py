@@ -110,8 +110,11 @@ class Person:
         try:
             if asks == "leak_mw_cm2":
                 values = {asks: float(input("Highest reading in mW/cm²: "))}
-            elif asks == "answer":
-                values = {asks: input("yes or no: ").strip().lower()}
+            elif asks in ("answer", "button"):
+                values = {"answer": input("yes or no: ").strip().lower()}
+            elif asks == "place":
+                input("Press Enter when you stand at the box (Ctrl-C gives up). ")
+                values = {"at_the_box": True}
             else:
                 input("Press Enter to go on (Ctrl-C gives up). ")
             self._ask("commission_next", at=at, **values)
@@ -142,13 +145,18 @@ class Person:
 
 def _tell_results(run: dict[str, Any]) -> None:
     for result in run["results"]:
-        print(f"{'passed' if result['passed'] else 'FAILED'}  {result['title']}: {result['found']}")
+        word = "FAILED" if not result["passed"] else "passed" if result["proved"] else "not proved"
+        print(f"{word}  {result['title']}: {result['found']}")
         for measure in result["measures"]:
             limit = f"limit {measure['limit']:.3g} {measure['unit']}"
             print(f"          {measure['what']}: {measure['value']:.3g} {measure['unit']} ({limit})")
     for left in run["left_out"]:
         print(f"left out  {left['title']}: {left['why']}")
-    print(f"Commissioning {run['outcome']}.")
+    if run["outcome"] == "passed" and run["not_proved"]:
+        print(f"Commissioning is INCOMPLETE: nothing failed, but not proved here: {', '.join(run['not_proved'])}.")
+        print("Those are left to a licensed electrician, mains off. Exposures are unlocked.")
+    else:
+        print(f"Commissioning {run['outcome']}.")
     if run["outcome"] == "failed":
         print("Put right what the last step names, then begin anew.", file=sys.stderr)
 

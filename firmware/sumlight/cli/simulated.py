@@ -40,6 +40,7 @@ class SimulatedBox:
         kill: Callable[[], None] | None = None,
         clock: TwinClock | None = None,
     ) -> None:
+        self.scenario = scenario
         self.clock = clock or TwinClock(speed)
         self.world = World(self.clock, wiring or description, scenario)
         self.truth = Truth(self.world)

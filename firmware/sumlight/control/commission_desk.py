@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.box.wiring import wiring_sha256
+from sumlight.control.commission_facts import Facts, Result
+from sumlight.control.commission_known import Known, not_proved
 from sumlight.control.commission_report import report_html
 from sumlight.control.commission_steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, steps_for
-from sumlight.control.commissioning import Action, Commissioning, Facts, Result
+from sumlight.control.commissioning import Action, Commissioning
 from sumlight.control.exposure import RefusedError
 from sumlight.control.faults import FAULTS
 from sumlight.control.loop import ControlLoop
@@ -39,8 +41,7 @@ class CommissionDesk:
         self._box = loop.box.description
         self._wiring = wiring_sha256(self._box)
         self._steps, self.left_out = steps_for(self._box)
-        self._passed = known.passed
-        self._override = known.override
+        self._known = Known(self._steps, self.left_out, known)
         self._run: Commissioning | None = None
         self._began: datetime | None = None
         self._report: str | None = None
@@ -53,7 +54,7 @@ class CommissionDesk:
     @property
     def locked(self) -> bool:
         """Whether this box may not expose yet."""
-        return not (self._simulated or self._passed is not None or self._override is not None)
+        return not (self._simulated or self._known.passed is not None or self._known.override is not None)
 
     def refuse_if_locked(self, command: str) -> None:
         """Raise RefusedError for a command that leads to light while that is locked or commissioning is under way."""
@@ -63,7 +64,9 @@ class CommissionDesk:
             raise RefusedError("Commissioning is under way.", "Finish or abort it first.")
         if self.locked:
             raise RefusedError(
-                "This box has not been commissioned for its present wiring.",
+                "This box was commissioned by an older walk that proved less."
+                if self._known.older
+                else "This box has not been commissioned for its present wiring.",
                 "Commission it (page Box, or `sumlight commission`). Who must light before can override it, on record.",
             )
 
@@ -74,15 +77,24 @@ class CommissionDesk:
 
     def warnings(self) -> list[str]:
         """What is shown at all times."""
-        if self._simulated or self._passed is not None:
+        known = self._known
+        if self._simulated:
             return []
-        if self._override is None:
-            return ["This box has not been commissioned for its present wiring: exposures are locked."]
-        given = self._override
-        return [
-            f"Not commissioned for its present wiring; unlocked by {given.who} on {given.given_utc:%Y-%m-%d}: "
-            f"{given.reason}"
-        ]
+        if known.passed is not None:
+            points = known.open_points
+            return [f"Commissioning is incomplete; not proved here: {', '.join(points)}"] if points else []
+        if known.override is not None:
+            given = known.override
+            return [
+                f"Not commissioned for its present wiring; unlocked by {given.who} on {given.given_utc:%Y-%m-%d}: "
+                f"{given.reason}"
+            ]
+        if known.older:
+            return [
+                "This box was commissioned by an older walk that proved less: exposures are locked until it is "
+                f"commissioned again. Not proved so far: {', '.join(known.older)}"
+            ]
+        return ["This box has not been commissioned for its present wiring: exposures are locked."]
 
     # -- commands ------------------------------------------------------------------------------------------------
 
@@ -106,8 +118,8 @@ class CommissionDesk:
 
     def picture(self) -> dict[str, Any]:
         """Where commissioning stands, for the page and the terminal."""
-        passed = self._passed
-        given = self._override if passed is None else None
+        passed = self._known.passed
+        given = self._known.override if passed is None else None
         picture: dict[str, Any] = {
             "needed": not self._simulated and passed is None,
             "locked": self.locked,
@@ -117,6 +129,8 @@ class CommissionDesk:
             "override": None
             if given is None
             else {"who": given.who, "reason": given.reason, "given_utc": given.given_utc.isoformat()},
+            "not_proved": self._known.open_points,
+            "older_walk": self._known.older,
             "wiring_sha256": self._wiring,
             "run": None,
             "report": self._report,
@@ -138,10 +152,14 @@ class CommissionDesk:
                 "asks": run.asks,
                 "results": [result.as_json() for result in run.results],
                 "left_out": [{"title": title, "why": why} for title, why in self.left_out],
+                "not_proved": self._not_proved(run),
             }
         return picture
 
     # -- inside --------------------------------------------------------------------------------------------------
+
+    def _not_proved(self, run: Commissioning) -> list[str]:
+        return not_proved([result.as_json() for result in run.results], [title for title, _ in self.left_out])
 
     def _place(self, run: Commissioning) -> str:
         """Names this moment of this run, so that a press meant for an earlier one cannot count for it."""
@@ -171,15 +189,29 @@ class CommissionDesk:
             raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
         leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
         answer = request.text("answer", longest=10) if "answer" in request.values else None
+        at_the_box = request.flag("at_the_box")
         if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before
             self._tidy(run.who)
             if facts.lid != "shut":
                 raise RefusedError("The lid is not shut.", run.words())
         if run.phase == "prepare":
             self._tidy(run.who)
-            self.begin_light(self._plan({"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)))
-        actions = run.next(self._facts(), leak_mw_cm2=leak, answer=answer)
+            if run.step.kind == "alone":
+                self._refuse_unless_dark()
+            else:
+                self.begin_light(self._plan({"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)))
+        actions = run.next(self._facts(), leak_mw_cm2=leak, answer=answer, at_the_box=at_the_box)
         self._carry_out([action for action in actions if action != "light"])
+
+    def _refuse_unless_dark(self) -> None:
+        """K1 is lent only with the lid shut and every meter seeing nothing. Raises RefusedError."""
+        facts = self._facts()
+        if facts.lid != "shut":
+            raise RefusedError("The lid is not shut.", "Shut the lid.")
+        if facts.dimmest is None:
+            raise RefusedError("A light meter gives no reading.", "Check the sensor's cable.")
+        if facts.light:
+            raise RefusedError("There is light with all lamps off.", "Darken the room; a relay may be welded.")
 
     def _unlock(self, who: str, reason: str) -> None:
         if not self.locked:
@@ -187,8 +219,9 @@ class CommissionDesk:
         for field, text, least in (("who", who, 1), ("reason", reason, 8)):
             if len(text) < least:
                 raise BadRequestError("bad_value", f"'{field}' must say it in words", field=field)
-        self._override = OverrideRecord(self._wiring, who, reason, self._loop.clock.utc())
-        self._loop.writer.add_override(self._override)
+        override = OverrideRecord(self._wiring, who, reason, self._loop.clock.utc())
+        self._known.overridden(override)
+        self._loop.writer.add_override(override)
         log.warning("the lock until commissioning was overridden by %s: %s", who, reason)
 
     def _carry_out(self, actions: list[Action]) -> None:
@@ -201,6 +234,8 @@ class CommissionDesk:
                 case "dark":
                     loop.go_dark("a step of commissioning")
                     loop.exposure.dark(now_s)
+                case "hold":
+                    run.alone = loop.k1.lend((run.step.expects,) if run.step.expects else ())
                 case "abandon" if loop.exposure.running:
                     loop.exposure.abandon(now_s)
                 case "tidy":
@@ -245,7 +280,7 @@ class CommissionDesk:
     def _end(self, run: Commissioning) -> None:
         record = self._record(run)
         if run.outcome == "passed":
-            self._passed, self._override = record, None
+            self._known.has_passed(record)
         if self._reports is not None and run.outcome != "aborted":
             path = self._reports / f"commissioning-{record.began_utc:%Y%m%d-%H%M%S}.html"
             self._loop.writer.add_report(path, report_html(record, self.left_out, self._box))
@@ -301,6 +336,7 @@ class CommissionDesk:
         glass = [watch.glass_mw_cm2 for watch in watches if watch.fresh(now_s) and watch.glass_mw_cm2 is not None]
         seen = [watch.meter.last_seen_s for watch in watches]
         signals = None if loop.box.signals is None else loop.box.signals.read()
+        limit = self._box.limits.dark_limit_mw_cm2
         return Facts(
             now_s=now_s,
             state=loop.exposure.state,
@@ -313,4 +349,6 @@ class CommissionDesk:
             k1_dropped=None if signals is None else signals.k1_dropped,
             stop_released=None if signals is None else signals.stop_released,
             faults=tuple(fault.kind.name for fault in loop.desk.standing() if fault.kind.stops),
+            k1_held=loop.k1_held,
+            light=len(glass) < len(watches) or any(seen_mw_cm2 > limit for seen_mw_cm2 in glass),
         )

@@ -1,28 +1,34 @@
 """The state machine of commissioning. Pure: it is told what is seen each tick and says what control should do.
 
-A step goes through phases: `prepare` (the person gets ready for light), `lighting`, `act` (the person does what the
-step says), `watching`, `confirm` (the person answers a question), `undo`. The first step that fails ends the run: what
+A step goes through phases: `ask` (can the part be opened without touching a wire?), `prepare` (the person gets ready
+for light, or for K1 to be held), `lighting` or `holding`, `act` (the person does what the step says), `watching`,
+`confirm` (the person answers a question), `undo`. The first step that fails ends the run: what
 is wrong is put right, then it is begun anew.
 """
 
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
-from sumlight.box.lid import LidState
+from sumlight.control import commission_alone
+from sumlight.control.commission_facts import Facts, Measure, Result
 from sumlight.control.commission_steps import (
     ACT_LIMIT_S,
+    ALONE_LIMIT_S,
+    BY_ELECTRICIAN,
     FALL_LIMIT_S,
+    FAULT_HINTS,
     K1_LIMIT_S,
     NO_LIGHT_HINT,
     PREPARE,
+    PREPARE_ALONE,
     Step,
 )
 from sumlight.control.exposure import RefusedError
+from sumlight.control.k1alone import K1Alone
 from sumlight.light import eyesafety
 
-Phase = Literal["prepare", "lighting", "act", "watching", "confirm", "undo"]
+Phase = Literal["ask", "prepare", "lighting", "holding", "act", "watching", "confirm", "undo"]
 Outcome = Literal["passed", "failed", "aborted"]
-Action = Literal["light", "dark", "tidy", "abandon", "store", "end"]
+Action = Literal["light", "hold", "dark", "tidy", "abandon", "store", "end"]
 
 SETTLE_S = 3.0
 """Light must have burnt for this long before anything is measured: the witness compares with what was before."""
@@ -32,57 +38,6 @@ WATCH_EXTRA_S = 1.0
 AFTER_OFF_S = 2.0
 SILENT_S = 0.12
 """Readings come every 0.05 s; a meter that lets twice that pass is on its way to being lost."""
-
-
-@dataclass(frozen=True, slots=True)
-class Facts:
-    """What control sees in one tick. `dimmest` and `brightest` are mW/cm² over the banks; None without a reading."""
-
-    now_s: float
-    state: str
-    lid: LidState
-    commanded: bool
-    lit: bool
-    dimmest: float | None
-    brightest: float | None
-    silent_s: float
-    k1_dropped: bool | None
-    stop_released: bool | None
-    faults: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Measure:
-    """A measured value, its unit, and the limit it must keep."""
-
-    what: str
-    value: float
-    unit: str
-    limit: float
-
-    @property
-    def kept(self) -> bool:
-        """Whether the limit is kept."""
-        return self.value <= self.limit
-
-    def as_json(self) -> dict[str, Any]:
-        """For the record, the page and the report."""
-        return {"what": self.what, "value": self.value, "unit": self.unit, "limit": self.limit, "kept": self.kept}
-
-
-@dataclass
-class Result:
-    """How a step ended: `found` in words, and what was measured."""
-
-    step: str
-    title: str
-    passed: bool
-    found: str
-    measures: list[dict[str, Any]] = field(default_factory=list)
-
-    def as_json(self) -> dict[str, Any]:
-        """For the record, the page and the report."""
-        return dict(vars(self))
 
 
 class Commissioning:
@@ -95,6 +50,10 @@ class Commissioning:
         self.outcome: Outcome | None = None
         self.index = 0
         self.phase: Phase = "prepare"
+        self.alone: K1Alone | None = None
+        """What the loop sees while K1 is held alone; set by whoever carries out `hold`."""
+        self.k1_shown = False
+        """Whether K1 has been seen held with all bank relays off and no light: only then it may be held alone."""
         self._watch_s = disagreement_limit_s + WATCH_EXTRA_S
         self._since_s = 0.0
         self._lit_since_s: float | None = None
@@ -116,22 +75,33 @@ class Commissioning:
         """Whether the person's `next` is what is waited for."""
         if self.outcome is not None:
             return False
-        return self.phase in ("prepare", "undo", "confirm") or (
-            self.phase == "act" and self.step.kind in ("reading", "watch", "leak")
+        return self.phase in ("ask", "prepare", "undo", "confirm") or (
+            self.phase == "act" and self.step.kind in ("reading", "rest", "watch", "leak")
         )
 
     @property
     def asks(self) -> str | None:
-        """What `next` must bring along: leak_mw_cm2 (a number), answer (yes or no), or nothing."""
+        """What `next` must bring along: leak_mw_cm2 (a number), answer or button (both: answer, yes or no), place
+        (`at_the_box`: the person says that they stand there), or nothing."""
         if self.phase == "act" and self.step.kind == "leak":
             return "leak_mw_cm2"
+        if self.phase == "ask":
+            return "button"
+        if self.phase == "prepare" and self.step.kind == "alone":
+            return "place"
         return "answer" if self.phase == "confirm" else None
 
     def words(self) -> str:
         """What the person does now."""
         match self.phase:
+            case "ask":
+                return self.step.button
+            case "prepare" if self.step.kind == "alone":
+                return f"{PREPARE_ALONE} {self.step.do}"
             case "prepare":
                 return PREPARE
+            case "holding":
+                return "Wait: K1 is closing."
             case "lighting":
                 return "Wait: the lamps are lighting."
             case "watching":
@@ -144,11 +114,22 @@ class Commissioning:
 
     # -- what the person says ------------------------------------------------------------------------------------
 
-    def next(self, facts: Facts, *, leak_mw_cm2: float | None = None, answer: str | None = None) -> list[Action]:
+    def next(
+        self,
+        facts: Facts,
+        *,
+        leak_mw_cm2: float | None = None,
+        answer: str | None = None,
+        at_the_box: bool = False,
+    ) -> list[Action]:
         """The person goes on. Raises RefusedError when that is not possible yet."""
         if not self.waits_for_next:
             raise RefusedError("This step waits for something else.", self.words())
         self._since_s = facts.now_s
+        if self.phase == "ask":
+            return self._asked(answer)
+        if self.phase == "prepare" and self.step.kind == "alone":
+            return self._hold(at_the_box=at_the_box)
         if self.phase == "prepare":
             self.phase = "lighting"
             return ["light"]
@@ -158,6 +139,8 @@ class Commissioning:
             return self._confirmed(facts, answer)
         if self.step.kind == "reading":
             return self._read(facts)
+        if self.step.kind == "rest":
+            return self._rest(facts)
         if self.step.kind == "leak":
             return self._leak(leak_mw_cm2)
         self.phase = "watching"
@@ -178,6 +161,8 @@ class Commissioning:
             return self._look_lighting(facts)
         if self.phase == "watching":
             return self._look_watching(facts)
+        if self.phase == "holding" or (self.phase == "act" and self.step.kind == "alone"):
+            return self._look_alone(facts)
         if self.phase == "act" and self.step.kind == "cut":
             return self._look_cut(facts)
         if self.phase == "act" and self.step.kind in ("lamps", "mirror"):
@@ -189,7 +174,7 @@ class Commissioning:
     def _look_lighting(self, facts: Facts) -> list[Action]:
         if facts.faults:
             told = f"the lamps did not light soundly: fault {', '.join(facts.faults)}"
-            return self._failed(told, NO_LIGHT_HINT if "no_light" in facts.faults else "")
+            return self._failed(told, next((FAULT_HINTS[name] for name in facts.faults if name in FAULT_HINTS), ""))
         if facts.now_s - self._since_s > LIGHTING_LIMIT_S or facts.state in ("paused", "done", "idle"):
             return self._failed(f"the lamps did not stay on (the box is {facts.state})", NO_LIGHT_HINT)
         if not (facts.lit and facts.commanded):
@@ -227,13 +212,37 @@ class Commissioning:
             self._off_s = now_s
         if self._fall_s is None and facts.brightest is not None and facts.brightest < 0.5 * self._light_before[1]:
             self._fall_s = now_s
+        self.k1_shown |= facts.k1_held and facts.k1_dropped is False and not facts.light
         if now_s - self._off_s < AFTER_OFF_S:
             return []
         fall_s = (self._fall_s if self._fall_s is not None else now_s) - self._off_s
         measures = [Measure("less than half of the light", fall_s, "s", FALL_LIMIT_S)]
         if facts.state != "done" or not measures[0].kept:
             return self._failed(f"the light did not end in time (the box is {facts.state})", "", measures)
+        if facts.k1_dropped is not None and not self.k1_shown:
+            hint = "Look at K1's mirror, at the charge pump, and whether the sensor sees light of the room."
+            return self._failed("K1 was not seen held with all lamps off and dark", hint, measures)
         return self._passed("dark in time, K1 still held", measures)
+
+    def _look_alone(self, facts: Facts) -> list[Action]:
+        alone = self.alone
+        if alone is None:
+            return []
+        opened = [("lid", facts.lid != "shut"), ("stop", facts.stop_released is False)]
+        verdict = commission_alone.judge(
+            self.step, alone, facts.now_s, tuple(name for name, is_open in opened if is_open)
+        )
+        if verdict is None:
+            held = alone.held_s is not None and facts.now_s - alone.held_s >= commission_alone.STEADY_S
+            if self.phase == "holding" and held:
+                self.phase = "act"
+            return []
+        measures = []
+        if verdict.drop_s is not None:
+            measures.append(Measure("K1 dropped after the contact", verdict.drop_s, "s", ALONE_LIMIT_S))
+        if not verdict.passed:
+            return self._failed(verdict.found, verdict.hint, measures)
+        return self._passed(verdict.found, measures)
 
     def _look_reaction(self, facts: Facts) -> list[Action]:
         now_s = facts.now_s
@@ -307,6 +316,8 @@ class Commissioning:
         self.results, self.index = results, index
         if index >= len(self.steps) or self.step.kind != "killed":
             return False
+        if [result.step for result in results] != [step.name for step in self.steps[:index]]:  # another walk's
+            return False
         self.phase = "confirm"
         return True
 
@@ -321,6 +332,29 @@ class Commissioning:
         return self._passed(f"the person saw the lamps go dark; {seen}", [])
 
     # -- readings ------------------------------------------------------------------------------------------------
+
+    def _asked(self, answer: str | None) -> list[Action]:
+        """Whether the part can be opened by hand: if not, the step is left to the electrician."""
+        if answer not in ("yes", "no"):
+            raise RefusedError("An answer is needed.", "Say yes or no.")
+        if answer == "no":
+            self.results.append(Result(self.step.name, self.step.title, True, BY_ELECTRICIAN, proved=False))
+            return self._step_over()
+        self.phase = "prepare" if self.step.kind == "alone" else "act"
+        return ["store"]
+
+    def _hold(self, *, at_the_box: bool) -> list[Action]:
+        if not at_the_box:
+            raise RefusedError("K1 is held only for somebody who stands at the box.", "Go there and say so.")
+        if not self.k1_shown:
+            raise RefusedError("K1 has not been seen held with all lamps off.", "Begin the commissioning anew.")
+        self.phase, self.alone = "holding", None
+        return ["hold"]
+
+    def _rest(self, facts: Facts) -> list[Action]:
+        if not facts.k1_dropped:
+            return self._failed("K1's mirror shows it closed although nothing feeds its pump")
+        return self._passed("K1's mirror shows it dropped", [])
 
     def _read(self, facts: Facts) -> list[Action]:
         if facts.lid != self.step.lid:
@@ -362,5 +396,8 @@ class Commissioning:
         return ["tidy", "store"]
 
     def _enter(self) -> None:
-        self.phase = "prepare" if self.step.lights else "act"
+        if self.step.button:
+            self.phase = "ask"
+        else:
+            self.phase = "prepare" if self.step.lights or self.step.kind == "alone" else "act"
         self._lit_since_s = None

@@ -144,7 +144,7 @@ class ControlLoop:
         self.supply: Gauge = SupplyGauge()
         self.watched = False
         self._remark_at_s = 0.0
-        self._k1_held = False
+        self.k1_held = False
         self.k1 = K1Holder(self)
         self.ticks = 0
         self.grid = Grid(clock.mono_s())
@@ -195,7 +195,7 @@ class ControlLoop:
         self._notice_standstill(now_s)
         real_s = time.monotonic()
         if self.grid.ticked(now_s):
-            self.rate.ticked(real_s, held=self._k1_held)
+            self.rate.ticked(real_s, held=self.k1_held)
         if self.watch.watching:  # after a halt of the whole process the loop may come by before the watch does
             self.watch.check(real_s)
         self.watch.alive(real_s)
@@ -213,7 +213,8 @@ class ControlLoop:
             self._report(name, detail, now_s)
         exposure.faulted_is(bool(self.desk), now_s)
         self._apply(now_s)
-        self._k1_held |= self.k1.tick(now_s)
+        self.k1.tick(now_s)
+        self.k1_held = self.permit.may_hold(now_s)
         self._record(now_s)
 
     def _read_light(self, watch: BankWatch, now_s: float) -> None:
@@ -272,7 +273,7 @@ class ControlLoop:
         if stalled_s is not None:
             self.go_dark("the loop stood still")  # once more: what the loop was writing then may have come later
             self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
-        if self._k1_held and (slow := self.rate.trouble()):
+        if self.k1_held and (slow := self.rate.trouble()):
             self._report("too_slow", slow, now_s)
         if self.writer.error and self.exposure.running:
             self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
@@ -287,7 +288,7 @@ class ControlLoop:
         if self.box.signals is not None:
             reading = self.box.signals.read()
             both_open = self.box.lid is not None and self.box.lid.judge.both_open
-            found = self.chain.look(now_s, reading, lid=self.lid, k1_held=self._k1_held, lid_both_open=both_open)
+            found = self.chain.look(now_s, reading, lid=self.lid, k1_held=self.k1_held, lid_both_open=both_open)
             for name, detail in found:
                 self._report(name, detail, now_s)
         if now_s >= self._remark_at_s:
@@ -342,9 +343,9 @@ class ControlLoop:
         enable = self.box.enable
         if enable is not None and granted and self.grid.beat(now_s):
             enable.beat()
-        elif enable is not None and self._k1_held and not self.permit.may_hold(now_s):
+        elif enable is not None and self.k1_held and not self.permit.may_hold(now_s):
             enable.rest()
-        self._k1_held = granted
+        self.k1_held = self.permit.may_hold(now_s)
         if now_s >= self._off_again_at_s:
             self._off_again_at_s = now_s + OFF_AGAIN_S
             self._write_off_again(now_s)

@@ -36,7 +36,7 @@ COMMANDS = {
     "replacement_level": ("percent",),
     "note": ("exposure_id", "note", "result", "who"),
     "commission_begin": ("who",),
-    "commission_next": ("at", "leak_mw_cm2", "answer"),
+    "commission_next": ("at", "leak_mw_cm2", "answer", "at_the_box"),
     "commission_abort": (),
     "commission_override": ("who", "reason"),
     "simulate": ("do", "bank", "meter"),
@@ -76,6 +76,7 @@ COMMANDS = {
 """Every command and the fields it takes. `simulate` moves the twin's lid and parts; a real box refuses it. Its
 `do` as_asked does there what the step of commissioning at hand asks of a person. `at` of
 `commission_next` is the moment a press is meant for, as the run's picture names it; one that is over is refused.
+`at_the_box` says that the person stands there: only then K1 is held for a step.
 
 `calibration` and what follows it are explained in `control.metrology`."""
 

@@ -69,6 +69,8 @@ def commissioning_next() -> Response:
         fields["leak_mw_cm2"] = float(typed.replace(",", "."))
     if "answer" in request.form:
         fields["answer"] = request.form["answer"][:10]
+    if request.form.get("at_the_box") == "yes":
+        fields["at_the_box"] = True
     return _ask("commission_next", **fields)
 
 

@@ -11,6 +11,9 @@ from sumlight_web.spoken import said
 
 OUTCOMES = {
     "passed": N_("Commissioning has passed."),
+    "incomplete": N_(
+        "Nothing failed, but commissioning is incomplete: what is not proved is left to a licensed electrician."
+    ),
     "failed": N_("Commissioning has failed. Put right what the last step names, then begin anew."),
     "aborted": N_("Commissioning was given up. It has to be begun anew."),
 }
@@ -48,7 +51,10 @@ def standing(latest: Latest) -> Standing:
     if told["passed_utc"]:
         when = words.local_day_and_time(told["passed_utc"])
         text = _("Passed for the present wiring on {when}, by {who}.", when=when, who=told.get("passed_by") or "?")
-        return Standing(text, False)
+        points = told.get("not_proved") or []
+        if points:
+            text += " " + _("Incomplete. Not proved here: {points}.", points=", ".join(said(title) for title in points))
+        return Standing(text, bool(points))
     given = told.get("override")
     if given:
         when = words.local_day_and_time(given["given_utc"])
@@ -59,6 +65,10 @@ def standing(latest: Latest) -> Standing:
             reason=given["reason"],
         )
         return Standing(text, True)
+    if told.get("older_walk"):
+        points = ", ".join(said(title) for title in told["older_walk"])
+        text = _("Exposures are locked: this box was commissioned by an older walk that proved less.")
+        return Standing(f"{text} " + _("Not proved so far: {points}.", points=points), True)
     return Standing(_("Exposures are locked: this box has not been commissioned for its present wiring."), True)
 
 
@@ -84,6 +94,7 @@ def results(run: dict[str, Any]) -> list[dict[str, Any]]:
         {
             "title": said(result["title"]),
             "passed": result["passed"],
+            "proved": result.get("proved", True),
             "found": said(words.sentence(result["found"])),
             "measures": [_measure(measure) for measure in result["measures"]],
         }
@@ -99,6 +110,12 @@ def _measure(measure: dict[str, Any]) -> dict[str, Any]:
         "limit": f"{measure['limit']:.3g} {unit}",
         "kept": measure["kept"],
     }
+
+
+def outcome(run: dict[str, Any]) -> str:
+    """How the run ended, in words."""
+    incomplete = run["outcome"] == "passed" and run.get("not_proved")
+    return _(OUTCOMES.get("incomplete" if incomplete else run["outcome"], run["outcome"]))
 
 
 def left_out(run: dict[str, Any]) -> list[tuple[str, str]]:

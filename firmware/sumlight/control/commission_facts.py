@@ -1,0 +1,66 @@
+"""What commissioning sees in a tick, what it measures, and how a step ended. Pure."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from sumlight.box.lid import LidState
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What control sees in one tick. `dimmest` and `brightest` are mW/cm² over the banks; None without a reading.
+
+    `k1_held` tells whether the enable line moves, `light` whether any meter sees more than darkness.
+    """
+
+    now_s: float
+    state: str
+    lid: LidState
+    commanded: bool
+    lit: bool
+    dimmest: float | None
+    brightest: float | None
+    silent_s: float
+    k1_dropped: bool | None
+    stop_released: bool | None
+    faults: tuple[str, ...]
+    k1_held: bool = False
+    light: bool = True
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measured value, its unit, and the limit it must keep."""
+
+    what: str
+    value: float
+    unit: str
+    limit: float
+
+    @property
+    def kept(self) -> bool:
+        """Whether the limit is kept."""
+        return self.value <= self.limit
+
+    def as_json(self) -> dict[str, Any]:
+        """For the record, the page and the report."""
+        return {"what": self.what, "value": self.value, "unit": self.unit, "limit": self.limit, "kept": self.kept}
+
+
+@dataclass
+class Result:
+    """How a step ended: `found` in words, and what was measured.
+
+    `proved` is false for a step that could not be carried out here and is left to the electrician.
+    """
+
+    step: str
+    title: str
+    passed: bool
+    found: str
+    measures: list[dict[str, Any]] = field(default_factory=list)
+    proved: bool = True
+
+    def as_json(self) -> dict[str, Any]:
+        """For the record, the page and the report."""
+        return dict(vars(self))

@@ -1,0 +1,53 @@
+"""What the logbook knows of this wiring, held against today's steps. Pure.
+
+A box that passed an older walk has to pass again as soon as today's walk has a step that its record does not hold: what
+nobody has tried is not proved. An override given before such a pass does not come back to life with it.
+"""
+
+import json
+
+from sumlight.control.commission_steps import Step
+from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
+
+
+class Known:
+    """`passed` covers every step of today, `override` is in force, `older` names what an older walk left unproved."""
+
+    def __init__(self, steps: list[Step], left_out: list[tuple[str, str]], found: Commissioned) -> None:
+        self._left_out = [title for title, _ in left_out]
+        self.passed: CommissioningRecord | None = found.passed
+        self.override: OverrideRecord | None = found.override
+        self.older: list[str] = []
+        if found.passed is not None:
+            self.older = _not_done(steps, found.passed)
+            self.override = found.override if _later(found.override, found.passed) else None
+        if self.older:
+            self.passed = None
+
+    @property
+    def open_points(self) -> list[str]:
+        """Titles of what the walk that passed did not prove: left out, or left to the electrician."""
+        return [] if self.passed is None else not_proved(json.loads(self.passed.results), self._left_out)
+
+    def has_passed(self, record: CommissioningRecord) -> None:
+        """Every step of today has passed."""
+        self.passed, self.override, self.older = record, None, []
+
+    def overridden(self, override: OverrideRecord) -> None:
+        """Somebody takes it upon himself."""
+        self.override = override
+
+
+def not_proved(results: list[dict[str, object]], left_out: list[str]) -> list[str]:
+    """Titles of the steps that proved nothing."""
+    return [str(result["title"]) for result in results if result.get("proved") is False] + left_out
+
+
+def _not_done(steps: list[Step], record: CommissioningRecord) -> list[str]:
+    done = {result["step"] for result in json.loads(record.results) if result["passed"]}
+    return [step.title for step in steps if step.name not in done]
+
+
+def _later(override: OverrideRecord | None, passed: CommissioningRecord) -> bool:
+    ended = passed.ended_utc or passed.began_utc
+    return override is not None and override.given_utc > ended
