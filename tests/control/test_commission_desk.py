@@ -9,7 +9,8 @@ from sumlight.control.commission_facts import Result
 from sumlight.control.daemon import LOGBOOK
 from sumlight.store.logbook import Logbook
 from tests.control.bench_box import BenchBox, demo_box
-from tests.control.commission_run import ALL_STEPS
+from tests.control.commission_run import ALL_STEPS, at_step
+from tests.control.conftest import MakeBench
 
 
 def test_next_is_refused_while_a_step_waits_for_something_else(bench: BenchBox) -> None:
@@ -168,3 +169,61 @@ def test_a_run_cut_off_by_anything_but_the_asked_for_kill_is_aborted(bench: Benc
     with Logbook.open_reader(bench.data / LOGBOOK) as book:
         assert book.commissioned(wiring_sha256(demo_box()), simulated=True).cut_off is None
     bench.loop = bench.daemon.loop
+
+
+def test_k1_is_held_only_for_somebody_at_the_box_and_after_it_was_shown_to_give_no_light(make_bench: MakeBench) -> None:
+    """Each refusal alone; a held K1 comes only with both."""
+    bench = make_bench(hardwired_lid_switch=True).ready()
+    at_step(bench, "lid_alone")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.k1_shown = True
+    assert "stands at the box" in bench.refused("commission_next").message
+    run.k1_shown = False
+    assert "has not been seen held" in bench.refused("commission_next", at_the_box=True).message
+    assert not bench.loop.permit.k1.lent
+    run.k1_shown = True
+    bench.ask("commission_next", at_the_box=True)
+    assert bench.loop.permit.k1.lent
+    bench.ask("commission_abort")
+    assert not bench.loop.permit.k1.lent
+
+
+def test_light_in_the_dark_box_keeps_k1_from_being_held(make_bench: MakeBench) -> None:
+    """Before it is lent, not only while it is held."""
+    bench = make_bench(hardwired_lid_switch=True).ready()
+    at_step(bench, "lid_alone")
+    bench.happen("daylight_enters", level_mw_cm2=0.5)
+    bench.run(0.2)
+    bench.refused("commission_next", at_the_box=True)
+    assert not bench.loop.permit.k1.lent
+
+
+def test_dark_during_a_held_k1_fails_the_step_in_words(make_bench: MakeBench) -> None:
+    """The run is over, and says that somebody wanted dark."""
+    bench = make_bench(hardwired_lid_switch=True).ready()
+    at_step(bench, "lid_alone")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.k1_shown = True
+    bench.ask("commission_next", at_the_box=True)
+    bench.run(1.0)
+    assert run.phase == "act"
+    bench.ask("dark")
+    bench.run(0.1)
+    assert run.outcome == "failed"
+    assert "somebody wanted dark" in run.results[-1].found
+
+
+def test_a_mirror_that_shows_k1_closed_after_the_kill_fails_it(make_bench: MakeBench) -> None:
+    """Whatever the person saw: something else than the pump holds K1."""
+    bench = make_bench(hardwired_lid_switch=True).ready()
+    at_step(bench, "process_killed")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.phase = "confirm"
+    bench.happen("wire_breaks", wire="k1_mirror")
+    bench.run(0.1)
+    bench.ask("commission_next", answer="yes")
+    assert run.outcome == "failed"
+    assert "K1's mirror shows it closed" in run.results[-1].found
