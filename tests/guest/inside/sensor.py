@@ -1,7 +1,7 @@
 """A program of its own in the guest: lamps and light sensor of the box, behind the kernel's I2C bus.
 
 The sensor is the twin's register-level chip. The lamps are simple: full light as long as the relay line is at the level
-that lights and the enable line has moved within the last `HOLD_UP_S`, as contactor K1's charge pump would have it.
+that lights and contactor K1 is closed, which follows the twin's circuit of the charge pump, edge by edge.
 Words on standard input: present, absent, hung, tell (answers with the seconds of light so far).
 """
 
@@ -14,6 +14,7 @@ import time
 from random import Random
 
 from sumlight.twin.chip import Chip, Light
+from sumlight.twin.pump import PumpCircuit, parts_of
 from tests.guest.inside.lines import ENABLE, LIGHTS, RELAY, Lines
 
 DEVICE = "/dev/user-i2c"
@@ -22,7 +23,9 @@ REQUEST = struct.Struct("=II")
 MESSAGE = struct.Struct("=HHH")
 ANSWER = struct.Struct("=Ii")
 READS = 1
-HOLD_UP_S = 0.15
+K1_S = 0.02
+"""K1 follows K2 so much later, as in the twin."""
+
 LOOK_MS = 2
 
 
@@ -31,8 +34,10 @@ class Lamps:
 
     def __init__(self, lines: Lines, now_s: float) -> None:
         self._lines = lines
-        self._enable = lines.level(ENABLE)
-        self._moved_s = now_s - HOLD_UP_S
+        self._enable = False
+        self._pump = PumpCircuit(*parts_of("nominal"), now_s)
+        self._k1 = False
+        self._k2_moved_s = now_s
         self._seen_s = now_s
         self._lit = False
         self.lit_s = 0.0
@@ -42,10 +47,22 @@ class Lamps:
         if self._lit:
             self.lit_s += now_s - self._seen_s
         self._seen_s = now_s
+        self._let_k2_move(now_s)
         enable = self._lines.level(ENABLE)
         if enable != self._enable:
-            self._enable, self._moved_s = enable, now_s
-        self._lit = self._lines.level(RELAY) == LIGHTS and now_s - self._moved_s < HOLD_UP_S
+            self._enable = enable
+            self._pump.edge(enable, now_s)
+        if self._k1 != self._pump.closed and now_s - self._k2_moved_s >= K1_S:
+            self._k1 = self._pump.closed
+        self._lit = self._lines.level(RELAY) == LIGHTS and self._k1
+
+    def _let_k2_move(self, now_s: float) -> None:
+        pump = self._pump
+        while (at_s := pump.look_next_s()) <= now_s:
+            was = pump.closed
+            pump.look(at_s)
+            if pump.closed != was:
+                self._k2_moved_s = at_s
 
     def light_at(self, at_s: float) -> Light:
         """Light so far at a moment near the last look, as the chip asks for it."""
