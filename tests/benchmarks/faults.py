@@ -132,6 +132,8 @@ class Case:
                 bench.ask("go")
             elif bench.state == "turn" and bench.loop.lid == "shut":
                 bench.turn_panel()
+            elif bench.state == "done" and not started:
+                bench.change_panel()
             elif "start" in may and bench.sees_light() and not (started and bench.state == "done"):
                 started = True
                 bench.ask("start", recipe="long", panel="carried on")

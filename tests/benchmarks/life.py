@@ -292,6 +292,10 @@ class Life:
 
     def _ready(self) -> None:
         loop = self._box.daemon.loop
+        if loop.exposure.left_inside is not None:
+            self._happen("lid_opens")
+            self._run(0.5)
+            self._happen("lid_closes")
         self._until(lambda: "start" in loop.exposure.may() and loop.banks[BANK].fresh(self._box.clock.mono_s()))
         self._run(0.4)
 

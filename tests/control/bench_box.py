@@ -142,8 +142,18 @@ class BenchBox(SimulatedBox):
         return self.daemon.commander.snapshot()
 
     def ready(self) -> "BenchBox":
-        """Wait until a panel could be started."""
+        """Take out the last panel, then wait until another could be started."""
+        self.change_panel()
         self.until(lambda: "start" in self.exposure.may() and self.sees_light())
+        return self
+
+    def change_panel(self) -> "BenchBox":
+        """Open the lid, take out what lies inside, shut the lid; nothing where nothing needs to be taken out."""
+        if self.exposure.left_inside is not None and not self.exposure.running:
+            self.until(lambda: self.loop.lid != "disagree")
+            self.open_lid()
+            self.run(1.0)
+            self.shut_lid()
         return self
 
     def start(self, recipe: str = "quick", panel: str = "P1") -> "BenchBox":

@@ -149,6 +149,8 @@ def test_what_may_be_done_is_carried_out_and_the_rest_refused(bench: BenchBox) -
     assert set(bench.snapshot()["may"]) == {"dark", "go", "abandon"}
     bench.ask("abandon")
     bench.step()
+    assert bench.snapshot()["may"] == ["dark"]
+    bench.change_panel()
     assert set(bench.snapshot()["may"]) == {"dark", "start"}
 
 

@@ -185,7 +185,7 @@ def test_paused_to_abandoned() -> None:
     bench.exposure.abandon(bench.now_s)
     assert (bench.exposure.state, bench.exposure.outcome) == ("done", "abandoned")
     assert bench.exposure.sides[0].state == "abandoned"
-    bench.move_lid("shut").start().until("done")
+    bench.move_lid("open").move_lid("shut").start().until("done")
     assert bench.exposure.outcome == "completed"
 
 
@@ -196,7 +196,7 @@ def test_abandon_ends_every_running_state_dark(at: str) -> None:
     bench.exposure.abandon(bench.now_s)
     assert bench.exposure.wanted() == ()
     assert (bench.exposure.state, bench.exposure.outcome) == ("done", "abandoned")
-    assert bench.exposure.events[-1].what == "ended"
+    assert "ended" in [event.what for event in bench.exposure.events]
 
 
 def test_abandon_keeps_a_side_that_is_done() -> None:

@@ -111,7 +111,7 @@ def test_a_time_guard_that_has_run_out_does_not_relight(bench: BenchBox) -> None
     assert bench.side().lit_s - lit_s < 0.02
     bench.ask("abandon")
     bench.ask("acknowledge")
-    assert "start" in bench.exposure.may()
+    assert "start" in bench.change_panel().exposure.may()
 
 
 def test_daylight_in_the_box_refuses_to_light_until_it_is_gone(bench: BenchBox) -> None:

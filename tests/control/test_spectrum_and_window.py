@@ -140,7 +140,7 @@ def test_the_self_check_needs_dark_lamps_and_keeps_them_dark(bench: BenchBox) ->
     bench.run(3.0)
     assert max(shown) - shown[0] < 0.006, "the LED was taken for light in the box"
     assert bench.faults == []
-    bench.ask("start", recipe="quick", panel="")
+    bench.ready().ask("start", recipe="quick", panel="")
 
 
 def test_a_lid_that_opens_ends_the_self_check_with_the_led_off(bench: BenchBox) -> None:

@@ -49,6 +49,7 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "add_fault": lambda book: book.add_fault(FaultRecord("meter_lost", "no reading", 1, later(2))),
     "clear_fault": lambda book: book.clear_fault("lid_mismatch", later(3), "somebody"),
     "finish": lambda book: book.finish(1, "completed", False, later(4)),
+    "note_taken_out": lambda book: book.note_taken_out(later(5)),
     "add_lamp_use": lambda book: book.add_lamp_use("lower", 5.0, 1),
     "add_lamp_reading": lambda book: book.add_lamp_reading(LampReading("lower", 1, later(4), 4.8, 55.0)),
     "put_bank_state": lambda book: book.put_bank_state("lower", 0.012, 5),

@@ -123,7 +123,7 @@ class TwinBench:
         self.recipe = stored.name
         self.between: Between = lambda _leg: None
         self.answer: Answer = _no_answer
-        self._until(self._ready)
+        self.make_ready()
 
     def __enter__(self) -> Self:
         return self
@@ -179,6 +179,16 @@ class TwinBench:
             read = piece.develop_tablet(dose, zone=zone)
             shown[zone] = {"zone": zone, "step": read.step, "half": read.half}
         return shown
+
+    def make_ready(self) -> None:
+        """Take out what was lit last, and wait until the next may be lit."""
+        exposure = self.box.daemon.loop.exposure
+        if exposure.left_inside is not None:
+            self._until(lambda: self.box.daemon.loop.lid != "disagree")
+            self.happen("lid_opens")
+            self.run(HAND_S)
+            self.happen("lid_closes")
+        self._until(self._ready)
 
     def _ready(self) -> bool:
         loop, now_s = self.box.daemon.loop, self.box.clock.mono_s()

@@ -20,6 +20,7 @@ from sumlight.control.daemon import SOCKET
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin import demo
+from sumlight.twin.scenario import EVENTS
 
 READY_LIMIT_S = 30.0
 PATIENCE_S = 60.0
@@ -178,11 +179,21 @@ def _wait_until_ready(box: SimulatedBox) -> None:
     """Let the sensor come up and the lid settle, as they do while somebody walks to the bench."""
     until_s = box.clock.mono_s() + READY_LIMIT_S
     loop = box.daemon.loop
+    if loop.exposure.left_inside is not None:  # with --data: somebody takes the last panel out
+        _move_lid(box, "lid_opens", "open")
+        _move_lid(box, "lid_closes", "shut")
     while box.clock.mono_s() < until_s:
         box.step()
         blind = any(not watch.fresh(box.clock.mono_s()) for watch in loop.banks.values())
         if "start" in loop.exposure.may() and not blind:
             return
+
+
+def _move_lid(box: SimulatedBox, do: str, until: str) -> None:
+    box.world.happen(EVENTS[do].model_validate({"at_s": 0.0, "do": do}))
+    until_s = box.clock.mono_s() + READY_LIMIT_S
+    while box.daemon.loop.lid != until and box.clock.mono_s() < until_s:
+        box.step()
 
 
 def _twin_recipe(name: str | None) -> Path:

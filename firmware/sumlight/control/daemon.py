@@ -80,17 +80,18 @@ class Daemon:
         self.clock = clock
         path = data / LOGBOOK
 
-        def read() -> tuple[InterruptedExposure | None, dict[str, BankState], Commissioned, Kept]:
+        def read() -> tuple[InterruptedExposure | None, str | None, dict[str, BankState], Commissioned, Kept]:
             with contextlib.closing(Logbook(path, durable=durable)) as book:
                 return (
                     book.interrupted(),
+                    book.left_inside(),
                     read_bank_states(book, [bank.name for bank in description.banks]),
                     book.commissioned(wiring_sha256(description), simulated=simulated),
                     book.kept(),
                 )
 
         rescued = make_sound(path, clock.utc(), durable=durable, trial=read)
-        left, states, known, kept = read()
+        left, left_inside, states, known, kept = read()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(
@@ -133,6 +134,7 @@ class Daemon:
         if rescued is not None:
             log.error("%s", rescued.words)
             self.loop.tell("logbook_unsound", rescued.words)
+        self.loop.exposure.left_inside = left_inside or ("panel" if rescued is not None else None)
         if left is not None:
             try:
                 self.commander.restore(left)

@@ -28,6 +28,9 @@ SURPLUS_SHARE = 0.03
 
 WITHOUT_FRAME = ("compare", "field", "steady", "commission")
 """Kinds of plan that light no panel in the contact frame."""
+NOTHING_LAID_IN = ("steady", "commission")
+"""Kinds of plan that light an empty box: one may follow the other without anything taken out in between."""
+TAKE_OUT = "Take the panel out: open the lid, shut it again."
 
 
 class RefusedError(RuntimeError):
@@ -40,7 +43,10 @@ class RefusedError(RuntimeError):
 
 @dataclass(frozen=True)
 class Event:
-    """Something to be recorded: `what` is lit, dark, side, pause, resume or ended; `side`, `bank` where they apply."""
+    """Something to be recorded: `what` is lit, dark, side, pause, resume, ended or taken_out.
+
+    `side` and `bank` where they apply.
+    """
 
     what: str
     at_s: float
@@ -64,6 +70,9 @@ class Exposure:
         self._faulted = False
         self._lid: LidState = "disagree"
         self._opened_since_turn = False
+        self.left_inside: str | None = None
+        """Kind of what was lit and may still lie inside: the lid has not been seen open since its end."""
+        self._was_lit = False
         self._dark: dict[str, list[tuple[float, float]]] = {}
         self._dark_gain_code: dict[str, int] = {}
         self._dark_since_s = 0.0
@@ -139,10 +148,17 @@ class Exposure:
             return due[0].plan.before
         return "Open the lid, turn the panel, shut the lid."
 
+    def lid_step(self) -> str:
+        """What has to be done to the lid before another panel is lit; nothing once it was seen open."""
+        if self.left_inside is None:
+            return ""
+        empty = self.left_inside in NOTHING_LAID_IN
+        return "Before a panel is lit, open the lid and shut it again." if empty else TAKE_OUT
+
     def may(self) -> list[str]:
         """Commands that would be carried out now; `dark` always is."""
         allowed = ["dark"]
-        if not self._faulted and self._base in ("idle", "done") and self._lid == "shut":
+        if not self._faulted and self._base in ("idle", "done") and self._lid == "shut" and not self.left_inside:
             allowed.append("start")
         if (
             not self._faulted
@@ -162,6 +178,7 @@ class Exposure:
         if self.running:
             raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
         self._refuse_lid()
+        self._refuse_second_light(plan)
         self._new_run(plan)
         self._towards_light(now_s)
 
@@ -171,7 +188,7 @@ class Exposure:
         One that only lacked the record of its end is ended now.
         """
         self._new_run(plan)
-        self.sides, self.record_ready = sides, True
+        self.sides, self.record_ready, self._was_lit = sides, True, True  # the record may lag behind the light
         if not any(side.open for side in sides):
             self._end("abandoned" if any(side.state == "abandoned" for side in sides) else "completed", now_s)
         elif self._turn_next():
@@ -214,6 +231,8 @@ class Exposure:
     def record_failed(self) -> None:
         """The beginning could not be written: forget this run, nothing was lit."""
         self.vacuum.stop()
+        if self._was_lit and self.plan is not None:  # by the run before, which no lid has parted from this one
+            self.left_inside = self.plan.kind
         self._base, self.plan, self.sides, self.pause_cause = "idle", None, [], None
 
     def lid_is(self, state: LidState, now_s: float) -> None:
@@ -223,6 +242,7 @@ class Exposure:
             self._interrupt(now_s, "lid")
         if state == "open":  # contacts that contradict each other for a moment do not tell of a turned panel
             self._opened_since_turn = True
+            self._taken_out(now_s)
 
     def faulted_is(self, faulted: bool, now_s: float) -> None:
         """Whether any fault stands; one that does ends light at once."""
@@ -259,6 +279,7 @@ class Exposure:
         self.plan = plan
         self.sides = [SideRun(side, self._window_s) for side in plan.sides]
         self.pause_cause, self.outcome, self.ended_s, self.record_ready = None, None, None, False
+        self._was_lit, self.left_inside = self.left_inside is not None, None
 
     def _refuse_fault(self) -> None:
         if self._faulted:
@@ -267,6 +288,16 @@ class Exposure:
     def _refuse_lid(self) -> None:
         if self._lid != "shut":
             raise RefusedError("The lid is not shut.", "Shut it, then try again.")
+
+    def _refuse_second_light(self, plan: Plan) -> None:
+        left = self.left_inside
+        if left is not None and not (left in NOTHING_LAID_IN and plan.kind in NOTHING_LAID_IN):
+            raise RefusedError("What was lit last may still lie inside.", self.lid_step())
+
+    def _taken_out(self, now_s: float) -> None:
+        if self.left_inside is not None:
+            self.left_inside = None
+            self.events.append(Event("taken_out", now_s))
 
     def _due(self) -> list[SideRun]:
         """The sides to be lit next: all at once under two banks, else the first that is open."""
@@ -310,7 +341,7 @@ class Exposure:
     def _tick_dark_check(self, now_s: float) -> list[Trouble]:
         ready = all(len(readings) >= DARK_SAMPLES for readings in self._dark.values())
         if ready and self.record_ready and self._lid == "shut":
-            self._base = "light"
+            self._base, self._was_lit = "light", True
             for side in self._due():
                 bank = side.plan.bank
                 side.light(now_s, self._dark[bank][-1][0], self._dark_mean(bank))
@@ -389,6 +420,10 @@ class Exposure:
         self._base, self.outcome, self.ended_s, self.pause_cause = "done", outcome, now_s, None
         self.vacuum.stop()
         self.events.append(Event("ended", now_s, word=outcome))
+        if self._was_lit and self.plan is not None:
+            self.left_inside = self.plan.kind
+        else:  # no lamp was on: there is nothing to take out
+            self.events.append(Event("taken_out", now_s))
 
     def _side_event(self, side: SideRun, now_s: float) -> None:
         self.events.append(Event("side", now_s, side.plan.side, side.plan.bank))

@@ -153,6 +153,9 @@ class Recorder:
                 self._put_pause(None)
             case "ended":
                 self._finish(event.word, exposure)
+            case "taken_out":
+                now = self._clock.utc()
+                self._writer.add("the panel was taken out", lambda book: book.note_taken_out(now))
 
     def sample(self, side: SideRun, sample: Sample, net_mw_cm2: float) -> None:
         """Keep a reading for the trace and, coarsely, for the lamps' warm-up."""

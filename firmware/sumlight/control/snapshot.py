@@ -41,7 +41,9 @@ def sentence(exposure: Exposure, desk: FaultDesk, lid: str, now_s: float) -> str
             ready = "Continue or abandon it." if lid == "shut" else "Shut the lid, then continue or abandon it."
             return f"{word} The dose so far is kept. {ready}{_lead_sentence(exposure, now_s)}"
         case "done":
-            return _done_sentence(exposure, now_s)
+            return f"{_done_sentence(exposure, now_s)} {exposure.lid_step()}".strip()
+    if exposure.left_inside and lid != "open":
+        return exposure.lid_step()
     return "Choose a recipe and start." if lid == "shut" else "Lay the panel in and shut the lid."
 
 
@@ -69,6 +71,8 @@ def _done_sentence(exposure: Exposure, now_s: float) -> str:
         return "Done: the hold time is over, the panel may be developed."
     if rest.state == "overdue":
         return "Done, but the longest hold time has passed: test a corner before you develop the panel."
+    if exposure.left_inside:
+        return "Done: keep the panel covered outside the box and let it rest."
     return "Done: take the panel out, keep it covered and let it rest."
 
 

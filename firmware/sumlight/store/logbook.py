@@ -169,6 +169,14 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
             for side in self._all("SELECT side_id FROM sides WHERE exposure_id = ?", exposure_id):
                 self._pack_journal(side["side_id"])
 
+    def note_taken_out(self, utc: datetime) -> None:
+        """Record that nothing of the newest exposure lies in the box any more."""
+        with self._writing("noting that the panel was taken out"):
+            self._link.execute(
+                "UPDATE exposures SET taken_out_utc = ? WHERE exposure_id = (SELECT max(exposure_id) FROM exposures)",
+                (utc_text(utc),),
+            )
+
     def note_clock_set(self, told: str, utc: datetime) -> None:
         """Record that the wall clock was set: times of exposures begun since this logbook was opened are unsure."""
         with self._writing("noting that the clock was set"):

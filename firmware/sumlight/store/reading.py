@@ -116,6 +116,12 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             damage=damage,
         )
 
+    def left_inside(self) -> str | None:
+        """Kind of the newest exposure if it has begun and nobody saw the lid open since its end; None otherwise."""
+        with self._reading("looking whether the last panel was taken out"):
+            row = self._one("SELECT kind, taken_out_utc FROM exposures ORDER BY exposure_id DESC LIMIT 1")
+        return None if row is None or row["taken_out_utc"] is not None else str(row["kind"])
+
     def bank_state(self, bank: str) -> BankState:
         """What is known of a bank; zeros and None when it was never seen."""
         with self._reading(f"reading bank '{bank}'"):
