@@ -14,7 +14,7 @@ def look(
     chain: Chain, now_s: float, reading: SignalReading = WELL, *, lid: LidState = "shut", held: bool = False
 ) -> list[str]:
     """The names of what is found."""
-    return [name for name, _ in chain.look(now_s, reading, lid=lid, k1_held=held)]
+    return [name for name, _ in chain.look(now_s, reading, lid=lid, k1_held=held, lid_both_open=False)]
 
 
 def test_a_sound_chain_finds_nothing() -> None:
@@ -112,7 +112,7 @@ ALL_OPEN = SignalReading(k1_dropped=False, stop_released=False, cool=False)
 def test_inputs_that_all_open_at_once_wait_a_moment_and_then_are_one_fault() -> None:
     """Within 50 ms nobody knows yet; none of their own names is latched meanwhile."""
     chain = Chain()
-    chain.look(0.0, WELL, lid="shut", k1_held=True)
+    chain.look(0.0, WELL, lid="shut", k1_held=True, lid_both_open=False)
     for tick in range(1, 11):
         found = chain.look(0.005 * tick, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True)
         assert found == []
@@ -143,3 +143,60 @@ def test_a_mirror_alone_proves_no_missing_supply() -> None:
     for tick in range(30):
         assert chain.look(0.005 * tick, reading, lid="disagree", k1_held=True, lid_both_open=True) == []
     assert not chain.unpowered
+
+
+def test_inputs_that_have_been_open_for_just_50_ms_are_the_fault() -> None:
+    """Not a look later."""
+    chain = Chain()
+    assert chain.look(0.0, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True) == []
+    ((name, _),) = chain.look(0.05, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True)
+    assert name == "inputs_unpowered"
+
+
+def test_openings_of_long_ago_do_not_hide_a_lid_that_bounces_now() -> None:
+    """Only the last ones count: seven within three seconds, whatever came before."""
+    chain = Chain()
+    for opened_s in (0.0, 20.0, 40.0):
+        look(chain, opened_s)
+        look(chain, opened_s + 1.0, lid="open")
+    found: list[str] = []
+    for number in range(7):
+        look(chain, 60.0 + 0.4 * number)
+        found = look(chain, 60.2 + 0.4 * number, lid="open")
+    assert found == ["lid_bounces"]
+
+
+@pytest.mark.parametrize("held", [True, False])
+def test_k1_that_contradicts_the_other_way_round_has_its_time_anew(held: bool) -> None:
+    """Line and mirror changed within the same look: each contradiction is judged by its own time."""
+    chain = Chain()
+    odd = {way: SignalReading(k1_dropped=way, stop_released=True, cool=True) for way in (True, False)}
+    assert look(chain, 0.0, odd[held], held=held) == []
+    assert look(chain, 0.4, odd[not held], held=not held) == []
+    assert look(chain, 0.8, odd[not held], held=not held) == []
+    assert look(chain, 1.0, odd[not held], held=not held) == [("k1_welded" if held else "k1_silent")]
+
+
+@pytest.mark.parametrize(("apart_s", "names"), [(0.5, ["lid_bounces"]), (0.502, [])])
+def test_seven_openings_bounce_if_they_lie_within_three_seconds(apart_s: float, names: list[str]) -> None:
+    """Three seconds from the first to the last are within."""
+    chain = Chain()
+    found: list[str] = []
+    for number in range(7):
+        look(chain, 10.0 + apart_s * number - 0.1)
+        found = look(chain, 10.0 + apart_s * number, lid="open")
+    assert found == names
+
+
+def test_a_supply_that_is_back_and_fails_again_has_its_moment_anew() -> None:
+    """What was counted before counts no more."""
+    chain = Chain()
+    assert chain.look(0.0, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True) == []
+    assert look(chain, 0.04) == []
+    assert not chain.unpowered
+    assert chain.look(0.06, ALL_OPEN, lid="disagree", k1_held=False, lid_both_open=True) == []
+
+
+def test_a_shut_lid_proves_the_supply_of_signals_that_all_read_open() -> None:
+    """Its contacts have the same supply."""
+    assert look(Chain(), 0.0, ALL_OPEN) == ["emergency_stop", "too_hot"]

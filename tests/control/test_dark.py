@@ -245,6 +245,41 @@ def test_the_door_takes_every_leave_away(bench: BenchBox) -> None:
     assert not permit.k1.lent
 
 
+class Parts:
+    """Stands in for a box: `failed` is what cannot be put to rest."""
+
+    def __init__(self) -> None:
+        self.failed: list[tuple[str, Exception]] = []
+
+    def dark(self) -> list[tuple[str, Exception]]:
+        """What failed."""
+        return self.failed
+
+
+def test_the_door_counts_every_call_and_says_each_reason_once(caplog: pytest.LogCaptureFixture) -> None:
+    """It is called ten times a second for as long as nothing is to be on; a part that fails then is said, too."""
+    parts = Parts()
+    door = DarkDoor(Permit(), parts)  # type: ignore[arg-type]
+    assert (door.times, door.reason) == (0, "")
+    for reason in ("lid", "lid", "heat"):
+        assert door.go_dark(reason) == []
+    assert (door.times, door.reason) == (3, "heat")
+    assert caplog.messages == ["dark: lid", "dark: heat"]
+    caplog.clear()
+    parts.failed = [("lower", OSError("no pin")), ("upper", ValueError("odd"))]
+    for _ in range(2):
+        assert door.go_dark("heat") == parts.failed
+    assert caplog.messages == [
+        "dark: heat",
+        "lower could not be put to rest: OSError: no pin",
+        "upper could not be put to rest: ValueError: odd",
+    ]
+    caplog.clear()
+    parts.failed = []
+    door.go_dark("heat")
+    assert caplog.messages == ["dark: heat"]
+
+
 def test_the_watch_notes_its_trip_before_it_darkens() -> None:
     """A loop that comes by in between must find the trip, or it would renew its permit and light again."""
     seen: list[float | None] = []

@@ -40,7 +40,7 @@ class Chain:
         return self._all_open_since_s is not None
 
     def look(
-        self, now_s: float, reading: SignalReading, *, lid: LidState, k1_held: bool, lid_both_open: bool = False
+        self, now_s: float, reading: SignalReading, *, lid: LidState, k1_held: bool, lid_both_open: bool
     ) -> list[Trouble]:
         """Take in this tick's contacts.
 
