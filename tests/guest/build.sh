@@ -31,12 +31,16 @@ mkdir -p "$cache"/{kernel,modules,share}
 
 say "packages of Debian"
 "${root[@]}" apt-get install -y -qq --no-install-recommends qemu-system-x86 busybox-static cpio kmod make gcc-12 libc6-dev \
-    xz-utils "linux-headers-$release" >/dev/null
+    xz-utils systemd python3-venv "linux-headers-$release" >/dev/null
 
 # The guest's Python packages come while the kernel is made; both wait for the network most of the time.
 (
     "$python" -m venv "$cache/venv"
     "$cache/venv/bin/pip" install -q --disable-pip-version-check --only-binary=lgpio "$@"
+    # What the installer fetches on a Pi, for a guest without a network; hatchling builds the program itself. For the
+    # system's own Python, as on a Pi: services under accounts of their own reach no other that lies in somebody's home.
+    /usr/bin/python3 -m venv "$cache/system-venv"
+    "$cache/system-venv/bin/pip" wheel -q --disable-pip-version-check --only-binary=lgpio -w "$cache/wheels" "$@" hatchling
 ) >"$cache/pip.log" 2>&1 &
 pip=$!
 

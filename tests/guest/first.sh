@@ -1,5 +1,5 @@
 #!/bin/busybox sh
-# First program of the guest: lays memory over the host's read-only files and starts inside/init.sh on top of that.
+# First program of the guest: lays memory over the host's read-only files and starts a script of inside/ on top of that.
 /bin/busybox --install -s /bin
 export PATH=/bin
 mount -t proc proc /proc
@@ -11,4 +11,5 @@ mount -t tmpfs -o size=50% memory /upper
 mkdir /upper/files /upper/work
 mount -t overlay -o lowerdir=/lower,upperdir=/upper/files,workdir=/upper/work,xino=off overlay /root || poweroff -f
 for tree in proc sys dev; do mount --move /$tree /root/$tree; done
-exec switch_root /root /bin/bash "$(sed -n 's/.*sumlight\.tests=\([^ ]*\).*/\1/p' /root/proc/cmdline)/inside/init.sh"
+word() { sed -n "s/.*sumlight\.$1=\([^ ]*\).*/\1/p" /root/proc/cmdline; }
+exec switch_root /root /bin/bash "$(word tests)/inside/$(word script)"

@@ -12,9 +12,29 @@ from typing import Any
 
 from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.messages import BadRequestError
-from tests.guest.inside.lines import ENABLE, LIGHTS, OPEN_CONTACT, RELAY, RESTS, SHUT_CONTACT, Lines
+from tests.guest.inside.lines import (
+    ENABLE,
+    HEAT_CONTACT,
+    LIGHTS,
+    OPEN_CONTACT,
+    RELAY,
+    RESTS,
+    SHUT_CONTACT,
+    STOP_CONTACT,
+    Lines,
+)
 
-BOX = Path(__file__).with_name("box.yaml")
+
+def _box_of_this_round() -> Path:
+    """box.yaml beside this file, with the polarity of this round."""
+    text = Path(__file__).with_name("box.yaml").read_text()
+    found = Path("/run/box.yaml")
+    found.write_text(text.replace("lights_when: low", f"lights_when: {'high' if LIGHTS else 'low'}"))
+    return found
+
+
+BOX = _box_of_this_round()
+
 DATA = Path("/run/sumlight")
 RECIPE = """\
 # Invented for the checks.
@@ -87,7 +107,8 @@ class Sensor:
 class Bench:
     """Everything the checks move and look at. `lit` brings it from any state to an exposure under light."""
 
-    def __init__(self) -> None:
+    def __init__(self, data: Path = DATA) -> None:
+        self.data = data
         self.lines = Lines()
         # What the relay board does to a line that nobody drives, and the pump's input to the enable line.
         self.lines.pull(RELAY, high=RESTS)
@@ -96,8 +117,8 @@ class Bench:
         self.process: subprocess.Popen[bytes] | None = None
         self.client: ControlClient | None = None
         self._said = Path("/run/control.err")
-        recipes = DATA / "recipes"
-        recipes.mkdir(parents=True)
+        recipes = data / "recipes"
+        recipes.mkdir(parents=True, exist_ok=True)
         (recipes / "short.yaml").write_text(RECIPE.format(dose_mj_cm2=SHORT_MJ_CM2))
         (recipes / "long.yaml").write_text(RECIPE.format(dose_mj_cm2=LONG_MJ_CM2))
 
@@ -111,17 +132,30 @@ class Bench:
     def start(self) -> None:
         """Start the daemon, with the lid shut, and wait until it answers."""
         self.spawn()
+        self.meet()
+
+    def meet(self) -> None:
+        """Wait until a daemon that was started answers, with nothing wrong around it, and unlock its box."""
         until(self._answers, "an answer at the daemon's socket", START_LIMIT_S)
-        # The pin library pulls the contacts up when it claims them, as if both wires were broken.
+        # The pin library pulls the contacts up when it claims them, as if every wire were broken.
+        self.all_well()
         self.shut_lid()
+        until(self._acknowledged, "faults to clear")
         if self.state()["commissioning"]["locked"]:
             self.ask("commission_override", who="check", reason="a guest without lamps cannot be commissioned")
 
-    def _answers(self) -> bool:
+    def runs(self) -> bool:
+        """Whether the daemon was started and not ended."""
+        return self.process is not None
+
+    def _check_alive(self) -> None:
         if self.process is None or self.process.poll() is not None:
             raise AssertionError(f"the daemon ended by itself: {self.said()}")
+
+    def _answers(self) -> bool:
+        self._check_alive()
         with contextlib.suppress(ControlGoneError):
-            self.client = ControlClient(DATA / "control.sock", timeout_s=5)
+            self.client = ControlClient(self.data / "control.sock", timeout_s=5)
         return self.client is not None
 
     def running(self) -> subprocess.Popen[bytes]:
@@ -183,7 +217,12 @@ class Bench:
 
         until(possible, f"{command} to be possible", limit_s)
 
-    # Lid and light
+    # Lid, signals and light
+
+    def all_well(self) -> None:
+        """The emergency stop is not pressed and the box is cool."""
+        for contact in (STOP_CONTACT, HEAT_CONTACT):
+            self.lines.pull(contact, high=False)
 
     def shut_lid(self) -> None:
         """Both contacts say shut."""
@@ -203,8 +242,9 @@ class Bench:
 
     def lit(self) -> None:
         """From any state to an exposure under light, started anew or continued."""
-        if self.process is None:
+        if not self.runs():
             self.start()
+        self.all_well()
         self.shut_lid()
         self.sensor.become("present")
         until(self._brought_to_light, "the relay line at the level that lights")
@@ -242,7 +282,7 @@ class Bench:
 
     def idle(self) -> None:
         """A running daemon with no exposure under way and none left over."""
-        if self.process is None:
+        if not self.runs():
             self.start()
         self.shut_lid()
         self.sensor.become("present")

@@ -14,7 +14,7 @@ ATTEMPTS = 3
 
 
 def test_an_exposure_lights_and_its_enable_line_beats(bench: Bench, notes: Notes) -> None:
-    """Started by socket: the relay line goes to its low level, the enable line turns over once a tick."""
+    """Started by socket: the relay line goes to the level that lights, the enable line turns over once a tick."""
     for _ in range(ATTEMPTS):
         bench.shining()
         bench.lines.forget()

@@ -1,6 +1,8 @@
 """Fixtures of the checks inside the guest: one bench for all of them, and figures that are printed at the end."""
 
 import json
+import os
+import shutil
 import statistics
 from collections.abc import Iterator
 from pathlib import Path
@@ -8,9 +10,12 @@ from typing import Any
 
 import pytest
 
-from tests.guest.inside.bench import Bench
+from tests.guest.inside.bench import DATA, Bench
 
-RESULT = Path("/mnt/share/result.json")
+ROUND = "installed" if "INVOCATION_ID" in os.environ else os.environ["SUMLIGHT_LIGHTS_WHEN"]
+"""systemd names its invocations; the other rounds are named after the relay's polarity."""
+
+RESULT = Path(f"/mnt/share/result-{ROUND}.json")
 
 _notes: list[str] = []
 
@@ -41,6 +46,7 @@ def notes() -> Notes:
 @pytest.fixture(scope="session")
 def whole_bench() -> Iterator[Bench]:
     """The one bench of the session."""
+    shutil.rmtree(DATA, ignore_errors=True)  # of the round before
     bench = Bench()
     yield bench
     bench.close()

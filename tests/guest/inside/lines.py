@@ -10,9 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 RELAY, SHUT_CONTACT, OPEN_CONTACT, ENABLE = 17, 23, 24, 25
-"""As in box.yaml. The relay closes on a low level; a contact to ground that is closed reads low."""
+K1_MIRROR, STOP_CONTACT, HEAT_CONTACT = 22, 27, 5
+"""As in box.yaml. A contact to ground that is closed reads low."""
 
-LIGHTS, RESTS = False, True
+LIGHTS = os.environ.get("SUMLIGHT_LIGHTS_WHEN", "low") == "high"
+"""The level at which the relay closes: the checks are run for both."""
+
+RESTS = not LIGHTS
 
 TRACING = Path("/sys/kernel/tracing")
 CHIP_LABEL = "pinctrl-bcm2711"

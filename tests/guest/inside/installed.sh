@@ -1,0 +1,36 @@
+#!/bin/bash
+# Installs the box as a person does, twice, and checks what runs then. Started by systemd.
+. "$(dirname "$0")/common.sh"
+mount_share
+exec >/dev/ttyS1 2>&1
+export SUMLIGHT_LIGHTS_WHEN=high # as the box.yaml that is shipped says
+
+install() { # a Pi would ask the package index; the same packages lie in the cache
+    PIP_NO_INDEX=1 PIP_FIND_LINKS=$cache/wheels "$repository/hardware/install" --python /usr/bin/python3
+}
+
+more_than_a_pi() { # what udev does on a Pi, and what emulation needs
+    local name
+    for name in gpio i2c; do getent group $name >/dev/null || groupadd --system $name; done
+    chgrp gpio /dev/gpiochip* && chmod 660 /dev/gpiochip*
+    chgrp i2c /dev/i2c-1 && chmod 660 /dev/i2c-1
+    mkdir -p /etc/systemd/system/sumlight-control.service.d
+    # Services see a /proc of their own, without the board that hardware.sh has put there; and all is ten times slower.
+    cp /run/cpuinfo /etc/board-of-the-guest
+    cat >/etc/systemd/system/sumlight-control.service.d/guest.conf <<'UNIT'
+[Service]
+BindReadOnlyPaths=/etc/board-of-the-guest:/proc/cpuinfo
+TimeoutStartSec=150
+UNIT
+}
+
+. "$tests/inside/hardware.sh" &&
+    more_than_a_pi &&
+    cd "$repository" &&
+    echo "-- first installation" && install &&
+    echo "-- second installation, which switches the services on" && install &&
+    export PYTHONPATH=$repository/firmware:$repository &&
+    "$cache/venv/bin/python" -m pytest -c "$tests/guest.ini" --rootdir "$repository" \
+        tests/guest/inside/check_installed.py | cat
+echo "${PIPESTATUS[0]}" >/mnt/share/status-installed
+power_off
