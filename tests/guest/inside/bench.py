@@ -316,7 +316,7 @@ class Bench:
         began_s = time.monotonic()
         while time.monotonic() - began_s < LIMIT_S:
             time.sleep(watched_s)
-            beats = self.lines.set_levels(ENABLE)
+            beats = self.lines.moves(ENABLE)
             if not beats:
                 raise AssertionError("the enable line did not move at all")
             if len(beats) == before:

@@ -20,7 +20,7 @@ def test_an_exposure_lights_and_its_enable_line_beats(bench: Bench, notes: Notes
         bench.lines.forget()
         began_s = time.monotonic()
         time.sleep(1.0)
-        beats = bench.lines.set_levels(ENABLE)
+        beats = bench.lines.moves(ENABLE)
         took_s = time.monotonic() - began_s
         if not bench.held_up():
             break

@@ -39,6 +39,7 @@ class Lines:
     def __init__(self) -> None:
         self._sim = Path(os.environ["SUMLIGHT_GPIO"])
         self._values: dict[int, int] = {}
+        self._before: dict[int, bool] = {}
         chips = [path.parent for path in Path("/sys/class/gpio").glob("gpiochip*/label") if _text(path) == CHIP_LABEL]
         self._base = int(_text(chips[0] / "base"))
         # Reading a line is traced too; only setting it is of interest.
@@ -56,6 +57,7 @@ class Lines:
 
     def forget(self) -> None:
         """Begin a new record."""
+        self._before = {line: self.level(line) for line in (RELAY, ENABLE)}
         (TRACING / "trace").write_text("")
 
     def record(self) -> list[Event]:
@@ -71,6 +73,15 @@ class Lines:
     def set_levels(self, line: int) -> list[tuple[float, bool]]:
         """The levels that programs set on one line since `forget`."""
         return [(event.at_s, event.level) for event in self.record() if event.line == line and event.level is not None]
+
+    def moves(self, line: int) -> list[tuple[float, bool]]:
+        """The same without those that changed nothing: off is written again and again while a line rests."""
+        found, now = [], self._before.get(line)
+        for at_s, level in self.set_levels(line):
+            if level != now:
+                found.append((at_s, level))
+                now = level
+        return found
 
 
 def _text(path: Path) -> str:
