@@ -12,7 +12,7 @@ shift 2
 here=$(cd "$(dirname "$0")" && pwd)
 release=$(cat "$cache/release")
 printf '%s\n' "$@" >"$cache/share/arguments"
-exec qemu-system-x86_64 -M q35 -accel tcg,thread=multi,tb-size=512 -cpu max -smp 2 -m 2048 \
+exec qemu-system-x86_64 -M q35 -accel tcg,thread=single,tb-size=512 -icount shift=0,sleep=off -cpu max -smp 1 -m 2048 \
     -display none -no-reboot -nodefaults -monitor none -nic none -serial "file:$cache/share/console.txt" -serial stdio \
     -kernel "$cache/kernel/boot/vmlinuz-$release" -initrd "$cache/first.gz" \
     -append "console=ttyS0 quiet loglevel=4 panic=-1 mitigations=off nokaslr tsc=reliable sumlight.tests=$here sumlight.cache=$cache sumlight.script=$script" \

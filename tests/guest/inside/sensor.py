@@ -1,8 +1,8 @@
 """A program of its own in the guest: lamps and light sensor of the box, behind the kernel's I2C bus.
 
 The sensor is the twin's register-level chip. The lamps are simple: full light as long as the relay line is at the level
-that lights and the enable line has moved within the last `HOLD_UP_S`, as contactor K1's charge pump would have it; K1's
-mirror contact is moved accordingly.
+that lights and contactor K1 is closed, which follows the twin's circuit of the charge pump, edge by edge. K1's mirror
+contact follows K1.
 Words on standard input: present, absent, hung, tell (answers with the seconds of light so far).
 """
 
@@ -15,6 +15,7 @@ import time
 from random import Random
 
 from sumlight.twin.chip import Chip, Light
+from sumlight.twin.pump import PumpCircuit, parts_of
 from tests.guest.inside.lines import ENABLE, K1_MIRROR, LIGHTS, RELAY, Lines
 
 DEVICE = "/dev/user-i2c"
@@ -50,11 +51,21 @@ class Lamps:
         self._let_k2_move(now_s)
         enable = self._lines.level(ENABLE)
         if enable != self._enable:
-            self._enable, self._moved_s = enable, now_s
-        k1_closed = now_s - self._moved_s < HOLD_UP_S
-        if self._lines.level(K1_MIRROR) != k1_closed:  # closed to ground only while K1 has dropped
-            self._lines.pull(K1_MIRROR, high=k1_closed)
-        self._lit = self._lines.level(RELAY) == LIGHTS and k1_closed
+            self._enable = enable
+            self._pump.edge(enable, now_s)
+        if self._k1 != self._pump.closed and now_s - self._k2_moved_s >= K1_S:
+            self._k1 = self._pump.closed
+        if self._lines.level(K1_MIRROR) != self._k1:  # closed to ground only while K1 has dropped
+            self._lines.pull(K1_MIRROR, high=self._k1)
+        self._lit = self._lines.level(RELAY) == LIGHTS and self._k1
+
+    def _let_k2_move(self, now_s: float) -> None:
+        pump = self._pump
+        while (at_s := pump.look_next_s()) <= now_s:
+            was = pump.closed
+            pump.look(at_s)
+            if pump.closed != was:
+                self._k2_moved_s = at_s
 
     def light_at(self, at_s: float) -> Light:
         """Light so far at a moment near the last look, as the chip asks for it."""
