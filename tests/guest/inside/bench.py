@@ -107,6 +107,8 @@ class Sensor:
 class Bench:
     """Everything the checks move and look at. `lit` brings it from any state to an exposure under light."""
 
+    light_limit_s = LIMIT_S
+
     def __init__(self, data: Path = DATA) -> None:
         self.data = data
         self.lines = Lines()
@@ -247,17 +249,17 @@ class Bench:
         self.all_well()
         self.shut_lid()
         self.sensor.become("present")
-        until(self._brought_to_light, "the relay line at the level that lights")
+        until(self._brought_to_light, "the relay line at the level that lights", self.light_limit_s)
 
     def shining(self) -> None:
         """Under light that the daemon has measured."""
         self.lit()
-        until(self._measures_light, "measured light", look_s=0.05)
+        until(self._measures_light, "measured light", self.light_limit_s, look_s=0.05)
 
     def held_up(self) -> bool:
         """Whether the daemon went dark because a busy host kept it, or the sensor program, waiting for too long."""
         faults = set(self.faults())
-        return bool(faults) and faults <= {"loop_late", "meter_lost"}
+        return bool(faults) and faults <= {"loop_late", "meter_lost", "too_slow"}
 
     def _brought_to_light(self) -> bool:
         """One step of what a person does, whatever has happened meanwhile; true once the relay line lights."""
