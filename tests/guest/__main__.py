@@ -20,7 +20,7 @@ CHECKS = [f"tests/guest/inside/check_{name}.py" for name in ("starting", "light"
 ROUNDS = ("low", "high", "installed")
 """Two polarities of the relay, all checks for each; then a second machine, with the box installed as it is shipped."""
 
-BOOT_LIMIT_S = 600
+BOOT_LIMIT_S = 1200
 TROUBLE = re.compile(r"\b(BUG|Oops|WARNING|Call Trace|Kernel panic)\b")
 
 

@@ -15,7 +15,7 @@ cat >$unit/checks.service <<UNIT
 DefaultDependencies=no
 [Service]
 Type=oneshot
-TimeoutStartSec=900
+TimeoutStartSec=infinity
 ExecStart=/bin/bash $here/installed.sh
 UNIT
 exec /lib/systemd/systemd --system --unit=checks.target
