@@ -183,6 +183,8 @@ class Case:
                 bench.ask("go")
             elif bench.state == "turn" and bench.loop.lid == "shut":
                 bench.turn_panel()
+            elif bench.state == "idle" and bench.exposure.left_inside is not None:
+                bench.change_panel()
             elif bench.state == "idle" and "start" in may and bench.sees_light():
                 bench.ask("start", recipe="short", panel="afterwards")
             bench.run(0.25)

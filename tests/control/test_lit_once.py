@@ -7,9 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from sumlight.box.meter import WINDOW_S
+from sumlight.control.exposure import Exposure
+from sumlight.control.side import SideRun
 from sumlight.store.logbook import Logbook
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
+from tests.control.ideal_lamps import LIMITS, plan
 
 TAKE_OUT = "Take the panel out: open the lid, shut it again."
 
@@ -204,3 +208,14 @@ def test_a_new_box_asks_for_nothing(tmp_path: Path) -> None:
     """Nothing was ever lit in it."""
     with Logbook(tmp_path / "logbook.sqlite") as book:
         assert book.left_inside() is None
+
+
+def test_a_record_without_light_does_not_prove_darkness() -> None:
+    """A kill may come between the lamps and their record: given up after the restart, it asks for the lid."""
+    exposure = Exposure(LIMITS, WINDOW_S)
+    exposure.lid_is("shut", 500.0)
+    run = plan("one")
+    exposure.restore(run, [SideRun(side, WINDOW_S) for side in run.sides], 500.0)
+    exposure.abandon(501.0)
+    assert exposure.left_inside == "panel"
+    assert "start" not in exposure.may()

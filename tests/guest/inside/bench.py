@@ -238,6 +238,13 @@ class Bench:
         self.lines.pull(OPEN_CONTACT, high=False)
         return began_s
 
+    def change_panel(self) -> None:
+        """Open the lid, take out what was lit last, shut the lid."""
+        self.open_lid()
+        until(lambda: self.state()["lid"] == "open", "an open lid", look_s=0.05)
+        self.shut_lid()
+        until(lambda: self.state()["lid"] == "shut", "a shut lid", look_s=0.05)
+
     def lights(self) -> bool:
         """Whether the relay line is at the level that lights."""
         return self.lines.level(RELAY) == LIGHTS
@@ -273,6 +280,8 @@ class Bench:
                 self.ask("go")
             elif "start" in state["may"]:
                 self.ask("start", recipe="long", panel="P1")
+            elif state["state"] in ("idle", "done"):
+                self.change_panel()
         return self.lights()
 
     def _measures_light(self) -> bool:
@@ -291,6 +300,7 @@ class Bench:
         until(self._acknowledged, "faults to clear")
         with contextlib.suppress(BadRequestError):
             self.ask("abandon")
+        self.change_panel()
         self.until_may("start")
         # A conversion that began before the lamps went out still tells of light.
         until(lambda: (self.state()["banks"][0]["irradiance_mw_cm2"] or 0) < 0.01, "darkness", look_s=0.06)
