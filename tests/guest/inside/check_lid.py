@@ -5,7 +5,7 @@ from random import Random
 
 from tests.guest.inside.bench import Bench, until
 from tests.guest.inside.fixtures import Notes
-from tests.guest.inside.lines import ENABLE, OPEN_CONTACT, RELAY, RESTS, SHUT_CONTACT
+from tests.guest.inside.lines import ENABLE, OPEN_CONTACT, RELAY, SHUT_CONTACT
 
 SAMPLES = 50
 LIMIT_S = 0.25
