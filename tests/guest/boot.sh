@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Boots the machine that build.sh made, on this machine's own files (read-only), and ends when it powers itself off.
-# usage: boot.sh CACHE SCRIPT PYTEST-ARGUMENT...          (called by `python -m tests.guest`)
+# usage: boot.sh CACHE SCRIPT          (called by `python -m tests.guest`)
 # SCRIPT, of inside/, is the first program on the host's files.
 # CACHE/share is writable from both sides. Always emulated: where the host has no virtualisation that works, /dev/kvm
 # may exist all the same. Its time goes by the instructions it has carried out (-icount, a thousand million a second), so
@@ -8,10 +8,8 @@
 # files its time runs ahead: limits on starting programs are generous.
 set -euo pipefail
 cache=$1 script=$2
-shift 2
 here=$(cd "$(dirname "$0")" && pwd)
 release=$(cat "$cache/release")
-printf '%s\n' "$@" >"$cache/share/arguments"
 exec qemu-system-x86_64 -M q35 -accel tcg,thread=single,tb-size=512 -icount shift=0,sleep=off -cpu max -smp 1 -m 2048 \
     -display none -no-reboot -nodefaults -monitor none -nic none -serial "file:$cache/share/console.txt" -serial stdio \
     -kernel "$cache/kernel/boot/vmlinuz-$release" -initrd "$cache/first.gz" \

@@ -6,10 +6,10 @@ mount_share
 {
     . "$tests/inside/hardware.sh" &&
         cd "$repository" && export PYTHONPATH=$repository/firmware:$repository &&
-        mapfile -t arguments </mnt/share/arguments &&
         for polarity in low high; do
             echo "-- the relay closes on a $polarity level"
             export SUMLIGHT_LIGHTS_WHEN=$polarity
+            mapfile -t arguments <"/mnt/share/arguments-$polarity"
             "$cache/venv/bin/python" -m pytest -c "$tests/guest.ini" --rootdir "$repository" "${arguments[@]}" | cat
             echo "${PIPESTATUS[0]}" >"/mnt/share/status-$polarity"
         done
