@@ -13,6 +13,7 @@ from pathlib import Path
 from sumlight.control.faults import FAULTS
 from tests.benchmarks.fault_causes import CAUSES, LIT, Cause
 from tests.benchmarks.figure import Figure
+from tests.benchmarks.late_write import measure_late_writes
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 
 STATES = ("idle", "dark_check", "strike", "light", "tail", "paused", "turn", "done")
@@ -221,6 +222,7 @@ def measure(quick: bool) -> list[Figure]:
     level = logging.root.manager.disable
     logging.disable(logging.CRITICAL)
     try:
+        late_writes = measure_late_writes()
         outcomes = []
         for case in cases:
             with tempfile.TemporaryDirectory(prefix="sumlight-") as folder:
@@ -246,6 +248,7 @@ def measure(quick: bool) -> list[Figure]:
         Figure(
             "faults: cases in which anything else was wrong", sum(bool(o.wrong) for o in outcomes), "", "at most", 0
         ),
+        *late_writes,
     ]
 
 

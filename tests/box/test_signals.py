@@ -1,6 +1,7 @@
 """Safety signals at the pins: fail-safe in every wire, and comfort outputs that rest when nobody wants them."""
 
 import pytest
+from gpiozero import GPIOPinInUse, InputDevice
 from gpiozero.pins.mock import MockFactory
 
 from sumlight.box.description import BoxDescription, Signals
@@ -113,3 +114,14 @@ def test_a_comfort_is_off_at_first_follows_and_runs_on(factory: MockFactory) -> 
     states = pin.states
     fan.close()
     assert states[-1].state in (False, 0)
+
+
+def test_a_signal_that_cannot_be_had_leaves_none_of_the_others_taken(factory: MockFactory) -> None:
+    """The third pin belongs to somebody else: the first two are free again."""
+    other = InputDevice(20, pin_factory=factory)
+    with pytest.raises(GPIOPinInUse) as caught:
+        Contacts(ALL, factory)
+    for number in (12, 16):
+        InputDevice(number, pin_factory=factory).close()
+    assert caught.tb is not None  # it keeps the half-made object: nothing was let go by its being forgotten
+    other.close()

@@ -153,3 +153,23 @@ def test_a_sensor_that_has_changed_tells_nothing_of_its_window() -> None:
     """Its channels moved apart."""
     odd = replace(dirty(1.0, 20.0), led=(10.0, 100.0, 60.0, 100.0, 100.0, 5.0))
     assert book(self_checks=[REFERENCE, odd]).window_share("lower", 20.1) is None
+
+
+def test_a_sensor_that_has_changed_is_said_and_nothing_is_corrected() -> None:
+    """Its channels moved apart: no share of the window follows, and what was corrected before is not taken back."""
+    odd = (10.0, 100.0, 60.0, 100.0, 100.0, 5.0)
+    corrected = replace(SHIFT, lamp_hours=15.0)
+    found = book(self_checks=[REFERENCE], shifts=[corrected]).judge_window("lower", odd, None, 20.0)
+    assert found.verdict == "sensor_changed"
+    assert (found.ln_shift, found.may_apply) == (0.0, False)
+    assert "The sensor changed" in found.sentence
+
+
+def test_a_calibration_older_than_what_is_known_surprises_nobody() -> None:
+    """What was expected then is not known any more; one at later hours is compared."""
+    of = book(calibrations=[TABLET], shifts=[replace(SHIFT, lamp_hours=150.0)])
+    far_off = replace(TABLET, ln_ratio=-0.1)
+    assert of.surprise(replace(far_off, lamp_hours=120.0)) is None
+    surprise = of.surprise(replace(far_off, lamp_hours=160.0))
+    assert surprise is not None
+    assert surprise > 3

@@ -326,3 +326,64 @@ def test_closing_guards_every_part_and_says_what_failed(
     assert "closing lid: OSError: made for this test" in caplog.text
     assert [output.closed for output in outputs] == [True, True]
     let_go()
+
+
+@pytest.mark.parametrize("act", ["a fault", "a command that breaks"])
+def test_a_slow_log_adds_nothing_to_the_light(bench: BenchBox, act: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At the first word that is written, whatever it says, the relay is at rest and the enable line low."""
+    bench.light_up()
+    log = logging.getLogger("sumlight")
+    handler = SlowLog(lambda: [bench.pin(number).history[-1][1] for number in (17, 25)])
+    log.addHandler(handler)
+    try:
+        if act == "a fault":
+            bench.happen("stop_pressed")
+            bench.run(0.05)
+        else:
+            monkeypatch.setattr(bench.daemon.commander, "_carry_out", lambda _request: 1 / 0)
+            bench.refused("go")
+    finally:
+        log.removeHandler(handler)
+    assert handler.levels
+    assert handler.levels[0] == [True, False]
+
+
+def test_abandon_goes_through_the_door(bench: BenchBox) -> None:
+    """Dark at the word, not at the next tick."""
+    bench.light_up()
+    bench.ask("abandon")
+    assert not bench.any_relay_lights()
+    assert not bench.loop.permit.granted(bench.clock.now_s)
+
+
+def test_the_witness_hears_of_a_bank_that_the_door_darkened(bench: BenchBox) -> None:
+    """Or it would take the afterglow for light in the dark."""
+    bench.light_up()
+    bench.ask("dark")
+    bench.step()
+    assert bench.loop.banks["lower"].witness.first_light_s is None
+
+
+def test_a_standstill_alone_withdraws_and_darkens_before_it_is_told(
+    bench: BenchBox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither the watch nor the fault that follows does it for it."""
+    bench.light_up()
+    loop, told = bench.loop, []
+    monkeypatch.setattr(loop, "_report", lambda name, *_: told.append((name, bench.any_relay_lights())))
+    loop._notice_standstill(loop._ticked_s + STALL_S + 0.01)
+    assert told == [("loop_late", False)]
+    assert not loop.permit.granted(bench.clock.now_s)
+
+
+def test_a_loop_that_comes_back_before_the_watch_looked_finds_its_own_stall(
+    bench: BenchBox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In real time only, which the loop's own clock does not show; its sign of life must not wipe it away."""
+    bench.light_up()
+    monkeypatch.setattr(Watch, "watching", property(lambda _: True))
+    monkeypatch.setattr(bench.loop, "_notice_standstill", lambda _now_s: None)
+    bench.loop.watch.alive(time.monotonic() - STALL_S - 0.1)
+    bench.step()
+    assert bench.faults == ["loop_late"]
+    assert not bench.any_relay_lights()

@@ -294,3 +294,30 @@ def test_the_next_deadline_shortens_the_wait_of_the_loop(bench: BenchBox) -> Non
     bench.until(lambda: bench.side().state == "cut")
     relay_s = bench.pin(17).history[-1][0]
     assert relay_s == pytest.approx(deadline_s, abs=0.001)
+
+
+def test_a_meter_is_not_set_up_anew_under_light(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
+    """That takes its time and changes gain and integration; until the lamps are off the loop only asks."""
+    bench.light_up()
+    commanded: list[bool] = []
+    bank, meter = bench.loop.box.banks[0], bench.loop.banks["lower"].meter
+    real = meter.connect
+
+    def connect(now_s: float) -> None:
+        commanded.append(bank.commanded)
+        real(now_s)
+
+    monkeypatch.setattr(meter, "connect", connect)
+    bench.bus_error(1.5)
+    assert commanded
+    assert not any(commanded)
+
+
+def test_lamp_use_is_on_disk_while_the_lamps_still_burn(bench: BenchBox) -> None:
+    """Twelve seconds of light: a kill now costs at most five of them (as the recorder promises)."""
+    with bench.logbook() as book:
+        before_s = book.bank_state("lower").lit_s
+    bench.light_up(settled_s=12.0)
+    assert bench.daemon.writer.drain(0)
+    with bench.logbook() as book:
+        assert book.bank_state("lower").lit_s - before_s >= 12.0 - 5.0

@@ -261,3 +261,12 @@ def test_each_detail_names_the_bank(first: str) -> None:
     fault = bench.lit(0.0, 200) if first == "lit" else bench.dark(1.0, 200)
     assert fault is not None
     assert "bank lower" in fault[1]
+
+
+def test_saturated_readings_are_counted_anew_after_switching() -> None:
+    """Those from before belong to another light."""
+    bench = Bench()
+    assert bench.lit(5.0, SATURATED_LIMIT - 1, flags=SATURATED) is None
+    bench.witness.switched(bench.now_s)
+    assert bench.lit(5.0, SATURATED_LIMIT - 1, flags=SATURATED) is None
+    assert name(bench.lit(5.0, flags=SATURATED)) == "meter_saturated"

@@ -80,8 +80,8 @@ class Commander:
         except BadRequestError:
             raise
         except Exception as error:
-            log.exception("the command %s failed", request.command)
             self._loop.fail_safe(f"the command {request.command}: {type(error).__name__}: {error}")
+            log.exception("the command %s failed", request.command)
             raise BadRequestError("internal", f"{type(error).__name__}: {error}") from error
 
     def _carry_out(self, request: Request) -> dict[str, Any]:
@@ -106,6 +106,8 @@ class Commander:
                 self._loop.go_dark("the command dark")
                 exposure.dark(now_s)
             case "abandon":
+                if exposure.running:
+                    self._loop.go_dark("the command abandon")
                 exposure.abandon(now_s)
             case "acknowledge":
                 return self._loop.acknowledge(request.text("who", default="terminal", longest=60))

@@ -16,7 +16,7 @@ from sumlight.control.calibrations import CalibrationBook
 from sumlight.control.chain import Chain
 from sumlight.control.dark import DarkDoor
 from sumlight.control.exposure import Event, Exposure
-from sumlight.control.faults import FaultDesk
+from sumlight.control.faults import FAULTS, FaultDesk
 from sumlight.control.gainlesson import GainLesson
 from sumlight.control.k1hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
@@ -68,6 +68,7 @@ class BankWatch:
         self.glass_mw_cm2: float | None = None
         self.bright = False
         self.connect_at_s = 0.0
+        self.told_lit = False  # as witness and spectrum last heard; the door may have darkened the bank since
 
     def fresh(self, now_s: float) -> bool:
         """Whether the light is known now."""
@@ -206,6 +207,7 @@ class ControlLoop:
         if self.lid != "shut":
             self._apply(now_s)  # dark before anything else is looked at
         self._look_for_trouble(now_s)
+        self._tell_switched(now_s)
         for watch in self.banks.values():
             watch.led.tick(watch.meter, self.lid == "shut" and not self.desk and not exposure.running)
             self._read_light(watch, now_s)
@@ -244,8 +246,8 @@ class ControlLoop:
         )
         dark = side.dark_mw_cm2 if side else 0.0
         limit = self.box.description.limits.dark_limit_mw_cm2
-        watch.bright = not watch.bank.commanded and glass_mw_cm2 > limit and self.lid == "shut"
-        if watch.bank.commanded:
+        watch.bright = not watch.told_lit and glass_mw_cm2 > limit and self.lid == "shut"
+        if watch.told_lit:
             self._report_if(watch.witness.lit(sample, glass_mw_cm2 - dark), now_s)
             self._report_if(watch.spectrum.lit(sample, watch.witness.first_light_s), now_s)
             watch.lesson.take(sample)
@@ -336,10 +338,8 @@ class ControlLoop:
         if switched and not granted:
             self.go_dark(conditions.why_not())
         for watch in switched:
-            on = watch.bank.name in lit
-            watch.witness.switched(now_s)
-            self._note_switch(watch, on)
-            self._switch(watch.bank, on)
+            self._switch(watch.bank, watch.bank.name in lit)
+        self._tell_switched(now_s)
         enable = self.box.enable
         if enable is not None and granted and self.grid.beat(now_s):
             enable.beat()
@@ -370,6 +370,14 @@ class ControlLoop:
 
     def _something_on(self) -> bool:
         return self.permit.k1.lent or any(bank.commanded for bank in self.box.banks)
+
+    def _tell_switched(self, now_s: float) -> None:
+        """Tell those who judge light which banks were switched, in turn or by the door."""
+        for watch in self._watches:
+            if watch.told_lit != watch.bank.commanded:
+                watch.told_lit = not watch.told_lit
+                watch.witness.switched(now_s)
+                self._note_switch(watch, watch.told_lit)
 
     def _note_switch(self, watch: BankWatch, on: bool) -> None:
         if not on:
@@ -407,6 +415,9 @@ class ControlLoop:
             self._report(*trouble, now_s)
 
     def _report(self, name: str, detail: str, now_s: float) -> None:
+        """Latch a fault. One that stops light ends it before a word is logged: a log may be slow."""
+        if FAULTS[name].stops and (self.permit.granted(now_s) or any(bank.commanded for bank in self.box.banks)):
+            self.go_dark(name)
         if self.desk.report(name, detail, now_s):
             if name in LIGHT_UNASKED:
                 self.go_dark(name)
