@@ -189,3 +189,27 @@ def test_supply_recovers_and_the_remark_can_be_acknowledged(bench: BenchBox) -> 
     bench.run(2.0)
     assert bench.ask("acknowledge") == {"cleared": ["supply_low"], "standing": []}
     assert bench.state == "light"
+
+
+def test_field_supply_fails_darkens_within_two_ticks(bench: BenchBox) -> None:
+    """Under one name only; test_comforts has the rest."""
+    bench.light_up()
+    at_s = happens(bench, "field_supply_fails")
+    bench.run(1.0)
+    assert bench.switched_off_after(at_s) <= REACTION_S
+    assert bench.faults == ["inputs_unpowered"]
+    stays_dark(bench)
+
+
+def test_field_supply_returns_does_not_bring_light_back(bench: BenchBox) -> None:
+    """Acknowledged and continued by a person only."""
+    bench.light_up()
+    bench.happen("field_supply_fails")
+    bench.run(0.5)
+    bench.happen("field_supply_returns")
+    bench.run(1.0)
+    assert not bench.any_light()
+    bench.ask("acknowledge")
+    bench.run(1.0)
+    assert not bench.any_light()
+    assert "go" in bench.snapshot()["may"]
