@@ -229,3 +229,20 @@ def test_a_box_that_cannot_be_opened_whole_leaves_nothing_open() -> None:
 def test_the_first_line_about_a_device_names_its_fail_safe_state(device: type) -> None:
     """So that a reader meets it before anything else."""
     assert "Fail-safe:" in str(device.__doc__).splitlines()[0]
+
+
+def test_the_enable_line_without_leave_does_not_stay_high(bench: Bench) -> None:
+    """Leave is asked once it has risen: each beat ends at rest."""
+    line = EnableLine(25, bench.pins, bench.may_light)
+    bench.leave = False
+    line.beat()
+    assert bench.levels(25) == [None, False, True, False]
+
+
+def test_the_first_beat_after_a_rest_rises(bench: Bench) -> None:
+    """Or the pump would lose a beat."""
+    line = EnableLine(25, bench.pins, bench.may_light)
+    line.beat()
+    line.rest()
+    line.beat()
+    assert bench.levels(25) == [None, False, True, False, True]

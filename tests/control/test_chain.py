@@ -200,3 +200,12 @@ def test_a_supply_that_is_back_and_fails_again_has_its_moment_anew() -> None:
 def test_a_shut_lid_proves_the_supply_of_signals_that_all_read_open() -> None:
     """Its contacts have the same supply."""
     assert look(Chain(), 0.0, ALL_OPEN) == ["emergency_stop", "too_hot"]
+
+
+def test_k1_that_agreed_in_between_has_its_time_anew() -> None:
+    """A contact that bounces is not welded."""
+    chain = Chain()
+    closed = SignalReading(k1_dropped=False, stop_released=True, cool=True)
+    assert look(chain, 0.0, closed) == []
+    assert look(chain, 0.4) == []
+    assert look(chain, 0.6, closed) == []

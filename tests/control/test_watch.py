@@ -1,6 +1,7 @@
 """The watch over the loop, on a clock made by hand."""
 
 import threading
+import time
 
 import pytest
 
@@ -33,6 +34,14 @@ def test_a_loop_that_comes_by_is_left_alone(lamps: Lamps) -> None:
     watch.alive(50.0)
     assert not watch.check(50.0 + STALL_S - 0.001)
     assert (lamps.on, watch.take_trip()) == (True, None)
+
+
+def test_two_tenths_of_a_second_are_the_limit(lamps: Lamps) -> None:
+    """They are still allowed; what comes after is not."""
+    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch.alive(0.0)
+    assert not watch.check(0.2)
+    assert watch.check(0.2001)
 
 
 def test_a_stalled_loop_is_darkened_and_told(lamps: Lamps) -> None:
@@ -76,6 +85,28 @@ def test_closing_the_watch_ends_its_thread(lamps: Lamps) -> None:
     assert "watch" in [thread.name for thread in threading.enumerate()]
     watch.close()
     assert "watch" not in [thread.name for thread in threading.enumerate()]
+
+
+def test_the_thread_looks_twenty_times_a_second_and_outlives_nobody(lamps: Lamps) -> None:
+    """Often enough for the limit, seldom enough for the machine; the end of the process does not wait for it."""
+    looks: list[float] = []
+    watch = Watch(lamps.darken, lambda: not looks.append(time.monotonic()))
+    assert not watch.watching
+    began_s = time.monotonic()
+    watch.alive(began_s)
+    watch.start()
+    try:
+        assert watch.watching is True
+        (thread,) = (thread for thread in threading.enumerate() if thread.name == "watch")
+        assert thread.daemon
+        while lamps.on and time.monotonic() < began_s + 2:
+            time.sleep(0.01)
+    finally:
+        watch.close()
+    assert not watch.watching
+    assert looks[0] - began_s < 0.9
+    assert len(looks) <= (looks[-1] - began_s) / 0.05 + 1
+    assert not lamps.on
 
 
 def test_a_stalled_loop_with_lamps_on_goes_dark_and_latches_loop_late(bench: BenchBox) -> None:

@@ -34,7 +34,7 @@ class LampBank:
         self.side = description.side
         self._may_light = may_light
         self._commanded = False
-        self._asked_dark = True
+        self._asked_dark = True  # until somebody asks for light
         self._lock = threading.Lock()
         self._relay: OutputDevice | None = OutputDevice(
             description.relay_pin,
