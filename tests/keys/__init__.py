@@ -1,0 +1,1 @@
+"""Every key of the hand-edited files changes what the box does."""
