@@ -209,6 +209,10 @@ def test_the_beacon_shines_while_tubes_burn_that_nobody_commanded(make_bench: Ma
     assert bench.any_light()
     assert not bench.loop.banks["lower"].bank.commanded
     assert on(bench, BEACON)
+    bench.happen("lid_opens")
+    bench.run(0.5)
+    assert bench.any_light()
+    assert on(bench, BEACON)  # now most of all
     bench.happen("relay_frees")
     bench.run(1.0)
     assert not on(bench, BEACON)

@@ -75,6 +75,10 @@ class BankWatch:
         meter = self.meter
         return meter.lost is None and meter.last_seen_s is not None and now_s - meter.last_seen_s <= FRESH_S
 
+    def sees(self, limit_mw_cm2: float, now_s: float) -> bool:
+        """Whether there is more light than that now, wherever it comes from."""
+        return self.glass_mw_cm2 is not None and self.glass_mw_cm2 > limit_mw_cm2 and self.fresh(now_s)
+
     def glass(self, sample: Sample) -> float:
         """Irradiance at the glass in mW/cm², darkness still in it."""
         gains = self._book.gains[self.meter.name]
@@ -354,9 +358,13 @@ class ControlLoop:
 
     def _drive_comforts(self, now_s: float, *, lit: bool) -> None:
         """Let fan, pump and beacon follow what is, not only what was commanded."""
+        limit = self.box.description.limits.dark_limit_mw_cm2
         hot = "too_hot" in self.desk or "too_hot" in self.chain.present
         burning = lit or any(watch.bright for watch in self._watches)
-        wanted = {"fan": burning or hot, "pump": self.exposure.vacuum.running, "beacon": burning}
+        shines = burning or any(
+            watch.sees(limit, now_s) for watch in self._watches
+        )  # an open lid is no reason to hide it
+        wanted = {"fan": burning or hot, "pump": self.exposure.vacuum.running, "beacon": shines}
         for name, comfort in self.box.comforts.items():
             comfort.follow(wanted[name], now_s)
 
