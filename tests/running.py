@@ -113,11 +113,24 @@ class RunningTwin:
             self._process.kill()
             self._process.wait()
 
+    def change_panel(self, client: ControlClient) -> None:
+        """Open the lid, and shut it again."""
+        for act in ("lid_opens", "lid_closes"):
+            client.ask("simulate", do=act)
+            time.sleep(0.3)
+
     def wait_until_ready(self, client: ControlClient, limit_s: float = 10.0) -> dict[str, Any]:
-        """Until a panel could be started; returns the snapshot that says so."""
+        """Until a panel could be started; returns the snapshot that says so.
+
+        A box over an older logbook does not know whether its last panel was taken out: the lid is opened once.
+        """
         until_s = time.monotonic() + limit_s
+        changed = False
         while time.monotonic() < until_s:
             snapshot = client.ask("state")
+            if snapshot["lid"] == "shut" and "start" not in snapshot["may"] and not snapshot["faults"] and not changed:
+                changed = True
+                self.change_panel(client)
             if "start" in snapshot["may"] and all(bank["meter_ok"] for bank in snapshot["banks"]):
                 return snapshot
             time.sleep(0.02)

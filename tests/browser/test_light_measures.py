@@ -46,6 +46,12 @@ def open_job(page: Page, name: str) -> None:
     page.get_by_role("list").get_by_role("link", name=name, exact=True).click()
 
 
+def take_out(twin: RunningTwin) -> None:
+    """Open and shut the lid: control lights nothing else before."""
+    with ControlClient(twin.socket) as client:
+        twin.change_panel(client)
+
+
 def work_out(page: Page) -> None:
     """From the Bench, when all legs are done, to the result."""
     expose_on_the_bench(page)
@@ -77,6 +83,7 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
         page.get_by_role("link", name=way, exact=True).click()
         expect(page.get_by_role("radio", name="film")).to_be_checked()
 
+    take_out(twin)
     open_job(page, "Test strip")
     page.get_by_label("Dose of the first zone").fill("12")
     page.get_by_label("Zones").fill("3")
@@ -87,6 +94,7 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
     press(page, "Work it out")
     expect(page.get_by_text("The resist begins to hold between")).to_be_visible()
 
+    take_out(twin)
     open_job(page, "Radiometer")
     press(page, "Light the lamps")
     with ControlClient(twin.socket) as client:
@@ -151,6 +159,7 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
     stack = RecipeShelf(twin.data / "recipes").load("film").recipe.transmission.a
     assert stack == pytest.approx(0.9, abs=0.02)
 
+    take_out(twin)
     open_job(page, "Field")
     page.get_by_label("Length of a leg").fill("3")
     press(page, "Propose the places")

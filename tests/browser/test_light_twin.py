@@ -63,6 +63,14 @@ def expose_on_the_bench(page: Page) -> None:
         expect(heading).to_have_text(re.compile("Checking|Exposing"))
 
 
+def change_panel(page: Page) -> None:
+    """On the Bench, with the hands of the simulated box: what was lit last is taken out."""
+    press(page, "Open the lid")
+    expect(page.get_by_text("Open", exact=True)).to_be_visible()
+    press(page, "Shut the lid")
+    expect(page.get_by_text("Shut", exact=True)).to_be_visible()
+
+
 def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browser, twin: RunningTwin) -> None:
     """Every step is one that the page before it names; the panel is developed by the twin's resist, not by control."""
     page = browser.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]})
@@ -109,6 +117,7 @@ def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browse
 def true_over_counted(page: Page, twin: RunningTwin) -> float:
     """An ordinary panel, started on the Bench: its true dose over what the box counted."""
     page.get_by_role("link", name="Bench").click()
+    change_panel(page)
     page.get_by_text("film", exact=True).click()
     page.get_by_label("Label of the panel").fill("P1")
     page.get_by_role("button", name="Start").click()
