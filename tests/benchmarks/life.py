@@ -304,7 +304,7 @@ class Life:
         return self._box.daemon.loop.exposure.state
 
     def _block(self) -> dict[str, Any]:
-        found: dict[str, Any] = self._ask("calibration", recipe="panel")["banks"][BANK]
+        found: dict[str, Any] = self._ask("calibration", tolerance=TOLERANCE)["banks"][BANK]
         return found
 
     def _seen(self) -> dict[str, Any]:
