@@ -18,7 +18,7 @@ from sumlight.box.description import load_box
 from sumlight.control.commission_alone import LIGHT_HINT, MIRROR_HINT, SLOW
 from sumlight.control.commission_steps import FAULT_HINTS, NO_LIGHT_HINT, PREPARE_ALONE, steps_for
 from sumlight.control.commissioning import Commissioning, Phase
-from sumlight.control.faults import FAULTS
+from sumlight.control.safety.faults import FAULTS
 from sumlight.craft.control_chart import RULES
 from sumlight.twin import demo
 from sumlight_web.language import DOMAIN, LANGUAGES, LOCALE
@@ -41,7 +41,7 @@ def gathered() -> Catalog:
         found.add(message, locations=[(file, line)])
     for kind in FAULTS.values():
         for text in (kind.title, kind.remedy):
-            found.add(text, locations=[("control/faults.py", 1)])
+            found.add(text, locations=[("control/safety/faults.py", 1)])
     for text in RULES.values():
         found.add(text, locations=[("craft/control_chart.py", 1)])
     for text in commissioning_texts():

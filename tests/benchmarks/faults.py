@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 
-from sumlight.control.faults import FAULTS
+from sumlight.control.safety.faults import FAULTS
 from tests.benchmarks.fault_causes import CAUSES, LIT, Cause
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.late_write import measure_late_writes

@@ -10,7 +10,7 @@ import pytest
 
 from sumlight.box.meter import LightMeter
 from sumlight.control.exposure import Exposure
-from sumlight.control.permit import Permit
+from sumlight.control.safety.permit import Permit
 from sumlight.light.sample import Sample
 from tests.control.bench_box import BenchBox
 from tests.control.events import REACTION_S, STEP_SEEN_S, happens, stays_dark

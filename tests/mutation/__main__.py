@@ -71,19 +71,22 @@ class Target:
 
 
 TARGETS = {
-    "permit": Target("sumlight.control.permit", ("control/test_permit.py",)),
-    "faults": Target("sumlight.control.faults", ("control/test_faults.py",)),
+    "permit": Target("sumlight.control.safety.permit", ("control/safety/test_permit.py",)),
+    "faults": Target("sumlight.control.safety.faults", ("control/safety/test_faults.py",)),
     "exposure": Target(
         "sumlight.control.exposure",
         ("control/test_exposure.py", "control/test_exposure_sides.py", "control/test_exposure_limits.py"),
         ("control/test_every_state.py",),
     ),
-    "dark": Target("sumlight.control.dark", (), (), ("control/test_dark.py",)),
+    "dark": Target("sumlight.control.safety.dark", (), (), ("control/safety/test_dark.py",)),
     "lamps": Target(
-        "sumlight.box.lamps", ("box/test_lamps.py",), (), ("control/test_dark.py", "control/test_guards.py")
+        "sumlight.box.lamps", ("box/test_lamps.py",), (), ("control/safety/test_dark.py", "control/test_guards.py")
     ),
     "watch": Target(
-        "sumlight.control.watch", (), (), ("control/test_watch.py", "control/test_dark.py", "control/test_guards.py")
+        "sumlight.control.safety.watchdog",
+        (),
+        (),
+        ("control/safety/test_watchdog.py", "control/safety/test_dark.py", "control/test_guards.py"),
     ),
     "loop": Target(
         "sumlight.control.loop",
@@ -92,8 +95,8 @@ TARGETS = {
         (*EVENTS, "control/test_program_faults.py", "control/test_logbook_trouble.py", "control/test_lampsigns.py"),
     ),
     "chain": Target(
-        "sumlight.control.chain",
-        ("control/test_chain.py",),
+        "sumlight.control.safety.interlocks",
+        ("control/safety/test_interlocks.py",),
         (),
         ("control/test_comforts.py", "control/test_events_of_the_chain.py"),
     ),

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 
 from sumlight.cli.attend import Attending
 from sumlight.control import exposure, snapshot
-from sumlight.control.faults import FAULTS
+from sumlight.control.safety.faults import FAULTS
 from sumlight_web import language, words
 from sumlight_web.bench.view import bench_view
 from sumlight_web.language import LANGUAGES, LOCALE, Reader, written_for

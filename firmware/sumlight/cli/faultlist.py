@@ -4,10 +4,10 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from sumlight.control.faults import FAULTS, FaultKind
+from sumlight.control.safety.faults import FAULTS, FaultKind
 
 HEAD = """\
-<!-- Made by `sumlight faults --write hardware/faults.md` from the table in control/faults.py: change it there. -->
+<!-- Made by `sumlight faults --write hardware/faults.md` from control/safety/faults.py: change it there. -->
 # Faults
 
 A fault that darkens latches: the lamps stay dark and the dose is kept until its cause is gone **and** a person has

@@ -3,8 +3,8 @@
 from typing import NamedTuple
 
 from sumlight.control.commission_steps import ALONE_LIMIT_S, Step
-from sumlight.control.k1alone import DROP_LIMIT_S, K1Alone
-from sumlight.control.permit import K1_ALONE_S
+from sumlight.control.safety.k1_alone import DROP_LIMIT_S, K1Alone
+from sumlight.control.safety.permit import K1_ALONE_S
 
 STEADY_S = 0.5
 """K1 must have been held this long before the person is asked to act."""

@@ -23,7 +23,7 @@ from sumlight.control.commission_steps import (
     Step,
 )
 from sumlight.control.exposure import RefusedError
-from sumlight.control.k1alone import K1Alone
+from sumlight.control.safety.k1_alone import K1Alone
 from sumlight.light import eyesafety
 
 Phase = Literal["ask", "prepare", "lighting", "holding", "act", "watching", "confirm", "undo"]

@@ -22,10 +22,10 @@ from sumlight.control.leftover import DamagedRecordError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
-from sumlight.control.permit import Permit
 from sumlight.control.plan import PlanError
 from sumlight.control.recorder import Recorder
 from sumlight.control.retention import Retention
+from sumlight.control.safety.permit import Permit
 from sumlight.control.service import Service
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from sumlight.control.k1alone import Contact, K1Alone, K1Seen
+from sumlight.control.safety.k1_alone import Contact, K1Alone, K1Seen
 
 if TYPE_CHECKING:
     from sumlight.control.loop import ControlLoop

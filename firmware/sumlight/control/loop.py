@@ -13,20 +13,20 @@ from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
 from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
 from sumlight.control.calibrations import CalibrationBook
-from sumlight.control.chain import Chain
-from sumlight.control.dark import DarkDoor
 from sumlight.control.exposure import Event, Exposure
-from sumlight.control.faults import FAULTS, FaultDesk
 from sumlight.control.gainlesson import GainLesson
 from sumlight.control.k1hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
-from sumlight.control.permit import Conditions, Permit
 from sumlight.control.recorder import Recorder
-from sumlight.control.remarks import Remarks
+from sumlight.control.safety.advisories import Remarks
+from sumlight.control.safety.dark import DarkDoor
+from sumlight.control.safety.faults import FAULTS, FaultDesk
+from sumlight.control.safety.interlocks import Chain
+from sumlight.control.safety.light_monitor import Witness
+from sumlight.control.safety.permit import Conditions, Permit
+from sumlight.control.safety.watchdog import STALL_S, Watch
 from sumlight.control.selfcheck import LedLook
 from sumlight.control.spectrum import Spectrum
-from sumlight.control.watch import STALL_S, Watch
-from sumlight.control.witness import Witness
 from sumlight.control.worth import Appraiser
 from sumlight.light.counts import GAINS
 from sumlight.light.sample import UNSETTLED, Sample

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sumlight.control.permit import ALL_MET, REFUSALS, VALID_S, Conditions, Permit
+from sumlight.control.safety.permit import ALL_MET, REFUSALS, VALID_S, Conditions, Permit
 
 NAMES = list(Conditions._fields)
 

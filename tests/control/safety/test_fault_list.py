@@ -6,9 +6,9 @@ import pytest
 
 from sumlight.cli import main
 from sumlight.cli.faultlist import fault_list
-from sumlight.control.faults import FAULTS
+from sumlight.control.safety.faults import FAULTS
 
-LIST = Path(__file__).resolve().parents[2] / "hardware" / "faults.md"
+LIST = Path(__file__).resolve().parents[3] / "hardware" / "faults.md"
 
 
 def test_the_list_in_hardware_is_what_the_command_writes(tmp_path: Path) -> None:

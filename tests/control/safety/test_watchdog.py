@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from sumlight.control.watch import STALL_S, Watch
+from sumlight.control.safety.watchdog import STALL_S, Watch
 from tests.control.bench_box import BenchBox
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from sumlight.box.description import Limits
 from sumlight.box.meter import INTEGRATION_MS
-from sumlight.control.witness import SAME_LIMIT, SATURATED_LIMIT, Witness
+from sumlight.control.safety.light_monitor import SAME_LIMIT, SATURATED_LIMIT, Witness
 from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 
 LIMITS = Limits(strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1)

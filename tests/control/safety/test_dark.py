@@ -18,10 +18,10 @@ from gpiozero import PinSetInput
 from sumlight.box.description import Comforts
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.dark import DarkDoor
 from sumlight.control.messages import Request
-from sumlight.control.permit import ALL_MET, Permit
-from sumlight.control.watch import STALL_S, Watch
+from sumlight.control.safety.dark import DarkDoor
+from sumlight.control.safety.permit import ALL_MET, Permit
+from sumlight.control.safety.watchdog import STALL_S, Watch
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import bench_recipe
 from tests.box.parts import Bench

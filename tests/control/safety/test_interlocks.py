@@ -4,7 +4,7 @@ import pytest
 
 from sumlight.box.lid import LidState
 from sumlight.box.signals import SignalReading
-from sumlight.control.chain import K1_FOLLOW_S, OPENINGS_MAX, OPENINGS_SPAN_S, Chain
+from sumlight.control.safety.interlocks import K1_FOLLOW_S, OPENINGS_MAX, OPENINGS_SPAN_S, Chain
 
 WELL = SignalReading(k1_dropped=True, stop_released=True, cool=True)
 NOTHING = SignalReading(None, None, None)

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from sumlight.control.remarks import STEP_S, UNWATCHED_S, Remarks
+from sumlight.control.safety.advisories import STEP_S, UNWATCHED_S, Remarks
 from tests.control.bench_box import BenchBox
 
 BEGAN = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)

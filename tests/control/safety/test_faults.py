@@ -4,7 +4,7 @@ from dataclasses import FrozenInstanceError
 
 import pytest
 
-from sumlight.control.faults import FAULTS, FaultDesk
+from sumlight.control.safety.faults import FAULTS, FaultDesk
 
 
 @pytest.mark.parametrize("name", FAULTS)

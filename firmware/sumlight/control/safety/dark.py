@@ -5,7 +5,7 @@ import threading
 
 from sumlight.box.assembly import Box
 from sumlight.box.lamps import Failure
-from sumlight.control.permit import Permit
+from sumlight.control.safety.permit import Permit
 
 log = logging.getLogger(__name__)
 

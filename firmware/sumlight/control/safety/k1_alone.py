@@ -5,7 +5,7 @@ A step of commissioning asks for it (`commissioning`), `permit.K1Leave` is the l
 
 from typing import Literal, NamedTuple
 
-from sumlight.control.permit import K1_ALONE_S, K1Conditions
+from sumlight.control.safety.permit import K1_ALONE_S, K1Conditions
 
 CLOSE_LIMIT_S = 0.4
 """Pump, K2 and K1 together must be closed by then; a little later the chain itself calls it a fault."""

@@ -5,8 +5,8 @@ from collections.abc import Callable
 import pytest
 
 from sumlight.box.lamps import LightRefusedError
-from sumlight.control.k1alone import K1Alone
-from sumlight.control.permit import ALL_MET, K1_ALL_MET, K1_REFUSALS, K1Conditions, K1Leave, Permit
+from sumlight.control.safety.k1_alone import K1Alone
+from sumlight.control.safety.permit import ALL_MET, K1_ALL_MET, K1_REFUSALS, K1Conditions, K1Leave, Permit
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 

@@ -1,0 +1,1 @@
+"""Tests of what keeps people out of the light."""
