@@ -8,8 +8,8 @@ from typing import Any
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, RECIPES
+from sumlight.control.exposure.side import SideRun
 from sumlight.control.messages import BadRequestError, Request
-from sumlight.control.side import SideRun
 from sumlight.store.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock

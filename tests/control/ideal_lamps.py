@@ -3,8 +3,8 @@
 from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import Exposure
-from sumlight.control.plan import Plan, SidePlan
+from sumlight.control.exposure.plan import Plan, SidePlan
+from sumlight.control.exposure.state_machine import Exposure
 from sumlight.light.sample import Sample
 
 LIMITS = Limits(strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1)

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 
 from sumlight.box.meter import LightMeter
-from sumlight.control.exposure import Exposure
+from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.permit import Permit
 from sumlight.light.sample import Sample
 from tests.control.bench_box import BenchBox

@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from sumlight.control.exposure import Exposure
+from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.permit import Permit
 from sumlight.twin.scenario import EVENTS
 from tests.control import test_events_of_the_box, test_events_of_the_chain

@@ -51,7 +51,11 @@ A test that hangs is ended by its own limit much earlier.
 """
 
 EVENTS = ["control/test_dark_check.py", "control/test_guards.py", "control/test_events_of_the_box.py"]
-EVENTS += ["control/test_events_of_the_light.py", "control/test_events_of_the_chain.py", "control/test_series.py"]
+EVENTS += [
+    "control/test_events_of_the_light.py",
+    "control/test_events_of_the_chain.py",
+    "control/exposure/test_series.py",
+]
 EVENTS += ["control/test_restart.py", "control/test_whole_exposures.py"]
 """What else a mutant of control must get past: the same code within the whole of it."""
 
@@ -74,9 +78,13 @@ TARGETS = {
     "permit": Target("sumlight.control.safety.permit", ("control/safety/test_permit.py",)),
     "faults": Target("sumlight.control.safety.faults", ("control/safety/test_faults.py",)),
     "exposure": Target(
-        "sumlight.control.exposure",
-        ("control/test_exposure.py", "control/test_exposure_sides.py", "control/test_exposure_limits.py"),
-        ("control/test_every_state.py",),
+        "sumlight.control.exposure.state_machine",
+        (
+            "control/exposure/test_state_machine.py",
+            "control/exposure/test_state_machine_sides.py",
+            "control/exposure/test_state_machine_limits.py",
+        ),
+        ("control/exposure/test_every_state.py",),
     ),
     "dark": Target("sumlight.control.safety.dark", (), (), ("control/safety/test_dark.py",)),
     "lamps": Target(

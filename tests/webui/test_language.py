@@ -9,7 +9,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.cli.attend import Attending
-from sumlight.control import exposure, snapshot
+from sumlight.control import snapshot
+from sumlight.control.exposure import state_machine
 from sumlight.control.safety.faults import FAULTS
 from sumlight_web import language, words
 from sumlight_web.bench.view import bench_view
@@ -124,7 +125,7 @@ def _sentences_of(module: object, *functions: str) -> list[str]:
 def test_every_sentence_of_control_is_known() -> None:
     """They are taken from its code, so that a new one is missed here."""
     sentences = _sentences_of(snapshot, "sentence", "_turn_sentence", "_done_sentence")
-    sentences += _sentences_of(exposure, "next_step") + list(snapshot.PAUSE_WORDS.values())
+    sentences += _sentences_of(state_machine, "next_step") + list(snapshot.PAUSE_WORDS.values())
     assert len(sentences) > 12
     with written_for(GERMAN):
         for text in sentences:

@@ -11,8 +11,9 @@ from types import ModuleType
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.control import commander, exposure, legs, measuring, metrology, series, tablets
+from sumlight.control import commander, legs, measuring, metrology, tablets
 from sumlight.control.calibrations import CalibrationBook
+from sumlight.control.exposure import series, state_machine
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.craft import contact, strip
 from sumlight.craft.tablet import TabletReading, estimate_threshold
@@ -193,7 +194,7 @@ def test_every_state_of_commissioning_is_german(
 # -- sentences of control ---------------------------------------------------------------------------------------------
 
 RAISING: tuple[ModuleType, ...] = (
-    tablets, measuring, metrology, legs, commander, series, exposure, field, transmission, reciprocity,
+    tablets, measuring, metrology, legs, commander, series, state_machine, field, transmission, reciprocity,
 )  # fmt: skip
 ERRORS = {"BadRequestError", "RefusedError", "PlanError", "ValueError"}
 NEVER_ON_THE_PAGE = (

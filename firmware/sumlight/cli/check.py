@@ -12,7 +12,7 @@ from sumlight.checkedfile import FileProblemsError
 from sumlight.checkedfile import load as load_checked
 from sumlight.cli import options as shared
 from sumlight.cli.trial import tried_hz
-from sumlight.control.plan import PlanError, make_plan
+from sumlight.control.exposure.plan import PlanError, make_plan
 from sumlight.store.datalock import DataInUseError, DataLock
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import RECIPE_BYTES

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.control.daemon import LOGBOOK, RECIPES, Daemon
-from sumlight.control.exposure import Event, Exposure, RefusedError
-from sumlight.control.plan import Plan
+from sumlight.control.exposure.plan import Plan
+from sumlight.control.exposure.state_machine import Event, Exposure, RefusedError
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.twin import demo

@@ -15,8 +15,8 @@ from pathlib import Path
 from sumlight.box.description import BoxDescription
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import PUSH_S
+from sumlight.control.exposure.plan import make_plan
 from sumlight.control.pace import TickRate
-from sumlight.control.plan import make_plan
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin.clock import RunningClock
 from sumlight.twin.scenario import Scenario

@@ -10,14 +10,14 @@ from sumlight.checkedfile import FileProblemsError
 from sumlight.control import lampdesk
 from sumlight.control.calibrations import TOLERANCE
 from sumlight.control.commission_desk import CommissionDesk
-from sumlight.control.exposure import RefusedError
-from sumlight.control.leftover import check_sides, check_text
+from sumlight.control.exposure.leftover import check_sides, check_text
+from sumlight.control.exposure.plan import Plan, PlanError, make_plan
+from sumlight.control.exposure.series import make_series
+from sumlight.control.exposure.side import SideRun
+from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.control.metrology import Metrology, OpenBook
-from sumlight.control.plan import Plan, PlanError, make_plan
-from sumlight.control.series import make_series
-from sumlight.control.side import SideRun
 from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text

@@ -17,10 +17,10 @@ from sumlight.control.commission_known import Known, not_proved
 from sumlight.control.commission_report import report_html
 from sumlight.control.commission_steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, steps_for
 from sumlight.control.commissioning import Action, Commissioning
-from sumlight.control.exposure import RefusedError
+from sumlight.control.exposure.plan import Plan, SidePlan
+from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
-from sumlight.control.plan import Plan, SidePlan
 from sumlight.control.safety.faults import FAULTS
 from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
 

@@ -22,7 +22,7 @@ from sumlight.control.commission_steps import (
     PREPARE_ALONE,
     Step,
 )
-from sumlight.control.exposure import RefusedError
+from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.safety.k1_alone import K1Alone
 from sumlight.light import eyesafety
 

@@ -17,12 +17,12 @@ from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
 from sumlight.control.commission_desk import CommissionDesk
+from sumlight.control.exposure.leftover import DamagedRecordError
+from sumlight.control.exposure.plan import PlanError
 from sumlight.control.garbage import Garbage
-from sumlight.control.leftover import DamagedRecordError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
-from sumlight.control.plan import PlanError
 from sumlight.control.recorder import Recorder
 from sumlight.control.retention import Retention
 from sumlight.control.safety.permit import Permit

@@ -13,7 +13,7 @@ from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
 from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
 from sumlight.control.calibrations import CalibrationBook
-from sumlight.control.exposure import Event, Exposure
+from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.gainlesson import GainLesson
 from sumlight.control.k1hold import K1Holder
 from sumlight.control.pace import Grid, TickRate

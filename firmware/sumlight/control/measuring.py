@@ -22,9 +22,9 @@ from dataclasses import asdict
 from typing import Any, Protocol
 
 from sumlight.control.calibrations import CalibrationBook
+from sumlight.control.exposure.side import SideRun
 from sumlight.control.legs import SteadyLeg, finished, steady_legs
 from sumlight.control.messages import BadRequestError, Request
-from sumlight.control.side import SideRun
 from sumlight.craft import strip as strips
 from sumlight.light import field as fields
 from sumlight.light import transmission as sheets

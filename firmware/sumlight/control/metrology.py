@@ -24,7 +24,7 @@ from typing import Any
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control import measuring, tablets
 from sumlight.control.calibrations import TOLERANCE, WindowCheck
-from sumlight.control.exposure import RefusedError
+from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.legs import finished
 from sumlight.control.loop import BankWatch, ControlLoop
 from sumlight.control.messages import BadRequestError, Request

@@ -5,10 +5,10 @@ from datetime import datetime
 
 from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
-from sumlight.control.exposure import Event, Exposure
+from sumlight.control.exposure.plan import Plan
+from sumlight.control.exposure.side import SideRun
+from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.flickerlook import FlickerLook
-from sumlight.control.plan import Plan
-from sumlight.control.side import SideRun
 from sumlight.control.worth import Appraiser
 from sumlight.light.sample import Sample
 from sumlight.store.records import (

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from sumlight.control.plan import SidePlan
-from sumlight.control.side import SideRun
+from sumlight.control.exposure.plan import SidePlan
+from sumlight.control.exposure.side import SideRun
 from sumlight.light.counts import basic_counts
 from sumlight.store.stretches import RecordedStretch
 

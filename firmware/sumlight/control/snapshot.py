@@ -3,9 +3,9 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from sumlight.control.exposure import Exposure
+from sumlight.control.exposure.side import SideRun
+from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.faults import FaultDesk
-from sumlight.control.side import SideRun
 from sumlight.control.worth import Appraiser
 from sumlight.craft.holding import Hold, hold
 

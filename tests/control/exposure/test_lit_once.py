@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import Exposure
-from sumlight.control.side import SideRun
+from sumlight.control.exposure.side import SideRun
+from sumlight.control.exposure.state_machine import Exposure
 from sumlight.store.logbook import Logbook
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench

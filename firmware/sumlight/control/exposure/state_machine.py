@@ -10,9 +10,9 @@ from typing import Literal
 
 from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
-from sumlight.control.plan import Plan
-from sumlight.control.side import SideRun
-from sumlight.control.vacuum import Vacuum
+from sumlight.control.exposure.plan import Plan
+from sumlight.control.exposure.side import SideRun
+from sumlight.control.exposure.vacuum import Vacuum
 from sumlight.light.sample import Sample
 
 StateName = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]

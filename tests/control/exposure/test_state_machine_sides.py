@@ -2,7 +2,7 @@
 
 import pytest
 
-from sumlight.control.exposure import RefusedError
+from sumlight.control.exposure.state_machine import RefusedError
 from tests.control.ideal_lamps import Bench
 
 

@@ -13,15 +13,15 @@ from dataclasses import replace
 import pytest
 
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import (
+from sumlight.control.exposure.plan import Plan
+from sumlight.control.exposure.side import TAIL_LIMIT_S, TAIL_SAMPLES
+from sumlight.control.exposure.state_machine import (
     DARK_PATIENCE_S,
     DARK_SAMPLES,
     LIGHTS_OUT_S,
     Exposure,
     RefusedError,
 )
-from sumlight.control.plan import Plan
-from sumlight.control.side import TAIL_LIMIT_S, TAIL_SAMPLES
 from sumlight.light.sample import SATURATED, Sample
 from tests.control.ideal_lamps import LIMITS, plan
 

@@ -6,7 +6,7 @@ Each leg is a side like any other, ended by its dose or by a set time; what the 
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sumlight.control.plan import Plan, PlanError, SidePlan
+from sumlight.control.exposure.plan import Plan, PlanError, SidePlan
 
 KINDS = {
     "tablet": "Open the lid, move the step tablet to the next zone, mask the others, shut the lid.",

@@ -3,7 +3,7 @@
 import math
 from typing import Literal
 
-from sumlight.control.plan import SidePlan
+from sumlight.control.exposure.plan import SidePlan
 from sumlight.light.cutoff import CutOff
 from sumlight.light.dose import DoseSum
 from sumlight.light.sample import Sample

@@ -3,7 +3,7 @@
 import hashlib
 import math
 
-from sumlight.control.plan import Plan, SidePlan
+from sumlight.control.exposure.plan import Plan, SidePlan
 from sumlight.store.records import InterruptedExposure, NewSide, SideState
 
 STATES = ("waiting", "lit", "cut", "done", "abandoned")

@@ -6,7 +6,7 @@ import pytest
 
 from sumlight.box.lid import LidState
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure import DARK_PATIENCE_S, DARK_SAMPLES, RefusedError
+from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES, RefusedError
 from sumlight.light.sample import SATURATED, Sample
 from tests.control.ideal_lamps import GLASS_MW_CM2, Bench, plan
 
