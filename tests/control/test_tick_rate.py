@@ -2,6 +2,7 @@
 
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,9 +17,11 @@ from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
 from tests.benchmarks.fault_causes import computer_recovers, computer_slows
 from tests.control.bench_box import BenchBox
+from tests.control.commission_run import at_step
 from tests.control.conftest import MakeBench
 
 NEEDED_HZ = needed_ticks_hz()
+TOO_SLOW = f"This computer is too slow: 118 ticks a second, {NEEDED_HZ:.0f} needed."
 
 
 def ticked(rate: TickRate, ticks_hz: float, seconds: float, from_s: float = 0.0, *, held: bool = True) -> float:
@@ -112,8 +115,67 @@ def test_no_panel_is_started_on_a_computer_that_is_too_slow(bench: BenchBox) -> 
     computer_slows(bench)
     bench.run(3.5)
     refused = bench.refused("start", recipe="quick", panel="P1")
-    assert refused.message == f"This computer is too slow: 118 ticks a second, {NEEDED_HZ:.0f} needed."
+    assert refused.message == TOO_SLOW
     assert refused.remedy
+
+
+@pytest.mark.parametrize(
+    ("command", "values"),
+    [
+        ("start", {"recipe": "quick", "panel": "P1"}),
+        ("series", {"kind": "steady", "recipe": "quick", "seconds": 30}),
+        ("series", {"kind": "tablet", "recipe": "quick", "doses_mj_cm2": [10, 20]}),
+        ("commission_next", {}),
+    ],
+    ids=["start", "steady series", "tablet series", "commissioning"],
+)
+def test_no_press_lights_on_a_computer_that_is_too_slow(bench: BenchBox, command: str, values: dict[str, Any]) -> None:
+    """Whatever the press is for."""
+    bench.ready()
+    if command == "commission_next":
+        at_step(bench, "bank_relay")
+    computer_slows(bench)
+    bench.run(3.5)
+    assert bench.refused(command, **values).message == TOO_SLOW
+    bench.run(1.0)
+    assert not bench.any_relay_lights()
+
+
+@pytest.mark.parametrize("sides", ["one", "turned"])
+def test_nor_does_a_panel_go_on_there(bench: BenchBox, sides: str) -> None:
+    """Continue after a pause, and side B: refused with the figure, the dose kept; it goes on once the rate is back."""
+    bench.start_new(sides=sides, dose_mj_cm2=12)
+    bench.until(lambda: bench.world.is_lit(bench.lit_bank))
+    if sides == "one":
+        bench.ask("dark")
+    else:
+        bench.until_state("turn")
+        bench.turn_panel()
+    state, strikes = bench.state, bench.snapshot()["banks"][0]["strikes"]
+    computer_slows(bench)
+    bench.run(3.5)
+    refused = bench.refused("go")
+    assert refused.message == TOO_SLOW
+    assert refused.remedy
+    bench.run(1.0)
+    assert (bench.state, bench.snapshot()["banks"][0]["strikes"]) == (state, strikes)
+    computer_recovers(bench)
+    bench.ask("go")
+    bench.until(lambda: bench.world.is_lit(bench.lit_bank))
+
+
+def test_k1_is_not_lent_there_either(make_bench: MakeBench) -> None:
+    """A step of commissioning that holds K1 alone would see it flutter."""
+    bench = make_bench(hardwired_lid_switch=True).ready()
+    at_step(bench, "lid_alone")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.k1_shown = True
+    computer_slows(bench)
+    bench.run(3.5)
+    assert bench.refused("commission_next", at_the_box=True).message == TOO_SLOW
+    bench.run(1.0)
+    assert not bench.loop.permit.k1.lent
 
 
 def test_the_picture_of_the_box_carries_the_rate(bench: BenchBox) -> None:

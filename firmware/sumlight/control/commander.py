@@ -18,6 +18,7 @@ from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.control.metrology import Metrology, OpenBook
+from sumlight.control.pace import refuse_if_slow
 from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
@@ -101,6 +102,8 @@ class Commander:
             case "series":
                 return self._series(request)
             case "go":
+                if "go" in exposure.may():
+                    refuse_if_slow(self._loop.rate)
                 exposure.go(now_s)
             case "dark":
                 self._loop.go_dark("the command dark")
@@ -180,10 +183,8 @@ class Commander:
                 f"The light meter of bank {blind[0]} gives no reading.",
                 "Check the sensor's cable; it is tried again every second.",
             )
-        if (slow := loop.rate.trouble()) and not loop.desk:
-            raise RefusedError(
-                f"{slow[0].upper()}{slow[1:]}.", "End what else runs on this computer, or use a faster one."
-            )
+        if not loop.desk:
+            refuse_if_slow(loop.rate)
         if loop.writer.error:
             raise RefusedError(
                 f"The logbook cannot be written: {loop.writer.error}.", "Make room on the card or replace it."

@@ -21,6 +21,7 @@ from sumlight.control.exposure.plan import Plan, SidePlan
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.pace import refuse_if_slow
 from sumlight.control.safety.faults import FAULTS
 from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
 
@@ -204,7 +205,8 @@ class CommissionDesk:
         self._carry_out([action for action in actions if action != "light"])
 
     def _refuse_unless_dark(self) -> None:
-        """K1 is lent only with the lid shut and every meter seeing nothing. Raises RefusedError."""
+        """K1 is lent only with the lid shut, meters seeing nothing, and ticks enough to hold it. Raises RefusedError."""
+        refuse_if_slow(self._loop.rate)
         facts = self._facts()
         if facts.lid != "shut":
             raise RefusedError("The lid is not shut.", "Shut the lid.")

@@ -4,6 +4,7 @@ import math
 from collections import deque
 
 from sumlight.box.charge_pump import TICK_S
+from sumlight.control.exposure.state_machine import RefusedError
 
 NEAR_S = 1e-6
 """What the sum of many periods may be off by."""
@@ -60,6 +61,12 @@ class TickRate:
     def _over(self, least_s: float) -> float | None:
         span_s = self._at_s[-1] - self._at_s[0] if self._at_s else 0.0
         return (len(self._at_s) - 1) / span_s if span_s >= least_s else None
+
+
+def refuse_if_slow(rate: TickRate) -> None:
+    """For every press that closes K1. Raises RefusedError with the figure on a computer that is too slow."""
+    if slow := rate.trouble():
+        raise RefusedError(f"{slow[0].upper()}{slow[1:]}.", "End what else runs on this computer, or use a faster one.")
 
 
 class Grid:
