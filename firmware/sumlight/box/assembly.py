@@ -1,19 +1,15 @@
 """Opens everything that box.yaml describes, on the pin library and buses that it names."""
 
-import logging
 from collections.abc import Callable
 from typing import Any
 
 from gpiozero.pins import Factory
 
 from sumlight.box.description import BoxDescription, Comforts
-from sumlight.box.lamps import EnableLine, Failure, LampBank, close_all, try_each
+from sumlight.box.lamps import EnableLine, Failure, LampBank, close_all, tell_unclosed, try_each
 from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
 from sumlight.box.signals import Comfort, Signals
-
-log = logging.getLogger(__name__)
-
 
 class PinLibraryError(RuntimeError):
     """The pin library that box.yaml names is not there; no other one is tried."""
@@ -68,8 +64,7 @@ class Box:
         others += [(name, part.close) for name, part in (("lid", self.lid), ("signals", self.signals)) if part]
         self.lid, self.signals, self.comforts = None, None, {}
         failed += try_each(others)
-        for name, error in failed:
-            log.error("closing %s: %s: %s", name, type(error).__name__, error)
+        tell_unclosed(failed)
         return failed
 
 

@@ -1,5 +1,6 @@
 """Lamp banks and the enable line of contactor K1. Dark is the rest state of everything here."""
 
+import logging
 import threading
 from collections.abc import Callable, Iterable, Sequence
 
@@ -7,6 +8,8 @@ from gpiozero import OutputDevice
 from gpiozero.pins import Factory
 
 from sumlight.box.description import Bank
+
+log = logging.getLogger(__name__)
 
 LOCK_WAIT_S = 0.05
 """How long a word for dark waits for another thread's write before it writes all the same."""
@@ -155,6 +158,12 @@ def try_each(acts: Iterable[tuple[str, Callable[[], object]]]) -> list[Failure]:
         except Exception as error:  # noqa: BLE001 - pin libraries raise errors of their own kind
             failed.append((name, error))
     return failed
+
+
+def tell_unclosed(failed: Iterable[Failure]) -> None:
+    """Log what could not be closed, and why."""
+    for name, error in failed:
+        log.error("closing %s: %s: %s", name, type(error).__name__, error)
 
 
 def close_all(banks: Sequence[LampBank], enable: EnableLine | None) -> list[Failure]:

@@ -11,6 +11,7 @@ from gpiozero.pins import Factory
 
 from sumlight.box.assembly import Box
 from sumlight.box.description import BoxDescription
+from sumlight.box.lamps import Failure, tell_unclosed, try_each
 from sumlight.box.supply import Gauge
 from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
@@ -207,15 +208,17 @@ class Daemon:
             self.service.close()
         self.writer.abandon()
 
-    def close(self) -> None:
-        """Dark, then release the pins, finish writing, remove the socket."""
-        try:
-            self.loop.close()
-            if self._night is not None:
-                self._night.close()
-            self._notifier.close()
-        finally:
-            if self.service is not None:
-                self.service.close()
-            self.writer.close()
-            self.lock.release()
+    def close(self) -> list[Failure]:
+        """Dark, then release the pins, finish writing, remove the socket, whatever one part does.
+
+        Logs and returns what failed.
+        """
+        failed = self.loop.close()
+        parts: list[tuple[str, Callable[[], object]]] = [("notifier", self._notifier.close)]
+        if self._night is not None:
+            parts.append(("reading of the logbook", self._night.close))
+        if self.service is not None:
+            parts.append(("socket", self.service.close))
+        others = try_each([*parts, ("writer", self.writer.close), ("lock of the data folder", self.lock.release)])
+        tell_unclosed(others)
+        return failed + others

@@ -7,7 +7,7 @@ from typing import Any
 
 from sumlight.box.assembly import Box
 from sumlight.box.charge_pump import needed_ticks_hz
-from sumlight.box.lamps import LampBank, LightRefusedError
+from sumlight.box.lamps import Failure, LampBank, LightRefusedError, tell_unclosed, try_each
 from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
 from sumlight.box.supply import Gauge, SupplyGauge
@@ -189,11 +189,12 @@ class ControlLoop:
         now_s = self.clock.mono_s()
         self.clock.wait_until(max(now_s, min(self.grid.next_s(now_s), self.exposure.next_deadline_s())))
 
-    def close(self) -> None:
-        """Dark, then let go of everything."""
+    def close(self) -> list[Failure]:
+        """Dark, then let go of everything, whatever one part does; logs and returns what failed."""
         self.go_dark("control ends")
-        self.watch.close()
-        self.box.close()
+        failed = try_each([("watch", self.watch.close)])
+        tell_unclosed(failed)
+        return failed + self.box.close()
 
     def _tick(self, now_s: float) -> None:
         self.ticks += 1

@@ -8,7 +8,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +18,13 @@ from gpiozero import PinSetInput
 from sumlight.box.description import Comforts
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.cli.simulated import SimulatedBox
+from sumlight.control.daemon import LOGBOOK
 from sumlight.control.messages import Request
 from sumlight.control.safety.dark import DarkDoor
 from sumlight.control.safety.permit import ALL_MET, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
+from sumlight.store.datalock import DataLock
+from sumlight.store.logbook import Logbook
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import bench_recipe
 from tests.box.parts import Bench
@@ -326,6 +329,34 @@ def test_closing_guards_every_part_and_says_what_failed(
     assert "closing lid: OSError: made for this test" in caplog.text
     assert [output.closed for output in outputs] == [True, True]
     let_go()
+
+
+@pytest.mark.parametrize("part", ["watch", "notifier", "night", "service", "writer"])
+def test_closing_control_closes_every_part_whichever_fails(
+    part: str, tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pins let go of, socket gone, records on disk, folder free for the next; the failure is in the log."""
+    bench = BenchBox(tmp_path, threaded=True)
+    daemon = bench.daemon
+    daemon.serve(tmp_path / "control.sock")
+    bench.light_up()
+    broken = {"watch": daemon.loop.watch, "notifier": daemon._notifier, "night": daemon._night}.get(part)
+    broken = getattr(daemon, part) if broken is None else broken
+    real = broken.close
+
+    def close() -> None:
+        real()
+        raise OSError("made for this test")
+
+    monkeypatch.setattr(broken, "close", close)
+    assert [str(error) for _, error in daemon.close()] == ["made for this test"]
+    assert "OSError: made for this test" in caplog.text
+    assert not bench.any_relay_lights()
+    assert bench.loop.box.lid is None  # let go of
+    assert not (tmp_path / "control.sock").exists()
+    assert daemon._night is not None
+    with DataLock(tmp_path), closing(Logbook(tmp_path / LOGBOOK)) as book:
+        assert book.recent()[0]["sides"][0]["dose_mj_cm2"] > 0
 
 
 @pytest.mark.parametrize("act", ["a fault", "a command that breaks"])
