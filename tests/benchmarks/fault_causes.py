@@ -25,7 +25,8 @@ class Cause:
     """One fault. `dark_s` is the stated time from the cause to the permit's end, `release_s` from there to no light.
 
     `also` are names under which the same cause shows in other states; `shows_in` the states in which it can show at
-    all (None: in every one, at the latest when the panel is carried on). `stops` is false for remarks.
+    all (None: in every one, at the latest when the panel is carried on). `stops` is false for remarks. A press that is
+    refused with the words `refused_with` has shown the cause as well.
     """
 
     bring: Act
@@ -37,6 +38,7 @@ class Cause:
     settle_s: float = 1.5
     stops: bool = True
     dose_mj_cm2: float = 24.0
+    refused_with: str = ""
 
 
 def happen(*events: tuple[str, dict[str, Any]]) -> Act:
@@ -246,7 +248,9 @@ CAUSES: dict[str, Cause] = {
     # The permit runs out by itself after 0.1 s; the watch switches off within 0.25 s of the stall.
     "loop_late": Cause(loop_stalls, nothing, dark_s=0.25, release_s=0.15 + 0.05 + RELEASE_S, shows_in=LIT),
     # Five seconds of real time at 118 ticks a second are 2.95 s of the bench's.
-    "too_slow": Cause(computer_slows, computer_recovers, dark_s=2.97, dose_mj_cm2=40.0),
+    "too_slow": Cause(
+        computer_slows, computer_recovers, dark_s=2.97, dose_mj_cm2=40.0, refused_with="too slow: 118 ticks a second"
+    ),
     "disk_full": Cause(*FULL, dark_s=0.26),
     "logbook_damaged": Cause(*DAMAGED, dark_s=0.26),
     "logbook_failed": Cause(*READ_ONLY, dark_s=0.26),

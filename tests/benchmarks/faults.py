@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 
+from sumlight.control.messages import BadRequestError
 from sumlight.control.safety.faults import FAULTS
 from tests.benchmarks.fault_causes import CAUSES, LIT, Cause
 from tests.benchmarks.figure import Figure
@@ -130,14 +131,16 @@ class Case:
                 return
             may = bench.exposure.may()
             if "go" in may:
-                bench.ask("go")
+                if self._is_refused("go"):
+                    break
             elif bench.state == "turn" and bench.loop.lid == "shut":
                 bench.turn_panel()
-            elif bench.state == "done" and not started:
+            elif bench.state == "done" and self._may_change_panel():
                 bench.change_panel()
             elif "start" in may and bench.sees_light() and not (started and bench.state == "done"):
+                if self._is_refused("start", recipe="long", panel="carried on"):
+                    break
                 started = True
-                bench.ask("start", recipe="long", panel="carried on")
             elif "start" in may and not bench.sees_light():
                 outcome.seen = "refused"
                 bench.refused("start", recipe="long")
@@ -157,6 +160,21 @@ class Case:
             outcome.dark_after_s = self._ended_s - began_s
             if outcome.dark_after_s > self.cause.dark_s + 0.0051:
                 outcome.wrong = f"dark after {outcome.dark_after_s:.3f} s, stated {self.cause.dark_s:g} s"
+
+    def _is_refused(self, command: str, **values: str) -> bool:
+        """Press; true if that is refused for the cause at hand. A refusal for anything else is wrong."""
+        try:
+            self.bench.ask(command, **values)
+        except BadRequestError as error:
+            words = self.cause.refused_with
+            if not words or words not in error.message:
+                raise AssertionError(f"{command} was refused: {error.message}") from error
+            self.outcome.seen = "refused"
+        return self.outcome.seen == "refused"
+
+    def _may_change_panel(self) -> bool:
+        """Whether something lies inside, and a person at the box would open the lid now: no contact contradicts."""
+        return self.bench.exposure.left_inside is not None and self.bench.loop.lid != "disagree"
 
     def _check_record_while_standing(self) -> None:
         bench = self.bench
@@ -184,7 +202,7 @@ class Case:
                 bench.ask("go")
             elif bench.state == "turn" and bench.loop.lid == "shut":
                 bench.turn_panel()
-            elif bench.state == "idle" and bench.exposure.left_inside is not None:
+            elif bench.state == "idle" and self._may_change_panel():
                 bench.change_panel()
             elif bench.state == "idle" and "start" in may and bench.sees_light():
                 bench.ask("start", recipe="short", panel="afterwards")

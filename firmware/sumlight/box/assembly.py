@@ -11,6 +11,7 @@ from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
 from sumlight.box.signals import Comfort, Signals
 
+
 class PinLibraryError(RuntimeError):
     """The pin library that box.yaml names is not there; no other one is tried."""
 

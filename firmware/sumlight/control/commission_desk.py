@@ -205,7 +205,7 @@ class CommissionDesk:
         self._carry_out([action for action in actions if action != "light"])
 
     def _refuse_unless_dark(self) -> None:
-        """K1 is lent only with the lid shut, meters seeing nothing, and ticks enough to hold it. Raises RefusedError."""
+        """K1 is lent only with the lid shut, meters seeing nothing, ticks enough to hold it. Raises RefusedError."""
         refuse_if_slow(self._loop.rate)
         facts = self._facts()
         if facts.lid != "shut":
