@@ -73,7 +73,8 @@ class Desk:
         self.handled: list[Request] = []
         self.answer: dict[str, Any] = {"fine": True}
         self.takes_s = 0.0
-        self.service = Service(path, self._handle)
+        self.now_s = 1000.0
+        self.service = Service(path, self._handle, lambda: self.now_s)
         self.callers: list[Caller] = []
 
     def _handle(self, request: Request) -> dict[str, Any]:
@@ -87,12 +88,13 @@ class Desk:
         """A new client, accepted."""
         caller = Caller(self.path)
         self.callers.append(caller)
-        self.service.poll()
+        self.poll()
         return caller
 
     def poll(self, times: int = 1) -> None:
         """Let the service work as often as so many ticks would."""
         for _ in range(times):
+            self.now_s += 0.005
             self.service.poll()
 
 
@@ -319,6 +321,50 @@ def test_a_question_that_waits_for_its_answer_is_not_sent_away(desk: Desk, monke
     desk.poll()
     assert len(old.take()) == 1
     assert [caller.hung_up() for caller in callers[:2]] == [True, False]
+
+
+@pytest.mark.parametrize("said", [b"", b'{"id": 1, "comm'], ids=["nothing", "half a line"])
+def test_who_says_nothing_for_a_minute_is_sent_away(desk: Desk, said: bytes) -> None:
+    """Also where there is room. Half a line now and then is no word."""
+    silent, speaks = desk.caller(), desk.caller()
+    for _ in range(7):
+        assert not silent.hung_up()
+        silent.send(said)
+        speaks.send(STATE)
+        desk.poll(3)
+        desk.now_s += 10.0
+    desk.poll()
+    assert silent.hung_up()
+    assert len(desk.service._clients) == 1
+    assert len(speaks.take()) == 7
+    assert not speaks.hung_up()
+
+
+def test_who_watches_may_be_silent_as_long_as_it_reads(desk: Desk) -> None:
+    """A page that somebody leaves open over night."""
+    watcher = desk.caller()
+    watcher.send(b'{"id": 1, "command": "watch"}\n')
+    desk.poll()
+    for _ in range(100):
+        desk.now_s += 100.0
+        desk.poll()
+        desk.service.push({"state": "idle"})
+    assert len(watcher.take()) == 101
+
+
+def test_a_question_that_could_not_be_answered_for_a_minute_still_is(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is control that kept the client waiting then."""
+    asks = desk.caller()
+    monkeypatch.setattr("sumlight.control.service.ANSWERS_PER_POLL", 0)
+    asks.send(STATE)
+    desk.poll()
+    desk.now_s += 100.0
+    desk.poll()
+    monkeypatch.undo()
+    desk.poll()
+    assert len(asks.take()) == 1
 
 
 def test_idle_clients_cannot_keep_dark_out(desk: Desk) -> None:

@@ -2,6 +2,7 @@
 
 import json
 import socket
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
@@ -14,20 +15,38 @@ class ControlGoneError(RuntimeError):
     """Nobody answers at the socket."""
 
 
+QUIET_S = 5.0
+"""After so long without reading, a new connection is made: control sends away who is silent or lets snapshots pile up,
+and what piled up is old."""
+
+
 class ControlClient:
-    """A connection to control. Raises ControlGoneError when there is none; `timeout_s` bounds every wait."""
+    """A connection to control. Raises ControlGoneError when there is none; `timeout_s` bounds every wait.
+
+    A person may take any time between two questions or snapshots: the connection is then made anew.
+    """
 
     def __init__(self, path: Path, timeout_s: float = 2.0) -> None:
         self._path = path
+        self._timeout_s = timeout_s
         self._number = 0
+        self._connect()
+
+    def _connect(self) -> None:
+        self._watching = False
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._socket.settimeout(timeout_s)
+        self._socket.settimeout(self._timeout_s)
         try:
-            self._socket.connect(str(path))
+            self._socket.connect(str(self._path))
         except OSError as error:
             self._socket.close()
-            raise ControlGoneError(f"no box is running at {path} ({error.strerror}); start it first") from error
+            raise ControlGoneError(f"no box is running at {self._path} ({error.strerror}); start it first") from error
         self._lines = self._socket.makefile("rb")
+        self._read_s = time.monotonic()
+
+    @property
+    def _quiet(self) -> bool:
+        return time.monotonic() - self._read_s > QUIET_S
 
     def __enter__(self) -> Self:
         return self
@@ -44,6 +63,9 @@ class ControlClient:
 
     def ask(self, command: str, **values: Any) -> dict[str, Any]:
         """Send a command and return its result. Raises BadRequestError if it was refused."""
+        if self._quiet:
+            self.close()
+            self._connect()
         self._number += 1
         self._send(request_line(self._number, command, **values))
         while True:
@@ -57,8 +79,12 @@ class ControlClient:
 
     def snapshots(self) -> Iterator[dict[str, Any]]:
         """Snapshots as control pushes them, the present one first."""
-        yield self.ask("watch")
         while True:
+            if not self._watching or self._quiet:
+                first = self.ask("watch")
+                self._watching = True
+                yield first
+                continue
             message = self._receive()
             if message.get("event") == "state":
                 yield message["state"]
@@ -76,4 +102,5 @@ class ControlClient:
             raise ControlGoneError(f"the box at {self._path} does not answer ({error})") from error
         if not line:
             raise ControlGoneError(f"the box at {self._path} hung up")
+        self._read_s = time.monotonic()
         return dict(json.loads(line))

@@ -22,6 +22,11 @@ log = logging.getLogger(__name__)
 CLIENTS_MAX = 24
 """One more is let in all the same, for it may bring *dark*: the one that has been idle longest leaves for it."""
 
+IDLE_LIMIT_S = 60.0
+"""A client that does not watch and sent no whole line for so long is sent away; ours come back with a word."""
+
+IDLE_LOOK_S = 1.0
+
 PENDING_MAX = 128
 """Callers that may wait at the door until the loop lets them in."""
 
@@ -46,13 +51,13 @@ class SocketInUseError(RuntimeError):
 
 
 class _Client:
-    def __init__(self, connection: socket.socket) -> None:
+    def __init__(self, connection: socket.socket, now_s: float) -> None:
         self.connection = connection
         self.inbox = bytearray()
         self.outbox = bytearray()
         self.watching = False
         self.closing = False
-        self.heard_s = time.monotonic()
+        self.heard_s = now_s
 
     @property
     def waits(self) -> bool:
@@ -76,14 +81,17 @@ class _Client:
 
 
 class Service:
-    """Answers requests at a Unix socket. `handle` carries a request out and returns its result.
+    """Answers requests at a Unix socket. `handle` carries a request out and returns its result; `mono_s` is the clock
+    by which clients are idle.
 
     Raises SocketInUseError if somebody already answers at `path`.
     """
 
-    def __init__(self, path: Path, handle: Handler) -> None:
+    def __init__(self, path: Path, handle: Handler, mono_s: Callable[[], float] = time.monotonic) -> None:
         self._path = path
         self._handle = handle
+        self._mono_s = mono_s
+        self._idle_look_at_s = mono_s()
         self._clients: dict[int, _Client] = {}
         self._turn = 0
         self._selector = selectors.DefaultSelector()
@@ -116,6 +124,16 @@ class Service:
                 left = left - 1 if time.monotonic() < until_s else 0
             if client.outbox:
                 self._send(client)
+        self._send_away_idle()
+
+    def _send_away_idle(self) -> None:
+        now_s = self._mono_s()
+        if now_s < self._idle_look_at_s:
+            return
+        self._idle_look_at_s = now_s + IDLE_LOOK_S
+        for client in list(self._clients.values()):
+            if not client.watching and not client.waits and now_s - client.heard_s > IDLE_LIMIT_S:
+                self._drop(client)
 
     def _in_turn(self, items: list[Item]) -> list[Item]:
         first = self._turn % len(items) if items else 0
@@ -147,7 +165,7 @@ class Service:
                 if len(self._clients) >= CLIENTS_MAX:
                     self._drop(self._most_idle())
                 connection.setblocking(False)
-                client = _Client(connection)
+                client = _Client(connection, self._mono_s())
                 self._clients[connection.fileno()] = client
                 self._selector.register(connection, selectors.EVENT_READ, client)
                 self._read(client)
@@ -179,7 +197,7 @@ class Service:
 
     def _answer(self, client: _Client, line: bytes) -> None:
         number: int | None = None
-        client.heard_s = time.monotonic()
+        client.heard_s = self._mono_s()
         try:
             darkened = self._handle(Request(0, "dark")) if messages.says_dark(line) else None
             request = messages.parse_request(line)
