@@ -188,6 +188,8 @@ def test_no_start_while_the_logbook_cannot_be_written(bench: BenchBox) -> None:
     error = bench.refused("start", recipe="quick")
     assert error.code == "refused"
     assert "cannot be written" in error.message
+    assert error.message.endswith(".")
+    assert not error.message.endswith("..")
     read_only(bench, False)
     bench.daemon.writer.drain(0)
     bench.start().until_state("done")

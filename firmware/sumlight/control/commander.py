@@ -185,10 +185,7 @@ class Commander:
             )
         if not loop.desk:
             refuse_if_slow(loop.rate)
-        if loop.writer.error:
-            raise RefusedError(
-                f"The logbook cannot be written: {loop.writer.error}.", "Make room on the card or replace it."
-            )
+        lampdesk.refuse_if_unwritable(loop)
         if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
             raise RefusedError("The last panel is still being recorded.", "Try again in a moment.")
         self.metrology.refuse_while_looking()
@@ -257,10 +254,7 @@ class Commander:
         note = request.text("note", default="", longest=LONGEST_NOTE)
         result = request.text("result", default="", longest=LONGEST_NOTE)
         who = request.text("who", default="terminal", longest=60)
-        if self._loop.writer.error:
-            raise RefusedError(
-                f"The logbook cannot be written: {self._loop.writer.error}.", "Make room on the card or replace it."
-            )
+        lampdesk.refuse_if_unwritable(self._loop)
         self._loop.writer.put_note(int(number), note, result, who)
         return {"exposure_id": int(number)}
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.store.lampbook import MOST_TUBES, NewTube
@@ -19,12 +20,16 @@ def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
     return {"banks": found}
 
 
+def refuse_if_unwritable(loop: ControlLoop) -> None:
+    """For what must not be lost. Raises RefusedError with what the card says."""
+    if why := loop.writer.error:
+        raise RefusedError(f"The logbook cannot be written: {why.rstrip('.')}.", "Make room on the card or replace it.")
+
+
 def replacement_level(loop: ControlLoop, request: Request) -> dict[str, Any]:
     """Keep the share of their seasoned light below which lamps are to be changed. Raises BadRequestError."""
     percent = request.number_between("percent", LOWEST_PERCENT, HIGHEST_PERCENT)
-    if loop.writer.error:
-        message = f"The logbook cannot be written: {loop.writer.error}."
-        raise BadRequestError("refused", message, remedy="Make room on the card or replace it.")
+    refuse_if_unwritable(loop)
     loop.writer.put_lamp_settings(LampSettings(replace_at_percent=percent))
     return {"percent": percent}
 
