@@ -251,9 +251,9 @@ CAUSES: dict[str, Cause] = {
     "too_slow": Cause(
         computer_slows, computer_recovers, dark_s=2.97, dose_mj_cm2=40.0, refused_with="too slow: 118 ticks a second"
     ),
-    "disk_full": Cause(*FULL, dark_s=0.26),
-    "logbook_damaged": Cause(*DAMAGED, dark_s=0.26),
-    "logbook_failed": Cause(*READ_ONLY, dark_s=0.26),
+    "disk_full": Cause(*FULL, dark_s=0.26, refused_with="The logbook cannot be written"),
+    "logbook_damaged": Cause(*DAMAGED, dark_s=0.26, refused_with="The logbook cannot be written"),
+    "logbook_failed": Cause(*READ_ONLY, dark_s=0.26, refused_with="The logbook cannot be written"),
     "internal": Cause(program_errs, nothing),
     "logbook_unsound": Cause(
         lambda bench: bench.loop.tell("logbook_unsound", "row 7 of traces (for the campaign)"), nothing, stops=False
