@@ -130,3 +130,18 @@ def test_replies_and_snapshots_are_one_line_each() -> None:
     for line in (messages.reply_line(1, {"a": "b\nc"}), messages.state_line({"a": "b\nc"})):
         assert line.count(b"\n") == 1
         assert json.loads(line)
+
+
+@pytest.mark.parametrize("command", ["state", "start", "calibration", "tablet_readings"])
+def test_a_field_that_a_command_does_not_take_is_refused_without_a_socket_too(command: str) -> None:
+    """A retired field that is quietly left out gives the default in its place."""
+    with pytest.raises(BadRequestError, match=f"'{command}' takes") as caught:
+        Request(1, command, {"share": 0.05})
+    assert (caught.value.code, caught.value.field) == ("bad_request", "share")
+
+
+def test_a_command_that_nobody_knows_cannot_be_made() -> None:
+    """Wherever it comes from."""
+    with pytest.raises(BadRequestError, match="no such command") as caught:
+        Request(1, "light")
+    assert caught.value.code == "unknown_command"

@@ -83,11 +83,23 @@ COMMANDS = {
 
 @dataclass(frozen=True)
 class Request:
-    """A command as it came in; `number` is the caller's own and comes back in the reply."""
+    """A command as it came in; `number` is the caller's own and comes back in the reply.
+
+    One with a field that its command does not take cannot be made, wherever it comes from. Raises BadRequestError.
+    """
 
     number: int
     command: str
     values: dict[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if self.command not in COMMANDS:
+            known = ", ".join(COMMANDS)
+            raise BadRequestError("unknown_command", f"no such command; there is {known}", field="command")
+        unknown = sorted(set(self.values) - set(COMMANDS[self.command]))
+        if unknown:
+            allowed = ", ".join(COMMANDS[self.command]) or "no fields"
+            raise BadRequestError("bad_request", f"'{self.command}' takes {allowed}", field=str(unknown[0])[:40])
 
     def text(self, name: str, *, default: str | None = None, longest: int = 200) -> str:
         """A text field. Raises BadRequestError when it is missing, not text or too long."""
@@ -105,7 +117,7 @@ class Request:
         values = self.values.get(name, [])
         if not isinstance(values, list) or len(values) > 200:
             raise BadRequestError("bad_value", f"'{name}' must be a list of at most 200 numbers", field=name)
-        return [Request(self.number, self.command, {name: value}).number_of(name, 0.0) for value in values]
+        return [_Part(self.number, self.command, {name: value}).number_of(name, 0.0) for value in values]
 
     def number_of(self, name: str, default: float) -> float:
         """A finite number. Raises BadRequestError for anything else."""
@@ -149,17 +161,24 @@ class Request:
         for value in values:
             if not isinstance(value, dict) or set(value) - set(keys):
                 raise BadRequestError("bad_value", f"each of '{name}' takes {', '.join(keys)}", field=name)
-        return [Request(self.number, self.command, value) for value in values]
+        return [_Part(self.number, self.command, value) for value in values]
 
     def places_of(self, name: str) -> list[tuple[float, float]]:
         """A list of [x, y]. Raises BadRequestError for anything else."""
         values = self.values.get(name)
         if not isinstance(values, list) or not 1 <= len(values) <= 200:
             raise BadRequestError("bad_value", f"'{name}' must be a list of 1 to 200 places [x, y]", field=name)
-        places = [Request(self.number, self.command, {name: value}).numbers_of(name) for value in values]
+        places = [_Part(self.number, self.command, {name: value}).numbers_of(name) for value in values]
         if any(len(place) != 2 for place in places):
             raise BadRequestError("bad_value", f"each place of '{name}' must be [x, y] in mm", field=name)
         return [(place[0], place[1]) for place in places]
+
+
+class _Part(Request):
+    """An object within a request; whoever reads it has said which keys it takes."""
+
+    def __post_init__(self) -> None:
+        pass
 
 
 class BadRequestError(ValueError):
@@ -206,14 +225,9 @@ def parse_request(line: bytes) -> Request:
     number, command = data.get("id"), data.get("command")
     if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < 2**53:
         raise BadRequestError("bad_request", "'id' must be a whole number from 0", field="id")
-    if not isinstance(command, str) or command not in COMMANDS:
-        known = ", ".join(COMMANDS)
-        raise BadRequestError("unknown_command", f"no such command; there is {known}", field="command")
+    if not isinstance(command, str):
+        raise BadRequestError("unknown_command", "'command' must be text", field="command")
     values = {key: value for key, value in data.items() if key not in ("id", "command")}
-    unknown = sorted(set(values) - set(COMMANDS[command]))
-    if unknown:
-        allowed = ", ".join(COMMANDS[command]) or "no fields"
-        raise BadRequestError("bad_request", f"'{command}' takes {allowed}", field=str(unknown[0])[:40])
     return Request(number, command, values)
 
 
