@@ -1,6 +1,9 @@
 """Lamp banks and the enable line: dark is the rest state, on strict pins with their full history."""
 
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
 
 import pytest
 from gpiozero.exc import GPIOZeroError
@@ -246,3 +249,96 @@ def test_the_first_beat_after_a_rest_rises(bench: Bench) -> None:
     line.rest()
     line.beat()
     assert bench.levels(25) == [None, False, True, False, True]
+
+
+class Held:
+    """A write that has reached the pin and does not come back until it is let go."""
+
+    def __init__(self) -> None:
+        self.writing = threading.Event()
+        self.go_on = threading.Event()
+
+    def hang(self) -> None:
+        """Say that the pin is written; wait."""
+        self.writing.set()
+        assert self.go_on.wait(5)
+
+
+@contextmanager
+def hanging(act: Callable[[], Any]) -> Iterator[None]:
+    """Another thread is in the middle of `act`, and holds whatever it holds, until the block ends."""
+    thread = threading.Thread(target=act)
+    thread.start()
+    try:
+        yield
+    finally:
+        thread.join(5)
+        assert not thread.is_alive()
+
+
+@pytest.mark.parametrize(("lights_when", "rest"), RELAYS)
+def test_a_bank_goes_dark_while_another_thread_still_hangs_in_its_write(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, lights_when: str, rest: bool
+) -> None:
+    """The lamps burn already; dark does not wait until that write comes back, which may be never."""
+    bank = LampBank(bench.bank(lights_when=lights_when), bench.pins, bench.may_light)
+    held, relay = Held(), bank._relay
+    assert relay is not None
+    on = relay.on
+    monkeypatch.setattr(relay, "on", lambda: (on(), held.hang()))
+    refused: list[bool] = []
+
+    def light() -> None:
+        try:
+            bank.light()
+        except LightRefusedError:
+            refused.append(True)
+
+    with hanging(light):
+        assert held.writing.wait(5)
+        assert bench.levels(17)[-1] is not rest
+        bank.dark()
+        seen = (bench.levels(17)[-1], bank.commanded)
+        held.go_on.set()
+    assert seen == (rest, False)
+    assert refused == [True]
+    assert bench.levels(17) == [None, rest, not rest, rest]
+    bank.light()  # the lock is free again
+    bank.close()
+
+
+def test_the_enable_line_goes_low_while_another_thread_still_hangs_in_its_write(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Rest does not wait for it either; the next beat rises as after any rest."""
+    line = EnableLine(25, bench.pins, bench.may_light)
+    held, pin = Held(), bench.pin(25)
+    kind = type(pin)
+    write = kind._write
+
+    def slow(self: Any, value: float) -> None:
+        write(self, value)
+        if self is pin and value and not held.writing.is_set():
+            held.hang()
+
+    monkeypatch.setattr(kind, "state", property(kind._read, slow))
+    with hanging(line.beat):
+        assert held.writing.wait(5)
+        assert bench.levels(25)[-1] is True
+        line.rest()
+        seen = bench.levels(25)[-1]
+        held.go_on.set()
+    assert seen is False
+    line.beat()
+    line.close()
+    assert bench.levels(25) == [None, False, True, False, True, False, None]
+
+
+def test_closing_releases_the_pins_itself(bench: Bench) -> None:
+    """Also where somebody else still knows the device, so that nothing but close lets go of it."""
+    bank = LampBank(bench.bank(), bench.pins, bench.may_light)
+    line = EnableLine(25, bench.pins, bench.may_light)
+    devices = [bank._relay, line._line]
+    assert close_all([bank], line) == []
+    assert [device is not None and device.closed for device in devices] == [True, True]
+    assert [bench.levels(number)[-1] for number in (17, 25)] == [None, None]

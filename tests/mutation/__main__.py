@@ -113,8 +113,8 @@ TARGETS = {
         (),
         (),
         (
-            *("webui/test_access.py", "webui/test_sessions.py", "webui/test_firstrun.py"),
-            *("webui/test_guard.py", "webui/test_hosts.py"),
+            *("webui/test_gate.py", "webui/test_access.py", "webui/test_sessions.py"),
+            *("webui/test_firstrun.py", "webui/test_guard.py", "webui/test_hosts.py"),
         ),
     ),
 }

@@ -70,8 +70,9 @@ def client_address() -> str:
         found = ipaddress.ip_address(address)
     except ValueError:
         return address
-    # One household has a whole /64 to guess from.
-    return str(ipaddress.ip_network((found, 64), strict=False)) if found.version == 6 else address
+    if isinstance(found, ipaddress.IPv6Address):  # one household has a whole /64 to guess from
+        return str(ipaddress.ip_network((found, 64), strict=False))
+    return address
 
 
 def visitor() -> Visitor:

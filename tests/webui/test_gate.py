@@ -1,0 +1,87 @@
+"""Whose wrong guesses count together at the log-in, and what the gate says to whom it turns away."""
+
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from sumlight_web.access.backoff import FREE_MISSES
+from tests.webui.given import ORIGIN
+from tests.webui.operating import PASSWORD, log_in, set_up
+
+PROXY = "127.0.0.1"
+Way = tuple[str | None, str | None]
+"""The address that a connection comes from, and what the proxy there says of whom it asks for."""
+
+
+def browser(app: Flask, way: Way) -> FlaskClient:
+    """A browser that comes that way."""
+    client = app.test_client()
+    remote, named = way
+    client.environ_base |= {"REMOTE_ADDR": remote} if remote else {}
+    if remote is None:
+        del client.environ_base["REMOTE_ADDR"]
+    client.environ_base |= {"HTTP_X_FORWARDED_FOR": named} if named is not None else {}
+    return client
+
+
+def held_back(app: Flask, by: Way, whom: Way) -> bool:
+    """Whether the misses of the one make the other wait, who knows the password."""
+    set_up(app)
+    guessing = browser(app, by)
+    for number in range(FREE_MISSES):
+        assert log_in(guessing, password=f"guess number {number}") == 401
+    status = log_in(browser(app, whom), password=PASSWORD)
+    assert status in (303, 429)
+    return status == 429
+
+
+ONE = "192.0.2.1"
+OTHER = "198.51.100.7"
+ALIKE: dict[str, tuple[Way, Way]] = {
+    # RFC 6177 (from memory): even a home gets a /64 at the least, so that one guesser has all its addresses.
+    "two addresses of one IPv6 network": (("2001:db8:1:2::1", None), ("2001:db8:1:2:ffff:ffff:ffff:ffff", None)),
+    "the last that the proxy names": ((PROXY, f"{OTHER}, {ONE}"), (PROXY, f"203.0.113.5,{ONE}")),
+    "one named alone and behind others": ((PROXY, ONE), (PROXY, f"{OTHER}, {ONE}")),
+    "a proxy that speaks IPv6": (("::1", f"{OTHER}, {ONE}"), (PROXY, ONE)),
+    "one network named by a proxy": ((PROXY, "2001:db8::1"), (PROXY, f"{ONE}, 2001:db8::2")),
+    "someone elsewhere who claims to be a proxy": (("192.168.1.77", ONE), ("192.168.1.77", OTHER)),
+    "a name that is no address": ((PROXY, "unknown"), (PROXY, f"{ONE}, unknown")),
+    "names too long to be remembered": ((PROXY, "x" * 60 + "a"), (PROXY, "x" * 60 + "b")),
+    "nobody named": ((PROXY, ""), (PROXY, f"{ONE}, ")),
+    "no address at all": ((None, None), (None, None)),
+}
+APART: dict[str, tuple[Way, Way]] = {
+    "two IPv6 networks": (("2001:db8:1:2::1", None), ("2001:db8:1:3::1", None)),
+    "neighbours with IPv4": (("192.168.1.77", None), ("192.168.1.78", None)),
+    "two that the proxy names": ((PROXY, f"{ONE}, {OTHER}"), (PROXY, f"{OTHER}, {ONE}")),
+    "what the browser claims and the proxy passes on": ((PROXY, f"{ONE}, {OTHER}"), (PROXY, ONE)),
+    "somebody behind the proxy and somebody at the machine": ((PROXY, ONE), (PROXY, None)),
+    "two names that are no address": ((PROXY, "unknown"), (PROXY, "_hidden")),
+    "long names that differ": ((PROXY, "x" * 59 + "a"), (PROXY, "x" * 59 + "b")),
+}
+
+
+@pytest.mark.parametrize(("by", "whom"), ALIKE.values(), ids=ALIKE.keys())
+def test_who_can_change_addresses_at_will_gains_no_guesses(app: Flask, by: Way, whom: Way) -> None:
+    """A whole network, or whatever one may write into a header, is one guesser."""
+    assert held_back(app, by, whom)
+
+
+@pytest.mark.parametrize(("by", "whom"), APART.values(), ids=APART.keys())
+def test_who_guesses_holds_up_nobody_else(app: Flask, by: Way, whom: Way) -> None:
+    """Neither a neighbour nor another visitor behind the same proxy."""
+    assert not held_back(app, by, whom)
+
+
+def test_a_box_whose_operators_cannot_be_read_does_not_pass_for_a_new_one(client: FlaskClient, data: Path) -> None:
+    """Or a person would look for a set-up code, which makes nobody an operator there."""
+    (data / "page" / "operators.json").write_text("{")
+    for path in ("/", "/panels/", "/access/"):
+        page = client.get(path).text
+        assert "This box has no operator yet" not in page, path
+        assert "Set-up code" not in page, path
+    answer = client.post("/bench/go", headers=ORIGIN)
+    assert answer.status_code == 401
+    assert "Log in to do that. Nothing was done." in answer.text
