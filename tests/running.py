@@ -14,15 +14,9 @@ from typing import Any, Self
 import psutil
 
 from sumlight.control.client import ControlClient, ControlGoneError
+from tests.ports import free_port
 
 START_LIMIT_S = 30.0
-
-
-def free_port() -> int:
-    """A TCP port on this machine that nobody uses at the moment."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def first_in_line(pid: int) -> None:

@@ -22,7 +22,7 @@ from sumlight.twin.scenario import Scenario
 from tests.benchmarks.busy import Others
 from tests.benchmarks.dose import bench_recipe, demo_box
 from tests.benchmarks.figure import Figure
-from tests.running import free_port
+from tests.ports import free_port
 
 CLIENTS = 20
 OPENINGS, QUICK_OPENINGS = 1200, 70

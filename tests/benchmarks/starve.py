@@ -30,7 +30,8 @@ from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import bench_recipe
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.starving import PRESS_LIMIT_S, headers
-from tests.running import first_in_line, free_port
+from tests.ports import free_port
+from tests.running import first_in_line
 from tests.webui.operating import NAME, PASSWORD, give_operator
 
 PRESSES, QUICK_PRESSES = 300, 24

@@ -16,7 +16,7 @@ from urllib.parse import urlencode
 
 import pytest
 
-from tests.running import free_port
+from tests.ports import free_port
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.operating import PASSWORD
 from tests.webui.page_process import PageProcess, page_process
