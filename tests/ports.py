@@ -1,6 +1,6 @@
 """TCP ports for programs that must be told theirs before they start.
 
-A port that the kernel gave for the moment (bind to 0) may be gone a second later: any outgoing connection of any program
+A port that the kernel gave for the moment (bind to 0) may be gone a second later: an outgoing connection of any program
 takes its own end from the same range. So these come from outside that range, and a port that one process got here is
 given to no other as long as the first lives: each is claimed by an abstract Unix socket, which the kernel lets go by
 itself, in the same network namespace as the ports.

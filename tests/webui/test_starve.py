@@ -1,12 +1,21 @@
-"""*Dark* gets through while others hold the page: real processes and sockets, every press on a new connection."""
+"""*Dark* gets through while others hold the page: real processes and sockets, every press on a new connection.
+
+How fast it gets through on a quiet machine is judged by benchmark `starve`. Here a press is judged by what does not
+hang on the machine: it passes while every other thread stands still, none comes to nothing, and none waits for as long
+as it does when a guard is broken.
+"""
 
 import contextlib
 import http.client
 import socket
+import statistics
+import subprocess
+import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 import pytest
@@ -14,17 +23,23 @@ from flask import Flask
 
 from sumlight_web import server
 from sumlight_web.link import ControlLink
+from tests.webui.crowd import KINDS, keep_asking, request
 from tests.webui.fake_control import FakeControl, rising, wait_until
 from tests.webui.operating import give_operator
-from tests.webui.page_process import PageProcess, page_process
+from tests.webui.page_process import ROOT, PageProcess, environment, page_process
 
-DARK_LIMIT_S = 0.5
-"""From opening the connection to control's word (issue: *dark* always gets through)."""
+USUAL_LIMIT_S = 0.5
+"""Half of the presses, from opening the connection to control's word (issue: *dark* always gets through)."""
+
+WORST_LIMIT_S = 3.0
+"""No press, however crowded the machine. Intact the worst took 0.06 s on a quiet machine, 0.6 s on a crowded one of two
+slow cores. Broken on purpose: 7.5 s when no room is made for a new connection (until the idle ones are closed), 30 s
+when nobody has threads of their own (until a stream ends); a press that the queue turns away shows in its status."""
 
 PRESSES = 6
-PLAIN_LIMIT_S = 5.0
-
-Load = Callable[[PageProcess, contextlib.ExitStack], None]
+PATIENCE_S = 60.0
+LOAD_NICE = 10
+"""In life those who hold the page are other machines, which take no time from this one's processors."""
 
 
 @pytest.fixture
@@ -36,83 +51,25 @@ def served(control: FakeControl, data: Path) -> Iterator[PageProcess]:
         yield running
 
 
-def request(port: int, method: str, path: str, body: str = "", timeout_s: float = 10.0, **headers: str) -> int:
-    """Status of one request on a connection of its own."""
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=timeout_s)
-    try:
-        kind = {"Content-Type": "application/x-www-form-urlencoded"} if body else {}
-        named = {name.replace("_", "-"): value for name, value in headers.items()}
-        connection.request(method, path, body or None, {"Origin": f"http://127.0.0.1:{port}", **kind, **named})
-        return connection.getresponse().status
-    finally:
-        connection.close()
-
-
 def press(served: PageProcess) -> float:
     """Press dark as a new browser would; seconds until the answer, which stands for control's."""
     began_s = time.monotonic()
-    assert request(served.port, "POST", "/bench/dark", Accept="application/json", timeout_s=5.0) == 200
+    assert request(served.port, "POST", "/bench/dark", Accept="application/json") == 200
     return time.monotonic() - began_s
 
 
-def keep_asking(served: PageProcess, stack: contextlib.ExitStack, count: int, ask: Callable[[int], int]) -> list[int]:
-    """So many threads that ask again and again until the stack unwinds; the statuses they got."""
-    stop, got = threading.Event(), list[int]()
-
-    def run(number: int) -> None:
-        while not stop.is_set():
-            with contextlib.suppress(OSError, http.client.HTTPException):
-                got.append(ask(number))
-
-    threads = [threading.Thread(target=run, args=(number,)) for number in range(count)]
-    for thread in threads:
-        thread.start()
-
-    def end() -> None:
-        stop.set()
-        for thread in threads:
-            thread.join()
-
-    stack.callback(end)
-    return got
-
-
-def idle_connections(served: PageProcess, stack: contextlib.ExitStack) -> None:
-    """More than any limit of the server, that say nothing or never finish their first line."""
-    for number in range(650):
-        link = stack.enter_context(socket.create_connection(("127.0.0.1", served.port), 5))
-        if number % 3 == 0:
-            link.sendall(b"POST /bench/dark HTTP/1.1\r\nHost: 127")
-
-
-def log_ins(served: PageProcess, stack: contextlib.ExitStack) -> None:
-    """Forty-five people who do not know their password, each at an address of their own."""
-    body = urlencode({"name": "Ada", "password": "wrong password"})
-
-    def ask(number: int) -> int:
-        return request(served.port, "POST", "/access/login", body, X_Forwarded_For=f"192.0.2.{number}")
-
-    keep_asking(served, stack, 45, ask)
-
-
-def imports(served: PageProcess, stack: contextlib.ExitStack) -> None:
-    """Twelve big recipes with nothing right in them, from somebody who may operate."""
-    cookie = log_in(served)
-    body = urlencode({"name": "big", "text": "a: 1\n" * 10_000})
-    keep_asking(served, stack, 12, lambda _: request(served.port, "POST", "/recipes/import", body, Cookie=cookie))
-
-
-def streams(served: PageProcess, stack: contextlib.ExitStack) -> None:
-    """All live places, and as many who ask for one in vain."""
-    keep_asking(served, stack, 12, lambda _: request(served.port, "GET", "/stream", timeout_s=2.0))
-    for _ in range(6):
-        link = stack.enter_context(socket.create_connection(("127.0.0.1", served.port), 5))
-        link.sendall(f"GET /stream HTTP/1.1\r\nHost: 127.0.0.1:{served.port}\r\n\r\n".encode())
-
-
-def slow_pages(served: PageProcess, stack: contextlib.ExitStack) -> None:
-    """More people than there are threads, all leafing at once."""
-    keep_asking(served, stack, 60, lambda _: request(served.port, "GET", "/recipes/"))
+@contextlib.contextmanager
+def crowd(served: PageProcess, kind: str) -> Iterator[None]:
+    """A process that holds the page; all of it is there when this begins."""
+    line = ["nice", "-n", str(LOAD_NICE), sys.executable, "-m", "tests.webui.crowd"]
+    line += [kind, str(served.port), log_in(served)]
+    with subprocess.Popen(line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment(), cwd=ROOT) as process:
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline() == b"there\n"
+            yield
+        finally:
+            process.kill()
 
 
 def log_in(served: PageProcess) -> str:
@@ -130,18 +87,56 @@ def log_in(served: PageProcess) -> str:
     return (answer.getheader("Set-Cookie") or "").split(";")[0]
 
 
-@pytest.mark.parametrize("load", [idle_connections, log_ins, imports, streams, slow_pages])
-def test_dark_gets_through(served: PageProcess, control: FakeControl, load: Load) -> None:
-    """Each load alone; afterwards an ordinary page comes soon."""
-    with contextlib.ExitStack() as stack:
-        load(served, stack)
-        time.sleep(0.5)
+@pytest.mark.parametrize("kind", KINDS)
+def test_dark_gets_through(served: PageProcess, control: FakeControl, kind: str) -> None:
+    """Each load alone; afterwards an ordinary page comes."""
+    with crowd(served, kind):
         took_s = [press(served) for _ in range(PRESSES)]
     assert control.names().count("dark") == PRESSES
-    assert max(took_s) < DARK_LIMIT_S
-    began_s = time.monotonic()
-    assert request(served.port, "GET", "/access/", timeout_s=PLAIN_LIMIT_S) == 200
-    assert time.monotonic() - began_s < PLAIN_LIMIT_S
+    assert max(took_s) < WORST_LIMIT_S
+    assert statistics.median(took_s) < USUAL_LIMIT_S
+    assert request(served.port, "GET", "/access/") == 200
+
+
+def test_dark_passes_while_every_other_thread_stands_still() -> None:
+    """And every queue is full: the press is answered before any of those who came first."""
+    go_on, inside = threading.Event(), list[str]()
+
+    def stands_still(environ: dict[str, Any], start: Callable[..., Any]) -> Iterable[bytes]:
+        inside.append(environ["PATH_INFO"])
+        if environ["PATH_INFO"] != server.DARK_PATH:
+            go_on.wait(PATIENCE_S)
+        start("200 OK", [("Content-Length", "0")])
+        return []
+
+    ways = {
+        ("GET", "/"): server.SETTINGS["threads"],
+        ("GET", server.STREAM_PATH): server.STREAM_THREADS,
+        ("POST", server.PASSWORD_PATHS[0]): server.PASSWORD_THREADS,
+    }
+    with serving(stands_still) as port, contextlib.ExitStack() as stack:
+        got = [
+            keep_asking(stack, threads + server.WAITING_MOST + 1, lambda _, way=way: request(port, *way))
+            for way, threads in ways.items()
+        ]
+        stack.callback(go_on.set)
+        wait_until(lambda: len(inside) == sum(ways.values()) and all(503 in statuses for statuses in got), PATIENCE_S)
+        assert request(port, "POST", server.DARK_PATH, timeout_s=PATIENCE_S / 2) == 200
+        assert {status for statuses in got for status in statuses} == {503}
+
+
+@contextlib.contextmanager
+def serving(app: Any) -> Iterator[int]:
+    """The page's server over another application, in this process; its port."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        running = server.page_server(app, listener)
+        thread = threading.Thread(target=running.run)
+        thread.start()
+        try:
+            yield listener.getsockname()[1]
+        finally:
+            running.close()
+            thread.join()
 
 
 def test_of_many_log_ins_at_once_two_may_wait(served: PageProcess) -> None:
@@ -149,7 +144,6 @@ def test_of_many_log_ins_at_once_two_may_wait(served: PageProcess) -> None:
     body = urlencode({"name": "Ada", "password": "wrong password"})
     with contextlib.ExitStack() as stack:
         got = keep_asking(
-            served,
             stack,
             12,
             lambda n: request(served.port, "POST", "/access/login", body, X_Forwarded_For=f"192.0.2.{n}"),
@@ -162,7 +156,7 @@ def test_of_many_log_ins_at_once_two_may_wait(served: PageProcess) -> None:
 def test_a_full_queue_is_said_and_the_page_comes_back(served: PageProcess) -> None:
     """No connection is left hanging."""
     with contextlib.ExitStack() as stack:
-        got = keep_asking(served, stack, 120, lambda _: request(served.port, "GET", "/recipes/"))
+        got = keep_asking(stack, 120, lambda _: request(served.port, "GET", "/recipes/"))
         wait_until(lambda: 503 in got, 20.0)
         assert set(got) <= {200, 503}
     assert request(served.port, "GET", "/recipes/") == 200
