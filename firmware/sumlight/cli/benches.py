@@ -10,6 +10,7 @@ from typing import Any, Protocol, Self
 
 from sumlight.checkedfile import read_text
 from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.cli.ticks import RateTeller
 from sumlight.control.client import ControlClient
 from sumlight.control.daemon import SOCKET
 from sumlight.control.messages import BadRequestError, Request
@@ -73,8 +74,10 @@ class RunningBench:
 
     def follow(self) -> dict[str, Any]:
         """Tell the person what to do between legs, and go on when told to."""
-        said = ""
+        said, rate = "", RateTeller()
         for snapshot in self._client.snapshots():
+            if slow := rate.words(snapshot):
+                print(slow)
             if snapshot["sentence"] != said:
                 said = snapshot["sentence"]
                 print(said)

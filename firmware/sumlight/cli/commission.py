@@ -12,6 +12,7 @@ from typing import Any
 from sumlight.cli import options as shared
 from sumlight.cli.attend import Attending
 from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.cli.ticks import RateTeller
 from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.daemon import SOCKET
 from sumlight.control.messages import BadRequestError
@@ -86,10 +87,11 @@ class Person:
         self._socket = socket
         self._who = who
         self._said = ""
+        self._rate = RateTeller()
 
     def run(self) -> int:
         """Step by step to the end; returns the exit status."""
-        picture = self._ask("state")["commissioning"]
+        picture = self._look()
         if picture["run"] is None or picture["run"]["outcome"] is not None:
             picture = self._ask("commission_begin", who=self._who)["commissioning"]
         while picture["run"]["outcome"] is None:
@@ -99,11 +101,17 @@ class Person:
                 self._next(run["asks"], run["at"])
             else:
                 time.sleep(LOOK_S)
-            picture = self._ask("state")["commissioning"]
+            picture = self._look()
         _tell_results(picture["run"])
         if picture["report"]:
             print(f"Report: {picture['report']}")
         return 0 if picture["run"]["outcome"] == "passed" else 1
+
+    def _look(self) -> dict[str, Any]:
+        snapshot = self._ask("state")
+        if slow := self._rate.words(snapshot):
+            print(slow)
+        return dict(snapshot["commissioning"])
 
     def _next(self, asks: str | None, at: str) -> None:
         values: dict[str, Any] = {}

@@ -15,6 +15,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 from sumlight.checkedfile import read_text
 from sumlight.cli import options as shared
 from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.cli.ticks import RateTeller
 from sumlight.control.client import ControlClient
 from sumlight.control.daemon import SOCKET
 from sumlight.control.messages import BadRequestError, Request
@@ -68,6 +69,7 @@ class Story:
         self._faults: dict[str, list[str]] = {}
         self._said = ""
         self._show = show
+        self._rate = RateTeller()
         self.last: dict[str, Any] = {}
 
     def __enter__(self) -> "Story":
@@ -90,6 +92,8 @@ class Story:
         if self._show and snapshot["sentence"] != self._said:
             self._said = snapshot["sentence"]
             self._progress.console.print(self._said)
+        if self._show and (slow := self._rate.words(snapshot)):
+            self._progress.console.print(slow)
 
     def _note_fault(self, name: str, sides: list[dict[str, Any]]) -> None:
         """A fault belongs to the sides under way, or to the one that was to come."""

@@ -1,0 +1,125 @@
+"""The terminal says how fast this computer ticks when that matters, and only then."""
+
+import re
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sumlight.box.charge_pump import needed_ticks_hz
+from sumlight.cli import benches, commission, main
+from sumlight.cli.ticks import RateTeller
+from sumlight.control.daemon import SOCKET
+from sumlight.control.pace import TickRate
+from tests.control.bench_box import BenchBox, recipe_text
+
+NEEDED = f"{needed_ticks_hz():.0f} needed"
+
+
+class Machine(TickRate):
+    """Real time as it would be on a machine that manages so many ticks a second."""
+
+    def __init__(self, ticks_hz: float) -> None:
+        super().__init__(needed_ticks_hz(), real_time=True)
+        self._step_s = 1 / ticks_hz
+        self._real_s = 0.0
+
+    def ticked(self, _: float, *, held: bool) -> None:
+        """So much later."""
+        self._real_s += self._step_s
+        super().ticked(self._real_s, held=held)
+
+
+@pytest.fixture
+def box(tmp_path: Path) -> Iterator[BenchBox]:
+    """A box that runs as long as a command at the terminal does."""
+    bench = BenchBox(tmp_path).ready()
+    bench.daemon.serve(tmp_path / SOCKET)
+    bench.save("long", recipe_text(dose_mj_cm2=40))
+    yield bench
+    bench.daemon.close()
+
+
+def at_terminal(box: BenchBox, command: Callable[[], object]) -> None:
+    """Carry a command out while the box ticks."""
+    terminal = threading.Thread(target=command)
+    terminal.start()
+    while terminal.is_alive():
+        box.step()
+    terminal.join()
+
+
+@pytest.mark.parametrize(
+    ("ticks_hz", "told"),
+    [
+        (195.0, []),
+        (175.0, ["only just fast enough"]),
+        (150.0, ["getting too slow", "too slow"]),  # the second when light has ended
+    ],
+)
+def test_expose_tells_the_rate_where_it_is_near_or_below_what_is_needed(
+    box: BenchBox, capsys: pytest.CaptureFixture[str], ticks_hz: float, told: list[str]
+) -> None:
+    """Each once, with the figure, beside the bar; nothing on a machine that is fast enough."""
+    box.loop.rate = Machine(ticks_hz)
+    at_terminal(box, lambda: main(["expose", "long", "--data", str(box.data)]))
+    said = " ".join(capsys.readouterr().err.split())
+    assert re.findall(rf"This computer is ([a-z ]+): {ticks_hz:.0f} ticks a second, {NEEDED}", said) == told
+    assert said.count("ticks a second") == len(told)
+
+
+def test_a_guided_series_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
+    """As `tablet`, `strip` and the others show it."""
+    box.loop.rate = Machine(175.0)
+
+    def series() -> None:
+        with benches.RunningBench(box.data) as bench:
+            bench.ask("series", kind="steady", recipe="long", seconds=4)
+            bench.follow()
+
+    at_terminal(box, series)
+    assert capsys.readouterr().out.count(f"175 ticks a second, {NEEDED}") == 1
+
+
+def test_commissioning_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
+    """Before a step is asked for."""
+    box.loop.rate = Machine(175.0)
+    box.run(2.0)
+    at_terminal(box, lambda: commission.Person(box.data / SOCKET, "A. Nyone")._look())
+    assert capsys.readouterr().out.count(f"175 ticks a second, {NEEDED}") == 1
+
+
+def snapshot(measured_hz: float | None, needed_hz: float | None = 165.0, *faults: dict[str, Any]) -> dict[str, Any]:
+    """As much of control's picture as is looked at."""
+    return {"faults": list(faults), "ticks": {"measured_hz": measured_hz, "needed_hz": needed_hz}}
+
+
+def test_each_word_comes_once_until_it_gets_worse() -> None:
+    """A rate that swings about a limit does not fill the screen."""
+    teller = RateTeller()
+    fault = {"name": "too_slow", "detail": "this computer is too slow: 150 ticks a second, 165 needed"}
+    told = [
+        teller.words(one)
+        for one in (
+            snapshot(199.0),
+            snapshot(181.0),
+            snapshot(199.0),
+            snapshot(180.0),
+            snapshot(160.0),
+            snapshot(166.0),
+            snapshot(198.0, 165.0, fault),
+            snapshot(198.0, 165.0, fault),
+        )
+    ]
+    assert [number for number, words in enumerate(told) if words] == [1, 4, 6]
+    assert "181 ticks" in str(told[1])
+    assert "160 ticks" in str(told[4])
+    assert "150 ticks" in str(told[6])
+
+
+@pytest.mark.parametrize(("measured_hz", "needed_hz"), [(None, 165.0), (100.0, None), (None, None)])
+def test_nothing_is_told_without_a_rate_or_a_need(measured_hz: float | None, needed_hz: float | None) -> None:
+    """A twin at another speed; a box without K1."""
+    assert RateTeller().words(snapshot(measured_hz, needed_hz)) is None
