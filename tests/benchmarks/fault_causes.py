@@ -173,7 +173,7 @@ def program_errs(bench: BenchBox) -> None:
 
 
 def other_lamps(bench: BenchBox) -> None:
-    """The spectrum's judge finds other lamps. That it does is tests/control/test_spectrum_and_window.py's to prove."""
+    """The judge of colours finds other lamps. That it does is proved in calibration/test_lamp_colour_and_window.py."""
     for watch in bench.loop.banks.values():
         watch.spectrum.lit = lambda *_: ("wrong_lamp", "made for the campaign")  # type: ignore[method-assign]
 

@@ -11,8 +11,9 @@ from types import ModuleType
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.control import commander, legs, measuring, metrology, tablets
-from sumlight.control.calibrations import CalibrationBook
+from sumlight.control import commander, metrology
+from sumlight.control.calibration import measurements, series_results, step_tablets
+from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.exposure import series, state_machine
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.craft import contact, strip
@@ -25,9 +26,9 @@ from sumlight_web.language import Reader, written_for
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 from tests.control.bench_box import BenchBox, demo_box
+from tests.control.calibration.test_registry import TABLET, book
 from tests.control.conftest import make_bench  # noqa: F401 - a fixture
 from tests.control.tablet_person import tablet_run
-from tests.control.test_calibrations import TABLET, book
 from tests.webui import commission_told as told
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
@@ -194,7 +195,8 @@ def test_every_state_of_commissioning_is_german(
 # -- sentences of control ---------------------------------------------------------------------------------------------
 
 RAISING: tuple[ModuleType, ...] = (
-    tablets, measuring, metrology, legs, commander, series, state_machine, field, transmission, reciprocity,
+    step_tablets, measurements, metrology, series_results, commander, series, state_machine, field, transmission,
+    reciprocity,
 )  # fmt: skip
 ERRORS = {"BadRequestError", "RefusedError", "PlanError", "ValueError"}
 NEVER_ON_THE_PAGE = (

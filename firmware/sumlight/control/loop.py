@@ -12,9 +12,12 @@ from sumlight.box.lid import LidState
 from sumlight.box.meter import INTEGRATION_MS, WINDOW_S, LightMeter
 from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
-from sumlight.control.calibrations import CalibrationBook
+from sumlight.control.calibration.dose_uncertainty import Appraiser
+from sumlight.control.calibration.gain_learning import GainLesson
+from sumlight.control.calibration.lamp_colour import Spectrum
+from sumlight.control.calibration.registry import CalibrationBook
+from sumlight.control.calibration.self_test import LedLook
 from sumlight.control.exposure.state_machine import Event, Exposure
-from sumlight.control.gainlesson import GainLesson
 from sumlight.control.k1hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
 from sumlight.control.recorder import Recorder
@@ -25,9 +28,6 @@ from sumlight.control.safety.interlocks import Chain
 from sumlight.control.safety.light_monitor import Witness
 from sumlight.control.safety.permit import Conditions, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
-from sumlight.control.selfcheck import LedLook
-from sumlight.control.spectrum import Spectrum
-from sumlight.control.worth import Appraiser
 from sumlight.light.counts import GAINS
 from sumlight.light.sample import UNSETTLED, Sample
 from sumlight.store.metrology import Kept

@@ -22,10 +22,10 @@ from contextlib import closing
 from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
-from sumlight.control import measuring, tablets
-from sumlight.control.calibrations import TOLERANCE, WindowCheck
+from sumlight.control.calibration import measurements, step_tablets
+from sumlight.control.calibration.registry import TOLERANCE, WindowCheck
+from sumlight.control.calibration.series_results import finished
 from sumlight.control.exposure.state_machine import RefusedError
-from sumlight.control.legs import finished
 from sumlight.control.loop import BankWatch, ControlLoop
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.store.logbook import Logbook, LogbookError
@@ -74,8 +74,8 @@ class Metrology:
             "transmission": lambda request: self._measure("transmission", request),
             "field": lambda request: self._measure("field", request),
             "strip": lambda request: self._measure("strip", request),
-            "strip_plan": measuring.strip_plan,
-            "dose_window": measuring.dose_window,
+            "strip_plan": measurements.strip_plan,
+            "dose_window": measurements.dose_window,
         }
         self.anchor_all()
 
@@ -159,7 +159,7 @@ class Metrology:
             due = self._loop.book.check_due(name, self.lamp_hours(name), exposure.plan.tolerance)
             if due.due:
                 found.append(f"Bank {name}: {due.sentence}")
-        return found + measuring.reciprocity_remarks(exposure.sides)
+        return found + measurements.reciprocity_remarks(exposure.sides)
 
     # -- commands ----------------------------------------------------------------------------------------------------
 
@@ -200,7 +200,7 @@ class Metrology:
     def _tablet_plan(self, request: Request) -> dict[str, Any]:
         recipe = self._recipe(request.text("recipe", longest=64))
         bank = (self._loop.box.description.bank_for("A") or self._loop.box.description.banks[0]).name
-        return tablets.plan(request, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
+        return step_tablets.plan(request, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
 
     def _tablet_readings(self, request: Request) -> dict[str, Any]:
         exposure_id = request.whole("exposure_id", 1, 2**53)
@@ -208,7 +208,7 @@ class Metrology:
         if apply not in ("", "calibration", "recipe"):
             raise BadRequestError("bad_value", "'apply' must be calibration or recipe, or left out", field="apply")
         with self._reader() as book:
-            found = tablets.read(request, finished(book, exposure_id), self._utc())
+            found = step_tablets.read(request, finished(book, exposure_id), self._utc())
         result = found.result(self._loop.book)
         if found.calibration is None or not apply:
             return result  # only looked at: nothing is recorded of it
@@ -221,8 +221,8 @@ class Metrology:
         if found.calibration.position != self._loop.book.position(bank):
             raise RefusedError("The sensor was moved since this tablet was exposed.", "Expose another one.")
         surprise = result["surprise"]
-        if surprise is not None and abs(surprise) > tablets.SURPRISING and not request.flag("sure"):
-            return tablets.doubted(result)
+        if surprise is not None and abs(surprise) > step_tablets.SURPRISING and not request.flag("sure"):
+            return step_tablets.doubted(result)
         self._keep_readings(found)
         self._keep(found.calibration)
         sentence = f"{result['sentence']} The calibration was set by it."
@@ -251,7 +251,7 @@ class Metrology:
                     0.0,
                     anchor["lamp_hours"],
                     self._utc(),
-                    tablets.fingerprint_of(budget),
+                    step_tablets.fingerprint_of(budget),
                     budget["gain_code"],
                     found["exposure_id"],
                     here[1],
@@ -357,8 +357,8 @@ class Metrology:
     def _measure(self, kind: str, request: Request) -> dict[str, Any]:
         exposure_id = request.whole("exposure_id", 1, 2**53)
         with self._reader() as book:
-            result = measuring.evaluate(kind, request, book, exposure_id, self._loop.banks, self._loop.book)
-        self._loop.writer.add_metrology(MeasurementRecord(kind, exposure_id, self._utc(), measuring.as_text(result)))
+            result = measurements.evaluate(kind, request, book, exposure_id, self._loop.banks, self._loop.book)
+        self._loop.writer.add_metrology(MeasurementRecord(kind, exposure_id, self._utc(), measurements.as_text(result)))
         place = result.get("place")
         if place is not None:
             self._loop.book.field_relative = place["standard"] / place["factor"]
@@ -367,7 +367,7 @@ class Metrology:
 
     # -- inside ------------------------------------------------------------------------------------------------------
 
-    def _keep_readings(self, found: tablets.TabletRun) -> None:
+    def _keep_readings(self, found: step_tablets.TabletRun) -> None:
         for record in found.readings:
             self._loop.writer.add_metrology(record)
 

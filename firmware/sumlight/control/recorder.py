@@ -5,11 +5,11 @@ from datetime import datetime
 
 from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
+from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.flickerlook import FlickerLook
-from sumlight.control.worth import Appraiser
 from sumlight.light.sample import Sample
 from sumlight.store.records import (
     BankState,

@@ -3,10 +3,10 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.faults import FaultDesk
-from sumlight.control.worth import Appraiser
 from sumlight.craft.holding import Hold, hold
 
 PAUSE_WORDS = {

@@ -21,9 +21,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any, Protocol
 
-from sumlight.control.calibrations import CalibrationBook
+from sumlight.control.calibration.registry import CalibrationBook
+from sumlight.control.calibration.series_results import SteadyLeg, finished, steady_legs
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.legs import SteadyLeg, finished, steady_legs
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.craft import strip as strips
 from sumlight.light import field as fields

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from sumlight.control.calibrations import OTHER_LAMPS_SIGMA, CalibrationBook
+from sumlight.control.calibration.registry import OTHER_LAMPS_SIGMA, CalibrationBook
 from sumlight.store.metrology import (
     CalibrationRecord,
     GainStepRecord,

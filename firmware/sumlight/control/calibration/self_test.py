@@ -2,7 +2,7 @@
 
 from typing import Literal, Protocol
 
-from sumlight.control.spectrum import Six, six_basic_counts
+from sumlight.control.calibration.lamp_colour import Six, six_basic_counts
 from sumlight.light.sample import Sample
 
 LED_MA = 8

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Protocol
 
-from sumlight.control.calibrations import Anchor
+from sumlight.control.calibration.lamp_colour import Spectrum
+from sumlight.control.calibration.registry import Anchor
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.spectrum import Spectrum
 from sumlight.light.fingerprint import Comparison
 from sumlight.light.uncertainty import Budget, Component, budget, dof_of_doubt, rectangular
 

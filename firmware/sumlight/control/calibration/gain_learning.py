@@ -5,7 +5,7 @@ from statistics import fmean
 from typing import Literal
 
 from sumlight.box.meter import FULL_SCALE
-from sumlight.control.spectrum import six_basic_counts
+from sumlight.control.calibration.lamp_colour import six_basic_counts
 from sumlight.light.gains import GainStep, learned_step
 from sumlight.light.sample import Sample
 

@@ -8,8 +8,8 @@ from statistics import fmean, median
 from typing import Any
 
 from sumlight.box.meter import INTEGRATION_MS
+from sumlight.control.calibration.lamp_colour import COUNT_NOISE, RELATIVE_NOISE, six_basic_counts
 from sumlight.control.messages import BadRequestError
-from sumlight.control.spectrum import COUNT_NOISE, RELATIVE_NOISE, six_basic_counts
 from sumlight.light.counts import GAINS
 from sumlight.light.gains import GainTable
 from sumlight.light.sample import Sample

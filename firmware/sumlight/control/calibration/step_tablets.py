@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sumlight import checkedfile
-from sumlight.control.calibrations import Anchor, CalibrationBook
+from sumlight.control.calibration.registry import Anchor, CalibrationBook
 from sumlight.control.messages import BadRequestError, Request
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.tablet import (
