@@ -11,7 +11,7 @@ from pathlib import Path
 from random import Random
 
 from sumlight.box.meter import WINDOW_S
-from sumlight.control.recorder import CHUNK_SAMPLES, JOURNAL_S
+from sumlight.control.records.recorder import CHUNK_SAMPLES, JOURNAL_S
 from sumlight.light.sample import Sample
 from sumlight.store import database, journals, traces
 from sumlight.store.database import utc_text

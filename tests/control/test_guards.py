@@ -7,7 +7,7 @@ from gpiozero import PinSetInput
 
 from sumlight.box.meter import LightMeter
 from sumlight.control.exposure.state_machine import Exposure
-from sumlight.control.recorder import Recorder
+from sumlight.control.records.recorder import Recorder
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 

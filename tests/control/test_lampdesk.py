@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sumlight.control.messages import BadRequestError
-from sumlight.control.nightwatch import OVERDUE, REST_S, NightWatch
+from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightWatch
 from sumlight.store import lampsettings
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import Looked

@@ -100,7 +100,12 @@ TARGETS = {
         "sumlight.control.loop",
         (),
         (),
-        (*EVENTS, "control/test_program_faults.py", "control/test_logbook_trouble.py", "control/test_lampsigns.py"),
+        (
+            *EVENTS,
+            "control/test_program_faults.py",
+            "control/test_logbook_trouble.py",
+            "control/records/test_lampsigns.py",
+        ),
     ),
     "chain": Target(
         "sumlight.control.safety.interlocks",

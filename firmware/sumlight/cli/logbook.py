@@ -10,7 +10,7 @@ from sumlight.box.description import LONGEST_KEPT_DAYS, SHORTEST_KEPT_DAYS
 from sumlight.cli import options as shared
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import LOGBOOK
-from sumlight.control.replay import replay
+from sumlight.control.records.replay import replay
 from sumlight.store.copies import back_up, put_back
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook

@@ -22,10 +22,10 @@ from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
 from sumlight.control.garbage import Garbage
 from sumlight.control.loop import ControlLoop
-from sumlight.control.nightwatch import NightWatch
 from sumlight.control.notify import Notifier
-from sumlight.control.recorder import Recorder
-from sumlight.control.retention import Retention
+from sumlight.control.records.nightly_check import NightWatch
+from sumlight.control.records.recorder import Recorder
+from sumlight.control.records.retention import Retention
 from sumlight.control.safety.permit import Permit
 from sumlight.control.service import Service
 from sumlight.store.datalock import DataLock

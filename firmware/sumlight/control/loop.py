@@ -20,7 +20,7 @@ from sumlight.control.calibration.self_test import LedLook
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.k1hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
-from sumlight.control.recorder import Recorder
+from sumlight.control.records.recorder import Recorder
 from sumlight.control.safety.advisories import Remarks
 from sumlight.control.safety.dark import DarkDoor
 from sumlight.control.safety.faults import FAULTS, FaultDesk

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from sumlight.box.description import LogbookRules
-from sumlight.control.retention import Retention
+from sumlight.control.records.retention import Retention
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import Looked
 from sumlight.store.tidying import BATCH

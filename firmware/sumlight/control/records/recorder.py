@@ -9,7 +9,7 @@ from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Event, Exposure
-from sumlight.control.flickerlook import FlickerLook
+from sumlight.control.records.flicker_meter import FlickerLook
 from sumlight.light.sample import Sample
 from sumlight.store.records import (
     BankState,

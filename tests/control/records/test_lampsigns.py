@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from sumlight.control.flickerlook import BLOCK, FlickerLook
+from sumlight.control.records.flicker_meter import BLOCK, FlickerLook
 from sumlight.light.lampanswer import answer
 from sumlight.light.lampchange import SIGN_BASE, SIGN_RECENT
 from sumlight.light.sample import Sample
