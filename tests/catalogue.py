@@ -15,9 +15,9 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from sumlight.box.description import load_box
-from sumlight.control.commission_alone import LIGHT_HINT, MIRROR_HINT, SLOW
-from sumlight.control.commission_steps import FAULT_HINTS, NO_LIGHT_HINT, PREPARE_ALONE, steps_for
-from sumlight.control.commissioning import Commissioning, Phase
+from sumlight.control.commissioning.contact_steps import LIGHT_HINT, MIRROR_HINT, SLOW
+from sumlight.control.commissioning.state_machine import Commissioning, Phase
+from sumlight.control.commissioning.steps import FAULT_HINTS, NO_LIGHT_HINT, PREPARE_ALONE, steps_for
 from sumlight.control.safety.faults import FAULTS
 from sumlight.craft.control_chart import RULES
 from sumlight.twin import demo
@@ -45,7 +45,7 @@ def gathered() -> Catalog:
     for text in RULES.values():
         found.add(text, locations=[("craft/control_chart.py", 1)])
     for text in commissioning_texts():
-        found.add(text, locations=[("control/commission_steps.py", 1)])
+        found.add(text, locations=[("control/commissioning/steps.py", 1)])
     return found
 
 

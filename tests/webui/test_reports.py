@@ -7,7 +7,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight.box.description import load_box
-from sumlight.control.commission_report import report_html
+from sumlight.control.commissioning.report import report_html
 from sumlight.store.records import CommissioningRecord
 from sumlight.twin import demo
 from sumlight_web.box import reports

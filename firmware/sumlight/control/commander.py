@@ -9,7 +9,7 @@ from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control import lampdesk
 from sumlight.control.calibration.registry import TOLERANCE
-from sumlight.control.commission_desk import CommissionDesk
+from sumlight.control.commissioning.session import CommissionDesk
 from sumlight.control.exposure.leftover import check_sides, check_text
 from sumlight.control.exposure.plan import Plan, PlanError, make_plan
 from sumlight.control.exposure.series import make_series

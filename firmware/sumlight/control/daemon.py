@@ -17,7 +17,7 @@ from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
 from sumlight.control.commander import Commander, Hands, read_bank_states
-from sumlight.control.commission_desk import CommissionDesk
+from sumlight.control.commissioning.session import CommissionDesk
 from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
 from sumlight.control.garbage import Garbage

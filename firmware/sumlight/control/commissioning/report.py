@@ -5,7 +5,7 @@ import json
 from typing import Any
 
 from sumlight.box.description import BoxDescription
-from sumlight.control.commission_known import not_proved
+from sumlight.control.commissioning.history import not_proved
 from sumlight.store.records import CommissioningRecord
 
 STYLE = """

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from sumlight.control.commission_steps import ALONE_LIMIT_S, Step
+from sumlight.control.commissioning.steps import ALONE_LIMIT_S, Step
 from sumlight.control.safety.k1_alone import DROP_LIMIT_S, K1Alone
 from sumlight.control.safety.permit import K1_ALONE_S
 

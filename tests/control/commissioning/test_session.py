@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from sumlight.box.wiring import wiring_sha256
-from sumlight.control.commission_facts import Result
+from sumlight.control.commissioning.facts import Result
 from sumlight.control.daemon import LOGBOOK
 from sumlight.store.logbook import Logbook
 from tests.control.bench_box import BenchBox, demo_box

@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.box.wiring import wiring_sha256
-from sumlight.control.commission_facts import Facts, Result
-from sumlight.control.commission_known import Known, not_proved
-from sumlight.control.commission_report import report_html
-from sumlight.control.commission_steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, steps_for
-from sumlight.control.commissioning import Action, Commissioning
+from sumlight.control.commissioning.facts import Facts, Result
+from sumlight.control.commissioning.history import Known, not_proved
+from sumlight.control.commissioning.report import report_html
+from sumlight.control.commissioning.state_machine import Action, Commissioning
+from sumlight.control.commissioning.steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, steps_for
 from sumlight.control.exposure.plan import Plan, SidePlan
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop

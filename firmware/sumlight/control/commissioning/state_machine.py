@@ -8,9 +8,9 @@ is wrong is put right, then it is begun anew.
 
 from typing import Literal
 
-from sumlight.control import commission_alone
-from sumlight.control.commission_facts import Facts, Measure, Result
-from sumlight.control.commission_steps import (
+from sumlight.control.commissioning import contact_steps
+from sumlight.control.commissioning.facts import Facts, Measure, Result
+from sumlight.control.commissioning.steps import (
     ACT_LIMIT_S,
     ALONE_LIMIT_S,
     BY_ELECTRICIAN,
@@ -229,11 +229,9 @@ class Commissioning:
         if alone is None:
             return []
         opened = [("lid", facts.lid != "shut"), ("stop", facts.stop_released is False)]
-        verdict = commission_alone.judge(
-            self.step, alone, facts.now_s, tuple(name for name, is_open in opened if is_open)
-        )
+        verdict = contact_steps.judge(self.step, alone, facts.now_s, tuple(name for name, is_open in opened if is_open))
         if verdict is None:
-            held = alone.held_s is not None and facts.now_s - alone.held_s >= commission_alone.STEADY_S
+            held = alone.held_s is not None and facts.now_s - alone.held_s >= contact_steps.STEADY_S
             if self.phase == "holding" and held:
                 self.phase = "act"
             return []

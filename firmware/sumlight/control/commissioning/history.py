@@ -6,7 +6,7 @@ nobody has tried is not proved. An override given before such a pass does not co
 
 import json
 
-from sumlight.control.commission_steps import Step
+from sumlight.control.commissioning.steps import Step
 from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
 
 
