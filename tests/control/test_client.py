@@ -11,7 +11,7 @@ import pytest
 from sumlight.control import client as client_module
 from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.messages import Request
-from sumlight.control.service import Service
+from sumlight.control.server.socket_server import Service
 
 
 class Control:

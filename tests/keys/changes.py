@@ -6,7 +6,9 @@ from typing import Any
 
 from tests.cli.test_commission import test_a_cut_out_without_a_button_is_left_to_the_electrician
 from tests.control.records.test_retention import test_the_night_watch_begins_it_only_on_a_sound_logbook
-from tests.control.test_metrology import test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing
+from tests.control.server.test_calibration_commands import (
+    test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
+)
 from tests.keys.story import Change
 
 AT_S = 2.0

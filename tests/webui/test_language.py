@@ -9,9 +9,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.cli.attend import Attending
-from sumlight.control import snapshot
 from sumlight.control.exposure import state_machine
 from sumlight.control.safety.faults import FAULTS
+from sumlight.control.server import snapshot
 from sumlight_web import language, words
 from sumlight_web.bench.view import bench_view
 from sumlight_web.language import LANGUAGES, LOCALE, Reader, written_for

@@ -11,11 +11,11 @@ from types import ModuleType
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.control import commander, metrology
 from sumlight.control.calibration import measurements, series_results, step_tablets
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.exposure import series, state_machine
 from sumlight.control.messages import BadRequestError, Request
+from sumlight.control.server import calibration_commands, commands
 from sumlight.craft import contact, strip
 from sumlight.craft.tablet import TabletReading, estimate_threshold
 from sumlight.light import field, fingerprint, reciprocity, selfcheck, transmission
@@ -195,8 +195,8 @@ def test_every_state_of_commissioning_is_german(
 # -- sentences of control ---------------------------------------------------------------------------------------------
 
 RAISING: tuple[ModuleType, ...] = (
-    step_tablets, measurements, metrology, series_results, commander, series, state_machine, field, transmission,
-    reciprocity,
+    step_tablets, measurements, calibration_commands, series_results, commands, series, state_machine, field,
+    transmission, reciprocity,
 )  # fmt: skip
 ERRORS = {"BadRequestError", "RefusedError", "PlanError", "ValueError"}
 NEVER_ON_THE_PAGE = (

@@ -16,7 +16,6 @@ from sumlight.box.supply import Gauge
 from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
-from sumlight.control.commander import Commander, Hands, read_bank_states
 from sumlight.control.commissioning.session import CommissionDesk
 from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
@@ -27,7 +26,8 @@ from sumlight.control.records.nightly_check import NightWatch
 from sumlight.control.records.recorder import Recorder
 from sumlight.control.records.retention import Retention
 from sumlight.control.safety.permit import Permit
-from sumlight.control.service import Service
+from sumlight.control.server.commands import Commander, Hands, read_bank_states
+from sumlight.control.server.socket_server import Service
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.store.metrology import Kept

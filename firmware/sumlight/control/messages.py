@@ -78,7 +78,7 @@ COMMANDS = {
 `commission_next` is the moment a press is meant for, as the run's picture names it; one that is over is refused.
 `at_the_box` says that the person stands there: only then K1 is held for a step.
 
-`calibration` and what follows it are explained in `control.metrology`."""
+`calibration` and what follows it are explained in `control.server.calibration_commands`."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from typing import Any
 
 from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
-from sumlight.control import lampdesk
 from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.commissioning.session import CommissionDesk
 from sumlight.control.exposure.leftover import check_sides, check_text
@@ -17,9 +16,10 @@ from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.messages import LONGEST_NOTE, BadRequestError, Request
-from sumlight.control.metrology import Metrology, OpenBook
 from sumlight.control.pace import refuse_if_slow
-from sumlight.control.snapshot import exposure_picture, fault_pictures, iso, sentence
+from sumlight.control.server import lamp_commands
+from sumlight.control.server.calibration_commands import Metrology, OpenBook
+from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
 from sumlight.store.records import BankState, BegunExposure, Commissioned, InterruptedExposure
@@ -115,11 +115,11 @@ class Commander:
             case "acknowledge":
                 return self._loop.acknowledge(request.text("who", default="terminal", longest=60))
             case "lamps":
-                return lampdesk.lamps(self._loop, self._states)
+                return lamp_commands.lamps(self._loop, self._states)
             case "replacement_level":
-                return lampdesk.replacement_level(self._loop, request)
+                return lamp_commands.replacement_level(self._loop, request)
             case "tubes_fitted":
-                return lampdesk.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
+                return lamp_commands.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
             case "note":
                 return self._note(request)
             case "simulate":
@@ -185,7 +185,7 @@ class Commander:
             )
         if not loop.desk:
             refuse_if_slow(loop.rate)
-        lampdesk.refuse_if_unwritable(loop)
+        lamp_commands.refuse_if_unwritable(loop)
         if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
             raise RefusedError("The last panel is still being recorded.", "Try again in a moment.")
         self.metrology.refuse_while_looking()
@@ -254,7 +254,7 @@ class Commander:
         note = request.text("note", default="", longest=LONGEST_NOTE)
         result = request.text("result", default="", longest=LONGEST_NOTE)
         who = request.text("who", default="terminal", longest=60)
-        lampdesk.refuse_if_unwritable(self._loop)
+        lamp_commands.refuse_if_unwritable(self._loop)
         self._loop.writer.put_note(int(number), note, result, who)
         return {"exposure_id": int(number)}
 

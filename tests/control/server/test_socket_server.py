@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from sumlight.control.messages import LINE_LIMIT, BadRequestError, Request, request_line
-from sumlight.control.service import (
+from sumlight.control.server.socket_server import (
     ACTS_PER_POLL,
     ANSWERING_S,
     ANSWERS_PER_POLL,
@@ -225,7 +225,7 @@ def test_watchers_get_every_snapshot_and_others_none(desk: Desk) -> None:
 
 def test_a_request_that_comes_with_its_client_is_answered_at_once(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """In the same tick, of several clients; the page opens a connection for each question."""
-    monkeypatch.setattr("sumlight.control.service.ANSWERING_S", 1.0)
+    monkeypatch.setattr("sumlight.control.server.socket_server.ANSWERING_S", 1.0)
     callers = [Caller(desk.path) for _ in range(3)]
     desk.callers += callers
     for caller in callers:
@@ -313,7 +313,7 @@ def test_a_question_that_waits_for_its_answer_is_not_sent_away(desk: Desk, monke
     """However old the connection: those leave that ask nothing."""
     old = desk.caller()
     callers = [desk.caller() for _ in range(CLIENTS_MAX - 1)]
-    monkeypatch.setattr("sumlight.control.service.ANSWERS_PER_POLL", 0)
+    monkeypatch.setattr("sumlight.control.server.socket_server.ANSWERS_PER_POLL", 0)
     old.send(STATE)
     desk.poll()
     desk.caller()
@@ -357,7 +357,7 @@ def test_a_question_that_could_not_be_answered_for_a_minute_still_is(
 ) -> None:
     """It is control that kept the client waiting then."""
     asks = desk.caller()
-    monkeypatch.setattr("sumlight.control.service.ANSWERS_PER_POLL", 0)
+    monkeypatch.setattr("sumlight.control.server.socket_server.ANSWERS_PER_POLL", 0)
     asks.send(STATE)
     desk.poll()
     desk.now_s += 100.0

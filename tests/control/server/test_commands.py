@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from sumlight.control.commander import Commander
 from sumlight.control.messages import BadRequestError
+from sumlight.control.server.commands import Commander
 from sumlight.store.writer import Ticket
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
@@ -214,7 +214,7 @@ def test_the_trace_gives_the_curve_of_the_running_exposure(bench: BenchBox) -> N
 def test_the_curve_of_a_long_exposure_stays_small(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its beginning is kept, thinned out."""
     monkeypatch.setattr("sumlight.control.loop.CURVE_POINTS", 100)
-    monkeypatch.setattr("sumlight.control.commander.CURVE_REPLY_POINTS", 50)
+    monkeypatch.setattr("sumlight.control.server.commands.CURVE_REPLY_POINTS", 50)
     bench.light_up()
     bench.run(25.0)
     curve = bench.loop.curve
