@@ -7,7 +7,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, expect, sync_playwright
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from tests.browser.conftest import FLAGS
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator

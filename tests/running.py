@@ -13,7 +13,7 @@ from typing import Any, Self
 
 import psutil
 
-from sumlight.control.client import ControlClient, ControlGoneError
+from sumlight.protocol.client import ControlClient, ControlGoneError
 from tests.ports import free_port
 
 START_LIMIT_S = 30.0

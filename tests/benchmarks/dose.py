@@ -9,7 +9,7 @@ from gpiozero import OutputDevice
 
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.messages import Request
+from sumlight.protocol.messages import Request
 from sumlight.store.recipes import recipe_to_text
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock

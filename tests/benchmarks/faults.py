@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 
-from sumlight.control.messages import BadRequestError
 from sumlight.control.safety.faults import FAULTS
+from sumlight.protocol.messages import BadRequestError
 from tests.benchmarks.fault_causes import CAUSES, LIT, Cause
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.late_write import measure_late_writes

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import psutil
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import beside, judged
 from tests.running import RunningTwin

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.messages import Request
+from sumlight.protocol.messages import Request
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import bench_recipe
 from tests.benchmarks.figure import Figure

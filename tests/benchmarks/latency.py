@@ -15,7 +15,7 @@ from pathlib import Path
 from random import Random
 
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.messages import Request
+from sumlight.protocol.messages import Request
 from sumlight.store.logbook import Logbook
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario

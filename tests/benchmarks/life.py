@@ -21,7 +21,7 @@ from typing import Any
 
 from sumlight.box.description import BoxDescription
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.messages import Request
+from sumlight.protocol.messages import Request
 from sumlight.twin.panel import Panel, Resist
 from sumlight.twin.scenario import EVENTS, Scenario
 from sumlight.twin.sources import LIFE_HOURS, Fade

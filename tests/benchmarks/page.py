@@ -24,7 +24,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, sync_playwright
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from sumlight_web.desk import PageConfig
 from sumlight_web.link import SnapshotWatch
 from tests.benchmarks.figure import Figure

@@ -12,7 +12,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from sumlight.store.recipes import RecipeShelf, recipe_to_text
 from tests.benchmarks.figure import Figure
 from tests.running import RunningTwin

@@ -23,7 +23,7 @@ from urllib.parse import urlencode
 
 from sumlight.box.description import load_box
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.messages import Request
+from sumlight.protocol.messages import Request
 from sumlight.twin import demo
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario

@@ -11,8 +11,8 @@ from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-unt
 from playwright.sync_api import Browser, Page, expect
 
 from sumlight.box.wiring import wiring_sha256
-from sumlight.control.client import ControlClient
 from sumlight.control.daemon import LOGBOOK
+from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, PHONE
 from tests.browser.test_look import assert_safelight

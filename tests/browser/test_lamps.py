@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page, expect
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, DESK, PHONE, Open
 from tests.browser.test_look import SIZES, assert_safelight

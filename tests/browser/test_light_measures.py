@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from sumlight.store.recipes import RecipeShelf
 from tests.browser.conftest import ARTIFACTS, DESK
 from tests.browser.test_light_twin import expose_on_the_bench, press

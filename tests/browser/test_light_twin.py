@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist
 from tests.browser.conftest import ARTIFACTS, PHONE

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from tests.browser.conftest import ARTIFACTS, DESK, PHONE, SIZES
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sumlight.cli import commission, main
-from sumlight.control.client import ControlGoneError
+from sumlight.protocol.client import ControlGoneError
 from sumlight.twin.person import DO, UNDO
 from tests.control.bench_box import BenchBox
 

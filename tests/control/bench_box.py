@@ -9,7 +9,7 @@ from sumlight.box.description import BoxDescription, load_box
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, RECIPES
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock

@@ -5,7 +5,7 @@ from typing import Any
 
 from sumlight.box.description import BoxDescription
 from sumlight.control.daemon import Daemon
-from sumlight.control.messages import Request
+from sumlight.protocol.messages import Request
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.scenario import Scenario
 from sumlight.twin.world import World

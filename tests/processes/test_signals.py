@@ -17,7 +17,7 @@ from typing import Self
 
 import pytest
 
-from sumlight.control.client import ControlClient
+from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
 from tests.processes.test_killed_control import connect, endless_recipe, ready

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sumlight.control.messages import COMMANDS
+from sumlight.protocol.messages import COMMANDS
 
 OPTIONAL: dict[str, set[str]] = {
     "simulate": {"bank", "meter"},

@@ -14,8 +14,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, cast
 
-from sumlight.control.messages import COMMANDS
 from sumlight.control.server.commands import CURVE_REPLY_POINTS
+from sumlight.protocol.messages import COMMANDS
 from sumlight_web.link import SnapshotWatch
 from tests.webui.fake_answers import ANSWERS, OPTIONAL, calibration
 

@@ -14,12 +14,12 @@ from flask.testing import FlaskClient
 from sumlight.control.calibration import measurements, series_results, step_tablets
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.exposure import series, state_machine
-from sumlight.control.messages import BadRequestError, Request
 from sumlight.control.server import calibration_commands, commands
 from sumlight.craft import contact, strip
 from sumlight.craft.tablet import TabletReading, estimate_threshold
 from sumlight.light import field, fingerprint, reciprocity, selfcheck, transmission
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.metrology import Kept, LampsFitted
 from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.control.messages import LINE_LIMIT
+from sumlight.protocol.messages import LINE_LIMIT
 from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch, is_snapshot
 from tests.webui import fake_control
 from tests.webui.fake_control import FakeControl, RefusalError, state_of, wait_until

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NotRequired, TypedDict, cast
 
-from sumlight.control.messages import LINE_LIMIT, request_line
+from sumlight.protocol.messages import LINE_LIMIT, request_line
 from sumlight_web.language import _
 
 log = logging.getLogger(__name__)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.twin.person import DO, UNDO, Hand
 from sumlight.twin.scenario import EVENTS
 

@@ -11,9 +11,9 @@ from typing import Any, Protocol, Self
 from sumlight.checkedfile import read_text
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
-from sumlight.control.client import ControlClient
 from sumlight.control.daemon import SOCKET
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.protocol.client import ControlClient
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist

@@ -13,9 +13,9 @@ from sumlight.cli import options as shared
 from sumlight.cli.attend import Attending
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
-from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.daemon import SOCKET
-from sumlight.control.messages import BadRequestError
+from sumlight.protocol.client import ControlClient, ControlGoneError
+from sumlight.protocol.messages import BadRequestError
 
 LOOK_S = 0.1
 BACK_LIMIT_S = 120.0

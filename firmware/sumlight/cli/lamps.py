@@ -7,10 +7,10 @@ from typing import Any
 
 from sumlight.cli import export
 from sumlight.cli import options as shared
-from sumlight.control.client import ControlClient
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.light.lampanswer import answer, compare
 from sumlight.light.lampuse import present_use, replacement
+from sumlight.protocol.client import ControlClient
 from sumlight.store import lampsettings
 from sumlight.store.lampbook import day_of
 from sumlight.store.logbook import Logbook

@@ -10,8 +10,8 @@ from types import FrameType
 from typing import Any
 
 from sumlight.cli import options as shared
-from sumlight.control.client import ControlClient, ControlGoneError
 from sumlight.control.daemon import SOCKET
+from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.store.operators import OperatorsError, access_folder, read_operators, set_up_code, set_up_path
 
 HOST = "127.0.0.1"

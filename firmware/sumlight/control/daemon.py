@@ -19,15 +19,15 @@ from sumlight.clock import Clock
 from sumlight.control.commissioning.session import CommissionDesk
 from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
-from sumlight.control.garbage import Garbage
+from sumlight.control.gc_policy import Garbage
 from sumlight.control.loop import ControlLoop
-from sumlight.control.notify import Notifier
 from sumlight.control.records.nightly_check import NightWatch
 from sumlight.control.records.recorder import Recorder
 from sumlight.control.records.retention import Retention
 from sumlight.control.safety.permit import Permit
 from sumlight.control.server.commands import Commander, Hands, read_bank_states
 from sumlight.control.server.socket_server import Service
+from sumlight.control.systemd import Notifier
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.store.metrology import Kept

@@ -18,7 +18,7 @@ from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.calibration.self_test import LedLook
 from sumlight.control.exposure.state_machine import Event, Exposure
-from sumlight.control.k1hold import K1Holder
+from sumlight.control.k1_hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
 from sumlight.control.records.recorder import Recorder
 from sumlight.control.safety.advisories import Remarks

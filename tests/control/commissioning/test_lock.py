@@ -8,7 +8,7 @@ import pytest
 
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
-from sumlight.control.messages import BadRequestError
+from sumlight.protocol.messages import BadRequestError
 from sumlight.store.records import CommissioningRecord
 from tests.control.bench_box import demo_box
 from tests.control.commission_run import ALL_STEPS, commission

@@ -19,10 +19,10 @@ from sumlight.box.description import Comforts
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK
-from sumlight.control.messages import Request
 from sumlight.control.safety.dark import DarkDoor
 from sumlight.control.safety.permit import ALL_MET, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
+from sumlight.protocol.messages import Request
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook import Logbook
 from sumlight.twin.scenario import Scenario

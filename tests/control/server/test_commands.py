@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from sumlight.control.messages import BadRequestError
 from sumlight.control.server.commands import Commander
+from sumlight.protocol.messages import BadRequestError
 from sumlight.store.writer import Ticket
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench

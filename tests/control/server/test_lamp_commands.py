@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.control.messages import BadRequestError
 from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightWatch
+from sumlight.protocol.messages import BadRequestError
 from sumlight.store import lampsettings
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import Looked

@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 
-from sumlight.control.messages import LINE_LIMIT, BadRequestError, Request, request_line
 from sumlight.control.server.socket_server import (
     ACTS_PER_POLL,
     ANSWERING_S,
@@ -21,6 +20,7 @@ from sumlight.control.server.socket_server import (
     Service,
     SocketInUseError,
 )
+from sumlight.protocol.messages import LINE_LIMIT, BadRequestError, Request, request_line
 from tests.control.bench_box import BenchBox
 
 STATE = b'{"id": 1, "command": "state"}\n'

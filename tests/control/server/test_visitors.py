@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from sumlight.control.daemon import RECIPES
-from sumlight.control.messages import COMMANDS, LINE_LIMIT
+from sumlight.protocol.messages import COMMANDS, LINE_LIMIT
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.server.test_socket_server import Caller

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sumlight.control.client import ControlClient, ControlGoneError
-from sumlight.control.messages import BadRequestError
+from sumlight.protocol.client import ControlClient, ControlGoneError
+from sumlight.protocol.messages import BadRequestError
 from tests.guest.inside.lines import (
     ENABLE,
     HEAT_CONTACT,

@@ -6,8 +6,8 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from sumlight.control.messages import LONGEST_NOTE
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
+from sumlight.protocol.messages import LONGEST_NOTE
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk
 from sumlight_web.language import _

@@ -24,12 +24,12 @@ from typing import Any, Protocol
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.calibration.series_results import SteadyLeg, finished, steady_legs
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.messages import BadRequestError, Request
 from sumlight.craft import strip as strips
 from sumlight.light import field as fields
 from sumlight.light import transmission as sheets
 from sumlight.light.reciprocity import warning
 from sumlight.light.transmission import Reading, Transmission
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.reading import LogbookReader
 
 VIOLET, CLEAR = 0, 4

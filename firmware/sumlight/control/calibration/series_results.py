@@ -9,11 +9,11 @@ from typing import Any
 
 from sumlight.box.meter import INTEGRATION_MS
 from sumlight.control.calibration.lamp_colour import COUNT_NOISE, RELATIVE_NOISE, six_basic_counts
-from sumlight.control.messages import BadRequestError
 from sumlight.light.counts import GAINS
 from sumlight.light.gains import GainTable
 from sumlight.light.sample import Sample
 from sumlight.light.transmission import Reading
+from sumlight.protocol.messages import BadRequestError
 from sumlight.store.reading import LogbookReader
 
 SETTLED_PART = 0.5

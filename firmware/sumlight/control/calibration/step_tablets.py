@@ -15,7 +15,6 @@ from typing import Any
 
 from sumlight import checkedfile
 from sumlight.control.calibration.registry import Anchor, CalibrationBook
-from sumlight.control.messages import BadRequestError, Request
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.tablet import (
     STEPS,
@@ -31,6 +30,7 @@ from sumlight.craft.tablet import (
     transmittance,
 )
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.metrology import CalibrationRecord, TabletRecord
 from sumlight.store.recipe import Recipe
 

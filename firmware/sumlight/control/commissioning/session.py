@@ -20,9 +20,9 @@ from sumlight.control.commissioning.steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, s
 from sumlight.control.exposure.plan import Plan, SidePlan
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
-from sumlight.control.messages import BadRequestError, Request
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.safety.faults import FAULTS
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
 
 log = logging.getLogger(__name__)

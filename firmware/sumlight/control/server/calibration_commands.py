@@ -27,7 +27,7 @@ from sumlight.control.calibration.registry import TOLERANCE, WindowCheck
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import BankWatch, ControlLoop
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import (
     CalibrationRecord,

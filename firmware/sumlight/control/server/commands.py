@@ -15,11 +15,11 @@ from sumlight.control.exposure.series import make_series
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
-from sumlight.control.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.server import lamp_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
+from sumlight.protocol.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.store.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
 from sumlight.store.records import BankState, BegunExposure, Commissioned, InterruptedExposure

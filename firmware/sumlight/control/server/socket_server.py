@@ -14,8 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from sumlight.control import messages
-from sumlight.control.messages import BadRequestError, Request
+from sumlight.protocol import messages
+from sumlight.protocol.messages import BadRequestError, Request
 
 log = logging.getLogger(__name__)
 

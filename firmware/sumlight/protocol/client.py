@@ -8,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sumlight.control.messages import BadRequestError, request_line
+from sumlight.protocol.messages import BadRequestError, request_line
 
 
 class ControlGoneError(RuntimeError):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from sumlight.control.garbage import EVERY_S, Garbage
+from sumlight.control.gc_policy import EVERY_S, Garbage
 from tests.control.bench_box import BenchBox
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.control.notify import Notifier
+from sumlight.control.systemd import Notifier
 
 
 @pytest.fixture

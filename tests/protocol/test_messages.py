@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sumlight.control import messages
-from sumlight.control.messages import COMMANDS, BadRequestError, Request, parse_request
+from sumlight.protocol import messages
+from sumlight.protocol.messages import COMMANDS, BadRequestError, Request, parse_request
 
 
 def refused(line: bytes) -> BadRequestError:

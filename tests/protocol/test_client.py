@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from sumlight.control import client as client_module
-from sumlight.control.client import ControlClient, ControlGoneError
-from sumlight.control.messages import Request
 from sumlight.control.server.socket_server import Service
+from sumlight.protocol import client as client_module
+from sumlight.protocol.client import ControlClient, ControlGoneError
+from sumlight.protocol.messages import Request
 
 
 class Control:

@@ -1,0 +1,1 @@
+"""Tests of what control and its clients say to each other."""
