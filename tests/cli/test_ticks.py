@@ -1,9 +1,6 @@
 """The terminal says how fast this computer ticks when that matters, and only then."""
 
 import re
-import threading
-from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,7 +10,8 @@ from sumlight.cli import benches, commission, main
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
 from sumlight.control.pace import TickRate
-from tests.control.bench_box import BenchBox, recipe_text
+from tests.cli.terminal import at_terminal
+from tests.control.bench_box import BenchBox
 
 NEEDED = f"{needed_ticks_hz():.0f} needed"
 
@@ -30,25 +28,6 @@ class Machine(TickRate):
         """So much later."""
         self._real_s += self._step_s
         super().ticked(self._real_s, held=held)
-
-
-@pytest.fixture
-def box(tmp_path: Path) -> Iterator[BenchBox]:
-    """A box that runs as long as a command at the terminal does."""
-    bench = BenchBox(tmp_path).ready()
-    bench.daemon.serve(tmp_path / SOCKET)
-    bench.save("long", recipe_text(dose_mj_cm2=40))
-    yield bench
-    bench.daemon.close()
-
-
-def at_terminal(box: BenchBox, command: Callable[[], object]) -> None:
-    """Carry a command out while the box ticks."""
-    terminal = threading.Thread(target=command)
-    terminal.start()
-    while terminal.is_alive():
-        box.step()
-    terminal.join()
 
 
 @pytest.mark.parametrize(

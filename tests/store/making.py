@@ -52,6 +52,7 @@ def new_exposure(panel: str = "P12", sides: str = "AB", recipe_text: str = RECIP
         started_utc=START_UTC,
         box_name="Bench box",
         simulated=True,
+        started_by="Ada",
     )
 
 

@@ -42,6 +42,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
         "hold_limit_s": 86400.0,
         "box_name": "Bench box",
         "simulated": True,
+        "started_by": "Ada",
         "started_utc": "2026-11-25T08:00:00.123456Z",
         "ended_utc": "2026-11-25T08:00:30.123456Z",
         "outcome": "completed",

@@ -381,7 +381,13 @@ def test_a_folder_that_cannot_be_written_is_said_so(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("name", "password", "field"),
-    [("", PASSWORD, "name"), ("x" * 41, PASSWORD, "name"), ("<b>", PASSWORD, "name"), ("Ada", "short", "password")],
+    [
+        ("", PASSWORD, "name"),
+        ("x" * 41, PASSWORD, "name"),
+        ("<b>", PASSWORD, "name"),
+        ("Terminal", PASSWORD, "name"),  # what records call the command line
+        ("Ada", "short", "password"),
+    ],
 )
 def test_names_and_passwords_have_rules(client: FlaskClient, app: Flask, name: str, password: str, field: str) -> None:
     """Said beside the field."""

@@ -10,6 +10,7 @@ from sumlight_web.desk import Desk
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError, wait_until
 from tests.webui.given import ORIGIN
+from tests.webui.operating import NAME
 
 START = {"recipe": "blue-38", "panel": "P12", "note": ""}
 JSON = ORIGIN | {"Accept": "application/json"}
@@ -36,7 +37,10 @@ def test_start_reaches_control_and_leads_back_to_the_bench(client: FlaskClient, 
     """Without script a plain form does it."""
     response = client.post("/bench/start", data=START | {"panel": "  P12 "}, headers=ORIGIN)
     assert (response.status_code, response.location) == (303, "/")
-    assert {key: value for key, value in control.commands[-1].items() if key != "id"} == {"command": "start"} | START
+    assert {key: value for key, value in control.commands[-1].items() if key != "id"} == {
+        "command": "start",
+        "who": NAME,
+    } | START
 
 
 @pytest.mark.parametrize("command", ["go", "dark", "abandon", "acknowledge"])

@@ -15,6 +15,7 @@ from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
 from tests.webui.light_runs import BEGAN, PLAN, READ, asked, beside, keep, post
+from tests.webui.operating import NAME
 
 # -- state of calibration ---------------------------------------------------------------------------------------------
 
@@ -98,6 +99,7 @@ def test_doses_are_proposed_and_started_as_proposed(client: FlaskClient, control
     series = asked(control, "series")
     assert (series["kind"], series["doses_mj_cm2"]) == ("tablet", [31.6, 34.5])
     assert series["note"] == "target step 9, reference 55 mJ/cm²"
+    assert series["who"] == NAME
 
 
 @pytest.mark.parametrize("dose", [[], ["many"], ["1", "1e9"], ["1", ""]])

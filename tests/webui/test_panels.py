@@ -28,7 +28,7 @@ def samples(count: int = 200, gain_code: int = 5, begin_s: float = 1000.0) -> tu
     return tuple(made)
 
 
-def record(path: Path, label: str = "P12") -> int:
+def record(path: Path, label: str = "P12", started_by: str = "Ada") -> int:
     """Write one finished exposure; returns its number."""
     logbook = Logbook(path, durable=False)
     new = NewExposure(
@@ -41,6 +41,7 @@ def record(path: Path, label: str = "P12") -> int:
         started_utc=BEGAN,
         box_name="Demo box",
         simulated=True,
+        started_by=started_by,
     )
     begun = logbook.begin(new)
     side_id = begun.side_ids["A"]
@@ -80,6 +81,17 @@ def test_a_record_shows_curve_pauses_faults_and_the_recipe_as_run(client: FlaskC
         "first of the day",
     ):
         assert text in page
+
+
+@pytest.mark.parametrize(
+    ("started_by", "shown"),
+    [("Ada", "<dt>Started by</dt><dd>Ada</dd>"), ("terminal", "<dt>Started by</dt><dd>terminal</dd>"), ("", None)],
+)
+def test_a_record_says_who_gave_the_word(client: FlaskClient, data: Path, started_by: str, shown: str | None) -> None:
+    """An operator, or the command line; records from before it was kept say nothing."""
+    page = client.get(f"/panels/{record(data / 'logbook.sqlite', started_by=started_by)}").text
+    assert ("Started by" in page) is (shown is not None)
+    assert shown is None or shown in page
 
 
 def test_an_uncertain_clock_is_marked_wherever_the_time_stands(client: FlaskClient, data: Path) -> None:

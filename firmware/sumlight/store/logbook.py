@@ -66,6 +66,7 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
                 hold_limit_s=hold_limit_s,
                 box_name=new.box_name,
                 simulated=int(new.simulated),
+                started_by=new.started_by,
                 started_utc=started_utc,
                 utc_unsure=int(newest is not None and started_utc < newest),  # a clock without battery
             )

@@ -29,7 +29,8 @@ __all__ = ["LogbookReader", "utc_from", "utc_text"]
 
 _EXPOSURE = """
     SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
-           hold_s, hold_limit_s, box_name, simulated, started_utc, ended_utc, outcome, doubtful, utc_unsure
+           hold_s, hold_limit_s, box_name, simulated, started_by, started_utc, ended_utc, outcome, doubtful,
+           utc_unsure
     FROM exposures JOIN panels USING (panel_id)
 """
 _SIDE = """

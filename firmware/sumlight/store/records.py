@@ -23,7 +23,7 @@ class NewSide:
 class NewExposure:
     """An exposure about to begin. `recipe_text` is the exact text that is run, `recipe_sha256` its hash.
 
-    `kind` is panel, or what a series is for.
+    `kind` is panel, or what a series is for; `started_by` who gave the word.
     """
 
     panel: str
@@ -36,6 +36,7 @@ class NewExposure:
     box_name: str
     simulated: bool
     kind: str = "panel"
+    started_by: str = ""
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,8 @@ SHORTEST_PASSWORD = 8
 LONGEST_PASSWORD = 200
 MOST_OPERATORS = 30
 NAME_RULE = re.compile(r"[^\W_][\w .'-]{0,39}\Z")
+COMMAND_LINE = "terminal"
+"""What records call whoever pressed there: nobody on the page may be called so."""
 HASH_METHOD = "scrypt"
 
 
@@ -134,7 +136,7 @@ class OperatorDesk:
 
 def check_name(name: str) -> None:
     """Raises ValueError("name") when nobody can be called so."""
-    if not NAME_RULE.match(name):
+    if not NAME_RULE.match(name) or name.casefold() == COMMAND_LINE:
         raise ValueError("name")
 
 

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 
 from sumlight.store.operators import Operators, OperatorsError
 from sumlight_web.access.gate import access_of, client_address, log_in, log_out, visitor
-from sumlight_web.access.operators import SHORTEST_PASSWORD, NotNowError, check_name, check_password
+from sumlight_web.access.operators import COMMAND_LINE, SHORTEST_PASSWORD, NotNowError, check_name, check_password
 from sumlight_web.crowd import log_ins
 from sumlight_web.language import _
 from sumlight_web.words import duration
@@ -114,6 +114,8 @@ def _mistakes(name: str, password: str) -> Errors:
         check_name(name)
     except ValueError:
         errors["name"] = _("Give a name of up to 40 letters and digits.")
+        if name.casefold() == COMMAND_LINE:
+            errors["name"] = _("Records call the command line so. Choose another name.")
     try:
         check_password(password)
     except ValueError:

@@ -47,6 +47,7 @@ def start() -> Response:
     missing += [("panel", _("Give the panel a label, so that it can be found again."))] if not fields["panel"] else []
     if missing:
         return _refusal([{"code": "bad_value", "field": f, "message": m, "remedy": None} for f, m in missing], 422)
+    fields["who"] = str(visitor().operator)
     return _carry_out("start", fields)
 
 

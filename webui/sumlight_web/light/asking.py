@@ -7,6 +7,7 @@ from flask import redirect, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
+from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk, hear_of_it
 from sumlight_web.language import N_, _
 from sumlight_web.light.forms import Form
@@ -50,6 +51,7 @@ def begin_series(
     """Start a series of `legs` on the form's recipe and go to the Bench, or to `go_to`; None when control said no."""
     at = {"doses": "zones", "count": "zones", "sides": "recipe"}
     asked = {"kind": kind, "recipe": form.text("recipe"), "panel": panel, "note": note, **legs}
+    asked["who"] = str(visitor().operator)
     if ask(form, "series", (), asked, at) is None:
         return None
     hear_of_it()

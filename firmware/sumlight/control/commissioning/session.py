@@ -329,6 +329,7 @@ class CommissionDesk:
             hold_s=0.0,
             hold_limit_s=None,
             kind="commission",
+            who=self._under_way().who,
         )
 
     def _facts(self) -> Facts:

@@ -48,7 +48,7 @@ class Plan:
     """A whole exposure. `sides_mode` is the recipe's `sides`; together means that all sides are lit at once.
 
     `kind` is panel for ordinary work, else what a series of legs is for; the lid is opened between legs. `tolerance`
-    is the relative error (k = 2) that the recipe allows its dose.
+    is the relative error (k = 2) that the recipe allows its dose. `who` gave the word to light.
     """
 
     panel: str
@@ -65,6 +65,7 @@ class Plan:
     hold_limit_s: float | None
     kind: str = "panel"
     tolerance: float = 0.1
+    who: str = ""
 
 
 def make_plan(
@@ -77,6 +78,7 @@ def make_plan(
     note: str,
     box: BoxDescription,
     leads_s: dict[str, float],
+    who: str = "",
 ) -> Plan:
     """Fit a recipe to the box; `leads_s` holds what each bank's lead was learned to be.
 
@@ -117,4 +119,5 @@ def make_plan(
         hold_s=recipe.hold_s,
         hold_limit_s=recipe.hold_limit_s,
         tolerance=recipe.tolerance,
+        who=who,
     )

@@ -99,6 +99,7 @@ class Recorder:
                 box_name=self._box_name,
                 simulated=self._simulated,
                 kind=plan.kind,
+                started_by=plan.who,
             )
         )
 

@@ -151,6 +151,7 @@ class Commander:
         name = request.text("recipe", longest=64)
         panel = request.text("panel", default="", longest=60)
         note = request.text("note", default="", longest=LONGEST_NOTE)
+        who = request.text("who", default="terminal", longest=60)
         try:
             stored = self._shelf.load(name)
         except UnknownRecipeError as error:
@@ -168,6 +169,7 @@ class Commander:
                 sha256=stored.sha256,
                 panel=panel or "unnamed panel",
                 note=note,
+                who=who,
                 box=self._loop.box.description,
                 leads_s=self._leads(),
             )

@@ -1,0 +1,27 @@
+"""Runs a command at the terminal beside a simulated box."""
+
+import threading
+from collections.abc import Callable
+
+from tests.control.bench_box import BenchBox
+
+
+def at_terminal(box: BenchBox, command: Callable[[], object]) -> object:
+    """Carry a command out while the box ticks; returns what it returned, raises what it raised."""
+    got: list[object] = []
+    failed: list[BaseException] = []
+
+    def run() -> None:
+        try:
+            got.append(command())
+        except BaseException as error:  # noqa: BLE001 - SystemExit too; raised again below
+            failed.append(error)
+
+    terminal = threading.Thread(target=run)
+    terminal.start()
+    while terminal.is_alive():
+        box.step()
+    terminal.join()
+    if failed:
+        raise failed[0]
+    return got[0]
