@@ -16,7 +16,7 @@ import psutil
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from tests.ports import free_port
 
-START_LIMIT_S = 30.0
+START_LIMIT_S = 120.0
 
 
 def first_in_line(pid: int) -> None:
@@ -113,7 +113,7 @@ class RunningTwin:
             client.ask("simulate", do=act)
             time.sleep(0.3)
 
-    def wait_until_ready(self, client: ControlClient, limit_s: float = 10.0) -> dict[str, Any]:
+    def wait_until_ready(self, client: ControlClient, limit_s: float = 60.0) -> dict[str, Any]:
         """Until a panel could be started; returns the snapshot that says so.
 
         A box over an older logbook does not know whether its last panel was taken out: the lid is opened once.

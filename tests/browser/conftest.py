@@ -11,7 +11,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import BLUE
@@ -22,6 +22,11 @@ ARTIFACTS = ROOT / ".artifacts"
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
 SIZES = [PHONE, DESK]
+
+WAIT_LIMIT_MS = 60_000
+"""For whatever a page is to show. It costs nothing when all is well; on a crowded machine pages come late."""
+
+expect.set_options(timeout=WAIT_LIMIT_MS)
 
 FLAGS = [
     "--no-sandbox",  # the tests may run as root, where the browser refuses to start with its sandbox
@@ -133,7 +138,7 @@ def visit(browser: Browser, served: PageProcess, data: Path) -> Iterator[Open]:
             locale=locale,
         )
         contexts.append(context)
-        context.set_default_timeout(8000)
+        context.set_default_timeout(WAIT_LIMIT_MS)
         page = context.new_page()
         if not stranger:
             become_operator(page, served.address, data)

@@ -14,7 +14,7 @@ from sumlight.box.wiring import wiring_sha256
 from sumlight.control.daemon import LOGBOOK
 from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook import Logbook
-from tests.browser.conftest import ARTIFACTS, PHONE
+from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
 from tests.browser.test_look import assert_safelight
 from tests.control.bench_box import demo_box
 from tests.control.commission_run import ALL_STEPS
@@ -41,7 +41,7 @@ def page(browser: Browser) -> Iterator[Page]:
     ARTIFACTS.mkdir(exist_ok=True)
     context = browser.new_context(viewport={"width": PHONE["width"], "height": PHONE["height"]}, locale="en")
     page = context.new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(WAIT_LIMIT_MS)
     yield page
     context.close()
 

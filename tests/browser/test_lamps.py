@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook import Logbook
-from tests.browser.conftest import ARTIFACTS, DESK, PHONE, Open
+from tests.browser.conftest import ARTIFACTS, DESK, PHONE, WAIT_LIMIT_MS, Open
 from tests.browser.test_look import SIZES, assert_safelight
 from tests.browser.test_twin import RECIPE
 from tests.running import RunningTwin
@@ -112,7 +112,7 @@ def twin(tmp_path: Path) -> Iterator[RunningTwin]:
 def phone(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
     """A phone on the page Lamps."""
     page = browser.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]}, locale="en")
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(WAIT_LIMIT_MS)
     ARTIFACTS.mkdir(exist_ok=True)
     become_operator(page, twin.url, twin.data)
     page.goto(f"{twin.url}/lamps/")

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from sumlight.protocol.client import ControlClient
 from sumlight.store.recipes import RecipeShelf
-from tests.browser.conftest import ARTIFACTS, DESK
+from tests.browser.conftest import ARTIFACTS, DESK, WAIT_LIMIT_MS
 from tests.browser.test_light_twin import expose_on_the_bench, press
 from tests.browser.test_twin import RECIPE
 from tests.running import RunningTwin
@@ -32,7 +32,7 @@ def twin(tmp_path: Path) -> Iterator[RunningTwin]:
 def page(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
     """The page of Light, on a desk."""
     page = browser.new_page(viewport={"width": DESK["width"], "height": DESK["height"]})
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(WAIT_LIMIT_MS)
     ARTIFACTS.mkdir(exist_ok=True)
     become_operator(page, twin.url, twin.data)
     page.goto(f"{twin.url}/light/")
@@ -140,7 +140,7 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
     heading = page.get_by_role("heading", level=1)
     with ControlClient(twin.socket) as client:
         for leg in (1, 2, 3):
-            expect(heading).to_have_text(re.compile("Next leg|Done"), timeout=30_000)
+            expect(heading).to_have_text(re.compile("Next leg|Done"))
             if leg == 3:
                 break
             press(page, "Open the lid")

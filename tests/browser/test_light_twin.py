@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 from sumlight.protocol.client import ControlClient
 from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist
-from tests.browser.conftest import ARTIFACTS, PHONE
+from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
 from tests.browser.test_twin import RECIPE
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator
@@ -53,7 +53,7 @@ def expose_on_the_bench(page: Page) -> None:
     """Do what the Bench asks for, leg by leg, until it says that all is done."""
     heading = page.get_by_role("heading", level=1)
     while True:
-        expect(heading).to_have_text(re.compile("Next leg|Done"), timeout=60_000)
+        expect(heading).to_have_text(re.compile("Next leg|Done"))
         if page.locator("#next-step").is_visible():
             return
         press(page, "Open the lid")
@@ -74,7 +74,7 @@ def change_panel(page: Page) -> None:
 def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browser, twin: RunningTwin) -> None:
     """Every step is one that the page before it names; the panel is developed by the twin's resist, not by control."""
     page = browser.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]})
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(WAIT_LIMIT_MS)
     ARTIFACTS.mkdir(exist_ok=True)
     become_operator(page, twin.url, twin.data)
     try:
@@ -122,7 +122,7 @@ def true_over_counted(page: Page, twin: RunningTwin) -> float:
     page.get_by_label("Label of the panel").fill("P1")
     page.get_by_role("button", name="Start").click()
     expect(page.get_by_text("Panel P1, recipe film")).to_be_visible()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Done, lamps off", timeout=60_000)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
     with ControlClient(twin.socket) as client:
         state = client.ask("state")
     return float(state["true_dose_mj_cm2"]["A"] / state["exposure"]["sides"][0]["dose_mj_cm2"])

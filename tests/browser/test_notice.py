@@ -62,7 +62,7 @@ def test_a_page_in_the_pocket_holds_no_stream_and_still_tells_the_end(visit: Ope
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")
     sleep_or_wake(seen.page, hidden=True)
     control.say(fake.snapshot(state="faulted", may=["dark"], faults=[fake.fault()], exposure=fake.exposure()))
-    expect(seen.page).to_have_title("‼ Fault, lamps off – Sumlight", timeout=8000)
+    expect(seen.page).to_have_title("‼ Fault, lamps off – Sumlight")
     assert seen.page.evaluate(CALLED) == "bad"
     streams = sum("/stream" in url for url in seen.asked)
     seen.page.wait_for_timeout(2500)
@@ -99,7 +99,7 @@ def test_a_wireless_network_that_drops_is_noticed_and_the_curve_has_no_gap(visit
     offline = {"offline": True, "latency": 0, "downloadThroughput": 0, "uploadThroughput": 0}
     session.send("Network.emulateNetworkConditions", offline)
     seen.page.evaluate("() => dispatchEvent(new Event('online'))")  # drops the stream that still stands
-    expect(seen.page.get_by_text("Nothing here is live")).to_be_visible(timeout=6000)
+    expect(seen.page.get_by_text("Nothing here is live")).to_be_visible()
     seen.picture("bench-network-lost")
     seen.page.get_by_role("button", name="Dark").click()
     expect(seen.page.locator("#answer")).to_contain_text("Dark did NOT reach the box.")
@@ -109,5 +109,5 @@ def test_a_wireless_network_that_drops_is_noticed_and_the_curve_has_no_gap(visit
         offline | {"offline": False, "downloadThroughput": -1, "uploadThroughput": -1},
     )
     seen.page.context.set_offline(False)
-    expect(seen.page.get_by_text("Nothing here is live")).to_be_hidden(timeout=20_000)
+    expect(seen.page.get_by_text("Nothing here is live")).to_be_hidden()
     assert any("after=5%3A" in url for url in seen.asked), "asked for what it missed"

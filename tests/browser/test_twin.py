@@ -11,13 +11,13 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from sumlight.protocol.client import ControlClient
-from tests.browser.conftest import ARTIFACTS, DESK, PHONE, SIZES
+from tests.browser.conftest import ARTIFACTS, DESK, PHONE, SIZES, WAIT_LIMIT_MS
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator
 
 SPEED = 4.0
 DOSE_MJ_CM2 = 100.0
-LIMIT_MS = 40_000
+LIMIT_MS = 120_000
 
 RECIPE = f"""\
 resist: Invented film 38
@@ -54,7 +54,7 @@ def page(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
     ARTIFACTS.mkdir(exist_ok=True)
     page = browser.new_page(viewport={"width": DESK["width"], "height": DESK["height"]}, locale="en")
     become_operator(page, twin.url, twin.data)
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(WAIT_LIMIT_MS)
     page.goto(twin.url)
     yield page
     page.close()
@@ -153,7 +153,7 @@ def test_a_run_that_was_cut_off_is_offered_and_continued(page: Page, twin: Runni
     dose_over(page, 30)
     os.kill(twin.control_pid(), signal.SIGKILL)
     expect(page.get_by_text(re.compile("Nothing here is live"))).to_be_visible()
-    expect(page.get_by_text("Paused because the control program was restarted.")).to_be_visible(timeout=LIMIT_MS)
+    expect(page.get_by_text("Paused because the control program was restarted.")).to_be_visible()
     assert float(page.locator(".dose b").inner_text()) > 20
     page.screenshot(path=ARTIFACTS / "twin-resumed.png", full_page=True)
     press(page, "Continue")
@@ -173,7 +173,7 @@ def test_a_lost_sensor_is_a_fault_with_a_remedy_and_the_panel_goes_on(page: Page
         expect(page.get_by_text("Not reading")).to_be_visible()
         page.screenshot(path=ARTIFACTS / "twin-fault.png", full_page=True)
         client.ask("simulate", do="meter_returns")
-    expect(page.get_by_text("The cause is gone.")).to_be_visible(timeout=LIMIT_MS)
+    expect(page.get_by_text("The cause is gone.")).to_be_visible()
     press(page, "I have seen to it: clear")
     press(page, "Continue")
     headline(page, "Done, lamps off")
@@ -200,7 +200,7 @@ def test_a_newcomer_finds_the_way_from_power_on_to_a_panel(
     """Only by what the page says: box check, operator, recipe, exposure."""
     context = browser.new_context(viewport={"width": size["width"], "height": size["height"]}, locale="en")
     page = context.new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(WAIT_LIMIT_MS)
     page.goto(twin.url)
     page.get_by_role("link", name="From power-on to the first panel").click()
     now = page.locator("[aria-current=step]")

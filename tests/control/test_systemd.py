@@ -15,7 +15,7 @@ def manager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[socket.
     path = tmp_path / "notify"
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listener:
         listener.bind(str(path))
-        listener.settimeout(1)
+        listener.settimeout(60)
         monkeypatch.setenv("NOTIFY_SOCKET", str(path))
         monkeypatch.setenv("WATCHDOG_USEC", "3000000")
         yield listener

@@ -70,7 +70,7 @@ class Bench:
             "STUB_ROOT": str(self.root),
         }
         command = [str(SCRIPT), "--root", str(self.root), "--python", str(python), *options]
-        return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=60)
+        return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=120)
 
     def calls(self) -> list[str]:
         """What was asked since last looked."""
@@ -131,7 +131,7 @@ def done(run: subprocess.CompletedProcess[str]) -> str:
 
 def test_shellcheck_finds_nothing() -> None:
     """The script is written for bash with -euo pipefail."""
-    found = subprocess.run(["shellcheck", str(SCRIPT)], capture_output=True, text=True, timeout=60)
+    found = subprocess.run(["shellcheck", str(SCRIPT)], capture_output=True, text=True, timeout=120)
     assert (found.returncode, found.stdout) == (0, "")
 
 

@@ -37,7 +37,7 @@ def check(tmp_path: Path, lgpio: str | None, *options: str) -> subprocess.Comple
         (modules / "lgpio.py").write_text(lgpio)
     command = [sys.executable, "-S", str(ROOT / "hardware" / "check_pin_library.py"), *options]
     environment = {**os.environ, "PYTHONPATH": str(modules)}
-    return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=30)
+    return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=120)
 
 
 def test_a_recent_library_passes(tmp_path: Path) -> None:

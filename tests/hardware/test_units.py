@@ -45,7 +45,7 @@ def placed(tmp_path: Path) -> Path:
 def test_systemd_finds_nothing_wrong(placed: Path) -> None:
     """`systemd-analyze verify` says nothing at all."""
     files = [str(placed / name) for name in (CONTROL, PAGE)]
-    done = subprocess.run(["systemd-analyze", "verify", *files], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(["systemd-analyze", "verify", *files], capture_output=True, text=True, timeout=120)
     assert (done.returncode, done.stdout + done.stderr) == (0, "")
 
 
@@ -53,7 +53,7 @@ def test_systemd_would_find_a_misspelt_setting(placed: Path) -> None:
     """The check above is worth something."""
     path = placed / CONTROL
     path.write_text(path.read_text(encoding="utf-8").replace("WatchdogSec=", "WatchDogSec="), encoding="utf-8")
-    done = subprocess.run(["systemd-analyze", "verify", str(path)], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(["systemd-analyze", "verify", str(path)], capture_output=True, text=True, timeout=120)
     assert "WatchDogSec" in done.stderr
 
 
@@ -62,7 +62,7 @@ def test_the_services_are_shut_in(placed: Path, name: str) -> None:
     """`systemd-analyze security`: overall exposure, threshold in tenths."""
     limit = f"--threshold={round(MOST_EXPOSURE * 10)}"
     command = ["systemd-analyze", "security", "--offline=true", limit, str(placed / name)]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stdout[-300:]
 
 

@@ -20,7 +20,7 @@ from tests.running import first_in_line
 
 KILLS = 50
 CHAINS = 5
-START_LIMIT_S = 20.0
+START_LIMIT_S = 120.0
 UNKNOWN_LIMIT_S = 0.5
 METER_SHARE = 0.01
 """By that share of the true dose the measured one may be off without any kill."""

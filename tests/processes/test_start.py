@@ -12,7 +12,7 @@ from sumlight.protocol.client import ControlClient
 from tests.running import RunningTwin
 
 
-def wait_for(what: Callable[[], bool], limit_s: float = 15.0) -> None:
+def wait_for(what: Callable[[], bool], limit_s: float = 60.0) -> None:
     """Until `what` holds; TimeoutError otherwise."""
     until_s = time.monotonic() + limit_s
     while not what():

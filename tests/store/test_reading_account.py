@@ -83,7 +83,7 @@ def as_page(folder: Path) -> Callable[[str], Any]:
             path.chmod(0o644 if root else 0o444)
         folder.chmod(0o755 if root else 0o555)
         text = HEAD.format(folder=str(folder), root=root, account=NOBODY) + program + "\nprint(json.dumps(answer))"
-        done = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, timeout=30)
+        done = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, timeout=120)
         folder.chmod(0o755)
         for path in folder.iterdir():
             path.chmod(0o644)
@@ -122,7 +122,7 @@ def test_it_reads_a_logbook_whose_control_was_killed(folder: Path, as_page: Call
         "from tests.store.making import new_exposure\n"
         "book = Logbook(Path(sys.argv[1])); book.begin(new_exposure(panel='P1')); os.kill(os.getpid(), 9)"
     )
-    subprocess.run([sys.executable, "-c", program, str(folder / "logbook.sqlite")], check=False, timeout=30)
+    subprocess.run([sys.executable, "-c", program, str(folder / "logbook.sqlite")], check=False, timeout=120)
     assert (folder / "logbook.sqlite-wal").stat().st_size
     assert as_page(READ) == ["P1"]
 

@@ -291,8 +291,8 @@ def state_of(watch: SnapshotWatch) -> str | None:
     return snapshot["state"] if snapshot else None
 
 
-def wait_until(true: Callable[[], bool], limit_s: float = 5.0) -> None:
-    """Wait until `true()` holds; fails loudly when it does not come to hold."""
+def wait_until(true: Callable[[], bool], limit_s: float = 60.0) -> None:
+    """Wait until `true()` holds; fails loudly when it does not. A long limit costs nothing where all is well."""
     ends_s = time.monotonic() + limit_s
     while not true():
         if time.monotonic() > ends_s:

@@ -49,7 +49,7 @@ def page_process(socket: Path, data: Path) -> Iterator[PageProcess]:
             yield PageProcess(process, address, code)
             if process.poll() is None:
                 process.stdin.close()
-                assert process.wait(timeout=10) == 0
+                assert process.wait(timeout=60) == 0
         finally:
             if process.poll() is None:
                 process.kill()

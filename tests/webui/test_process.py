@@ -19,6 +19,9 @@ from tests.webui.page_process import PageProcess, command, environment, page_pro
 MEMORY_LIMIT_MB = 90
 """Goal for the page's process (issue: footprint)."""
 
+STREAM_LIFE_S = 30.0
+"""So long a live stream is left open; whatever had to wait for one would wait for that long."""
+
 FIRST_PAINT_LIMIT_BYTES = 150_000
 """Goal for what the Bench's first paint sends."""
 
@@ -32,7 +35,7 @@ def served(control: FakeControl, data: Path) -> Iterator[PageProcess]:
 
 def get(served: PageProcess, path: str) -> tuple[int, bytes]:
     """Status and body of one request."""
-    connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=5)
+    connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=60)
     try:
         connection.request("GET", path)
         response = connection.getresponse()
@@ -47,7 +50,7 @@ def streams(served: PageProcess, count: int) -> Iterator[list[http.client.HTTPRe
     with contextlib.ExitStack() as stack:
         responses = []
         for _ in range(count):
-            connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=5)
+            connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=60)
             stack.callback(connection.close)
             connection.request("GET", "/stream")
             responses.append(stack.enter_context(connection.getresponse()))
@@ -86,13 +89,13 @@ def test_with_all_streams_taken_commands_still_pass(served: PageProcess, control
     """Viewers can never keep someone from pressing dark."""
     with streams(served, 8) as responses:
         assert sorted(response.status for response in responses) == [200] * 6 + [503] * 2
-        connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=2)
+        connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=60)
         began_s = time.monotonic()
         connection.request(
             "POST", "/bench/dark", headers={"Origin": served.address.rstrip("/"), "Accept": "application/json"}
         )
         assert connection.getresponse().status == 200
-        assert time.monotonic() - began_s < 1.0
+        assert time.monotonic() - began_s < STREAM_LIFE_S / 2
         connection.close()
     assert control.names() == ["dark"]
 
@@ -106,7 +109,7 @@ def test_places_come_back_when_browsers_leave(served: PageProcess) -> None:
         with streams(served, 1) as (response,):
             return response.status == 200
 
-    wait_until(one_more, 5.0)
+    wait_until(one_more)
 
 
 def test_it_ends_with_its_standard_input_although_streams_are_open(served: PageProcess) -> None:
@@ -132,7 +135,7 @@ def test_it_ends_on_a_signal_although_streams_are_open(served: PageProcess, numb
 def test_a_taken_port_is_named_with_what_to_do(served: PageProcess, control: FakeControl, data: Path) -> None:
     """No trace of the program's insides, status 2."""
     line = command(control.path, data, "--port", str(served.port))
-    done = subprocess.run(line, env=environment(), capture_output=True, text=True, timeout=20, check=False)
+    done = subprocess.run(line, env=environment(), capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 2
     assert f"port {served.port}" in done.stderr
     assert "--port" in done.stderr
@@ -143,7 +146,7 @@ def test_a_taken_port_is_named_with_what_to_do(served: PageProcess, control: Fak
 def test_a_port_that_is_none_is_refused(control: FakeControl, data: Path, port: str) -> None:
     """Before anything starts."""
     line = command(control.path, data, f"--port={port}")
-    done = subprocess.run(line, env=environment(), capture_output=True, text=True, timeout=20, check=False)
+    done = subprocess.run(line, env=environment(), capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 2
     assert "give a number from 0 to 65535" in done.stderr
 
@@ -176,7 +179,7 @@ def test_bytes_that_are_no_http_break_nothing(served: PageProcess, control: Fake
     """Scanners, TLS on the wrong port, broken clients; then the page still serves, and no lamp heard of it."""
     dice = random.Random(3)
     for raw in (*RAW, *(dice.randbytes(500) for _ in range(20))):
-        with socket.create_connection(("127.0.0.1", served.port), timeout=5) as connection:
+        with socket.create_connection(("127.0.0.1", served.port), timeout=60) as connection:
             connection.sendall(raw)
             connection.shutdown(socket.SHUT_WR)
             with contextlib.suppress(ConnectionError):

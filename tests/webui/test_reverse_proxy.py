@@ -59,7 +59,7 @@ def nginx(upstream: int, folder: Path) -> Iterator[int]:
     config.write_text(CONFIG.format(folder=folder, port=port, upstream=upstream))
     with subprocess.Popen([binary, "-p", str(folder), "-c", str(config), "-e", str(folder / "error.log")]) as process:
         try:
-            wait_until(lambda: _answers(port), 10.0)
+            wait_until(lambda: _answers(port))
             yield port
         finally:
             process.terminate()
@@ -112,7 +112,7 @@ def served(control: FakeControl, data: Path) -> Iterator[PageProcess]:
 
 def post(port: int, host: str, path: str, fields: dict[str, str], more: dict[str, str]) -> int:
     """The status of a form sent to `port` under the name `host`, as a browser sends it that opened it by that name."""
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     headers = {"Host": host, "Origin": f"http://{host}", "Content-Type": "application/x-www-form-urlencoded", **more}
     try:
         connection.request("POST", path, urlencode(fields), headers)

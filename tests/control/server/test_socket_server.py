@@ -31,7 +31,7 @@ class Caller:
 
     def __init__(self, path: Path) -> None:
         self.link = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self.link.settimeout(2)  # a door too narrow is a failure, not a wait for ever
+        self.link.settimeout(30)  # a door too narrow is a failure, not a wait for ever
         self.link.connect(str(path))
         self.link.setblocking(False)
         self.received = b""
