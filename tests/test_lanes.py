@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.conftest import REAL_TIME
+
 WHERE = """
 import os
 from pathlib import Path
@@ -16,6 +18,11 @@ def test_it(number: int) -> None:
     with Path(os.environ["TOLD"]).open("a") as told:
         told.write(f"{Path(__file__).stem} {os.environ['PYTEST_XDIST_WORKER']}\\n")
 """
+
+
+def test_every_name_of_a_real_time_test_is_one() -> None:
+    """A file that is moved must be moved in the list too."""
+    assert [name for name in REAL_TIME if not (Path(__file__).parent / name).exists()] == []
 
 
 def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:

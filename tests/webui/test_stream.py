@@ -35,13 +35,28 @@ def events(text: str) -> list[dict[str, Any]]:
     return found
 
 
-def test_a_stream_brings_the_whole_state_once_and_then_only_changes(short: Flask, control: FakeControl) -> None:
-    """Little is sent while little happens, and the server ends the stream by itself."""
-    control.say(fake.rising)
+def heard(client: FlaskClient, count: int) -> list[dict[str, Any]]:
+    """The first so many events of a stream."""
+    with client.get("/stream", buffered=False) as response:
+        text = ""
+        for piece in response.iter_encoded():
+            text += piece.decode()
+            if len(events(text)) >= count:
+                break
+        return events(text)
+
+
+def test_the_server_ends_a_stream_by_itself(short: Flask) -> None:
+    """And says when to come back."""
     response = short.test_client().get("/stream")
     assert response.mimetype == "text/event-stream"
     assert response.text.startswith("retry: 500\n")
-    first, *later = events(response.text)
+
+
+def test_a_stream_brings_the_whole_state_once_and_then_only_changes(client: FlaskClient, control: FakeControl) -> None:
+    """Little is sent while little happens."""
+    control.say(fake.rising)
+    first, *later = heard(client, 4)
     assert set(first["parts"]) == {"lamps", "sides", "faults", "actions", "warnings"}
     assert first["texts"]["lid"] == "Shut"
     assert len(later) >= 2
@@ -50,10 +65,11 @@ def test_a_stream_brings_the_whole_state_once_and_then_only_changes(short: Flask
     assert later[-1]["texts"]["side.A.dose"]
 
 
-def test_points_of_the_curve_follow_the_light(short: Flask, control: FakeControl, client: FlaskClient) -> None:
+def test_points_of_the_curve_follow_the_light(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
     """Each event adds what is new, and names it, so that a browser can ask for what it missed."""
     control.say(fake.rising)
-    got = events(short.test_client().get("/stream").text)
+    wait_until(lambda: state_of(desk.watch) == "light")
+    got = heard(client, 4)
     times = [point[0] for event in got for point in event["points"]]
     assert times == sorted(times)
     assert len(times) >= 3
