@@ -30,7 +30,7 @@ CONTACTS = {
 LOADS = {
     "fan_pin": ("M1", "fan of the light box"),
     "pump_pin": ("M2", "vacuum pump of the contact frame"),
-    "beacon_pin": ("P1", "beacon: lamps are on"),
+    "beacon_pin": ("P1", "beacon: lamps are told to burn, or there is light"),
 }
 
 

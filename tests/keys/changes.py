@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tests.cli.test_commission import test_a_cut_out_without_a_button_is_left_to_the_electrician
+from tests.cli.test_logbook import test_lamps_keeps_to_the_level_that_was_set_unless_told_another
 from tests.control.records.test_retention import test_the_night_watch_begins_it_only_on_a_sound_logbook
 from tests.control.server.test_calibration_commands import (
     test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
@@ -17,13 +18,18 @@ AT_S = 2.0
 
 @dataclass(frozen=True)
 class Try:
-    """A key and another value, `with_` what has to be written elsewhere as well. `given` holds before and after."""
+    """A key and another value, `with_` what has to be written elsewhere as well. `given` holds before and after.
+
+    `refused_with`: the box does not even start, and says this, which names the key in a person's words. Any other
+    refusal is no proof: a slip in the value would give one too.
+    """
 
     key: str
     value: Any
     given: tuple[Change, ...] = ()
     with_: tuple[Change, ...] = ()
     two_banks: bool = False
+    refused_with: str = ""
 
 
 def event(do: str, at_s: float = AT_S, **values: Any) -> dict[str, Any]:
@@ -60,7 +66,7 @@ BOX = (
     Try("box.comforts.pump_pin", 22),
     Try("box.comforts.pump_lead_s", 2.0),
     Try("box.comforts.beacon_pin", 22),
-    Try("box.meters.0.i2c_bus", 3),
+    Try("box.meters.0.i2c_bus", 3, refused_with="there is nothing on I2C bus 3"),
     Try("box.meters.0.i2c_address", 0x38),
     Try("box.meters.0.mw_cm2_per_basic_count", 0.7),
     Try("box.meters.0.calibration_uncertainty", 0.2),
@@ -207,6 +213,7 @@ WORDS_ONLY = {
 ELSEWHERE: dict[str, Callable[..., None]] = {
     "box.meters.position": test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
     "box.logbook.keep_traces_days": test_the_night_watch_begins_it_only_on_a_sound_logbook,
+    "lamps.replace_at_percent": test_lamps_keeps_to_the_level_that_was_set_unless_told_another,
     "scenario.cut_out_button": test_a_cut_out_without_a_button_is_left_to_the_electrician,
 }
 """Keys that show over weeks, or in a whole walk of commissioning: the test that changes the value and sees it act."""

@@ -1,4 +1,4 @@
-"""Every key of box.yaml, of recipes and of scenarios acts, or stands on a list of words with its reason.
+"""Every key of box.yaml, of recipes, of scenarios and of lamps.yaml acts, or stands on a list of words with its reason.
 
 The keys are taken from the models of the files, so that a key added later without effect fails here.
 """
@@ -13,13 +13,14 @@ from pydantic import BaseModel
 
 from sumlight.box.assembly import PinLibraryError, real_pin_factory
 from sumlight.box.description import BoxDescription
+from sumlight.store.lampsettings import LampSettings
 from sumlight.store.recipe import Recipe
 from sumlight.twin.scenario import EVENTS as KINDS
 from sumlight.twin.scenario import Event, Scenario
 from tests.keys.changes import BOX, ELSEWHERE, EVENTS, RECIPE, SCENARIO, WORDS_ONLY, Happens, Try, event
 from tests.keys.story import Change, changed, files, told
 
-MODELS = {"box": BoxDescription, "recipe": Recipe, "scenario": Scenario}
+MODELS = {"box": BoxDescription, "recipe": Recipe, "scenario": Scenario, "lamps": LampSettings}
 TRIES = (*BOX, *RECIPE, *SCENARIO)
 PIN_LIBRARY = "box.pin_library"
 OWN = {happens.do: happens for happens in EVENTS}
@@ -98,7 +99,13 @@ def test_words_change_nothing(key: str) -> None:
 def test_the_box_acts_differently_with_another_value(change: Try) -> None:
     """As wired before: the file alone is changed."""
     before = files(*change.given, two_banks=change.two_banks)
-    after = told(changed(before, (change.key, change.value), *change.with_))
+    after_files = changed(before, (change.key, change.value), *change.with_)
+    if change.refused_with:
+        assert base(*change.given, two_banks=change.two_banks)
+        with pytest.raises(ValueError, match=re.escape(change.refused_with)):
+            told(after_files)
+        return
+    after = told(after_files)
     assert after != base(*change.given, two_banks=change.two_banks), f"{change.key} acts on nothing"
 
 

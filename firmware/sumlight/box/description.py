@@ -86,7 +86,8 @@ class Comforts(checkedfile.Checked):
     """Outputs that nothing depends on for safety, all high when on.
 
     `fan_pin` runs while lamps burn or the box is too hot, and `fan_run_on_s` longer; `pump_pin` pulls the contact
-    frame's vacuum from `pump_lead_s` before light until dark; `beacon_pin` shows that lamps are on, told to or not.
+    frame's vacuum from `pump_lead_s` before light until dark; `beacon_pin` shows that lamps are told to burn or
+    that there is light, also under an open lid.
     """
 
     fan_pin: Pin | None = None
