@@ -12,7 +12,7 @@ from pydantic import Field, model_validator
 from sumlight import checkedfile
 from sumlight.box.description import BoxDescription
 from sumlight.checkedfile import Checked, FileProblemsError, MistakesError, parse
-from sumlight.store.lampsettings import LampSettings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.twin import demo
 from sumlight.twin.scenario import Scenario
 

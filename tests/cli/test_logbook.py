@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from sumlight.cli import main
-from sumlight.store import lampsettings
+from sumlight.store import lamp_settings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.lampbook import NewTube
-from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook
 from sumlight.store.records import LampReading, SideState
 from tests.control.bench_box import BenchBox
@@ -139,15 +139,15 @@ def test_lamps_keeps_to_the_level_that_was_set_unless_told_another(
 ) -> None:
     """As the page does; a settings file that cannot be used is an error, but not where a level is given."""
     live(tmp_path / "logbook.sqlite")
-    text = lampsettings.as_text(LampSettings(replace_at_percent=60))
-    (tmp_path / lampsettings.FILE).write_text(text, encoding="utf-8")
+    text = lamp_settings.as_text(LampSettings(replace_at_percent=60))
+    (tmp_path / lamp_settings.FILE).write_text(text, encoding="utf-8")
     assert main(["lamps", "--data", str(tmp_path)]) == 0
     told = capsys.readouterr().out
     assert "Replacement level of 60% in" in told
     assert "At the present use of 14." in told
     assert main(["lamps", "--data", str(tmp_path), "--level", "75"]) == 0
     assert "Replacement level of 75% in" in capsys.readouterr().out
-    (tmp_path / lampsettings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
+    (tmp_path / lamp_settings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
     assert main(["lamps", "--data", str(tmp_path)]) == 2
     assert "line 1: replace_at_percent" in capsys.readouterr().err
     assert main(["lamps", "--data", str(tmp_path), "--level", "75"]) == 0

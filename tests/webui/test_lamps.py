@@ -18,9 +18,9 @@ from sumlight.light import lampanswer
 from sumlight.light.ageing import LampPoint
 from sumlight.light.lampanswer import BankAnswer, BankHistory, UsualRecipe, answer, compare
 from sumlight.light.lampuse import Use, present_use, replacement
-from sumlight.store import lampsettings
+from sumlight.store import lamp_settings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.lampbook import NewTube, day_of
-from sumlight.store.lampsettings import LampSettings
 from sumlight.store.logbook import Logbook
 from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
@@ -36,7 +36,7 @@ def judged(data: Path, bank: str = "lower") -> tuple[BankHistory, BankAnswer]:
     """What `light` makes of the logbook."""
     with Logbook.open_reader(data / "logbook.sqlite") as book:
         history = book.lamp_history(bank)
-        return history, answer(history, book.usual_recipe(), level=lampsettings.load(data).level)
+        return history, answer(history, book.usual_recipe(), level=lamp_settings.load(data).level)
 
 
 def drawn(page: str) -> dict[str, Any]:
@@ -178,7 +178,7 @@ def keeping(data: Path) -> Callable[[dict[str, Any]], dict[str, Any]]:
 
     def keep(request: dict[str, Any]) -> dict[str, Any]:
         settings = LampSettings(replace_at_percent=request["percent"])
-        (data / lampsettings.FILE).write_text(lampsettings.as_text(settings), encoding="utf-8")
+        (data / lamp_settings.FILE).write_text(lamp_settings.as_text(settings), encoding="utf-8")
         return {"percent": request["percent"]}
 
     return keep
@@ -193,7 +193,7 @@ def test_the_level_is_set_on_the_page_and_holds_for_the_answers(
     before = judged(data)[1]
     answered = post(client, "/lamps/level", percent="60")
     assert (answered.status_code, answered.location) == (303, "/lamps/?saved=1")
-    assert lampsettings.load(data).replace_at_percent == 60
+    assert lamp_settings.load(data).replace_at_percent == 60
     after = judged(data)[1]
     assert before.left_h is not None
     assert after.left_h is not None
@@ -209,7 +209,7 @@ def test_an_odd_level_is_refused_beside_its_field(client: FlaskClient, data: Pat
     answered = post(client, "/lamps/level", percent=typed)
     assert answered.status_code == 422
     assert "write a number from 30 to 95. Nothing was changed." in beside(answered.text, "f-percent")
-    assert not (data / lampsettings.FILE).exists()
+    assert not (data / lamp_settings.FILE).exists()
 
 
 def test_a_broken_settings_file_is_told_and_does_not_take_the_page_down(
@@ -218,13 +218,13 @@ def test_a_broken_settings_file_is_told_and_does_not_take_the_page_down(
     """The usual level holds; saving one mends the file."""
     control.answers["replacement_level"] = keeping(data)
     live(data / "logbook.sqlite")
-    (data / lampsettings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
+    (data / lamp_settings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
     page = client.get("/lamps/")
     assert page.status_code == 200
     assert "line 1: replace_at_percent" in page.text
     assert "Replacement level of 70% in" in page.text
     assert post(client, "/lamps/level", percent="75").status_code == 303
-    assert lampsettings.load(data) == LampSettings(replace_at_percent=75)
+    assert lamp_settings.load(data) == LampSettings(replace_at_percent=75)
 
 
 def test_a_level_that_control_cannot_save_is_said_beside_its_field(client: FlaskClient, control: FakeControl) -> None:
@@ -315,7 +315,7 @@ def test_every_sentence_about_lamps_is_known_in_german() -> None:
 def test_the_level_of_the_answer_and_of_the_settings_have_the_same_bounds() -> None:
     """So that what the page saves is never refused by the answer."""
     history = HISTORIES[2]
-    for percent in (lampsettings.LOWEST_PERCENT, lampsettings.HIGHEST_PERCENT):
+    for percent in (lamp_settings.LOWEST_PERCENT, lamp_settings.HIGHEST_PERCENT):
         assert lampanswer.answer(history, level=percent / 100).level == percent / 100
     with pytest.raises(ValueError, match="replacement level"):
         lampanswer.answer(history, level=0.29)

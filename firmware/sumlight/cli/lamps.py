@@ -11,7 +11,7 @@ from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.light.lampanswer import answer, compare
 from sumlight.light.lampuse import present_use, replacement
 from sumlight.protocol.client import ControlClient
-from sumlight.store import lampsettings
+from sumlight.store import lamp_settings
 from sumlight.store.lampbook import day_of
 from sumlight.store.logbook import Logbook
 
@@ -44,7 +44,7 @@ def carry_out(options: argparse.Namespace) -> int:
         return _new(options)
     if options.csv:
         return export.write(options.data, "lamps", options.csv)
-    level = lampsettings.load(options.data).level if options.level is None else options.level / 100
+    level = lamp_settings.load(options.data).level if options.level is None else options.level / 100
     with Logbook.open_reader(options.data / LOGBOOK) as book:
         return _tell(book, level, datetime.now(UTC))
 

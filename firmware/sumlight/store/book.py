@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, traces
+from sumlight.store import database
+from sumlight.store.codecs import traces
 
 
 class BookReading:

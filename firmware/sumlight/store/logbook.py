@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import Self
 
 from sumlight import checkedfile
-from sumlight.store import database, journals, traces
+from sumlight.store import database
+from sumlight.store.codecs import journals, traces
 from sumlight.store.database import LogbookError, utc_from, utc_text
 from sumlight.store.metrology import MetrologyWriting
 from sumlight.store.reading import LogbookReader

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any, Self
 
 from sumlight.light.sample import Sample
-from sumlight.store import database, finding, journals
+from sumlight.store import database, finding
+from sumlight.store.codecs import journals
 from sumlight.store.database import utc_from, utc_text
 from sumlight.store.lampbook import RegisterReading
 from sumlight.store.metrology import MetrologyReading

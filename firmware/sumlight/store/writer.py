@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from sumlight.store import lampsettings
+from sumlight.store import lamp_settings
 from sumlight.store.database import Trouble
 from sumlight.store.files import write_report
-from sumlight.store.lampsettings import LampSettings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook import Logbook, LogbookError
 from sumlight.store.metrology import MetrologyRecord
 from sumlight.store.onename import OneName
@@ -224,7 +224,7 @@ class LogWriter:
 
     def put_lamp_settings(self, settings: LampSettings) -> None:
         """Write the settings of lamps beside the logbook, in the order of the records."""
-        path, text = self._path.with_name(lampsettings.FILE), lampsettings.as_text(settings)
+        path, text = self._path.with_name(lamp_settings.FILE), lamp_settings.as_text(settings)
         self._add(f"a replacement level of {settings.replace_at_percent:g} %", lambda _: write_report(path, text))
 
     def add_report(self, path: Path, text: str) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightWatch
 from sumlight.protocol.messages import BadRequestError
-from sumlight.store import lampsettings
+from sumlight.store import lamp_settings
 from sumlight.store.logbook import Logbook
 from sumlight.store.soundness import Looked
 from tests.control.bench_box import BenchBox
@@ -191,7 +191,7 @@ def test_the_replacement_level_is_kept_beside_the_logbook(bench: BenchBox) -> No
     assert bench.ask("replacement_level", percent=62.5) == {"percent": 62.5}
     bench.ask("replacement_level", percent=60)
     bench.step()
-    assert lampsettings.load(bench.data).replace_at_percent == 60
+    assert lamp_settings.load(bench.data).replace_at_percent == 60
 
 
 @pytest.mark.parametrize("percent", [None, 29.9, 95.1, "60", True, float("nan")])
@@ -200,4 +200,4 @@ def test_a_replacement_level_out_of_bounds_is_refused(bench: BenchBox, percent: 
     with pytest.raises(BadRequestError) as refused:
         bench.ask("replacement_level", percent=percent)
     assert (refused.value.code, refused.value.field) == ("bad_value", "percent")
-    assert not (bench.data / lampsettings.FILE).exists()
+    assert not (bench.data / lamp_settings.FILE).exists()

@@ -12,9 +12,9 @@ from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.light.lampanswer import compare
-from sumlight.store import lampsettings
+from sumlight.store import lamp_settings
 from sumlight.store.export import What, harmless, rows
-from sumlight.store.lampsettings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
+from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.logbook import Logbook
 from sumlight_web.desk import desk
 from sumlight_web.lamps.bankview import bank_view
@@ -68,7 +68,7 @@ def _page(errors: Mapping[str, str], typed: str, status: int = 200) -> Response:
 def _settings() -> tuple[LampSettings, str]:
     """The settings, or the defaults and what is wrong with the file."""
     try:
-        return lampsettings.load(desk().logbook_path.parent), ""
+        return lamp_settings.load(desk().logbook_path.parent), ""
     except FileProblemsError as error:
         return LampSettings(), str(error)
 

@@ -6,8 +6,8 @@ from typing import Any
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.lampbook import MOST_TUBES, NewTube
-from sumlight.store.lampsettings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.records import BankState
 
 

@@ -14,7 +14,7 @@ import zlib
 from collections.abc import Sequence
 
 from sumlight.light.sample import Sample
-from sumlight.store.columns import changes, floats, patterns, planes, sums, unplaned
+from sumlight.store.codecs.columns import changes, floats, patterns, planes, sums, unplaned
 
 LAYOUT = 1
 ADCS = 6

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sumlight.store.journals import JournalEntry, JournalError, decode, encode
+from sumlight.store.codecs.journals import JournalEntry, JournalError, decode, encode
 
 FIRST = datetime(1970, 1, 1, tzinfo=UTC).replace(tzinfo=None)
 ENTRIES = st.builds(

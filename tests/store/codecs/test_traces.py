@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sumlight.light.sample import Sample
-from sumlight.store import traces
+from sumlight.store.codecs import traces
 from tests.store.making import sample
 
 COUNTS = st.tuples(*[st.integers(0, 65535)] * 6)

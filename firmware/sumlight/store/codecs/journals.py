@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from sumlight.store.columns import changes, floats, patterns, planes, sums, unplaned
+from sumlight.store.codecs.columns import changes, floats, patterns, planes, sums, unplaned
 
 LAYOUT = 1
 BYTES_PER_ENTRY = 1 + 4 * 8

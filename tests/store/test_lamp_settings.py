@@ -5,20 +5,20 @@ from pathlib import Path
 import pytest
 
 from sumlight.checkedfile import FileProblemsError
-from sumlight.store import lampsettings
-from sumlight.store.lampsettings import LampSettings
+from sumlight.store import lamp_settings
+from sumlight.store.lamp_settings import LampSettings
 
 
 def test_without_a_file_lamps_are_replaced_at_70_percent(tmp_path: Path) -> None:
     """As the trade has it (trade notes L8)."""
-    assert lampsettings.load(tmp_path).level == 0.7
+    assert lamp_settings.load(tmp_path).level == 0.7
 
 
 def test_what_is_written_is_loaded_and_says_what_is_allowed(tmp_path: Path) -> None:
     """For those who edit it by hand."""
-    text = lampsettings.as_text(LampSettings(replace_at_percent=62.5))
-    (tmp_path / lampsettings.FILE).write_text(text, encoding="utf-8")
-    assert lampsettings.load(tmp_path).level == 0.625
+    text = lamp_settings.as_text(LampSettings(replace_at_percent=62.5))
+    (tmp_path / lamp_settings.FILE).write_text(text, encoding="utf-8")
+    assert lamp_settings.load(tmp_path).level == 0.625
     assert "30 to 95" in text
 
 
@@ -33,7 +33,7 @@ def test_what_is_written_is_loaded_and_says_what_is_allowed(tmp_path: Path) -> N
 )
 def test_a_mistake_is_named(tmp_path: Path, text: str, where: str) -> None:
     """With what is allowed."""
-    (tmp_path / lampsettings.FILE).write_text(text, encoding="utf-8")
+    (tmp_path / lamp_settings.FILE).write_text(text, encoding="utf-8")
     with pytest.raises(FileProblemsError, match=r"lamps\.yaml") as caught:
-        lampsettings.load(tmp_path)
+        lamp_settings.load(tmp_path)
     assert where in str(caught.value)

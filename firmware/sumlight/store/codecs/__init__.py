@@ -1,0 +1,1 @@
+"""Samples and journals as small blobs and back, without losing a bit. Pure."""
