@@ -18,7 +18,7 @@ REAL_TIME = (
     "browser",
     "processes",
     "control/safety/test_dark.py",
-    "store/test_every_write.py",
+    "store/logbook/test_every_write.py",
     "store/test_killed.py",
     "webui/test_process.py",
     "webui/test_reverse_proxy.py",

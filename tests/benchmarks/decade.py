@@ -13,11 +13,11 @@ from random import Random
 from sumlight.box.meter import WINDOW_S
 from sumlight.control.records.recorder import CHUNK_SAMPLES, JOURNAL_S
 from sumlight.light.sample import Sample
-from sumlight.store import database
 from sumlight.store.codecs import journals, traces
-from sumlight.store.database import utc_text
-from sumlight.store.lampbook import NewTube
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook import database
+from sumlight.store.logbook.database import utc_text
+from sumlight.store.logbook.lamps import NewTube
+from sumlight.store.logbook.logbook import Logbook
 from tests.benchmarks.dose import bench_recipe
 
 SIDES = 73_000

@@ -14,8 +14,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from random import Random
 
-from sumlight.store.logbook import Logbook
-from sumlight.store.soundness import check
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.maintenance.integrity import check
 from tests.benchmarks.figure import Figure
 from tests.processes.test_killed_control import UNKNOWN_LIMIT_S, Chain, Life
 from tests.store.child_writing import write_until_killed

@@ -16,7 +16,7 @@ from random import Random
 
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.protocol.messages import Request
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.busy import Others

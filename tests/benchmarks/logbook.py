@@ -10,11 +10,11 @@ from pathlib import Path
 from random import Random
 
 from sumlight.light.lampanswer import answer, compare
-from sumlight.store.copies import back_up
-from sumlight.store.export import WHATS, rows
-from sumlight.store.logbook import Logbook
-from sumlight.store.soundness import check
-from sumlight.store.weeks import courses
+from sumlight.store.logbook.export import WHATS, rows
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.weekly_statistics import courses
+from sumlight.store.maintenance.backup import back_up
+from sumlight.store.maintenance.integrity import check
 from sumlight_web.app import create_app
 from sumlight_web.desk import PageConfig
 from tests.benchmarks import decade

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from sumlight.box.wiring import wiring_sha256
 from sumlight.control.daemon import LOGBOOK
 from sumlight.protocol.client import ControlClient
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
 from tests.browser.test_look import assert_safelight
 from tests.control.bench_box import demo_box

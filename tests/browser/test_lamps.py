@@ -10,7 +10,7 @@ from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-unt
 from playwright.sync_api import Browser, Page, expect
 
 from sumlight.protocol.client import ControlClient
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, DESK, PHONE, WAIT_LIMIT_MS, Open
 from tests.browser.test_look import SIZES, assert_safelight
 from tests.browser.test_twin import RECIPE

@@ -7,8 +7,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, expect
 
-from sumlight.store.logbook import Logbook
-from sumlight.store.metrology import TabletRecord
+from sumlight.store.logbook.calibrations import TabletRecord
+from sumlight.store.logbook.logbook import Logbook
 from tests.browser.conftest import PHONE, Open, Visit
 from tests.browser.test_look import assert_safelight
 from tests.webui.light_runs import keep

@@ -7,10 +7,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, expect
 
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.browser.conftest import DESK, PHONE, Open, Visit
 from tests.browser.pixels import colours
-from tests.store.test_weeks import MONDAY
+from tests.store.logbook.test_weekly_statistics import MONDAY
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl

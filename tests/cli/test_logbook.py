@@ -9,9 +9,9 @@ import pytest
 from sumlight.cli import main
 from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
-from sumlight.store.lampbook import NewTube
-from sumlight.store.logbook import Logbook
-from sumlight.store.records import LampReading, SideState
+from sumlight.store.logbook.lamps import NewTube
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import LampReading, SideState
 from tests.control.bench_box import BenchBox
 from tests.store.filled import fill
 from tests.store.making import later, new_exposure

@@ -9,8 +9,8 @@ import pytest
 from sumlight.cli import benches, main
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, SOCKET
-from sumlight.store.logbook import Logbook
-from sumlight.store.metrology import TabletRecord
+from sumlight.store.logbook.calibrations import TabletRecord
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.scenario import Scenario
 from tests.control.bench_box import demo_box
 from tests.webui.light_runs import keep

@@ -1,7 +1,7 @@
 """`sumlight expose` and the guided series on a running box."""
 
 from sumlight.cli import benches, main
-from sumlight.store.export import rows
+from sumlight.store.logbook.export import rows
 from tests.cli.terminal import at_terminal
 from tests.control.bench_box import BenchBox
 

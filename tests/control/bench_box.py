@@ -10,7 +10,7 @@ from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, RECIPES
 from sumlight.control.exposure.side import SideRun
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.pins import TwinPin

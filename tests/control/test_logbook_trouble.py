@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.store import onename
-from sumlight.store.logbook import LogbookError
+from sumlight.store.logbook import file_identity
+from sumlight.store.logbook.logbook import LogbookError
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 from tests.store.making import ask, no_room, without_rights
@@ -226,7 +226,7 @@ def test_a_writer_with_its_own_thread_records_the_same(make_bench: MakeBench) ->
 
 def test_a_logbook_moved_away_under_light_ends_the_light(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """As with any logbook that cannot be written; back in its place, the panel goes on."""
-    monkeypatch.setattr(onename, "LOOK_S", 0.0)  # the bench is faster than real time, by which that is counted
+    monkeypatch.setattr(file_identity, "LOOK_S", 0.0)  # the bench is faster than real time, by which that is counted
     bench.light_up(dose_mj_cm2=40)
     path = bench.data / "logbook.sqlite"
     path.rename(path.with_name("away.sqlite"))

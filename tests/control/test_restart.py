@@ -6,7 +6,7 @@ from contextlib import closing
 
 import pytest
 
-from sumlight.store.writer import LogWriter
+from sumlight.store.logbook.writer import LogWriter
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
 

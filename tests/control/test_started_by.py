@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from sumlight.store.export import rows
+from sumlight.store.logbook.export import rows
 from tests.control.bench_box import BenchBox
 from tests.control.commission_run import at_step
 

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from sumlight.box.assembly import PinLibraryError, real_pin_factory
 from sumlight.box.description import BoxDescription
-from sumlight.store.lampsettings import LampSettings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.recipe import Recipe
 from sumlight.twin.scenario import EVENTS as KINDS
 from sumlight.twin.scenario import Event, Scenario

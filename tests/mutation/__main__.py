@@ -37,7 +37,7 @@ from cosmic_ray.ast import get_ast
 from cosmic_ray.mutating import mutate_code
 
 import sumlight.box.assembly
-import sumlight.store.writer
+import sumlight.store.logbook.writer
 import sumlight.twin.person
 import sumlight.twin.world  # noqa: F401 - a child whose mutant is of a module that these import imports them anew
 

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from sumlight.protocol.client import ControlClient, ControlGoneError
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, recipe_to_text
 from tests.running import first_in_line
 

@@ -18,7 +18,7 @@ from typing import Self
 import pytest
 
 from sumlight.protocol.client import ControlClient
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
 from tests.processes.test_killed_control import connect, endless_recipe, ready
 

@@ -3,8 +3,8 @@
 import sys
 from pathlib import Path
 
-from sumlight.store.logbook import Logbook
-from sumlight.store.records import TraceChunk
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import TraceChunk
 from tests.store.making import later, new_exposure, sample, state
 
 

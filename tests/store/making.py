@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sumlight.light.sample import Sample
-from sumlight.store.records import NewExposure, NewSide, SideState
+from sumlight.store.logbook.records import NewExposure, NewSide, SideState
 
 START_UTC = datetime(2026, 11, 25, 8, 0, 0, 123456, tzinfo=UTC)
 

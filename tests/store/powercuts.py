@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
-from sumlight.store.logbook import Logbook, LogbookError
-from sumlight.store.records import TraceChunk
-from sumlight.store.soundness import check
+from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.records import TraceChunk
+from sumlight.store.maintenance.integrity import check
 from tests.store.crashdisk import CrashDisk
 from tests.store.making import later, new_exposure, sample, state
 

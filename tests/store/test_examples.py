@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.store import database
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook import database
+from sumlight.store.logbook.logbook import Logbook
 from tests.store.making import START_UTC, ask, later, sample, state
 
 EXAMPLES = Path(__file__).parent / "examples"

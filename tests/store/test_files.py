@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.store.files import replace_file, write_report
-from sumlight.store.logbook import LogbookError
-from sumlight.store.writer import LogWriter
+from sumlight.store.files import replace_file
+from sumlight.store.logbook.logbook import LogbookError
+from sumlight.store.logbook.reports import write_report
+from sumlight.store.logbook.writer import LogWriter
 from tests.store.making import ask, no_room, without_rights
 
 

@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.store.making import ask, sample
 
 KILLS = 15

@@ -15,14 +15,14 @@ from typing import Any
 
 import pytest
 
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.store.making import NOBODY, new_exposure
 
 HEAD = """
 import json, os
 from pathlib import Path
-from sumlight.store.database import migrations
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.database import migrations
+from sumlight.store.logbook.logbook import Logbook
 folder, root = Path({folder!r}), {root}
 migrations()  # read while there are rights: this account need not see where the tests' own program lies
 if root:
@@ -118,7 +118,7 @@ def test_it_reads_a_logbook_at_rest(folder: Path, as_page: Callable[[str], Any])
 def test_it_reads_a_logbook_whose_control_was_killed(folder: Path, as_page: Callable[[str], Any]) -> None:
     """What was written just before the end still lies beside the file."""
     program = (
-        "import os, sys; from pathlib import Path; from sumlight.store.logbook import Logbook\n"
+        "import os, sys; from pathlib import Path; from sumlight.store.logbook.logbook import Logbook\n"
         "from tests.store.making import new_exposure\n"
         "book = Logbook(Path(sys.argv[1])); book.begin(new_exposure(panel='P1')); os.kill(os.getpid(), 9)"
     )

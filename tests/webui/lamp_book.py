@@ -5,9 +5,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 
-from sumlight.store.lampbook import NewTube
-from sumlight.store.logbook import Logbook
-from sumlight.store.records import LampReading
+from sumlight.store.logbook.lamps import NewTube
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import LampReading
 from sumlight_web.desk import Desk
 from tests.store.making import new_exposure
 from tests.webui import fake_control as fake

@@ -6,8 +6,8 @@ from typing import Any
 
 from flask.testing import FlaskClient
 
-from sumlight.store.logbook import Logbook
-from sumlight.store.records import NewExposure, NewSide, SideState
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import NewExposure, NewSide, SideState
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import BLUE, ORIGIN
 

@@ -10,8 +10,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight.store.logbook import Logbook
-from sumlight.store.soundness import check
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.maintenance.integrity import check
 from sumlight_web.box import backup
 from sumlight_web.desk import OWN_FOLDER
 from tests.webui.given import ORIGIN

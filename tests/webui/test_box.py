@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight_web.desk import Desk
 from tests.control.bench_box import BenchBox
 from tests.store.filled import fill

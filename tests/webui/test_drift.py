@@ -10,8 +10,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight.craft.control_chart import RULES
-from sumlight.store.logbook import Logbook
-from tests.store.test_weeks import MONDAY, expose, read_tablet
+from sumlight.store.logbook.logbook import Logbook
+from tests.store.logbook.test_weekly_statistics import MONDAY, expose, read_tablet
 from tests.webui.given import ORIGIN
 
 WEEKS = 20

@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store import export as store_export
-from sumlight.store.export import harmless
-from sumlight.store.logbook import Logbook
-from sumlight.store.records import SideState
+from sumlight.store.logbook import export as store_export
+from sumlight.store.logbook.export import harmless
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import SideState
 from sumlight_web.panels import export
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN

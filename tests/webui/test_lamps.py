@@ -20,8 +20,8 @@ from sumlight.light.lampanswer import BankAnswer, BankHistory, UsualRecipe, answ
 from sumlight.light.lampuse import Use, present_use, replacement
 from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
-from sumlight.store.lampbook import NewTube, day_of
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.lamps import NewTube, day_of
+from sumlight.store.logbook.logbook import Logbook
 from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
 from sumlight_web.spoken import said

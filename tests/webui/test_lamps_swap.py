@@ -8,8 +8,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight.store.lampbook import MOST_TUBES, NewTube
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
+from sumlight.store.logbook.logbook import Logbook
 from sumlight_web.desk import Desk
 from sumlight_web.lamps import views
 from sumlight_web.lamps.swap import read_form

@@ -20,7 +20,7 @@ from sumlight.craft.tablet import TabletReading, estimate_threshold
 from sumlight.light import field, fingerprint, reciprocity, selfcheck, transmission
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.metrology import Kept, LampsFitted
+from sumlight.store.logbook.calibrations import Kept, LampsFitted
 from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
 from sumlight_web.spoken import said

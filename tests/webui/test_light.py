@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import NewExposure, NewSide, SideState
 from sumlight.store.recipes import RecipeShelf
-from sumlight.store.records import NewExposure, NewSide, SideState
 from sumlight_web.desk import Desk
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store.logbook import Logbook
-from sumlight.store.metrology import TabletRecord
+from sumlight.store.logbook.calibrations import TabletRecord
+from sumlight.store.logbook.logbook import Logbook
 from tests.webui.fake_control import FakeControl
 from tests.webui.light_runs import BEGAN, beside, keep, post
 

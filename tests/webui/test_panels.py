@@ -9,9 +9,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight.light.sample import Sample
-from sumlight.store.logbook import Logbook
-from sumlight.store.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
-from sumlight.store.tidying import Tidying
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.pruning import Tidying
+from sumlight.store.logbook.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
 from sumlight_web.panels.curve import curve_svg, light_points, ticks
 from tests.webui.given import BLUE
 

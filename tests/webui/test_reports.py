@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from sumlight.box.description import load_box
 from sumlight.control.commissioning.report import report_html
-from sumlight.store.records import CommissioningRecord
+from sumlight.store.logbook.records import CommissioningRecord
 from sumlight.twin import demo
 from sumlight_web.box import reports
 from sumlight_web.guard import CONTENT_SECURITY_POLICY

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 from werkzeug.exceptions import ServiceUnavailable
 
-from sumlight.store.logbook import Logbook, LogbookError
+from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 

@@ -10,8 +10,8 @@ from typing import Any, TextIO
 
 from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK
-from sumlight.store.export import WHATS, What, harmless, rows
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.export import WHATS, What, harmless, rows
+from sumlight.store.logbook.logbook import Logbook
 
 
 def add(commands: Any) -> None:

@@ -12,8 +12,8 @@ from sumlight.light.lampanswer import answer, compare
 from sumlight.light.lampuse import present_use, replacement
 from sumlight.protocol.client import ControlClient
 from sumlight.store import lamp_settings
-from sumlight.store.lampbook import day_of
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.lamps import day_of
+from sumlight.store.logbook.logbook import Logbook
 
 
 def add(commands: Any) -> None:

@@ -11,11 +11,11 @@ from sumlight.cli import options as shared
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import LOGBOOK
 from sumlight.control.records.replay import replay
-from sumlight.store.copies import back_up, put_back
 from sumlight.store.datalock import DataLock
-from sumlight.store.logbook import Logbook
-from sumlight.store.tidying import Tidying, compact
-from sumlight.store.weeks import courses
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.pruning import Tidying, compact
+from sumlight.store.logbook.weekly_statistics import courses
+from sumlight.store.maintenance.backup import back_up, put_back
 
 MOST_TOLD = 20
 CARE_TOLD = 20

@@ -9,7 +9,7 @@ from sumlight.control.daemon import LOGBOOK, RECIPES, Daemon
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.state_machine import Event, Exposure, RefusedError
 from sumlight.store.datalock import DataLock
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.person import DO, UNDO, Attendant, hands

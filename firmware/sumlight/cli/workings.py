@@ -7,8 +7,8 @@ from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK
 from sumlight.craft.contact import line_growth
 from sumlight.light.reciprocity import fit_exponent, in_words
-from sumlight.store.held import held_doses
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.threshold_runs import held_doses
 
 SHOWN_STEP = 8
 """Doses of tablet runs are told for this step; the exponent is the same for any."""

@@ -29,12 +29,12 @@ from sumlight.control.server.commands import Commander, Hands, read_bank_states
 from sumlight.control.server.socket_server import Service
 from sumlight.control.systemd import Notifier
 from sumlight.store.datalock import DataLock
-from sumlight.store.logbook import Logbook
-from sumlight.store.metrology import Kept
+from sumlight.store.logbook.calibrations import Kept
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import BankState, Commissioned, InterruptedExposure
+from sumlight.store.logbook.writer import LogWriter
+from sumlight.store.maintenance.recovery import make_sound
 from sumlight.store.recipes import RecipeShelf
-from sumlight.store.records import BankState, Commissioned, InterruptedExposure
-from sumlight.store.rescue import make_sound
-from sumlight.store.writer import LogWriter
 
 log = logging.getLogger(__name__)
 

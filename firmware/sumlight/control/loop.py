@@ -30,8 +30,8 @@ from sumlight.control.safety.permit import Conditions, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
 from sumlight.light.counts import GAINS
 from sumlight.light.sample import UNSETTLED, Sample
-from sumlight.store.metrology import Kept
-from sumlight.store.writer import LogWriter
+from sumlight.store.logbook.calibrations import Kept
+from sumlight.store.logbook.writer import LogWriter
 
 log = logging.getLogger(__name__)
 

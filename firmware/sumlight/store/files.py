@@ -1,11 +1,8 @@
 """Small files put in place as a whole: after a power cut or on a full disk there is the old one or the new one."""
 
-import errno
 import os
 from contextlib import suppress
 from pathlib import Path
-
-from sumlight.store.database import LogbookError, Trouble
 
 
 def replace_file(path: Path, raw: bytes, *, mode: int | None = None) -> None:
@@ -29,18 +26,6 @@ def replace_file(path: Path, raw: bytes, *, mode: int | None = None) -> None:
             beside.unlink()
         raise
     sync_folder(path.parent)
-
-
-def write_report(path: Path, text: str) -> None:
-    """Put a report in its place. Raises LogbookError: may pass on a full disk, not where it may not be written."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        replace_file(path, text.encode("utf-8"))
-    except OSError as error:
-        message = f"{path}: the report cannot be written ({error.strerror or error}). Check disk and folder."
-        never = isinstance(error, PermissionError | NotADirectoryError | IsADirectoryError | FileExistsError)
-        trouble: Trouble = "full" if error.errno == errno.ENOSPC else "other"
-        raise LogbookError(message, may_pass=not never, trouble=trouble) from error
 
 
 def sync_folder(folder: Path) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from sumlight.control.calibration.registry import OTHER_LAMPS_SIGMA, CalibrationBook
-from sumlight.store.metrology import (
+from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
     Kept,

@@ -9,7 +9,7 @@ import pytest
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
 from sumlight.protocol.messages import BadRequestError
-from sumlight.store.records import CommissioningRecord
+from sumlight.store.logbook.records import CommissioningRecord
 from tests.control.bench_box import demo_box
 from tests.control.commission_run import ALL_STEPS, commission
 from tests.control.conftest import MakeBench

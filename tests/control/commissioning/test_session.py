@@ -7,7 +7,7 @@ import pytest
 from sumlight.box.wiring import wiring_sha256
 from sumlight.control.commissioning.facts import Result
 from sumlight.control.daemon import LOGBOOK
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.commission_run import ALL_STEPS, at_step
 from tests.control.conftest import MakeBench

@@ -10,7 +10,7 @@ import pytest
 from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Exposure
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 from tests.control.ideal_lamps import LIMITS, plan

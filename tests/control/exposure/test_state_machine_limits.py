@@ -9,7 +9,7 @@ from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE, Event, RefusedError
 from sumlight.light.sample import Sample
-from sumlight.store.records import SideState
+from sumlight.store.logbook.records import SideState
 from tests.control.ideal_lamps import LIMITS, Bench, plan
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from sumlight.control.records.replay import Replayed, replay, replay_all
-from sumlight.store.stretches import RecordedStretch
+from sumlight.store.logbook.light_intervals import RecordedStretch
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 

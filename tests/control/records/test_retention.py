@@ -7,10 +7,10 @@ import pytest
 
 from sumlight.box.description import LogbookRules
 from sumlight.control.records.retention import Retention
-from sumlight.store.logbook import Logbook
-from sumlight.store.soundness import Looked
-from sumlight.store.tidying import BATCH
-from sumlight.store.writer import LogWriter
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.pruning import BATCH
+from sumlight.store.logbook.writer import LogWriter
+from sumlight.store.maintenance.integrity import Looked
 from tests.control.bench_box import BenchBox, demo_box
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, no_room

@@ -24,7 +24,7 @@ from sumlight.control.safety.permit import ALL_MET, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
 from sumlight.protocol.messages import Request
 from sumlight.store.datalock import DataLock
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import bench_recipe
 from tests.box.parts import Bench

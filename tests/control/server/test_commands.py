@@ -7,7 +7,7 @@ import pytest
 
 from sumlight.control.server.commands import Commander
 from sumlight.protocol.messages import BadRequestError
-from sumlight.store.writer import Ticket
+from sumlight.store.logbook.writer import Ticket
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
 

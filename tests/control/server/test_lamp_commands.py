@@ -9,8 +9,8 @@ import pytest
 from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightWatch
 from sumlight.protocol.messages import BadRequestError
 from sumlight.store import lamp_settings
-from sumlight.store.logbook import Logbook
-from sumlight.store.soundness import Looked
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.maintenance.integrity import Looked
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 from tests.store.filled import fill

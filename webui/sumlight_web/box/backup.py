@@ -14,8 +14,8 @@ from typing import BinaryIO
 from flask import Response
 
 from sumlight.clock import SystemClock
-from sumlight.store.copies import back_up
-from sumlight.store.logbook import LogbookError
+from sumlight.store.logbook.logbook import LogbookError
+from sumlight.store.maintenance.backup import back_up
 from sumlight_web.language import _
 
 PIECE_BYTES = 64 * 1024

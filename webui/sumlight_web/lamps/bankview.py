@@ -10,8 +10,8 @@ from sumlight.light.ageing import by_day
 from sumlight.light.lampanswer import BankAnswer, Sign, UsualRecipe, answer
 from sumlight.light.lampchange import in_present_unit, without_dirt
 from sumlight.light.lampuse import present_use, replacement
-from sumlight.store.lampbook import date_of, day_of
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.lamps import date_of, day_of
+from sumlight.store.logbook.logbook import Logbook
 from sumlight_web import words
 from sumlight_web.lamps.drawing import curve_rows, day_rows, life_drawing, life_svg
 from sumlight_web.language import N_, _

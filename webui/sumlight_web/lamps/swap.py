@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sumlight.store.lampbook import MOST_TUBES
+from sumlight.store.logbook.lamps import MOST_TUBES
 from sumlight_web.language import N_, _
 
 LABELS = {

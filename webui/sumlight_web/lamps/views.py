@@ -13,9 +13,9 @@ from werkzeug.wrappers import Response
 from sumlight.checkedfile import FileProblemsError
 from sumlight.light.lampanswer import compare
 from sumlight.store import lamp_settings
-from sumlight.store.export import What, harmless, rows
 from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.export import What, harmless, rows
+from sumlight.store.logbook.logbook import Logbook
 from sumlight_web.desk import desk
 from sumlight_web.lamps.bankview import bank_view
 from sumlight_web.lamps.swap import FIELD_OF, LABELS, NUMBER, SwapForm, empty_form, read_form

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 
 from sumlight.craft.contact import LineGrowth, line_growth, source_half_angle_deg
 from sumlight.light.reciprocity import fit_exponent, in_words
-from sumlight.store.held import HeldDose, held_doses
+from sumlight.store.logbook.threshold_runs import HeldDose, held_doses
 from sumlight_web.language import N_, _
 from sumlight_web.light.blueprint import blueprint
 from sumlight_web.light.forms import MISSING, WHOLE, Form, Input, blank, read, shown

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from sumlight.craft.control_chart import FEWEST, RULES, Chart, Signal
-from sumlight.store.logbook import Logbook
-from sumlight.store.weeks import UNITS, Course, Measure, courses
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.weekly_statistics import UNITS, Course, Measure, courses
 from sumlight_web import words
 from sumlight_web.language import N_, _, n_
 

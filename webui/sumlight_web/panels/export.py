@@ -14,8 +14,8 @@ from typing import Any
 from flask import Blueprint, Response, request
 from werkzeug.exceptions import NotFound, ServiceUnavailable
 
-from sumlight.store.export import harmless
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.export import harmless
+from sumlight.store.logbook.logbook import Logbook
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.logbook import reader

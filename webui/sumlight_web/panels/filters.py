@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
-from sumlight.store.reading import utc_text
+from sumlight.store.logbook.reading import utc_text
 from sumlight_web.language import N_
 
 LONGEST = 100
@@ -44,7 +44,7 @@ def asked(given: Mapping[str, str]) -> dict[str, str]:
 
 
 def wanted(chosen: Mapping[str, str]) -> dict[str, str]:
-    """What to ask the logbook for; see `store.finding.condition`."""
+    """What to ask the logbook for; see `store.logbook.search.condition`."""
     found = {name: value for name, value in chosen.items() if name not in ("from", "until")}
     begin, end = _day(chosen.get("from", "")), _day(chosen.get("until", ""))
     if begin is not None:

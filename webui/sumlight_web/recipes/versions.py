@@ -8,7 +8,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as BaseResponse
 
 from sumlight.checkedfile import FileProblemsError
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import (
     NOT_THERE,
     RECIPE_BYTES,

@@ -30,7 +30,7 @@ from sumlight.light import transmission as sheets
 from sumlight.light.reciprocity import warning
 from sumlight.light.transmission import Reading, Transmission
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.reading import LogbookReader
+from sumlight.store.logbook.reading import LogbookReader
 
 VIOLET, CLEAR = 0, 4
 NO_DARK = Reading(0.0, 0.0)

@@ -12,7 +12,7 @@ from sumlight.light import selfcheck
 from sumlight.light.calibration import LED_DRIFT, TUBE_DRIFT, Calibration, Origin, RatioModel, Shift, model_from
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.gains import ANCHOR_CODE, GainStep, GainTable
-from sumlight.store.metrology import (
+from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
     Kept,

@@ -14,7 +14,7 @@ from sumlight.light.gains import GainTable
 from sumlight.light.sample import Sample
 from sumlight.light.transmission import Reading
 from sumlight.protocol.messages import BadRequestError
-from sumlight.store.reading import LogbookReader
+from sumlight.store.logbook.reading import LogbookReader
 
 SETTLED_PART = 0.5
 """The last half of a leg counts: the lamps have struck and warmed up as far as they will."""

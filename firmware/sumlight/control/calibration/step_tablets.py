@@ -31,7 +31,7 @@ from sumlight.craft.tablet import (
 )
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.metrology import CalibrationRecord, TabletRecord
+from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
 from sumlight.store.recipe import Recipe
 
 FIRST_SIGMA = 0.3

@@ -7,7 +7,7 @@ nobody has tried is not proved. An override given before such a pass does not co
 import json
 
 from sumlight.control.commissioning.steps import Step
-from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
+from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
 
 
 class Known:

@@ -6,7 +6,7 @@ from typing import Any
 
 from sumlight.box.description import BoxDescription
 from sumlight.control.commissioning.history import not_proved
-from sumlight.store.records import CommissioningRecord
+from sumlight.store.logbook.records import CommissioningRecord
 
 STYLE = """
 body { font: 11pt/1.45 sans-serif; color: #000; background: #fff; max-width: 46em; margin: 2em auto; padding: 0 1em; }

@@ -23,7 +23,7 @@ from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.safety.faults import FAULTS
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.records import Commissioned, CommissioningRecord, OverrideRecord
+from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
 
 log = logging.getLogger(__name__)
 

@@ -4,7 +4,7 @@ import hashlib
 import math
 
 from sumlight.control.exposure.plan import Plan, SidePlan
-from sumlight.store.records import InterruptedExposure, NewSide, SideState
+from sumlight.store.logbook.records import InterruptedExposure, NewSide, SideState
 
 STATES = ("waiting", "lit", "cut", "done", "abandoned")
 SAME = 1e-9

@@ -7,7 +7,7 @@ from sumlight.control.exposure.plan import SidePlan
 from sumlight.light.cutoff import CutOff
 from sumlight.light.dose import DoseSum
 from sumlight.light.sample import Sample
-from sumlight.store.records import SideState
+from sumlight.store.logbook.records import SideState
 
 SideStateName = Literal["waiting", "lit", "cut", "done", "abandoned"]
 

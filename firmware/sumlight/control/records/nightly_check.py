@@ -5,8 +5,8 @@ import threading
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from sumlight.store.database import LogbookError
-from sumlight.store.soundness import Looked, check
+from sumlight.store.logbook.database import LogbookError
+from sumlight.store.maintenance.integrity import Looked, check
 
 NIGHT_HOURS = (1, 2, 3, 4)
 """Local hours in which it begins by itself."""

@@ -11,7 +11,8 @@ from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.records.flicker_meter import FlickerLook
 from sumlight.light.sample import Sample
-from sumlight.store.records import (
+from sumlight.store.logbook.light_intervals import LightStretch, StretchEnd
+from sumlight.store.logbook.records import (
     BankState,
     BegunExposure,
     FaultRecord,
@@ -22,8 +23,7 @@ from sumlight.store.records import (
     SideState,
     TraceChunk,
 )
-from sumlight.store.stretches import LightStretch, StretchEnd
-from sumlight.store.writer import LogWriter, Ticket
+from sumlight.store.logbook.writer import LogWriter, Ticket
 
 JOURNAL_S = 0.25
 """Time between dose journal rows while there is light; a kill then costs less than a second of light."""

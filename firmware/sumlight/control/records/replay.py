@@ -7,7 +7,7 @@ from typing import Literal
 from sumlight.control.exposure.plan import SidePlan
 from sumlight.control.exposure.side import SideRun
 from sumlight.light.counts import basic_counts
-from sumlight.store.stretches import RecordedStretch
+from sumlight.store.logbook.light_intervals import RecordedStretch
 
 Verdict = Literal["same", "differs", "open", "no trace"]
 

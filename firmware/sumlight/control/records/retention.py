@@ -3,10 +3,10 @@
 import logging
 from datetime import datetime
 
-from sumlight.store.database import LogbookError
-from sumlight.store.logbook import Logbook
-from sumlight.store.tidying import Tidying
-from sumlight.store.writer import LogWriter
+from sumlight.store.logbook.database import LogbookError
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.pruning import Tidying
+from sumlight.store.logbook.writer import LogWriter
 
 log = logging.getLogger(__name__)
 

@@ -28,8 +28,7 @@ from sumlight.control.calibration.series_results import finished
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import BankWatch, ControlLoop
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.logbook import Logbook, LogbookError
-from sumlight.store.metrology import (
+from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
     LampsFitted,
@@ -37,10 +36,11 @@ from sumlight.store.metrology import (
     SelfCheckRecord,
     ShiftRecord,
 )
-from sumlight.store.reading import utc_text
+from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.reading import utc_text
+from sumlight.store.logbook.records import BankState
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError
-from sumlight.store.records import BankState
 
 OpenBook = Callable[[], Logbook]
 

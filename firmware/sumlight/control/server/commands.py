@@ -20,9 +20,9 @@ from sumlight.control.server import lamp_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.protocol.messages import LONGEST_NOTE, BadRequestError, Request
-from sumlight.store.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
-from sumlight.store.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 
 log = logging.getLogger(__name__)
 

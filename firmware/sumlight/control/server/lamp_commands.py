@@ -7,8 +7,8 @@ from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
-from sumlight.store.lampbook import MOST_TUBES, NewTube
-from sumlight.store.records import BankState
+from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
+from sumlight.store.logbook.records import BankState
 
 
 def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:

@@ -1,0 +1,258 @@
+"""Records of what doses are worth, and the logbook's part that writes and reads them."""
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sumlight.craft.tablet import TabletReading
+from sumlight.light.fingerprint import Fingerprint
+from sumlight.store.logbook.lamps import RegisterWriting
+from sumlight.store.logbook.session import BookReading
+
+READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
+"""Tablets as they were read last: earlier versions kept every reading of one."""
+
+
+@dataclass(frozen=True)
+class LampsFitted:
+    """New lamps in a bank, `number` counting from 1; hours and strikes of the set before go into the record."""
+
+    bank: str
+    number: int
+    lamp_type: str
+    fitted_utc: str
+
+
+@dataclass(frozen=True)
+class CalibrationRecord:
+    """One anchoring of a light meter, as `sumlight.light.calibration.Calibration` explains it.
+
+    `ln_ratio` holds for the nominal size of the gain `gain_code`, the one in use while it was made. `exposure_id` names
+    the exposure that it came from.
+    """
+
+    origin: str
+    meter: str
+    bank: str
+    lamp_set: int
+    ln_ratio: float
+    ln_sigma: float
+    common_ln_sigma: float
+    lamp_hours: float
+    made_utc: str
+    print_: Fingerprint | None = None
+    gain_code: int | None = None
+    exposure_id: int | None = None
+    position: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class ShiftRecord:
+    """A change of a meter's window; `applied` tells whether the calibration was moved by it."""
+
+    meter: str
+    bank: str
+    lamp_set: int
+    lamp_hours: float
+    ln_shift: float
+    ln_sigma: float
+    applied: bool
+    made_utc: str
+
+
+@dataclass(frozen=True)
+class TabletRecord:
+    """One tablet as it was read; `zone` is the leg of the series. A later reading of it replaces the earlier one."""
+
+    exposure_id: int
+    zone: str
+    dose_mj_cm2: float
+    step: str
+    convention: str
+    half: bool
+    lot: str
+    read_utc: str
+
+
+@dataclass(frozen=True)
+class SelfCheckRecord:
+    """What the sensor saw of its own LED: six basic counts. `lamp_basic_counts` is the last settled lamp reading."""
+
+    meter: str
+    bank: str
+    made_utc: str
+    lamp_hours: float
+    led: tuple[float, ...]
+    lamp_basic_counts: float | None
+    verdict: str
+    is_reference: bool
+
+
+@dataclass(frozen=True)
+class MeasurementRecord:
+    """What a series of legs told: `kind` transmission, field or strip, the result as JSON text.
+
+    A later result of the same series replaces the earlier one.
+    """
+
+    kind: str
+    exposure_id: int
+    made_utc: str
+    result: str
+
+
+@dataclass(frozen=True)
+class GainStepRecord:
+    """One doubling of a meter's gain, learned."""
+
+    meter: str
+    code: int
+    ln_error: float
+    ln_sigma: float
+    learned_utc: str
+
+
+MetrologyRecord = (
+    LampsFitted | CalibrationRecord | ShiftRecord | TabletRecord | SelfCheckRecord | MeasurementRecord | GainStepRecord
+)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """All that a new run of control needs to know, oldest first; lamp sets by bank."""
+
+    calibrations: list[CalibrationRecord] = field(default_factory=list)
+    shifts: list[ShiftRecord] = field(default_factory=list)
+    self_checks: list[SelfCheckRecord] = field(default_factory=list)
+    gain_steps: list[GainStepRecord] = field(default_factory=list)
+    lamp_sets: dict[str, LampsFitted] = field(default_factory=dict)
+    field_result: dict[str, Any] | None = None
+
+
+def fingerprint_text(record: CalibrationRecord) -> str | None:
+    """The fingerprint of a calibration and its gain as JSON."""
+    if record.print_ is None:
+        return None
+    return json.dumps({"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code})
+
+
+class MetrologyWriting(RegisterWriting):
+    """The writing methods; see `Logbook`."""
+
+    def add_metrology(self, record: MetrologyRecord) -> int:
+        """Record one thing; returns its row number."""
+        with self._writing(f"writing a {type(record).__name__}"):
+            match record:
+                case LampsFitted():
+                    return self._fit_lamps(record)
+                case CalibrationRecord():
+                    self._know_bank(record.bank)
+                    values = dict(vars(record))
+                    del values["print_"], values["gain_code"]
+                    return self._insert("calibrations", **values, fingerprint=fingerprint_text(record))
+                case ShiftRecord():
+                    self._know_bank(record.bank)
+                    return self._insert("shifts", **{**vars(record), "applied": int(record.applied)})
+                case TabletRecord():
+                    self._drop("tablet_readings", exposure_id=record.exposure_id, zone=record.zone)
+                    return self._insert("tablet_readings", **{**vars(record), "half": int(record.half)})
+                case SelfCheckRecord():
+                    self._know_bank(record.bank)
+                    led, mark = json.dumps(record.led), int(record.is_reference)
+                    return self._insert("self_checks", **{**vars(record), "led": led, "is_reference": mark})
+                case MeasurementRecord():
+                    self._drop("measurements", kind=record.kind, exposure_id=record.exposure_id)
+                    return self._insert("measurements", **vars(record))
+                case GainStepRecord():
+                    return self._insert("gain_steps", **vars(record))
+
+    def _drop(self, table: str, **equal: object) -> None:
+        """Remove the rows that a new one replaces."""
+        wanted = " AND ".join(f"{column} = ?" for column in equal)
+        self._link.execute(f"DELETE FROM {table} WHERE {wanted}", tuple(equal.values()))  # noqa: S608 - names are ours
+
+    def _fit_lamps(self, fitted: LampsFitted) -> int:
+        """The set before keeps its hours and strikes in the record; the bank's counters begin anew."""
+        self._know_bank(fitted.bank)
+        age = self._link.execute("SELECT lit_s, strikes FROM banks WHERE bank = ?", (fitted.bank,)).fetchone()
+        row = self._insert("lamp_sets", **vars(fitted), retired_lit_s=age["lit_s"], retired_strikes=age["strikes"])
+        self._begin_life(fitted.bank, fitted.lamp_type, fitted.fitted_utc)
+        self._link.execute("UPDATE banks SET lit_s = 0, strikes = 0 WHERE bank = ?", (fitted.bank,))
+        return row
+
+
+class MetrologyReading(BookReading):
+    """The reading methods; see `LogbookReader`."""
+
+    def kept(self) -> Kept:
+        """Everything that calibrations rest on."""
+        with self._reading("reading the calibrations"):
+            calibrations = [_calibration(row) for row in self._all("SELECT * FROM calibrations ORDER BY 1")]
+            shifts = [_shift(row) for row in self._all("SELECT * FROM shifts ORDER BY 1")]
+            checks = [_self_check(row) for row in self._all("SELECT * FROM self_checks ORDER BY 1")]
+            steps = [
+                GainStepRecord(row["meter"], row["code"], row["ln_error"], row["ln_sigma"], row["learned_utc"])
+                for row in self._all("SELECT * FROM gain_steps ORDER BY 1")
+            ]
+            sets = {
+                row["bank"]: LampsFitted(row["bank"], row["number"], row["lamp_type"], row["fitted_utc"])
+                for row in self._all("SELECT * FROM lamp_sets ORDER BY number")
+            }
+            fields = self._all(
+                "SELECT result FROM measurements WHERE kind = 'field' ORDER BY measurement_id DESC LIMIT 1"
+            )
+        return Kept(calibrations, shifts, checks, steps, sets, json.loads(fields[0]["result"]) if fields else None)
+
+    def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
+        """Tablets as they were read last, oldest first; of one exposure if named."""
+        with self._reading("reading tablet readings"):
+            rows = self._all(
+                f"SELECT * FROM tablet_readings WHERE exposure_id = coalesce(?, exposure_id) AND {READ_LAST}"  # noqa: S608
+                " ORDER BY reading_id",
+                exposure_id,
+            )
+        return [{**dict(row), "half": bool(row["half"])} for row in rows]
+
+    def measurements(self, kind: str, limit: int = 20) -> list[dict[str, Any]]:
+        """The newest results of a kind, newest first."""
+        with self._reading(f"reading measurements of {kind}"):
+            rows = self._all(
+                "SELECT * FROM measurements WHERE kind = ? ORDER BY measurement_id DESC LIMIT ?", kind, max(0, limit)
+            )
+        return [{**dict(row), "result": json.loads(row["result"])} for row in rows]
+
+    def lamp_sets(self, bank: str) -> list[dict[str, Any]]:
+        """The lamp sets fitted in a bank, oldest first."""
+        with self._reading(f"reading the lamp sets of bank '{bank}'"):
+            return [dict(row) for row in self._all("SELECT * FROM lamp_sets WHERE bank = ? ORDER BY number", bank)]
+
+
+def tablet_reading(row: Mapping[str, Any] | sqlite3.Row) -> TabletReading:
+    """What a row of `tablet_readings` says of its tablet."""
+    step = int(row["step"]) if row["step"].isdigit() else row["step"]
+    panel, half = str(row["exposure_id"]), bool(row["half"])
+    return TabletReading(row["dose_mj_cm2"], step, row["convention"], half, panel=panel, zone=row["zone"])
+
+
+def _calibration(row: sqlite3.Row) -> CalibrationRecord:
+    seen = json.loads(row["fingerprint"]) if row["fingerprint"] else None
+    names = ("origin", "meter", "bank", "lamp_set", "ln_ratio", "ln_sigma", "common_ln_sigma", "lamp_hours")
+    return CalibrationRecord(
+        **{name: row[name] for name in (*names, "made_utc", "exposure_id", "position", "note")},
+        print_=None if seen is None else Fingerprint(tuple(seen["shares"]), tuple(seen["sigmas"])),
+        gain_code=None if seen is None else seen["gain_code"],
+    )
+
+
+def _shift(row: sqlite3.Row) -> ShiftRecord:
+    values = {name: row[name] for name in row.keys() if name != "shift_id"}  # noqa: SIM118 - a row is no mapping
+    return ShiftRecord(**{**values, "applied": bool(row["applied"])})
+
+
+def _self_check(row: sqlite3.Row) -> SelfCheckRecord:
+    values = {name: row[name] for name in row.keys() if name != "check_id"}  # noqa: SIM118 - a row is no mapping
+    mark = bool(row["is_reference"])
+    return SelfCheckRecord(**{**values, "led": tuple(json.loads(row["led"])), "is_reference": mark})

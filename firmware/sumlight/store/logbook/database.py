@@ -1,0 +1,245 @@
+"""The SQLite file under the logbook: opening, migrations, transactions, and errors in plain words."""
+
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Literal
+
+BUSY_S = 2.0
+"""How long one statement waits for another program's lock before it gives up."""
+
+CACHE_KIB = 256
+"""Of the file one connection keeps so much in memory; the system keeps it anyway, where there is room."""
+
+JOURNAL_LIMIT_BYTES = 4 * 1024 * 1024
+"""The write-ahead log is cut back to this size after it was copied into the main file."""
+
+_FAILURES = {
+    "SQLITE_FULL": ("the disk is full", "Free some space"),
+    "SQLITE_READONLY": ("the file cannot be written", "Check owner and permissions of it and its folder"),
+    "SQLITE_NOTADB": ("this is not a logbook", "Move the file away; a new one is made at the next start"),
+    "SQLITE_CORRUPT": ("the file is damaged", "Stop Sumlight, keep a copy of it and put back a backup"),
+    "SQLITE_CANTOPEN": ("the file cannot be opened", "Check that its folder exists and may be written"),
+    "SQLITE_IOERR": ("the disk refused to read or write", "Check its free space and its health"),
+    "SQLITE_BUSY": ("another program holds the file", "Close that program"),
+    "SQLITE_LOCKED": ("another program holds the file", "Close that program"),
+    "SQLITE_CONSTRAINT": ("the record does not fit the logbook", "This is a fault of the program; report it"),
+}
+
+Trouble = Literal["full", "damaged", "other"]
+
+_TROUBLES: dict[str, Trouble] = {"SQLITE_FULL": "full", "SQLITE_CORRUPT": "damaged", "SQLITE_NOTADB": "damaged"}
+
+_NEVER_FITS = (
+    sqlite3.IntegrityError,
+    sqlite3.DataError,
+    sqlite3.ProgrammingError,
+    sqlite3.InterfaceError,
+)
+
+
+class LogbookError(RuntimeError):
+    """The logbook could not do what was asked; the message says what failed and what to do.
+
+    `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
+    a record that will never fit. `trouble` is full for a disk without space, damaged for a broken file, else other;
+    `short` is SQLite's own reason.
+    """
+
+    def __init__(
+        self, message: str, *, may_pass: bool = True, trouble: Trouble = "other", short: str | None = None
+    ) -> None:
+        self.may_pass = may_pass
+        self.trouble: Trouble = trouble
+        self.short = short or message
+        super().__init__(message)
+
+
+def utc_text(utc: datetime) -> str:
+    """ISO 8601 in UTC, of fixed width so that text sorts as time does.
+
+    Raises ValueError for a time without a zone, which could mean anything.
+    """
+    if utc.tzinfo is None:
+        raise ValueError(f"the time {utc.isoformat()} has no time zone; give it in UTC")
+    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+def utc_from(text: str) -> datetime:
+    """The time that `utc_text` wrote."""
+    return datetime.fromisoformat(text)
+
+
+def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
+    """SQLite's error as a LogbookError: what was being done, why it failed, what to do."""
+    name = getattr(error, "sqlite_errorname", None) or ""
+    family = "_".join(name.split("_")[:2])
+    if not name.startswith(("SQLITE_B", "SQLITE_L")) and "decode to UTF-8" in str(error):
+        family = "SQLITE_CORRUPT"  # Python's own error: text in it that is no text
+    elif family == "SQLITE_ERROR" and "malformed" in str(error):
+        family = "SQLITE_CORRUPT"
+    what, remedy = _FAILURES.get(family, ("it failed", "Look at the log"))
+    detail = f"{name}: {error}" if name else str(error)
+    return LogbookError(
+        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.",
+        may_pass=not isinstance(error, _NEVER_FITS),
+        trouble=_TROUBLES.get(family, "other"),
+        short=str(error),
+    )
+
+
+def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
+    """Open or create the file for writing and bring it to the newest shape.
+
+    With `durable` every commit is on the disk before it returns. Raises LogbookError.
+    """
+    link = _connect(path, str(path), uri=False)
+    try:
+        version = _known_version(link, path)
+        with in_words(path, "opening it for writing"):
+            _use_write_ahead_log(link, path)
+            link.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
+            link.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
+            link.execute(f"PRAGMA journal_size_limit = {JOURNAL_LIMIT_BYTES}")
+            link.execute("BEGIN IMMEDIATE")  # a read-only file is found here, not at the first exposure
+            link.execute(f"PRAGMA user_version = {version}")
+            link.execute("ROLLBACK")
+        for number, script in migrations():
+            if number > version:
+                _migrate(link, path, number, script)
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+def connect_reader(path: Path) -> sqlite3.Connection:
+    """Open the file for reading only; raises LogbookError, also when it does not exist yet."""
+    link = connect_reader_of_any_version(path)
+    try:
+        version = _known_version(link, path)
+        newest = migrations()[-1][0]
+        if version < newest:
+            message = f"its version is {version}, needed is {newest}. Start control first; it brings it up to date."
+            raise LogbookError(f"logbook {path}: {message}")
+        with in_words(path, "opening it"):
+            link.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
+    """Open a file for reading only, if it is a logbook of this version or an older one; raises LogbookError."""
+    if not path.exists():
+        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
+    address = f"{path.absolute().as_uri()}?mode=ro"
+    try:
+        return _checked(_connect(path, address, uri=True), path)
+    except LogbookError as error:
+        if not _only_shared_memory_is_missing(error, path):
+            raise
+    return _checked(_connect(path, f"{address}&immutable=1", uri=True), path)
+
+
+def _checked(link: sqlite3.Connection, path: Path) -> sqlite3.Connection:
+    try:
+        _known_version(link, path)
+    except BaseException:
+        link.close()
+        raise
+    return link
+
+
+def _only_shared_memory_is_missing(error: LogbookError, path: Path) -> bool:
+    """Whether the file is at rest: nobody has it open, and this account may not make what a reader of a WAL needs.
+
+    Then nothing changes under a reader, which SQLite has to be told. A program that writes keeps a -wal beside it.
+    """
+    cause = error.__cause__
+    name = getattr(cause, "sqlite_errorname", "") or ""
+    may_not = name in ("SQLITE_READONLY_DIRECTORY", "SQLITE_CANTOPEN")
+    return may_not and not path.with_name(f"{path.name}-wal").exists()
+
+
+@contextmanager
+def transaction(link: sqlite3.Connection, path: Path, doing: str, *, write: bool) -> Iterator[None]:
+    """All or nothing; every error of SQLite leaves as a LogbookError."""
+    with in_words(path, doing):
+        link.execute("BEGIN IMMEDIATE" if write else "BEGIN")
+        try:
+            yield
+            link.execute("COMMIT")
+        finally:
+            if link.in_transaction:
+                link.execute("ROLLBACK")
+
+
+@cache
+def migrations() -> list[tuple[int, str]]:
+    """The numbered scripts that exist, in order, as (number, SQL)."""
+    found = []
+    for file in resources.files("sumlight.store.logbook").joinpath("migrations").iterdir():
+        match = re.fullmatch(r"(\d{4})_\w+\.sql", file.name)
+        if match:
+            found.append((int(match[1]), file.read_text(encoding="utf-8")))
+    return sorted(found)
+
+
+@contextmanager
+def in_words(path: Path, doing: str) -> Iterator[None]:
+    """Every error of SQLite leaves as a LogbookError."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise translated(error, path, doing) from error
+
+
+def _connect(path: Path, target: str, *, uri: bool) -> sqlite3.Connection:
+    with in_words(path, "opening it"):
+        link = sqlite3.connect(target, timeout=BUSY_S, isolation_level=None, uri=uri)
+        link.execute("PRAGMA foreign_keys = ON")
+    return link
+
+
+def _known_version(link: sqlite3.Connection, path: Path) -> int:
+    """The file's version; refuses a newer one than this program knows, and a database of another program."""
+    with in_words(path, "opening it"):
+        version = int(link.execute("PRAGMA user_version").fetchone()[0])
+        foreign = version == 0 and link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    newest = migrations()[-1][0]
+    if version < 0:
+        why = f"it calls itself version {version}"
+        raise LogbookError(f"logbook {path}: {why}. Put back a backup.", trouble="damaged", short=why)
+    if version > newest:
+        message = f"its version is {version}, this Sumlight knows up to {newest}. Update Sumlight"
+        raise LogbookError(f"logbook {path}: {message}, or use another file.")
+    if foreign:
+        message = "this is a database of another program. Use another file"
+        raise LogbookError(f"logbook {path}: {message}; this one is left as it is.")
+    return version
+
+
+def _use_write_ahead_log(link: sqlite3.Connection, path: Path) -> None:
+    mode = link.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+    if mode != "wal":
+        message = f"a write-ahead log is not possible here (SQLite keeps to '{mode}'). Use a local disk or card"
+        raise LogbookError(f"logbook {path}: {message}.")
+
+
+def _migrate(link: sqlite3.Connection, path: Path, number: int, script: str) -> None:
+    """Run one script; the new version number is part of the same transaction."""
+    with transaction(link, path, f"bringing it to version {number}", write=True):
+        statement = ""
+        for line in script.splitlines(keepends=True):
+            statement += line
+            if sqlite3.complete_statement(statement):
+                link.execute(statement)
+                statement = ""
+        link.execute(f"PRAGMA user_version = {number}")

@@ -1,0 +1,244 @@
+"""The lamp register in the logbook: which tube sat where, how long it burned, and what each bank's light did."""
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, SAME_DAY, LampPoint, temperature_corrected
+from sumlight.light.lampanswer import BankHistory, UsualRecipe
+from sumlight.light.lampchange import SIGN_BASE, SIGN_RECENT
+from sumlight.store.logbook.database import LogbookError, utc_text
+from sumlight.store.logbook.records import LampReading
+from sumlight.store.logbook.session import BookReading, BookWriting
+
+SETTLED_AFTER_S = 120.0
+"""A reading taken so long after first light is settled (trade notes: about three minutes to settle)."""
+
+UNSETTLED_WEIGHT = 0.1
+"""What a reading within the warm-up is worth beside a settled one (no source)."""
+
+MOST_TUBES = 60
+ORDINAL_TO_JULIAN = 1_721_425
+"""From Python's day number to the Julian day that begins at its noon, as SQLite counts."""
+
+
+@dataclass(frozen=True)
+class NewTube:
+    """A tube put into a place of a bank. `label` is written on it; `hours` and `strikes` it had behind it before."""
+
+    position: int
+    lamp_type: str
+    wavelength_class: str
+    label: str = ""
+    hours: float = 0.0
+    strikes: int = 0
+    expected_life_h: float | None = None
+
+
+def day_of(utc: datetime) -> int:
+    """The number of a day, as readings carry it."""
+    return utc.toordinal() + ORDINAL_TO_JULIAN
+
+
+def date_of(day: int) -> date:
+    """The date of such a number."""
+    return date.fromordinal(day - ORDINAL_TO_JULIAN)
+
+
+class RegisterWriting(BookWriting):
+    """The part of a logbook that writes the lamp register; see `Logbook`."""
+
+    def fit_tubes(self, bank: str, tubes: Sequence[NewTube], utc: datetime, *, whole: bool) -> None:
+        """Record tubes put into a bank; what sat in their places is removed and keeps its hours.
+
+        `whole`: these are all of the bank's tubes; its count of hours and strikes then begins anew with theirs.
+        """
+        if not tubes or len({tube.position for tube in tubes}) != len(tubes):
+            message = f"logbook {self.path}: fitting tubes in bank '{bank}': each place must be named once."
+            raise LogbookError(message, may_pass=False)
+        with self._writing(f"fitting tubes in bank '{bank}'"):
+            self._know_bank(bank)
+            now = self._link.execute("SELECT * FROM banks WHERE bank = ?", (bank,)).fetchone()
+            written_utc = utc_text(utc)
+            places = None if whole else [tube.position for tube in tubes]
+            self._remove(bank, places, now, written_utc)
+            for tube in tubes:
+                self._insert(
+                    "tubes",
+                    bank=bank,
+                    position=tube.position,
+                    label=tube.label,
+                    lamp_type=tube.lamp_type,
+                    wavelength_class=tube.wavelength_class,
+                    expected_life_h=tube.expected_life_h,
+                    fitted_utc=written_utc,
+                    hours_at_fitting=tube.hours,
+                    strikes_at_fitting=tube.strikes,
+                    bank_total_lit_s=now["total_lit_s"],
+                    bank_total_strikes=now["total_strikes"],
+                )
+            newest = self._link.execute("SELECT coalesce(max(reading_id), 0) FROM lamp_readings").fetchone()
+            mean_h = sum(tube.hours for tube in tubes) / len(tubes)
+            if whole:
+                mean_strikes = round(sum(tube.strikes for tube in tubes) / len(tubes))
+                self._link.execute(
+                    "UPDATE banks SET lit_s = ?, strikes = ? WHERE bank = ?", (3600 * mean_h, mean_strikes, bank)
+                )
+            named = ", ".join(str(tube.position) for tube in tubes)
+            self._insert(
+                "lamp_changes",
+                bank=bank,
+                changed_utc=written_utc,
+                whole=int(whole),
+                tube_count=len(tubes),
+                hours_after=mean_h,
+                bank_total_lit_s=now["total_lit_s"],
+                after_reading_id=newest[0],
+                told=f"{'all tubes' if whole else 'place ' + named}: {tubes[0].lamp_type}",
+            )
+
+    def _add_to_day(self, reading: LampReading, total_lit_s: float) -> None:
+        """Take a reading into what its day says."""
+        if reading.settled_mw_cm2 <= 0:
+            return
+        settled = reading.burned_s is None or reading.burned_s >= SETTLED_AFTER_S
+        weight = 1.0 if settled else UNSETTLED_WEIGHT
+        light = reading.settled_mw_cm2
+        if reading.air_c is not None and abs(reading.air_c - BEST_AIR_C) <= AIR_WIDTH_C / 2:
+            light = temperature_corrected(light, reading.air_c)
+        self._link.execute(
+            "INSERT INTO lamp_days (bank, life, day, readings, weight, light_sum, total_lit_s_sum, check_sum, checks)"
+            " VALUES (?1, (SELECT coalesce(max(change_id), 0) FROM lamp_changes WHERE bank = ?1 AND whole), ?2, 1,"
+            " ?3, ?4, ?5, ?6, ?7) ON CONFLICT (bank, life, day) DO UPDATE SET readings = readings + 1,"
+            " weight = weight + excluded.weight, light_sum = light_sum + excluded.light_sum,"
+            " total_lit_s_sum = total_lit_s_sum + excluded.total_lit_s_sum,"
+            " check_sum = check_sum + excluded.check_sum, checks = checks + excluded.checks",
+            (
+                reading.bank,
+                day_of(reading.read_utc),
+                weight,
+                weight * light,
+                weight * total_lit_s,
+                reading.self_check or 0.0,
+                int(reading.self_check is not None),
+            ),
+        )
+
+    def _begin_life(self, bank: str, lamp_type: str, utc: str) -> None:
+        """New lamps without a word about single tubes: those on record are out, the bank's life begins anew."""
+        now = self._link.execute("SELECT * FROM banks WHERE bank = ?", (bank,)).fetchone()
+        newest = self._link.execute("SELECT coalesce(max(reading_id), 0) FROM lamp_readings").fetchone()
+        self._remove(bank, None, now, utc)
+        self._insert(
+            "lamp_changes",
+            bank=bank,
+            changed_utc=utc,
+            whole=1,
+            tube_count=1,
+            hours_after=0.0,
+            bank_total_lit_s=now["total_lit_s"],
+            after_reading_id=newest[0],
+            told=f"all lamps: {lamp_type}",
+        )
+
+    def _remove(self, bank: str, places: list[int] | None, now: sqlite3.Row, utc: str) -> None:
+        self._link.execute(
+            "UPDATE tubes SET removed_utc = ?, hours_at_removal = hours_at_fitting + (? - bank_total_lit_s) / 3600.0,"
+            " strikes_at_removal = strikes_at_fitting + ? - bank_total_strikes"
+            " WHERE bank = ? AND removed_utc IS NULL AND (? OR position IN (SELECT value FROM json_each(?)))",
+            (utc, now["total_lit_s"], now["total_strikes"], bank, places is None, json.dumps(places or [])),
+        )
+
+
+class RegisterReading(BookReading):
+    """The part of a logbook that reads the lamp register; see `LogbookReader`."""
+
+    def banks(self) -> list[dict[str, Any]]:
+        """Every bank with hours and strikes of its present lamps."""
+        with self._reading("reading the banks"):
+            rows = self._all("SELECT bank, lit_s, strikes, total_lit_s, total_strikes FROM banks ORDER BY bank")
+        return [{**dict(row), "hours": row["lit_s"] / 3600} for row in rows]
+
+    def tubes(self, bank: str | None = None, *, removed: bool = True) -> list[dict[str, Any]]:
+        """Tubes by bank and place, newest first in a place, each with its `hours` and `strikes` so far."""
+        with self._reading("reading the lamp register"):
+            rows = self._all(
+                "SELECT tubes.*, coalesce(hours_at_removal,"
+                " hours_at_fitting + (total_lit_s - bank_total_lit_s) / 3600.0) AS hours,"
+                " coalesce(strikes_at_removal, strikes_at_fitting + total_strikes - bank_total_strikes) AS strikes"
+                " FROM tubes JOIN banks USING (bank)"
+                " WHERE bank = coalesce(?, bank) AND (? OR removed_utc IS NULL)"
+                " ORDER BY bank, position, tube_id DESC",
+                bank,
+                removed,
+            )
+        return [dict(row) for row in rows]
+
+    def lamp_changes(self, bank: str) -> list[dict[str, Any]]:
+        """Changes of tubes in a bank, oldest first."""
+        with self._reading(f"reading the lamp changes of bank '{bank}'"):
+            return [dict(r) for r in self._all("SELECT * FROM lamp_changes WHERE bank = ? ORDER BY change_id", bank)]
+
+    def usual_recipe(self) -> UsualRecipe | None:
+        """The recipe run most among the last hundred panels; None while none has ended."""
+        with self._reading("looking for the usual recipe"):
+            rows = self._all(
+                "SELECT recipe_name, target_mj_cm2, transmission FROM sides JOIN exposures USING (exposure_id)"
+                " WHERE exposure_id IN (SELECT exposure_id FROM exposures WHERE outcome = 'completed'"
+                " AND kind = 'panel' ORDER BY exposure_id DESC LIMIT 100)"
+                " AND target_mj_cm2 IS NOT NULL GROUP BY recipe_name ORDER BY count(*) DESC, max(side_id) DESC LIMIT 1"
+            )
+        return UsualRecipe(*rows[0]) if rows else None
+
+    def lamp_history(self, bank: str) -> BankHistory:
+        """The days of a bank's present lamps, ready to be judged, with signs of wear of the first and last readings."""
+        changes = self.lamp_changes(bank)
+        whole = next((c for c in reversed(changes) if c["whole"]), None)
+        from_s = whole["bank_total_lit_s"] if whole else 0.0
+        before_h = whole["hours_after"] if whole else 0.0
+        life, newest = (whole["change_id"], whole["after_reading_id"]) if whole else (0, 0)
+        signs = "SELECT strike_s, warm_up_s, flicker FROM lamp_readings WHERE bank = ? AND reading_id > ?"
+        signs += " ORDER BY reading_id"
+        with self._reading(f"reading the lamps of bank '{bank}'"):
+            rows = self._all("SELECT * FROM lamp_days WHERE bank = ? AND life = ? ORDER BY day", bank, life)
+            first = self._all(f"{signs} LIMIT ?", bank, newest, SIGN_BASE)
+            latest = self._all(f"{signs} DESC LIMIT ?", bank, newest, SIGN_BASE + SIGN_RECENT)
+            count = self._all("SELECT sum(readings) FROM lamp_days WHERE bank = ? AND life = ?", bank, life)[0][0] or 0
+            now = self._all("SELECT total_lit_s FROM banks WHERE bank = ?", bank)
+            calibrated = self._all(
+                "SELECT lamp_hours FROM calibrations WHERE bank = ?1"
+                " AND lamp_set = (SELECT coalesce(max(number), 0) FROM lamp_sets WHERE bank = ?1)",
+                bank,
+            )
+            tube_count = self._all("SELECT count(*) FROM tubes WHERE bank = ? AND removed_utc IS NULL", bank)[0][0]
+        told = [*first, *reversed(latest[: max(0, count - len(first))])]
+        total_s = now[0]["total_lit_s"] if now else from_s
+        return BankHistory(
+            bank=bank,
+            hours=before_h + (total_s - from_s) / 3600,
+            points=[_point(row, from_s, before_h) for row in rows],
+            strikes_s=[row["strike_s"] for row in told if row["strike_s"] is not None],
+            warm_ups_s=[row["warm_up_s"] for row in told if row["warm_up_s"] is not None],
+            flickers=[row["flicker"] for row in told if row["flicker"] is not None],
+            tube_count=tube_count or None,
+            calibration_hours=[row["lamp_hours"] for row in calibrated],
+            swap_hours=[
+                before_h + (c["bank_total_lit_s"] - from_s) / 3600
+                for c in changes
+                if not c["whole"] and c["change_id"] > (whole["change_id"] if whole else 0)
+            ],
+        )
+
+
+def _point(row: sqlite3.Row, from_s: float, before_h: float) -> LampPoint:
+    weight = row["weight"]
+    return LampPoint(
+        hours=before_h + (row["total_lit_s_sum"] / weight - from_s) / 3600,
+        mw_cm2=row["light_sum"] / weight,
+        day=row["day"],
+        weight=weight / (1 + SAME_DAY * (row["readings"] - 1)),
+        self_check=row["check_sum"] / row["checks"] if row["checks"] else None,
+    )

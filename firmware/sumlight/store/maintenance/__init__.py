@@ -1,0 +1,1 @@
+"""Care for the logbook's file: copies, recovery after damage, and what tells whether it is sound."""

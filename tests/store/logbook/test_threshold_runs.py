@@ -1,0 +1,51 @@
+"""What recorded tablet runs say about weak and strong light."""
+
+from pathlib import Path
+
+import pytest
+
+from sumlight.store.logbook.calibrations import TabletRecord
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.threshold_runs import held_doses
+from tests.webui.light_runs import keep
+
+UTC = "2026-11-25T08:00:00.000000Z"
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    """A logbook to be."""
+    return tmp_path / "logbook.sqlite"
+
+
+def read(path: Path, run: int, *steps: str) -> None:
+    """Record readings of a run, zone by zone; its zones got 10, 20 and 30 mJ/cm² in 2.4 s each."""
+    with Logbook(path) as book:
+        for zone, step in enumerate(steps, start=1):
+            book.add_metrology(TabletRecord(run, str(zone), 10.0 * zone, step, "last_held", False, "L7", UTC))
+
+
+def test_a_run_gives_the_dose_that_holds_and_the_light_it_was_held_in(path: Path) -> None:
+    """Step 6 held and 7 not at 20 mJ/cm²: step 8 needs 20 × 10^(0.15 × 1.5) = 33.6, half a step either way.
+
+    By the definition of density (ISO 5-2). 60 mJ/cm² in 7.2 s are 8.33 mW/cm² (division).
+    """
+    run = keep(path, "tablet")
+    read(path, run, "4", "6", "7")
+    with Logbook.open_reader(path) as book:
+        (held,) = held_doses(book, 8)
+    assert held.mw_cm2 == pytest.approx(60 / 7.2)
+    assert held.dose_mj_cm2 == pytest.approx(33.6, rel=0.1)
+    assert 0.02 < held.ln_sigma < 0.12
+    assert (held.exposure_id, held.lot) == (run, "L7")
+
+
+def test_runs_without_a_number_are_left_out_and_the_newest_comes_first(path: Path) -> None:
+    """All held everywhere bounds nothing."""
+    first, blind, last = (keep(path, "tablet") for _ in range(3))
+    read(path, first, "4")
+    read(path, blind, "all_held", "all_held")
+    read(path, last, "5")
+    with Logbook.open_reader(path) as book:
+        assert [held.exposure_id for held in held_doses(book, 8)] == [last, first]
+        assert held_doses(book, 9)[0].dose_mj_cm2 == pytest.approx(10**0.15 * held_doses(book, 8)[0].dose_mj_cm2)
