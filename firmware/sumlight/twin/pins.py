@@ -6,16 +6,33 @@ one does.
 """
 
 from collections import deque
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import Any, Protocol
 
 from gpiozero import PinFixedPull, PinInvalidFunction, PinInvalidPull, PinPWMUnsupported, PinSetInput
 from gpiozero.pins.mock import MockFactory, MockPin
 
-if TYPE_CHECKING:
-    from sumlight.twin.world import World
+from sumlight.twin.clock import TwinClock
 
 HISTORY = 20_000
 """Changes of level that a pin remembers; older ones go, so that a day's heartbeat does not fill memory."""
+
+
+class PinnedWorld(Protocol):
+    """What a pin asks of the world that it is wired to."""
+
+    clock: TwinClock
+    next_s: float
+    """When something happens next; until then nothing need be brought up to now."""
+
+    def advance(self) -> None:
+        """Let everything happen that was due by now."""
+
+    def consumer_of(self, pin: int) -> Callable[[bool | None], None] | None:
+        """What to tell about the level of an output pin (None: floating)."""
+
+    def add_pin(self, pin: "TwinPin") -> None:
+        """A pin was made: connect it to its contact, if it has one."""
 
 
 class TwinPin(MockPin):  # type: ignore[misc]
@@ -127,7 +144,7 @@ class TwinPin(MockPin):  # type: ignore[misc]
 class TwinFactory(MockFactory):  # type: ignore[misc]
     """gpiozero pin factory of one simulated world."""
 
-    def __init__(self, world: "World") -> None:
+    def __init__(self, world: PinnedWorld) -> None:
         self.world = world
         super().__init__(revision="a02082", pin_class=TwinPin)
 
