@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 from flask import current_app
 
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web.hosts import LOCAL_HOSTS
 from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch
-
-if TYPE_CHECKING:
-    from sumlight_web.stream import StreamHall
+from sumlight_web.stream import StreamHall
 
 HEAR_ROUNDS = 8
 

@@ -1,4 +1,4 @@
-"""The live state of the box for scripts: server-sent events, and the same as one JSON object.
+"""The live state of the box: its frames, and the events of its streams. `live` has the routes to them.
 
 Each stream holds one thread of the server, so their number and their life are bounded; a browser comes back by itself
 and names the last point it has, and the gap in its curve is filled.
@@ -12,14 +12,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from flask import Blueprint, Response, jsonify, request
 from jinja2 import Environment
-from werkzeug.exceptions import ServiceUnavailable
 
-from sumlight_web.access.gate import visitor
 from sumlight_web.bench.view import BenchView, bench_view, live_points
-from sumlight_web.desk import desk
-from sumlight_web.language import Reader, _, reader, written_for
+from sumlight_web.language import Reader, written_for
 from sumlight_web.link import CommandRefusedError, ControlLink, Latest, LinkDownError, SnapshotWatch
 
 PARTS = ("lamps", "sides", "faults", "actions", "warnings")
@@ -28,7 +24,6 @@ PARTS = ("lamps", "sides", "faults", "actions", "warnings")
 SHORTEST_GAP_S = 0.09
 
 Point = list[float | str]
-blueprint = Blueprint("stream", __name__)
 
 
 @dataclass(frozen=True)
@@ -117,7 +112,7 @@ class StreamHall:
         while time.monotonic() < ends_s and not self._watch.closing and not gone():
             frame = self.frames.current(viewer)
             if frame is not before:
-                points += _fresh(live_points(frame.latest), points)
+                points += fresh(live_points(frame.latest), points)
                 yield _event(frame, before, points)
                 before, points = frame, []
                 self._watch.rest(SHORTEST_GAP_S)
@@ -158,7 +153,7 @@ def _is_point(value: object) -> bool:
     )
 
 
-def _fresh(live: list[Point], known: list[Point]) -> list[Point]:
+def fresh(live: list[Point], known: list[Point]) -> list[Point]:
     """The live points that a back-fill has not brought already."""
     last_s = max((float(p[0]) for p in known), default=-math.inf)
     return [p for p in live if float(p[0]) > last_s]
@@ -196,37 +191,3 @@ def _event(frame: Frame, before: Frame | None, points: list[Point]) -> str:
     state = state_object(frame, before, points)
     head = f"id: {state['id']}\n" if state["id"] else ""
     return f"{head}event: state\ndata: {json.dumps(state, separators=(',', ':'))}\n\n"
-
-
-def viewer_of_request() -> Viewer:
-    """The kind of viewer who sent the present request."""
-    return Viewer(reader(), visitor().may_operate)
-
-
-def _after() -> str:
-    return (request.headers.get("Last-Event-ID") or request.args.get("after", ""))[:60]
-
-
-@blueprint.get("/stream")
-def stream() -> Response:
-    """The live state as server-sent events; 503 when all places are taken, for which scripts fall back to polling."""
-    if request.method == "HEAD":
-        return Response(mimetype="text/event-stream")
-    hall: StreamHall = desk().hall
-    leave = hall.enter()
-    if leave is None:
-        raise ServiceUnavailable(_("All live places are taken. This page now asks once a second instead."))
-    gone = request.environ.get("waitress.client_disconnected", lambda: False)
-    response = Response(hall.events(viewer_of_request(), _after(), gone), mimetype="text/event-stream")
-    response.call_on_close(leave)
-    return response
-
-
-@blueprint.get("/state.json")
-def state() -> Response:
-    """The live state once, for scripts without a stream."""
-    hall: StreamHall = desk().hall
-    frame = hall.frames.current(viewer_of_request())
-    points = hall.backfill(_after())
-    points += _fresh(live_points(frame.latest), points)
-    return jsonify(state_object(frame, None, points))

@@ -12,9 +12,9 @@ from sumlight_web.desk import desk
 from sumlight_web.guard import wants_json
 from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
 from sumlight_web.spoken import said
-from sumlight_web.stream import viewer_of_request
 from sumlight_web.words import sentence
 
 blueprint = Blueprint("bench", __name__, template_folder="templates")

@@ -14,8 +14,8 @@ from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
 from sumlight_web.desk import desk
 from sumlight_web.language import _
+from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
-from sumlight_web.stream import viewer_of_request
 
 CARE_SHOWN = 12
 
