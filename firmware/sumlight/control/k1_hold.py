@@ -1,17 +1,35 @@
 """Holds K1 alone in the loop: gathers what is seen, renews its leave once a tick, moves the enable line on or not."""
 
-from typing import TYPE_CHECKING
+from typing import Protocol
 
+from sumlight.box.assembly import Box
+from sumlight.box.lid import LidState
+from sumlight.clock import Clock
+from sumlight.control.bank_monitor import BankWatch
+from sumlight.control.pace import Grid
+from sumlight.control.safety.faults import FaultDesk
 from sumlight.control.safety.k1_alone import Contact, K1Alone, K1Seen
+from sumlight.control.safety.permit import Permit
+from sumlight.control.safety.watchdog import Watch
 
-if TYPE_CHECKING:
-    from sumlight.control.loop import ControlLoop
+
+class Surroundings(Protocol):
+    """What of the loop bears on holding K1 alone."""
+
+    clock: Clock
+    box: Box
+    permit: Permit
+    grid: Grid
+    desk: FaultDesk
+    banks: dict[str, BankWatch]
+    lid: LidState
+    watch: Watch
 
 
 class K1Holder:
     """The one place that moves the enable line without a lamp. Fail-safe: at rest unless every condition holds."""
 
-    def __init__(self, loop: "ControlLoop") -> None:
+    def __init__(self, loop: Surroundings) -> None:
         self._loop = loop
         self.alone: K1Alone | None = None
 

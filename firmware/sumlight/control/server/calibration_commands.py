@@ -22,11 +22,12 @@ from contextlib import closing
 from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.control.bank_monitor import BankWatch
 from sumlight.control.calibration import measurements, step_tablets
 from sumlight.control.calibration.registry import TOLERANCE, WindowCheck
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.exposure.state_machine import RefusedError
-from sumlight.control.loop import BankWatch, ControlLoop
+from sumlight.control.loop import ControlLoop
 from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
