@@ -15,6 +15,7 @@ from sumlight.clock import Clock
 from sumlight.control.bank_monitor import BankWatch
 from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.calibration.registry import CalibrationBook
+from sumlight.control.exposure.curve import Curve
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.k1_hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
@@ -39,8 +40,6 @@ OFF_AGAIN_S = 0.095
 LIGHT_UNASKED = ("light_while_dark", "foreign_light")
 REMARK_S = 1.0
 LOGBOOK_FAULTS = {"full": "disk_full", "damaged": "logbook_damaged", "other": "logbook_failed"}
-CURVE_S = 0.2
-CURVE_POINTS = 3000
 
 
 class ControlLoop:
@@ -92,7 +91,7 @@ class ControlLoop:
         self.grid = Grid(clock.mono_s())
         self.rate = TickRate(needed_ticks_hz() if box.enable is not None else None, real_time=clock.real_time)
         self._ticked_s = clock.mono_s()
-        self.curve: list[tuple[float, str, float, float]] = []
+        self.curve = Curve()
         self.observers: list[Callable[[Exposure, Event], None]] = []
 
     def _window_of(self, bank: str) -> tuple[float, float | None]:
@@ -204,10 +203,7 @@ class ControlLoop:
             if side.plan.bank == watch.bank.name and side.state in ("lit", "cut"):
                 net = (glass_mw_cm2 - side.dark_mw_cm2) * side.plan.transmission
                 self.recorder.sample(side, sample, net)
-                if not self.curve or now_s - self.curve[-1][0] >= CURVE_S or self.curve[-1][1] != side.plan.side:
-                    self.curve.append((now_s, side.plan.side, net, side.dose_mj_cm2))
-                    if len(self.curve) > CURVE_POINTS:
-                        del self.curve[1:-1:2]
+                self.curve.add(now_s, side.plan.side, net, side.dose_mj_cm2)
 
     def _look_for_trouble(self, now_s: float) -> None:
         self._look_at_chain(now_s)
@@ -297,7 +293,7 @@ class ControlLoop:
     def _drive_comforts(self, now_s: float, *, lit: bool) -> None:
         """Let fan, pump and beacon follow what is, not only what was commanded."""
         limit = self.box.description.limits.dark_limit_mw_cm2
-        hot = "too_hot" in self.desk or "too_hot" in self.chain.present
+        hot = "too_hot" in self.desk
         burning = lit or any(watch.bright for watch in self._watches)
         shines = burning or any(
             watch.sees(limit, now_s) for watch in self._watches

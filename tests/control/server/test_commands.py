@@ -213,11 +213,11 @@ def test_the_trace_gives_the_curve_of_the_running_exposure(bench: BenchBox) -> N
 
 def test_the_curve_of_a_long_exposure_stays_small(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its beginning is kept, thinned out."""
-    monkeypatch.setattr("sumlight.control.loop.CURVE_POINTS", 100)
+    monkeypatch.setattr("sumlight.control.exposure.curve.POINTS", 100)
     monkeypatch.setattr("sumlight.control.server.commands.CURVE_REPLY_POINTS", 50)
     bench.light_up()
     bench.run(25.0)
-    curve = bench.loop.curve
+    curve = bench.loop.curve.since(0.0, 1000)
     assert len(curve) <= 100
     assert curve[0][0] < bench.clock.now_s - 25
     assert curve[-1][0] > bench.clock.now_s - 0.5

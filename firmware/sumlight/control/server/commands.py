@@ -244,9 +244,7 @@ class Commander:
         log.warning("exposure %d was left unfinished; it waits to be continued or abandoned", left.exposure_id)
 
     def _trace(self, since_s: float) -> dict[str, Any]:
-        points = [point for point in self._loop.curve if point[0] > since_s]
-        step = len(points) // CURVE_REPLY_POINTS + 1
-        return {"samples": [list(point) for point in points[::step]]}
+        return {"samples": [list(point) for point in self._loop.curve.since(since_s, CURVE_REPLY_POINTS)]}
 
     def _note(self, request: Request) -> dict[str, Any]:
         """Note and result of a recorded exposure; whether the number exists the logbook finds out."""

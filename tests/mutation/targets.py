@@ -1,0 +1,66 @@
+"""What is mutated, and the tests that must notice."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+WHOLE = (
+    *("control/test_dark_check.py", "control/test_guards.py", "control/test_events_of_the_box.py"),
+    *("control/test_events_of_the_light.py", "control/test_events_of_the_chain.py", "control/test_restart.py"),
+    *("control/exposure/test_series.py", "control/test_whole_exposures.py"),
+)
+"""What a mutant of control must get past as well: the same code within the whole of it."""
+
+LOOP = (
+    *("control/safety/test_dark.py", "control/test_comforts.py", "control/test_program_faults.py"),
+    *("control/test_logbook_trouble.py", "control/records/test_lampsigns.py", *WHOLE),
+)
+
+
+@dataclass(frozen=True)
+class Target:
+    """A module to be mutated. Tests are files below tests/; whatever their order, the quick ones are run first."""
+
+    module: str
+    tests: tuple[str, ...]
+
+
+TARGETS = {
+    "permit": Target("sumlight.control.safety.permit", ("control/safety/test_permit.py", *WHOLE)),
+    "faults": Target("sumlight.control.safety.faults", ("control/safety/test_faults.py", *WHOLE)),
+    "exposure": Target(
+        "sumlight.control.exposure.state_machine",
+        (
+            *("control/exposure/test_state_machine.py", "control/exposure/test_state_machine_sides.py"),
+            *("control/exposure/test_state_machine_limits.py", "control/exposure/test_every_state.py", *WHOLE),
+        ),
+    ),
+    "dark": Target("sumlight.control.safety.dark", ("control/safety/test_dark.py",)),
+    "lamps": Target(
+        "sumlight.box.lamps", ("box/test_lamps.py", "control/safety/test_dark.py", "control/test_guards.py")
+    ),
+    "watch": Target(
+        "sumlight.control.safety.watchdog",
+        ("control/safety/test_watchdog.py", "control/safety/test_dark.py", "control/test_guards.py"),
+    ),
+    "loop": Target("sumlight.control.loop", LOOP),
+    "bank": Target("sumlight.control.bank_monitor", LOOP),
+    "chain": Target(
+        "sumlight.control.safety.interlocks",
+        ("control/safety/test_interlocks.py", "control/test_comforts.py", "control/test_events_of_the_chain.py"),
+    ),
+    "gate": Target(
+        "sumlight_web.access.gate",
+        (
+            *("webui/test_gate.py", "webui/test_access.py", "webui/test_sessions.py"),
+            *("webui/test_firstrun.py", "webui/test_guard.py", "webui/test_hosts.py"),
+        ),
+    ),
+}
+
+
+def source_of(target: Target) -> Path:
+    """The file of a target."""
+    root = "webui" if target.module.startswith("sumlight_web") else "firmware"
+    return ROOT / root / f"{target.module.replace('.', '/')}.py"
