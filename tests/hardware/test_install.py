@@ -139,7 +139,7 @@ def test_a_first_installation_places_everything_and_starts_nothing(bench: Bench)
     """The box of the example is not the builder's box, so the services are not switched on yet."""
     output = done(bench.install())
     files = bench.files()
-    for name in ("sumlight-control.server.socket_server", "sumlight-page.service"):
+    for name in ("sumlight-control.service", "sumlight-page.service"):
         assert files[f"etc/systemd/system/{name}"] == (ROOT / "hardware" / "systemd" / name).read_bytes()
     assert files["etc/systemd/system.conf.d/sumlight-watchdog.conf"]
     assert files["etc/modules-load.d/sumlight.conf"] == b"i2c-dev\n"
@@ -170,7 +170,7 @@ def test_the_second_run_changes_no_file_and_switches_the_services_on(bench: Benc
     assert not [call for call in calls if call.startswith(("useradd", "groupadd", "python -m venv"))]
     enabled = [call for call in calls if call.startswith("systemctl")]
     assert len(enabled) == 1
-    assert "enable sumlight-control.server.socket_server sumlight-page.service" in enabled[0]
+    assert "enable sumlight-control.service sumlight-page.service" in enabled[0]
 
 
 def test_what_the_page_had_in_the_data_folder_moves_into_its_own(bench: Bench) -> None:
@@ -205,7 +205,7 @@ def test_a_box_yaml_that_cannot_be_used_stops_before_the_services(bench: Bench) 
     run = bench.install()
     assert run.returncode == 1
     assert "correct it and run this again" in run.stderr
-    assert "etc/systemd/system/sumlight-control.server.socket_server" not in bench.files()
+    assert "etc/systemd/system/sumlight-control.service" not in bench.files()
 
 
 def test_up_to_python_3_12_the_pinned_package_comes_from_the_index(bench: Bench) -> None:
@@ -251,7 +251,7 @@ def test_a_pin_library_that_does_not_work_fails_loudly(bench: Bench, library: st
     run = bench.install()
     assert run.returncode == 1
     assert "No other pin library is tried" in run.stderr
-    assert "etc/systemd/system/sumlight-control.server.socket_server" not in bench.files()
+    assert "etc/systemd/system/sumlight-control.service" not in bench.files()
     assert not [call for call in bench.calls() if call.startswith("systemctl")]
 
 

@@ -17,7 +17,7 @@ from tests.benchmarks.latency import PAGE_NICE
 from .conftest import ROOT
 
 UNITS = ROOT / "hardware" / "systemd"
-CONTROL, PAGE = "sumlight-control.server.socket_server", "sumlight-page.service"
+CONTROL, PAGE = "sumlight-control.service", "sumlight-page.service"
 MOST_EXPOSURE = 2.0
 """On systemd's own scale from 0 (shut in) to 10."""
 
