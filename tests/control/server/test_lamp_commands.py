@@ -144,7 +144,7 @@ class Nights:
         """Once, and wait for a look that has begun."""
         self.mono_s += 1
         found = self.watch.poll(self.mono_s, self.now, resting=resting)
-        until_s = time.monotonic() + 5
+        until_s = time.monotonic() + 60
         while found is None and self.watch._thread is not None and time.monotonic() < until_s:
             found = self.watch.poll(self.mono_s, self.now, resting=resting)
         return found
