@@ -332,7 +332,7 @@ def test_each_side_keeps_the_readings_of_its_own_bank(make_bench: MakeBench) -> 
 
 
 def test_what_is_kept_of_the_light_is_net_of_darkness_and_at_the_resist(bench: BenchBox) -> None:
-    """With stray light that is most of the limit, as the sensor sees it: the curve agrees with the light that the dose is reckoned from."""
+    """Stray light is most of the limit, as the sensor sees it; the curve agrees with what the panel gets."""
     bench.ready().happen("daylight_enters", level_mw_cm2=0.03)
     bench.light_up(dose_mj_cm2=40)
     *_, (_, name, net, _) = bench.ask("trace")["samples"]
