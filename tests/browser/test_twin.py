@@ -193,6 +193,39 @@ def test_dark_from_a_second_browser_ends_the_light_of_the_first(
     second.close()
 
 
+@pytest.mark.parametrize("end", ["done", "abandoned"])
+def test_no_panel_is_lit_twice_from_the_page(page: Page, twin: RunningTwin, end: str) -> None:
+    """Start is no button then; a form sent all the same is refused with what to do. The lid opened and shut frees it.
+
+    The judge is the dose that the simulated panel really got.
+    """
+    start(page, "blue-100", "P6")
+    if end == "done":
+        headline(page, "Done, lamps off")
+    else:
+        dose_over(page, 8)
+        press(page, "Dark")
+        page.get_by_text("End this exposure for good").click()
+        press(page, "Yes, give up this panel")
+    expect(page.get_by_text("Take the panel out: open the lid, shut it again.")).to_be_visible()
+    begin = page.get_by_role("button", name="Start")
+    expect(begin).to_be_disabled()
+    with ControlClient(twin.socket) as client:
+        got = client.ask("state")["true_dose_mj_cm2"]
+        page.get_by_text("turned-40", exact=True).click()
+        page.get_by_label("Label of the panel").fill("P6 again")
+        page.locator("form.start").evaluate("form => form.requestSubmit()")
+        expect(page.get_by_text("What was lit last may still lie inside.")).to_be_visible()
+        page.wait_for_timeout(1500)
+        assert client.ask("state")["true_dose_mj_cm2"] == got
+        assert got["A"] > 8
+    press(page, "Open the lid")
+    expect(begin).to_be_disabled()
+    press(page, "Shut the lid")
+    expect(begin).to_be_enabled()
+    start(page, "blue-100", "P7")
+
+
 @pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
 def test_a_newcomer_finds_the_way_from_power_on_to_a_panel(
     browser: Browser, twin: RunningTwin, size: dict[str, int]
