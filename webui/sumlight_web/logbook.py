@@ -5,20 +5,21 @@ from contextlib import contextmanager
 
 from werkzeug.exceptions import ServiceUnavailable
 
-from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.database import LogbookError
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 
 
 @contextmanager
-def reader() -> Iterator[Logbook | None]:
+def reader() -> Iterator[LogbookReader | None]:
     """The logbook, opened for reading and closed again; None while there is none yet."""
     path = desk().logbook_path
     if not path.exists():
         yield None
         return
     try:
-        logbook = Logbook.open_reader(path)
+        logbook = LogbookReader.open_reader(path)
         try:
             yield logbook
         finally:

@@ -14,7 +14,7 @@ from typing import BinaryIO
 from flask import Response
 
 from sumlight.clock import SystemClock
-from sumlight.store.logbook.logbook import LogbookError
+from sumlight.store.logbook.database import LogbookError
 from sumlight.store.maintenance.backup import back_up
 from sumlight_web.language import _
 

@@ -11,7 +11,7 @@ from sumlight.light.lampanswer import BankAnswer, Sign, UsualRecipe, answer
 from sumlight.light.lampchange import in_present_unit, without_dirt
 from sumlight.light.lampuse import present_use, replacement
 from sumlight.store.logbook.lamps import date_of, day_of
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight_web import words
 from sumlight_web.lamps.drawing import curve_rows, day_rows, life_drawing, life_svg
 from sumlight_web.language import N_, _
@@ -52,7 +52,7 @@ class BankView:
     removed: list[Row]
 
 
-def bank_view(book: Logbook, name: str, usual: UsualRecipe | None, level: float, now: datetime) -> BankView:
+def bank_view(book: LogbookReader, name: str, usual: UsualRecipe | None, level: float, now: datetime) -> BankView:
     """Judge a bank and put it in words. Raises LogbookError."""
     history, state, changes = book.lamp_history(name), book.bank_state(name), book.lamp_changes(name)
     found = answer(history, usual, level=level)

@@ -15,7 +15,7 @@ from sumlight.light.lampanswer import compare
 from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
 from sumlight.store.logbook.export import What, harmless, rows
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight_web.desk import desk
 from sumlight_web.lamps.bankview import bank_view
 from sumlight_web.lamps.swap import FIELD_OF, LABELS, NUMBER, SwapForm, empty_form, read_form
@@ -73,7 +73,7 @@ def _settings() -> tuple[LampSettings, str]:
         return LampSettings(), str(error)
 
 
-def _banks(logbook: Logbook | None) -> list[str]:
+def _banks(logbook: LogbookReader | None) -> list[str]:
     """Those that control has, and those that the logbook knows of while control is silent."""
     snapshot = desk().watch.latest().snapshot
     if snapshot:
@@ -166,7 +166,7 @@ def as_csv(name: str) -> Response:
 def _csv(what: What) -> Iterator[str]:
     if not desk().logbook_path.exists():
         return
-    with Logbook.open_reader(desk().logbook_path) as logbook:
+    with LogbookReader.open_reader(desk().logbook_path) as logbook:
         found = rows(logbook, what)
         first = next(found, None)
         if first is not None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sumlight.craft.control_chart import FEWEST, RULES, Chart, Signal
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.weekly_statistics import UNITS, Course, Measure, courses
 from sumlight_web import words
 from sumlight_web.language import N_, _, n_
@@ -33,7 +33,7 @@ class Drift:
     rows: list[tuple[str, str, str, str]]
 
 
-def drifts(logbook: Logbook) -> list[Drift]:
+def drifts(logbook: LogbookReader) -> list[Drift]:
     """Every measure."""
     return [_drift(course) for course in courses(logbook)]
 
@@ -42,7 +42,7 @@ _known: dict[tuple[str, int, int], list[Measure]] = {}
 """The last answer of `shifts`, for it changes only with a new exposure or tablet."""
 
 
-def shifts(logbook: Logbook) -> list[str]:
+def shifts(logbook: LogbookReader) -> list[str]:
     """Titles of the measures whose newest week broke a rule."""
     (row,) = logbook.page(
         "SELECT (SELECT max(exposure_id) FROM exposures WHERE ended_utc IS NOT NULL) AS exposure,"

@@ -15,7 +15,7 @@ from flask import Blueprint, Response, request
 from werkzeug.exceptions import NotFound, ServiceUnavailable
 
 from sumlight.store.logbook.export import harmless
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
@@ -107,7 +107,7 @@ def _exposures(path: Path, conditions: Mapping[str, str]) -> Iterator[dict[str, 
     for _round in range(MOST_EXPOSURES // CHUNK):
         if not path.exists():
             return
-        with Logbook.open_reader(path) as logbook:
+        with LogbookReader.open_reader(path) as logbook:
             rows = logbook.find(conditions, CHUNK, before)
         yield from rows
         if len(rows) < CHUNK:

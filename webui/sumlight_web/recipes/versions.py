@@ -8,7 +8,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as BaseResponse
 
 from sumlight.checkedfile import FileProblemsError
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.recipes import (
     NOT_THERE,
     RECIPE_BYTES,
@@ -54,7 +54,7 @@ def history(name: str) -> str:
     return render_template("recipes/history.html", name=name, now=now, versions=_with_changes(found, now))
 
 
-def _used(logbook: Logbook, name: str) -> list[dict[str, Any]]:
+def _used(logbook: LogbookReader, name: str) -> list[dict[str, Any]]:
     """The texts that panels were run with, newest first, each with the newest of its exposures."""
     found = logbook.recipe_versions(name)[:SHOWN_VERSIONS]
     for version in found:

@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
-from typing import Self
 
 from sumlight import checkedfile
 from sumlight.store.codecs import journals, traces
@@ -40,13 +39,6 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
         super().__init__(database.connect_writer(path, durable=durable), path)
         with self._reading("opening it"):
             self._before_id = int(self._value("SELECT coalesce(max(exposure_id), 0) FROM exposures"))
-
-    @classmethod
-    def open_reader(cls, path: Path) -> Self:
-        """A connection that only reads, for the page; its writing methods raise LogbookError."""
-        reader = cls.__new__(cls)
-        LogbookReader.__init__(reader, database.connect_reader(path), path)
-        return reader
 
     def begin(self, new: NewExposure) -> BegunExposure:
         """Record that an exposure begins; nothing may be lit before this returns."""

@@ -58,6 +58,13 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
         self._link = link
         link.row_factory = sqlite3.Row
 
+    @classmethod
+    def open_reader(cls, path: Path) -> Self:
+        """A connection that only reads, as the page may; writing methods, where there are any, raise LogbookError."""
+        reader = cls.__new__(cls)
+        LogbookReader.__init__(reader, database.connect_reader(path), path)
+        return reader
+
     def __enter__(self) -> Self:
         return self
 
