@@ -143,6 +143,8 @@ class RunningTwin:
         while time.monotonic() < until_s:
             if self._process is None or self._process.poll() is not None:
                 raise RuntimeError("sumlight twin ended at once")
+            with contextlib.suppress(RuntimeError, psutil.NoSuchProcess):
+                first_in_line(self.control_pid())
             try:
                 with socket.create_connection(("127.0.0.1", self.port), 0.2), ControlClient(self.socket):
                     return

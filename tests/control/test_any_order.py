@@ -282,7 +282,7 @@ CI = settings(
 )
 
 
-@pytest.mark.timeout(400)
+@pytest.mark.timeout(1800)
 def test_in_any_order_nothing_is_lit_without_leave_and_there_is_always_a_way_out() -> None:
     """Long stories with one bank and with two, more than twenty thousand happenings in all."""
     AnyOrder.happenings = 0

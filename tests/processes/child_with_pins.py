@@ -1,8 +1,8 @@
 """Control on the twin in a process of its own, whose enable line and relay can be watched from outside.
 
-Argument 1 is a file of 16 bytes that both processes map: the time of the last edge of the enable line on the machine's
-monotonic clock, then the relay pin (0 at rest, 1 lights, 2 floating). What is written there stays when this process
-is killed, as a wire would. The other arguments are those of `sumlight`.
+Argument 1 is a file of 16 bytes that both processes map: how many edges the enable line has had, then the relay pin
+(0 at rest, 1 lights, 2 floating). What is written there stays when this process is killed, as a wire would. The other
+arguments are those of `sumlight`.
 """
 
 import mmap
@@ -26,7 +26,7 @@ drive, settle = TwinPin._drive, TwinPin._settle
 def driven(self: TwinPin, level: bool) -> None:
     """A level was put on a line."""
     if self.number_bcm == ENABLE:
-        struct.pack_into("d", wires, 0, time.monotonic())
+        struct.pack_into("q", wires, 0, struct.unpack_from("q", wires, 0)[0] + 1)
     elif self.number_bcm == RELAY:
         wires[8] = 1 if level is LIGHTS_WHEN else 0
     drive(self, level)

@@ -1,7 +1,8 @@
 """Whatever ends or halts control while lamps burn: the enable line stands still, and what can still act darkens.
 
 A charge pump lets K1 drop once the enable line has stood still for its hold-up time (0.15 s in the twin); these tests
-watch the line itself from outside, in real time, as the pump would.
+watch the line itself from outside, as the pump would. What control may still do after a signal is counted in edges of
+the line, one in every tick of 5 ms: a process that a crowded machine leaves waiting moves no line meanwhile.
 """
 
 import os
@@ -21,13 +22,16 @@ from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
 from tests.processes.test_killed_control import connect, endless_recipe, ready
+from tests.running import first_in_line
 
 CHILD = Path(__file__).with_name("child_with_pins.py")
 STILL_S = 0.4
 """The line is watched for this long; the pump would have run dry long before."""
 
-LATE_S = 0.5
-"""On a busy machine a signal may take a while to reach Python between two byte codes."""
+LATE_EDGES = 30
+"""In 0.15 s of ticks; a signal that Python hears ends the loop after the tick that it is in."""
+
+PATIENCE_S = 60.0
 
 ENDINGS = {
     "SIGTERM": signal.SIGTERM,
@@ -55,15 +59,24 @@ class Burning:
         command = [sys.executable, str(CHILD), str(self._wires), "control", "--twin", "--data", str(self.data)]
         with self._errors.open("wb") as errors:
             self.process = subprocess.Popen([*command, "--speed", "1"], stderr=errors)
-        with connect(self.data / "control.sock") as client:
-            ready(client)
-            client.ask("start", recipe="endless", panel="signalled")
-            self.wait_for_light(client)
+        first_in_line(self.process.pid)
+        try:
+            with connect(self.data / "control.sock") as client:
+                ready(client)
+                client.ask("start", recipe="endless", panel="signalled")
+                self.wait_for_light(client)
+        except BaseException:
+            self.end()
+            raise
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self.end()
+
+    def end(self) -> None:
+        """Leave no process behind."""
         assert self.process is not None
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGCONT)
@@ -72,29 +85,36 @@ class Burning:
 
     def wait_for_light(self, client: ControlClient) -> None:
         """Until light is measured."""
-        until_s = time.monotonic() + 20
+        until_s = time.monotonic() + PATIENCE_S
         while time.monotonic() < until_s:
             snapshot = client.ask("state")
-            if snapshot["state"] == "light" and (snapshot["banks"][0]["irradiance_mw_cm2"] or 0) > 0.5:
-                assert self.relay() == 1
+            held_up = {fault["name"] for fault in snapshot["faults"]} & {"loop_late", "too_slow"}
+            if held_up and "acknowledge" in snapshot["may"]:  # a crowded machine; dark, as it should be
+                client.ask("acknowledge")
+            elif "go" in snapshot["may"]:
+                client.ask("go")
+            elif (
+                snapshot["state"] == "light"
+                and (snapshot["banks"][0]["irradiance_mw_cm2"] or 0) > 0.5
+                and self.relay() == 1
+            ):
                 return
             time.sleep(0.02)
         raise TimeoutError("no light came")
 
-    def edge_s(self) -> float:
-        """When the enable line moved last, on this machine's monotonic clock."""
-        return float(struct.unpack_from("d", self._wires.read_bytes())[0])
+    def edges(self) -> int:
+        """How often the enable line has moved."""
+        return int(struct.unpack_from("q", self._wires.read_bytes())[0])
 
     def relay(self) -> int:
         """The relay pin: 0 at rest, 1 lights, 2 floating."""
         return self._wires.read_bytes()[8]
 
-    def tell(self, number: signal.Signals) -> float:
-        """Send a signal; returns when."""
+    def tell(self, number: signal.Signals) -> int:
+        """Send a signal; returns how often the line had moved when it was on its way."""
         assert self.process is not None
-        at_s = time.monotonic()
         self.process.send_signal(number)
-        return at_s
+        return self.edges()
 
     def errors(self) -> str:
         """What it said before it ended."""
@@ -108,23 +128,23 @@ def burning(tmp_path: Path) -> Iterator[Burning]:
         yield control
 
 
-def stands_still_since(control: Burning) -> float:
-    """Watch the line for a while; returns its last edge, which must not have been overtaken meanwhile."""
-    time.sleep(LATE_S)
-    last_s = control.edge_s()
-    time.sleep(STILL_S)
-    assert control.edge_s() == last_s, "the enable line still moves"
-    return last_s
+def stands_still_at(control: Burning) -> int:
+    """Wait until the line has stood still for a while; returns how often it has moved."""
+    until_s, edges = time.monotonic() + PATIENCE_S, -1
+    while edges != (edges := control.edges()):
+        assert time.monotonic() < until_s, "the enable line still moves"
+        time.sleep(STILL_S)
+    return edges
 
 
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_a_signal_that_ends_control_stops_the_enable_line(burning: Burning, ending: str) -> None:
     """In good order the relay is driven to rest and let go; otherwise its board's pull and K1 must do it."""
     number = ENDINGS[ending]
-    at_s = burning.tell(number)
+    edges = burning.tell(number)
     assert burning.process is not None
-    status = burning.process.wait(5)
-    assert stands_still_since(burning) - at_s <= LATE_S
+    status = burning.process.wait(PATIENCE_S)
+    assert burning.edges() - edges <= LATE_EDGES
     if number in ORDERLY:
         assert (status, burning.relay()) == (0, 2)
     else:
@@ -140,17 +160,17 @@ def test_a_signal_that_ends_control_stops_the_enable_line(burning: Burning, endi
 
 def test_a_halted_control_lets_k1_drop_and_comes_back_dark(burning: Burning) -> None:
     """SIGSTOP: no code runs at all, so only the still line helps; woken, control finds that it stood still."""
-    at_s = burning.tell(signal.SIGSTOP)
-    assert stands_still_since(burning) - at_s <= 0.1
+    edges = burning.tell(signal.SIGSTOP)
+    assert stands_still_at(burning) - edges <= LATE_EDGES
     burning.tell(signal.SIGCONT)
     with connect(burning.data / "control.sock") as client:
-        until_s = time.monotonic() + 5
+        until_s = time.monotonic() + PATIENCE_S
         while not (snapshot := client.ask("state"))["faults"] and time.monotonic() < until_s:
             time.sleep(0.02)
     assert "loop_late" in [fault["name"] for fault in snapshot["faults"]]
     assert snapshot["state"] == "faulted"
     assert burning.relay() == 0
-    stands_still_since(burning)
+    stands_still_at(burning)
 
 
 @pytest.fixture
@@ -168,20 +188,20 @@ def full_load() -> Iterator[None]:
 @pytest.mark.usefixtures("full_load")
 def test_under_full_load_a_kill_still_stops_the_enable_line(burning: Burning, number: signal.Signals) -> None:
     """Whatever else runs on the machine."""
-    at_s = burning.tell(number)
+    edges = burning.tell(number)
     assert burning.process is not None
-    burning.process.wait(10)
-    assert stands_still_since(burning) - at_s <= 2 * LATE_S
-    assert burning.relay() in ((2,) if number == signal.SIGTERM else (1,))  # a killed process writes nothing any more
+    burning.process.wait(PATIENCE_S)
+    assert burning.edges() - edges <= LATE_EDGES
+    assert (burning.relay() == 2) == (number == signal.SIGTERM)  # a killed process lets nothing go
 
 
 @pytest.mark.usefixtures("full_load")
 def test_under_full_load_lamps_still_go_dark_by_command(burning: Burning) -> None:
     """The loop is late now and then, never for long: the pin is at rest soon, by the command or by the watch."""
-    at_s = time.monotonic()
     with connect(burning.data / "control.sock") as client:
         client.ask("dark")
+        edges = burning.edges()
     while burning.relay() == 1:
-        assert time.monotonic() - at_s < 2.0, "still told to light"
+        assert burning.edges() - edges <= LATE_EDGES, "still told to light"
         time.sleep(0.005)
-    stands_still_since(burning)
+    stands_still_at(burning)
