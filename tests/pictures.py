@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 
 from sumlight.protocol.client import ControlClient
 from tests.browser.conftest import FLAGS
+from tests.pressing import press
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator
 
@@ -27,7 +28,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder, RunningTwin(Path(folder), speed=SPEED) as twin:
         with ControlClient(twin.socket) as client:
             twin.wait_until_ready(client)
-            client.ask("start", recipe="turned-50", panel="P12")
+            press(client, "start", recipe="turned-50", panel="P12")
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
             for name, size in SIZES.items():

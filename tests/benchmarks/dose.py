@@ -9,7 +9,6 @@ from gpiozero import OutputDevice
 
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.protocol.messages import Request
 from sumlight.store.recipes import recipe_to_text
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
@@ -84,7 +83,7 @@ def deliver(scenario: Scenario, target_mj_cm2: float) -> tuple[float, float]:
                 watch.fresh(box.clock.mono_s()) for watch in box.daemon.loop.banks.values()
             ):
                 box.step()
-            box.daemon.commander.handle(Request(1, "start", {"recipe": "bench", "panel": "bench"}))
+            box.press("start", recipe="bench")
             while exposure.state not in ("done", "faulted"):
                 box.step()
             if exposure.outcome != "completed":

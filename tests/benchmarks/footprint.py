@@ -11,6 +11,7 @@ import psutil
 from sumlight.protocol.client import ControlClient
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import beside, judged
+from tests.pressing import press
 from tests.running import RunningTwin
 
 WARM_S = 3.0
@@ -25,7 +26,7 @@ def measure(quick: bool) -> list[Figure]:
         viewer.start()
         with ControlClient(twin.socket) as client:
             twin.wait_until_ready(client)
-            client.ask("start", recipe="turned-50", panel="footprint")
+            press(client, "start", recipe="turned-50", panel="footprint")
             time.sleep(WARM_S)
             control, page = psutil.Process(twin.control_pid()), psutil.Process(twin.page_pid())
 

@@ -102,10 +102,10 @@ class _Race:
 
     def _press(self) -> None:
         """Start as soon as it is possible, once; *dark* while a write that did not hang is still on its way."""
-        exposure, handle = self._box.daemon.loop.exposure, self._box.daemon.commander.handle
+        exposure = self._box.daemon.loop.exposure
         if "start" in exposure.may() and exposure.plan is None:
             with contextlib.suppress(ValueError):
-                handle(Request(1, "start", {"recipe": "bench"}))
+                self._box.press("start", recipe="bench")
         elif self._due_s is not None and not self._hangs and not self._told_dark:
             self._told_dark = True
-            handle(Request(2, "dark", {}))
+            self._box.daemon.commander.handle(Request(2, "dark", {}))

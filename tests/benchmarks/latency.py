@@ -15,7 +15,6 @@ from pathlib import Path
 from random import Random
 
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.protocol.messages import Request
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario
@@ -139,7 +138,7 @@ def measure(quick: bool) -> list[Figure]:
                 lifting = finger.lift_after(chance.uniform(0.15, 0.35))
             elif "start" in exposure.may() and exposure.plan is None:
                 with contextlib.suppress(ValueError):
-                    box.daemon.commander.handle(Request(1, "start", {"recipe": "bench"}))
+                    box.press("start", recipe="bench")
             elif "go" in exposure.may():
                 exposure.go(box.clock.mono_s())
         busy, judged = others.share(), not others.too_busy

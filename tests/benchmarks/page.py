@@ -30,6 +30,7 @@ from sumlight_web.link import SnapshotWatch
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import beside, judged
 from tests.browser.conftest import FLAGS
+from tests.pressing import press
 from tests.running import RunningTwin
 
 VIEWERS = 20
@@ -153,7 +154,7 @@ def measure(quick: bool) -> list[Figure]:
 
 
 def _load(twin: RunningTwin, client: ControlClient, seconds: float) -> list[Figure]:
-    client.ask("start", recipe="blue-38", panel="load")
+    press(client, "start", recipe="blue-38", panel="load")
     truth = Truth(twin.socket)
     until_s = time.monotonic() + seconds
     viewers = [Viewer(twin.url, truth, until_s) for _ in range(VIEWERS)]
@@ -188,7 +189,7 @@ def _darks(twin: RunningTwin, client: ControlClient, until_s: float) -> list[flo
         taken_ms.append(1000 * (time.monotonic() - began_s))
         time.sleep(REST_S)
         if "go" in client.ask("state")["may"]:
-            client.ask("go")
+            press(client, "go")
     return taken_ms
 
 

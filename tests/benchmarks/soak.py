@@ -15,6 +15,7 @@ from typing import Any
 from sumlight.protocol.client import ControlClient
 from sumlight.store.recipes import RecipeShelf, recipe_to_text
 from tests.benchmarks.figure import Figure
+from tests.pressing import press
 from tests.running import RunningTwin
 
 PANELS, SETTLED = 600, 200
@@ -68,7 +69,7 @@ def _day(twin: RunningTwin, client: ControlClient, panels: int) -> dict[str, lis
     looks: dict[str, list[Look]] = {name: [] for name in pids}
     for number in range(panels):
         _until(client, lambda snapshot: "start" in snapshot["may"] and snapshot["banks"][0]["meter_ok"])
-        client.ask("start", recipe="short", panel=f"panel {number}")
+        press(client, "start", recipe="short", panel=f"panel {number}")
         _view(twin.port, PAGES[number % len(PAGES)].format(max(1, number)))
         _until(client, lambda snapshot: snapshot["state"] == "done")
         client.ask("simulate", do="lid_opens")
@@ -102,7 +103,7 @@ def _until(client: ControlClient, holds: Any) -> None:
         if snapshot["faults"] and "acknowledge" in snapshot["may"]:
             client.ask("acknowledge")
         elif "go" in snapshot["may"]:
-            client.ask("go")
+            press(client, "go")
         time.sleep(0.01)
 
 

@@ -23,7 +23,6 @@ from urllib.parse import urlencode
 
 from sumlight.box.description import load_box
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.protocol.messages import Request
 from sumlight.twin import demo
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario
@@ -205,7 +204,7 @@ def _press_all(box: SimulatedBox, presser: Presser, count: int, longest_s: float
             exposure.go(box.clock.mono_s())
         elif exposure.plan is None and "start" in exposure.may():
             with contextlib.suppress(ValueError):
-                box.daemon.commander.handle(Request(1, "start", {"recipe": "bench"}))
+                box.press("start", recipe="bench")
         elif box.daemon.loop.desk.standing():
             raise RuntimeError(f"the box has a fault: {box.daemon.loop.desk.standing()[0]}")
     return took_s, lost + count - pressed

@@ -14,6 +14,7 @@ from sumlight.store.logbook.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, DESK, PHONE, WAIT_LIMIT_MS, Open
 from tests.browser.test_look import SIZES, assert_safelight
 from tests.browser.test_twin import RECIPE
+from tests.pressing import press
 from tests.running import RunningTwin
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
@@ -125,7 +126,7 @@ def test_somebody_looks_at_the_curve_and_records_new_lamps_on_a_phone(phone: Pag
     expect(phone.get_by_role("heading", name=re.compile(r"Bank lower: \d\d % of new"))).to_be_visible()
     expect(phone.get_by_text("At the present use of")).to_be_visible()
     with ControlClient(twin.socket) as client:
-        client.ask("start", recipe="film", panel="P1", note="")
+        press(client, "start", recipe="film", panel="P1", note="")
         while client.ask("state")["state"] != "light":
             phone.wait_for_timeout(50)
         phone.get_by_role("link", name="Record new tubes in bank lower").click()

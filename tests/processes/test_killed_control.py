@@ -16,6 +16,7 @@ import pytest
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf, recipe_to_text
+from tests.pressing import press
 from tests.running import first_in_line
 
 KILLS = 50
@@ -93,10 +94,10 @@ class Chain:
             with connect(self.data / "control.sock") as client:
                 snapshot = ready(client)
                 if first:
-                    client.ask("start", recipe="endless", panel="often killed")
+                    press(client, "start", recipe="endless", panel="often killed")
                 else:
                     before_mj_cm2 = float(snapshot["exposure"]["sides"][0]["dose_mj_cm2"])
-                    client.ask("go")
+                    press(client, "go")
                 true_mj_cm2, mw_cm2, heard_s = watch_light(client, self.chance.uniform(0.1, 2.6))
         finally:
             killed_s = time.monotonic()
@@ -169,7 +170,7 @@ def watch_light(client: ControlClient, seconds: float) -> tuple[float, float, fl
         if [fault["name"] for fault in snapshot["faults"]] == ["loop_late"]:
             # A busy machine may hold up a real-time loop; lamps went dark, as they should, and the panel goes on.
             client.ask("acknowledge")
-            client.ask("go")
+            press(client, "go")
             continue
         side = snapshot["exposure"]["sides"][0] if snapshot["exposure"] else None
         if snapshot["state"] != "light" or side is None or side["irradiance_at_resist_mw_cm2"] < 0.5:

@@ -21,6 +21,7 @@ import pytest
 from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
+from tests.pressing import press
 from tests.processes.test_killed_control import connect, endless_recipe, ready
 from tests.running import first_in_line
 
@@ -63,7 +64,7 @@ class Burning:
         try:
             with connect(self.data / "control.sock") as client:
                 ready(client)
-                client.ask("start", recipe="endless", panel="signalled")
+                press(client, "start", recipe="endless", panel="signalled")
                 self.wait_for_light(client)
         except BaseException:
             self.end()

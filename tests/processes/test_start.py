@@ -9,6 +9,7 @@ from pathlib import Path
 import psutil
 
 from sumlight.protocol.client import ControlClient
+from tests.pressing import press
 from tests.running import RunningTwin
 
 
@@ -25,7 +26,7 @@ def test_a_killed_page_comes_back_and_the_exposure_does_not_notice(tmp_path: Pat
     """Page dead for a second or two: control goes on with the light."""
     with RunningTwin(tmp_path, speed=1.0) as twin, ControlClient(twin.socket) as client:
         twin.wait_until_ready(client)
-        client.ask("start", recipe="blue-38", panel="page killed")
+        press(client, "start", recipe="blue-38", panel="page killed")
         page = twin.page_pid()
         os.kill(page, signal.SIGKILL)
         wait_for(lambda: not psutil.pid_exists(page) or psutil.Process(page).status() == psutil.STATUS_ZOMBIE)
@@ -40,7 +41,7 @@ def test_a_killed_control_comes_back_and_offers_the_panel(tmp_path: Path) -> Non
     with RunningTwin(tmp_path, speed=4.0) as twin:
         with ControlClient(twin.socket) as client:
             twin.wait_until_ready(client)
-            client.ask("start", recipe="turned-50", panel="control killed")
+            press(client, "start", recipe="turned-50", panel="control killed")
             wait_for(lambda: client.ask("state")["exposure"]["sides"][0]["dose_mj_cm2"] > 5)
             dose = client.ask("state")["exposure"]["sides"][0]["dose_mj_cm2"]
             before = twin.control_pid()

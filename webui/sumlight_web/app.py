@@ -7,7 +7,7 @@ from werkzeug.exceptions import HTTPException, SecurityError
 
 from sumlight.store.operators import access_folder
 from sumlight.store.recipes import RecipeShelf
-from sumlight_web import choices, guard, language, live, spoken, words
+from sumlight_web import choices, guard, language, live, seen, spoken, words
 from sumlight_web.access import gate
 from sumlight_web.access import views as access
 from sumlight_web.access.backoff import Backoff
@@ -44,6 +44,7 @@ def create_app(config: PageConfig) -> Flask:
     app.extensions["sumlight"] = Desk(link, watch, hall, shelf, config.data / "logbook.sqlite")
     app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
     app.jinja_env.globals.update(said=spoken.said, current_side=current_side)
+    app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=seen.usable_recipes)
     for pages in (bench, live, recipes, versions, panels, export, light, lamps, box, access):
         app.register_blueprint(pages.blueprint)
     app.context_processor(_page_frame)

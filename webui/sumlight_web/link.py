@@ -79,6 +79,8 @@ class Exposure(TypedDict):
     exposure_id: int | None
     panel: str
     recipe: str
+    recipe_sha256: str
+    due: str
     resist: str
     sides_mode: str
     started_utc: str | None
@@ -129,6 +131,7 @@ class Snapshot(TypedDict):
     mono_s: float
     utc: str
     state: str
+    state_number: int
     sentence: str
     may: list[str]
     lid: str

@@ -37,7 +37,7 @@ SENTENCES = (
     N_("Take the panel out: open the lid, shut it again."),
     N_("Before a panel is lit, open the lid and shut it again."),
     N_("What was lit last may still lie inside."),
-    N_("The box has moved on since you pressed."),
+    N_("The box has moved on since you looked."),
     N_("Look again, then press."),
     N_("This press does not say what was seen."),
     N_("Load the page again, then press."),

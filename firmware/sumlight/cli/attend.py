@@ -68,16 +68,16 @@ class Attending:
             self._saw_dark = not any(self._box.world.is_lit(bank) for bank in banks)
 
     def _next(self, run: dict[str, Any]) -> None:
-        values: dict[str, Any] = {}
+        values: dict[str, Any] = {"at": run["at"]}
         if run["asks"] == "leak_mw_cm2":
-            values = {"leak_mw_cm2": self._leak_mw_cm2}
+            values |= {"leak_mw_cm2": self._leak_mw_cm2}
         elif run["asks"] == "answer":
-            values = {"answer": "yes" if self._saw_dark else "no"}
+            values |= {"answer": "yes" if self._saw_dark else "no"}
         elif run["asks"] == "button":
             lacks = run["step"] == "cut_out_alone" and not self._box.scenario.cut_out_button
-            values = {"answer": "no" if lacks else "yes"}
+            values |= {"answer": "no" if lacks else "yes"}
         elif run["asks"] == "place":
-            values = {"at_the_box": True}
+            values |= {"at_the_box": True}
         try:
             self._ask("commission_next", **values)
         except BadRequestError as error:

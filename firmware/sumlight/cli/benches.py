@@ -11,10 +11,11 @@ from typing import Any, Protocol, Self
 from sumlight.checkedfile import read_text
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
-from sumlight.control.daemon import SOCKET
+from sumlight.control.daemon import RECIPES, SOCKET
 from sumlight.protocol.client import ControlClient
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.recipes import recipe_from_text
+from sumlight.protocol.press import seen
+from sumlight.store.recipes import RecipeShelf, StoredRecipe, UnknownRecipeError, recipe_from_text
 from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist
 from sumlight.twin.scenario import EVENTS
@@ -39,6 +40,9 @@ class Bench(Protocol):
     def ask(self, command: str, **values: Any) -> dict[str, Any]:
         """Send a command; raises ValueError with what was refused and what to do."""
 
+    def begin(self, recipe: str, **values: Any) -> None:
+        """Light the first leg of a series on `recipe`; raises ValueError as `ask` does."""
+
     def follow(self) -> dict[str, Any]:
         """See a series to its end; returns the snapshot then. Raises SeriesFailedError."""
 
@@ -51,11 +55,32 @@ def refused(error: BadRequestError) -> ValueError:
     return ValueError(f"{error.message}{' ' + error.remedy if error.remedy else ''}")
 
 
+def recipe_of(data: Path, name: str) -> StoredRecipe:
+    """A recipe of the box at `data` as its file says now. Raises ValueError if there is none."""
+    try:
+        return RecipeShelf(data / RECIPES).load(name)
+    except UnknownRecipeError as error:
+        raise ValueError(str(error)) from error
+
+
+def press_go(client: ControlClient, snapshot: dict[str, Any]) -> int:
+    """Go on with what `snapshot` showed, or say that the box no longer stands so.
+
+    Returns the number (`seq`) of the first snapshot that is newer than the press.
+    """
+    try:
+        client.ask("go", **seen(snapshot))
+    except BadRequestError as error:
+        print(refused(error), file=sys.stderr)
+    return int(client.ask("state")["seq"])
+
+
 class RunningBench:
     """A running box."""
 
     def __init__(self, data: Path) -> None:
         self._client = ControlClient(data / SOCKET)
+        self._data = data
 
     def __enter__(self) -> Self:
         return self
@@ -72,10 +97,17 @@ class RunningBench:
         except BadRequestError as error:
             raise refused(error) from error
 
+    def begin(self, recipe: str, **values: Any) -> None:
+        """Light the first leg of a series."""
+        stored = recipe_of(self._data, recipe)
+        self.ask("series", recipe=recipe, **seen(self.ask("state"), stored.sha256), **values)
+
     def follow(self) -> dict[str, Any]:
         """Tell the person what to do between legs, and go on when told to."""
-        said, rate = "", RateTeller()
+        said, rate, known = "", RateTeller(), 0
         for snapshot in self._client.snapshots():
+            if snapshot["seq"] < known:  # came before the last answer
+                continue
             if slow := rate.words(snapshot):
                 print(slow)
             if snapshot["sentence"] != said:
@@ -91,7 +123,7 @@ class RunningBench:
                     raise SeriesFailedError(said)
                 case "turn" | "paused" if "go" in snapshot["may"]:
                     self.question("Press Enter to go on. ")
-                    self.ask("go")
+                    known = press_go(self._client, snapshot)
         raise SeriesFailedError("the box hung up")
 
     def _ended(self, snapshot: dict[str, Any]) -> dict[str, Any]:
@@ -143,6 +175,13 @@ class TwinBench:
         except BadRequestError as error:
             raise refused(error) from error
 
+    def begin(self, recipe: str, **values: Any) -> None:
+        """Light the first leg of a series."""
+        try:
+            self.box.press("series", recipe=recipe, **values)
+        except BadRequestError as error:
+            raise refused(error) from error
+
     def follow(self) -> dict[str, Any]:
         """Open the lid between legs, do what is to be done, shut it, go on."""
         exposure, leg = self.box.daemon.loop.exposure, 0
@@ -158,7 +197,7 @@ class TwinBench:
             self.run(HAND_S)
             self.happen("lid_closes")
             self._until(lambda: "go" in exposure.may())
-            self.ask("go")
+            self.box.press("go")
 
     def question(self, text: str) -> str:
         """Ask whoever was put at the box."""

@@ -14,11 +14,13 @@ from rich.progress import BarColumn, Progress, TextColumn
 
 from sumlight.checkedfile import read_text
 from sumlight.cli import options as shared
+from sumlight.cli.benches import press_go, recipe_of
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
 from sumlight.protocol.client import ControlClient
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.press import seen
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin import demo
 from sumlight.twin.scenario import EVENTS
@@ -146,9 +148,8 @@ def _on_twin(options: argparse.Namespace) -> dict[str, Any]:
         box.daemon.shelf.save(stored.name, stored.text)
         story = stack.enter_context(Story(show=not options.json))
         _wait_until_ready(box)
-        start = {"recipe": stored.name, "panel": options.panel}
         try:
-            box.daemon.commander.handle(Request(1, "start", start))
+            box.press("start", recipe=stored.name, panel=options.panel)
         except BadRequestError as error:
             raise ValueError(_words(error)) from error
         return story.result(_follow(box, story))
@@ -212,7 +213,9 @@ def _on_box(options: argparse.Namespace) -> dict[str, Any]:
     data = options.data or shared.default_data(twin=False)
     with ControlClient(data / SOCKET) as client, Story(show=not options.json) as story:
         try:
-            client.ask("start", recipe=options.name, panel=options.panel)
+            stored = recipe_of(data, options.name)
+            saw = seen(client.ask("state"), stored.sha256, stored.recipe.first_lit())
+            client.ask("start", recipe=stored.name, panel=options.panel, **saw)
         except BadRequestError as error:
             raise ValueError(_words(error)) from error
         try:
@@ -224,7 +227,10 @@ def _on_box(options: argparse.Namespace) -> dict[str, Any]:
 
 
 def _listen(snapshots: Iterator[dict[str, Any]], client: ControlClient, story: Story) -> str:
+    known = 0
     for snapshot in snapshots:
+        if snapshot["seq"] < known:  # came before the last answer
+            continue
         story.look(snapshot)
         match snapshot["state"]:
             case "done":
@@ -233,7 +239,7 @@ def _listen(snapshots: Iterator[dict[str, Any]], client: ControlClient, story: S
                 return "faulted"
             case "paused" | "turn" if "go" in snapshot["may"] and sys.stdin.isatty():
                 input("Press Enter to go on. ")
-                client.ask("go")
+                known = press_go(client, snapshot)
             case "idle":
                 return "abandoned"
     return "abandoned"

@@ -121,7 +121,7 @@ def _add_tablet(commands: Any) -> None:
 def _calibrate(options: argparse.Namespace, bench: Bench) -> int:
     bank = {"bank": options.bank} if options.bank else {}
     if options.steady is not None:
-        bench.ask("series", kind="steady", recipe=options.recipe, panel="steady light", seconds=options.steady)
+        bench.begin(options.recipe, kind="steady", panel="steady light", seconds=options.steady)
         print("Lamps go on. After three seconds read the radiometer and enter it: sumlight calibrate --radiometer …")
     elif options.radiometer is not None:
         values = {"mw_cm2": options.radiometer, "relative_uncertainty": options.uncertainty, **bank}
@@ -172,7 +172,7 @@ def _guided(options: argparse.Namespace, bench: Bench, recipe: str, read: Callab
     planned = bench.ask("tablet_plan", recipe=recipe, zones=options.zones, **known)
     print(planned["sentence"])
     doses = planned["doses_mj_cm2"]
-    bench.ask("series", kind="tablet", recipe=recipe, panel="step tablet", doses_mj_cm2=doses)
+    bench.begin(recipe, kind="tablet", panel="step tablet", doses_mj_cm2=doses)
     ended = bench.follow()
     convention = options.convention or _ask_convention(bench)
     readings = read(len(doses))
@@ -223,7 +223,7 @@ def _strip(options: argparse.Namespace, bench: Bench) -> int:
     for line in plan["steps"] + plan["warnings"]:
         print(line)
     doses = plan["leg_doses_mj_cm2"]
-    bench.ask("series", kind="strip", recipe=options.recipe, panel="test strip", doses_mj_cm2=doses)
+    bench.begin(options.recipe, kind="strip", panel="test strip", doses_mj_cm2=doses)
     number = bench.follow()["exposure"]["exposure_id"]
     answer = bench.question("Develop it. The first zone that held (Enter if none): ")
     held = int(answer) if answer.isdigit() else None
@@ -248,7 +248,7 @@ def _slide_and_develop(options: argparse.Namespace, twin: TwinBench) -> None:
 def _transmission(options: argparse.Namespace, bench: Bench) -> int:
     print("Legs without and with a sheet take turns: begin and end with nothing on the sensor.")
     legs = 2 * options.sheets + 1
-    bench.ask("series", kind="compare", recipe=options.recipe, panel="sheets", seconds=options.seconds, legs=legs)
+    bench.begin(options.recipe, kind="compare", panel="sheets", seconds=options.seconds, legs=legs)
     reply = bench.ask("transmission", exposure_id=bench.follow()["exposure"]["exposure_id"])
     for sheet in reply["sheets"]:
         print(f"leg {sheet['leg']}: {sheet['transmission']:.1%} ± {2 * sheet['standard']:.1%}, {sheet['sentence']}")
@@ -274,7 +274,7 @@ def _field(options: argparse.Namespace, bench: Bench) -> int:
     if len(places) < 5:
         raise ValueError("name at least five places: --place 0,0 --place -60,0 … with the middle first and last")
     print("Sensor to: " + "; ".join(f"{x:g}, {y:g} mm" for x, y in places))
-    bench.ask("series", kind="field", recipe=options.recipe, panel="field", seconds=options.seconds, legs=len(places))
+    bench.begin(options.recipe, kind="field", panel="field", seconds=options.seconds, legs=len(places))
     number = bench.follow()["exposure"]["exposure_id"]
     print(bench.ask("field", exposure_id=number, places=[list(place) for place in places])["sentence"])
     return 0
@@ -320,6 +320,6 @@ def _self_check(options: argparse.Namespace, bench: Bench) -> int:
 
 
 def _teach(options: argparse.Namespace, bench: Bench) -> int:
-    bench.ask("series", kind="teach", recipe=options.recipe, panel="taught", seconds=options.seconds)
+    bench.begin(options.recipe, kind="teach", panel="taught", seconds=options.seconds)
     print(bench.ask("teach", exposure_id=bench.follow()["exposure"]["exposure_id"])["sentence"])
     return 0

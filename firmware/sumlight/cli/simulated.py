@@ -1,15 +1,21 @@
 """The twin wired to the real control: the same daemon, with simulated pins, bus, time and people."""
 
+import contextlib
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from sumlight.box.description import BoxDescription, load_box
+from sumlight.checkedfile import FileProblemsError
 from sumlight.control.daemon import LOGBOOK, RECIPES, Daemon
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.state_machine import Event, Exposure, RefusedError
+from sumlight.protocol.messages import Request
+from sumlight.protocol.press import FIRST_LEG, seen
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.recipes import RecipeShelfError, UnknownRecipeError
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.person import DO, UNDO, Attendant, hands
@@ -101,6 +107,10 @@ class SimulatedBox:
             self._move(do, bank, meter, fields)
         return what
 
+    def press(self, command: str, **values: Any) -> dict[str, Any]:
+        """Press `start`, `series` or `go` as somebody does who sees the box as it stands now."""
+        return press(self.daemon, command, **values)
+
     def step(self) -> None:
         """One tick of control, and what people do meanwhile."""
         self.daemon.step()
@@ -129,6 +139,20 @@ class SimulatedBox:
             side = next(side for side in exposure.sides if side.plan.side == event.side)
             if side.state in ("done", "abandoned"):
                 self.truth.done(event.side)
+
+
+def press(daemon: Daemon, command: str, **values: Any) -> dict[str, Any]:
+    """Press `start`, `series` or `go` in sight of the box as it stands; `values` may say that something else was seen.
+
+    Raises BadRequestError for what is refused.
+    """
+    saw = seen(daemon.commander.snapshot())
+    if command != "go":
+        with contextlib.suppress(RecipeShelfError, UnknownRecipeError, FileProblemsError):  # control's to say
+            stored = daemon.shelf.load(str(values.get("recipe")))
+            saw |= {"recipe_sha256": stored.sha256, "side": stored.recipe.first_lit()}
+        saw |= {"side": FIRST_LEG} if command == "series" else {}
+    return daemon.commander.handle(Request(1, command, {"panel": "", **saw, **values}))
 
 
 class _TwinGauge:

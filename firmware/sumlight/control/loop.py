@@ -27,6 +27,7 @@ from sumlight.control.safety.interlocks import Chain
 from sumlight.control.safety.light_monitor import Witness
 from sumlight.control.safety.permit import Conditions, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
+from sumlight.control.state_number import StateNumber
 from sumlight.light.sample import UNSETTLED, Sample
 from sumlight.store.logbook.calibrations import Kept
 from sumlight.store.logbook.writer import LogWriter
@@ -67,6 +68,7 @@ class ControlLoop:
         self.go_dark = self.door.go_dark
         self.watch = Watch(lambda: self.go_dark("the loop stands still"), self._something_on)
         self._off_again_at_s = 0.0
+        self._states = StateNumber()
         meters = {bank.name: box.meters[bank.meter] for bank in box.description.banks}
         self.book = CalibrationBook(box.description, kept or Kept())
         self.banks = {
@@ -159,6 +161,11 @@ class ControlLoop:
         self.k1.tick(now_s)
         self.k1_held = self.permit.may_hold(now_s)
         self._record(now_s)
+        self.state_number()
+
+    def state_number(self) -> int:
+        """The number of the present state; another one after every change of state, lid, plan or faults."""
+        return self._states.of((*self.exposure.facts(), *self.desk.names()))
 
     def _read_light(self, watch: BankWatch, now_s: float) -> None:
         meter, commanded = watch.meter, watch.bank.commanded

@@ -11,13 +11,18 @@ LINE_LIMIT = 4 * 1024
 LONGEST_NOTE = 1500
 """Characters of a note or a result: both together fit into a line in any European language, breaks included."""
 
+SEEN = ("state_number", "recipe_sha256", "side")
+"""What a press that lights carries besides the panel: it is refused when the box no longer stands so.
+
+`state_number` is the snapshot's; `side` names what is lit first, as `due` of the snapshot's exposure does."""
+
 COMMANDS = {
     "state": (),
     "watch": (),
     "trace": ("since_s",),
-    "start": ("recipe", "panel", "note", "who"),
-    "series": ("kind", "recipe", "panel", "note", "doses_mj_cm2", "seconds", "legs", "who"),
-    "go": (),
+    "start": ("recipe", "panel", "note", "who", *SEEN),
+    "series": ("kind", "recipe", "panel", "note", "doses_mj_cm2", "seconds", "legs", "who", *SEEN),
+    "go": ("panel", *SEEN),
     "dark": (),
     "abandon": (),
     "acknowledge": ("who",),

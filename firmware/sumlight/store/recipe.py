@@ -74,6 +74,10 @@ class Recipe(checkedfile.Checked):
         """The faces to expose, in order."""
         return SIDE_NAMES[self.sides]
 
+    def first_lit(self) -> str:
+        """What a start lights: "A", or "A+B" if both sides are lit at once."""
+        return "A+B" if self.sides == "together" else "A"
+
     def transmission_of(self, side: str) -> float:
         """Stack transmission for side A or B."""
         value = self.transmission.a if side == "A" else self.transmission.b

@@ -22,7 +22,6 @@ from sumlight.control.daemon import LOGBOOK
 from sumlight.control.safety.dark import DarkDoor
 from sumlight.control.safety.permit import ALL_MET, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
-from sumlight.protocol.messages import Request
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.scenario import Scenario
@@ -98,7 +97,7 @@ def begin(box: SimulatedBox) -> None:
     exposure = box.daemon.loop.exposure
     if "start" in exposure.may() and exposure.plan is None:
         with contextlib.suppress(ValueError):
-            box.daemon.commander.handle(Request(1, "start", {"recipe": "bench"}))
+            box.press("start", recipe="bench")
 
 
 @pytest.mark.parametrize("which", [17, 25], ids=["relay", "enable line"])

@@ -23,6 +23,7 @@ from tests.guest.inside.lines import (
     STOP_CONTACT,
     Lines,
 )
+from tests.pressing import press
 
 
 def _box_of_this_round() -> Path:
@@ -200,6 +201,8 @@ class Bench:
         """Send a command; returns its result."""
         if self.client is None:
             raise AssertionError("the daemon does not run")
+        if command in ("start", "go"):
+            return press(self.client, command, **values)
         return self.client.ask(command, **values)
 
     def state(self) -> dict[str, Any]:

@@ -98,6 +98,7 @@ def _title(text: str) -> str:
 def _nothing_known(view: BenchView) -> None:
     view.texts |= {
         "headline": _(NO_WORD),
+        "state_number": "",
         "sentence": _("Start the control program, or wait until it answers."),
         "lid": _("Not known"),
         "hold": "",
@@ -138,6 +139,7 @@ def _whole(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) 
     view.shows["simulated"] = snapshot["simulated"]
     view.shows["start_form"] = operator and state in ("idle", "done")
     view.shows["may_start"] = "start" in may
+    view.texts["state_number"] = str(snapshot["state_number"]) if view.live else ""
 
 
 def _bank(view: BenchView, bank: Bank) -> None:
@@ -300,7 +302,8 @@ def _parts(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) 
     keys["sides"] = repr([exposure and exposure["exposure_id"], [s["side"] for s in sides], true_known, leg])
     cause = exposure["pause_cause"] if exposure else None
     view.lock = _lock(snapshot) if view.live else ""
-    keys["actions"] = repr([snapshot["state"], [m for m in may if m in ("go", "abandon")], cause, operator, view.lock])
+    acts = [m for m in may if m in ("go", "abandon")]
+    keys["actions"] = repr([snapshot["state_number"], snapshot["state"], acts, cause, operator, view.lock])
     logbook = snapshot["logbook"]
     trouble = None if logbook["ok"] else logbook["message"]
     faults = [

@@ -1,5 +1,6 @@
 """Routes of the Bench: the page itself and the commands, which answer JSON to scripts and a page to people."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, jsonify, make_response, redirect, render_template, request, url_for
@@ -14,6 +15,7 @@ from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
+from sumlight_web.seen import carried, carried_on
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
@@ -48,13 +50,14 @@ def start() -> Response:
     if missing:
         return _refusal([{"code": "bad_value", "field": f, "message": m, "remedy": None} for f, m in missing], 422)
     fields["who"] = str(visitor().operator)
-    return _carry_out("start", fields)
+    return _carry_out("start", fields | carried(fields["recipe"]))
 
 
 @blueprint.post("/bench/<any(go, dark, abandon, acknowledge):command>")
 def plain(command: str) -> Response:
-    """A command without any input."""
-    return _carry_out(command, {"who": str(visitor().operator)} if command == "acknowledge" else {})
+    """A command without any input from the person."""
+    fields: dict[str, object] = {"who": str(visitor().operator)} if command == "acknowledge" else {}
+    return _carry_out(command, fields | (carried_on() if command == "go" else {}))
 
 
 @blueprint.post("/bench/hands")
@@ -63,7 +66,7 @@ def hands() -> Response:
     return _carry_out("simulate", {"do": request.form.get("do", "")})
 
 
-def _carry_out(command: str, fields: dict[str, str]) -> Response:
+def _carry_out(command: str, fields: Mapping[str, object]) -> Response:
     try:
         desk().link.ask(command, **fields)
     except CommandRefusedError as error:

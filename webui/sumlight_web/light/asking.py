@@ -6,12 +6,13 @@ from typing import Any
 from flask import redirect, url_for
 from werkzeug.wrappers import Response
 
-from sumlight.store.recipes import RecipeShelfError, StoredRecipe
+from sumlight.store.recipes import StoredRecipe
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk, hear_of_it
 from sumlight_web.language import N_, _
 from sumlight_web.light.forms import Form
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.seen import carried, usable_recipes
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
@@ -50,20 +51,14 @@ def begin_series(
 ) -> Response | None:
     """Start a series of `legs` on the form's recipe and go to the Bench, or to `go_to`; None when control said no."""
     at = {"doses": "zones", "count": "zones", "sides": "recipe"}
-    asked = {"kind": kind, "recipe": form.text("recipe"), "panel": panel, "note": note, **legs}
+    recipe = form.text("recipe")
+    seen = carried(recipe) | {"side": "1"}
+    asked = {"kind": kind, "recipe": recipe, "panel": panel, "note": note, **legs, **seen}
     asked["who"] = str(visitor().operator)
     if ask(form, "series", (), asked, at) is None:
         return None
     hear_of_it()
     return redirect(go_to or url_for("bench.page"), 303)
-
-
-def usable_recipes() -> list[StoredRecipe]:
-    """What can be chosen; empty when the folder cannot be read, which the recipes' own page explains."""
-    try:
-        return [entry for entry in desk().shelf.list() if isinstance(entry, StoredRecipe)]
-    except RecipeShelfError:
-        return []
 
 
 def recipe_named(name: str) -> StoredRecipe | None:

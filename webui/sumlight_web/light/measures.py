@@ -10,12 +10,13 @@ from werkzeug.wrappers import Response
 from sumlight_web import words
 from sumlight_web.desk import desk
 from sumlight_web.language import N_, _
-from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
+from sumlight_web.light.asking import ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import NUMBER, WHOLE, Form, Input, blank, cut, read
 from sumlight_web.light.heat import field_svg
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.seen import usable_recipes
 from sumlight_web.spoken import said
 
 RECIPE = Input("recipe", N_("Recipe"), "pick", help=N_("Its side A and its time guard are used."))

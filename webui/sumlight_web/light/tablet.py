@@ -9,11 +9,12 @@ from werkzeug.wrappers import Response
 
 from sumlight_web.desk import desk
 from sumlight_web.language import N_, _
-from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
+from sumlight_web.light.asking import ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import MISSING, NUMBER, Form, Input, blank, read, shown
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.seen import usable_recipes
 
 HIGHEST_DOSE_MJ_CM2 = 5000.0
 SURPRISING = 3.0

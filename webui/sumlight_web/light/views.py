@@ -10,12 +10,13 @@ from werkzeug.wrappers import Response
 from sumlight_web.desk import desk
 from sumlight_web.language import N_, _
 from sumlight_web.light import measures, tablet, workings
-from sumlight_web.light.asking import ask, begin_series, recipe_named, usable_recipes
+from sumlight_web.light.asking import ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import NUMBER, Form, Input, blank, read
 from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, run_of
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.seen import usable_recipes
 
 __all__ = ["blueprint", "measures", "tablet", "workings"]
 

@@ -30,6 +30,7 @@ function put() {
     const text = known.texts[element.dataset.text] ?? "";
     if (element.textContent !== text) element.textContent = text;
   }
+  for (const element of all("[data-carry]")) element.value = known.texts[element.dataset.carry] ?? "";
   for (const element of all("[data-mark]")) {
     const mark = known.marks[element.dataset.mark] ?? "unknown";
     if (element.dataset.is !== mark) element.dataset.is = mark;

@@ -6,6 +6,7 @@ overridden that, which is recorded and shown.
 
 import json
 import logging
+import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -23,6 +24,7 @@ from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.safety.faults import FAULTS
 from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.press import unseen
 from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
 
 log = logging.getLogger(__name__)
@@ -45,6 +47,7 @@ class CommissionDesk:
         self._known = Known(self._steps, self.left_out, known)
         self._run: Commissioning | None = None
         self._began: datetime | None = None
+        self._token, self._presses = f"{secrets.token_hex(4)}-", 0
         self._report: str | None = None
         self.begin_light: Callable[[Plan], None] = lambda _: None
         if known.cut_off is not None:
@@ -165,7 +168,7 @@ class CommissionDesk:
     def _place(self, run: Commissioning) -> str:
         """Names this moment of this run, so that a press meant for an earlier one cannot count for it."""
         began = "" if self._began is None else f"{self._began:%Y%m%dT%H%M%S.%f}"
-        return f"{began}/{run.step.name}/{run.phase}"
+        return f"{began}/{run.step.name}/{run.phase}/{self._token}{self._presses}"
 
     def _under_way(self) -> Commissioning:
         if self._run is None or self._run.outcome is not None:
@@ -186,7 +189,9 @@ class CommissionDesk:
 
     def _next(self, request: Request) -> None:
         run, facts = self._under_way(), self._facts()
-        if "at" in request.values and request.text("at", longest=120) != self._place(run):
+        if "at" not in request.values:
+            raise unseen("at")
+        if request.text("at", longest=120) != self._place(run):
             raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
         leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
         answer = request.text("answer", longest=10) if "answer" in request.values else None
@@ -202,6 +207,7 @@ class CommissionDesk:
             else:
                 self.begin_light(self._plan({"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)))
         actions = run.next(self._facts(), leak_mw_cm2=leak, answer=answer, at_the_box=at_the_box)
+        self._presses += 1
         self._carry_out([action for action in actions if action != "light"])
 
     def _refuse_unless_dark(self) -> None:

@@ -67,6 +67,10 @@ class Plan:
     tolerance: float = 0.1
     who: str = ""
 
+    def first_lit(self) -> str:
+        """What is lit first: "A", "A+B", or the number of a leg."""
+        return "+".join(side.side for side in (self.sides if self.sides_mode == "together" else self.sides[:1]))
+
 
 def make_plan(
     recipe: Recipe,

@@ -141,6 +141,22 @@ class Exposure:
                 return f"side {side.plan.side} lay dark for {gap}; the recipe forgives {self.plan.longest_gap_s:g} s"
         return None
 
+    def due(self) -> str:
+        """What the next light would be given to: "A", "B", "A+B", the number of a leg, or nothing."""
+        return "+".join(side.plan.side for side in self._due())
+
+    def facts(self) -> tuple[object, ...]:
+        """All that tells one state from another for somebody who looks at the box."""
+        return (
+            self._base,
+            self._faulted,
+            self._lid,
+            self.pause_cause,
+            self._opened_since_turn,
+            self.left_inside,
+            self.plan,
+        )
+
     def next_step(self) -> str:
         """What the person does before the next side or leg."""
         due = self._due()

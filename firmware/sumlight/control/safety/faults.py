@@ -236,6 +236,10 @@ class FaultDesk:
         """All latched faults, those that keep the lamps dark first, oldest first."""
         return sorted(self._standing.values(), key=lambda fault: (not fault.kind.stops, fault.since_s))
 
+    def names(self) -> tuple[str, ...]:
+        """Names of all latched faults, in the order of their coming."""
+        return tuple(self._standing)
+
     def __contains__(self, name: str) -> bool:
         return name in self._standing
 

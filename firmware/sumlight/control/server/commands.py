@@ -18,6 +18,7 @@ from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.server import lamp_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
+from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
 from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
 from sumlight.protocol.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.store.logbook.logbook import Logbook
@@ -102,9 +103,7 @@ class Commander:
             case "series":
                 return self._series(request)
             case "go":
-                if "go" in exposure.may():
-                    refuse_if_slow(self._loop.rate)
-                exposure.go(now_s)
+                self._go(request)
             case "dark":
                 self._loop.go_dark("the command dark")
                 exposure.dark(now_s)
@@ -128,12 +127,27 @@ class Commander:
                 return self.commissioning.handle(request)
         return {"state": exposure.state}
 
+    def _go(self, request: Request) -> None:
+        exposure = self._loop.exposure
+        if exposure.plan is not None and exposure.running:
+            refuse_other_state(request, self._loop.state_number())
+            refuse_other_light(request, exposure.plan, exposure.due())
+            if request.text("panel", longest=60) != exposure.plan.panel:
+                raise moved_on()
+        if "go" in exposure.may():
+            refuse_if_slow(self._loop.rate)
+        exposure.go(self._loop.clock.mono_s())
+
     def _start(self, request: Request) -> dict[str, Any]:
-        self.start(self._plan(request))
+        refuse_other_state(request, self._loop.state_number())
+        plan = self._plan(request)
+        refuse_other_light(request, plan, plan.first_lit())
+        self.start(plan)
         return {"state": self._loop.exposure.state}
 
     def _series(self, request: Request) -> dict[str, Any]:
         seconds = request.number_of("seconds", 0.0) if "seconds" in request.values else None
+        refuse_other_state(request, self._loop.state_number())
         try:
             plan = make_series(
                 self._plan(request),
@@ -144,6 +158,7 @@ class Commander:
             )
         except PlanError as error:
             raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        refuse_other_light(request, plan, plan.first_lit())
         self.start(plan)
         return {"state": self._loop.exposure.state}
 
@@ -281,6 +296,7 @@ class Commander:
             "mono_s": now_s,
             "utc": iso(now),
             "state": loop.exposure.state,
+            "state_number": loop.state_number(),
             "sentence": sentence(loop.exposure, loop.desk, loop.lid, now_s),
             "may": self.commissioning.allowed(loop.exposure.may()) + (["acknowledge"] if loop.desk.standing() else []),
             "lid": loop.lid,

@@ -123,6 +123,8 @@ def exposure_picture(
         "exposure_id": exposure_id,
         "panel": plan.panel,
         "recipe": plan.recipe_name,
+        "recipe_sha256": plan.recipe_sha256,
+        "due": exposure.due(),
         "resist": plan.resist,
         "kind": plan.kind,
         "sides_mode": plan.sides_mode,

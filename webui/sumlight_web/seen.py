@@ -1,0 +1,37 @@
+"""What a form that lights carries besides what was typed: the state, recipe and side that the person saw."""
+
+from flask import request
+
+from sumlight.store.recipes import RecipeShelfError, StoredRecipe
+from sumlight_web.desk import desk
+
+
+def carried(recipe: str) -> dict[str, object]:
+    """What the form at hand says was seen of the box and of `recipe`; what it does not say, control asks for."""
+    sha256, _, side = request.form.get(f"seen:{recipe}", "").partition(" ")
+    return {**_state_number(), **({"recipe_sha256": sha256, "side": side} if sha256 else {})}
+
+
+def carried_on() -> dict[str, object]:
+    """The same of a form that goes on with the panel at hand."""
+    names = ("panel", "recipe_sha256", "side")
+    return {**_state_number(), **{name: request.form[name] for name in names if name in request.form}}
+
+
+def state_number() -> str:
+    """The number of the state that a page now being written shows; empty while it is not known."""
+    latest = desk().watch.latest()
+    return str(latest.snapshot["state_number"]) if latest.live and latest.snapshot else ""
+
+
+def usable_recipes() -> list[StoredRecipe]:
+    """What can be chosen; empty when the folder cannot be read, which the recipes' own page explains."""
+    try:
+        return [entry for entry in desk().shelf.list() if isinstance(entry, StoredRecipe)]
+    except RecipeShelfError:
+        return []
+
+
+def _state_number() -> dict[str, object]:
+    text = request.form.get("state_number", "")
+    return {"state_number": int(text)} if text.isascii() and text.isdigit() and len(text) <= 16 else {}
