@@ -24,6 +24,13 @@ Said = dict[str, Any] | Callable[[float], dict[str, Any]]
 """What the box says: always the same, or what a function makes of the seconds since it was set."""
 
 
+STATE_NUMBER = 77_000_000_000_001
+RECIPE_SHA256 = "ab" * 32
+SEEN_BEFORE_START = {"state_number": f"{STATE_NUMBER}", "seen:blue-38": f"{RECIPE_SHA256} A"}
+SEEN_BEFORE_GO = {"state_number": f"{STATE_NUMBER}", "panel": "P12", "recipe_sha256": RECIPE_SHA256, "side": "A"}
+"""What a form carries that was written in sight of this box."""
+
+
 def bank(name: str = "lower", side: str = "A", **changed: Any) -> dict[str, Any]:
     """A bank with its lamps off and its meter reading darkness."""
     return {
@@ -64,7 +71,7 @@ def exposure(*sides: dict[str, Any], **changed: Any) -> dict[str, Any]:
         "exposure_id": 5,
         "panel": "P12",
         "recipe": "blue-38",
-        "recipe_sha256": "ab" * 32,
+        "recipe_sha256": RECIPE_SHA256,
         "due": "A",
         "resist": "Invented film 38",
         "sides_mode": "one",
@@ -89,7 +96,7 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "mono_s": 1000.0,
         "utc": "2026-11-25T08:00:00Z",
         "state": "idle",
-        "state_number": 77_000_000_000_001,
+        "state_number": STATE_NUMBER,
         "sentence": "Lay in a panel, shut the lid, choose a recipe and press start.",
         "may": ["start", "dark"],
         "lid": "shut",

@@ -15,12 +15,12 @@ from sumlight_web.access.backoff import Backoff
 from sumlight_web.access.gate import FREE_FOR_ALL, access_of
 from sumlight_web.access.operators import NotNowError, OperatorDesk, OperatorsError
 from tests.store.making import no_room
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import SEEN_BEFORE_GO, SEEN_BEFORE_START, FakeControl
 from tests.webui.given import ORIGIN
 from tests.webui.operating import PASSWORD, log_in, set_up
 
 PHONE = {"REMOTE_ADDR": "192.168.1.77"}
-START = {"recipe": "blue-38", "panel": "P12", "note": ""}
+START = {"recipe": "blue-38", "panel": "P12", "note": ""} | SEEN_BEFORE_START
 NEW = {"name": "Ada", "password": PASSWORD}
 
 
@@ -233,7 +233,7 @@ def test_a_new_password_ends_the_old_sessions_but_not_the_own(app: Flask) -> Non
     mine, other = app.test_client(), app.test_client()
     assert (log_in(mine), log_in(other)) == (303, 303)
     mine.post("/access/operators", data={"name": "Ada", "password": "another 38 one"}, headers=ORIGIN)
-    assert mine.post("/bench/go", headers=ORIGIN).status_code == 303
+    assert mine.post("/bench/go", data=SEEN_BEFORE_GO, headers=ORIGIN).status_code == 303
     assert other.post("/bench/go", headers=ORIGIN).status_code == 401
     assert log_in(other) == 401
 

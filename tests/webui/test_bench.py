@@ -12,7 +12,8 @@ from tests.webui.fake_control import FakeControl, RefusalError, wait_until
 from tests.webui.given import ORIGIN
 from tests.webui.operating import NAME
 
-START = {"recipe": "blue-38", "panel": "P12", "note": ""}
+TYPED = {"recipe": "blue-38", "panel": "P12", "note": ""}
+START = TYPED | fake.SEEN_BEFORE_START
 JSON = ORIGIN | {"Accept": "application/json"}
 
 
@@ -37,17 +38,17 @@ def test_start_reaches_control_and_leads_back_to_the_bench(client: FlaskClient, 
     """Without script a plain form does it."""
     response = client.post("/bench/start", data=START | {"panel": "  P12 "}, headers=ORIGIN)
     assert (response.status_code, response.location) == (303, "/")
-    assert {key: value for key, value in control.commands[-1].items() if key != "id"} == {
-        "command": "start",
-        "who": NAME,
-    } | START
+    seen = {"state_number": fake.STATE_NUMBER, "recipe_sha256": fake.RECIPE_SHA256, "side": "A"}
+    told = {key: value for key, value in control.commands[-1].items() if key != "id"}
+    assert told == {"command": "start", "who": NAME} | TYPED | seen
 
 
 @pytest.mark.parametrize("command", ["go", "dark", "abandon", "acknowledge"])
 def test_plain_commands_reach_control(client: FlaskClient, control: FakeControl, command: str) -> None:
     """Each button is one command, for forms and for scripts."""
-    assert client.post(f"/bench/{command}", headers=ORIGIN).status_code == 303
-    answer = client.post(f"/bench/{command}", headers=JSON)
+    form = fake.SEEN_BEFORE_GO if command == "go" else {}
+    assert client.post(f"/bench/{command}", data=form, headers=ORIGIN).status_code == 303
+    answer = client.post(f"/bench/{command}", data=form, headers=JSON)
     assert answer.json is not None
     assert answer.json["ok"] is True
     assert control.names() == [command, command]
@@ -90,7 +91,7 @@ def test_a_refusal_for_a_script_is_json_with_message_and_remedy(client: FlaskCli
         raise RefusalError("refused", "The lid is open.", remedy="Shut the lid.")
 
     control.answers["go"] = refuse
-    response = client.post("/bench/go", headers=JSON)
+    response = client.post("/bench/go", data=fake.SEEN_BEFORE_GO, headers=JSON)
     assert response.status_code == 409
     assert response.json is not None
     assert response.json["error"] == {

@@ -12,6 +12,7 @@ from flask.testing import FlaskClient
 from sumlight.craft.control_chart import RULES
 from sumlight.store.logbook.logbook import Logbook
 from tests.store.logbook.test_weekly_statistics import MONDAY, expose, read_tablet
+from tests.webui.fake_control import SEEN_BEFORE_START
 from tests.webui.given import ORIGIN
 
 WEEKS = 20
@@ -73,7 +74,9 @@ def test_a_shift_is_marked_told_on_panels_and_blocks_nothing(client: FlaskClient
     assert "Shifted: one point beyond three standard deviations, above the mean." in page
     assert "<td>rule 1, above</td>" in page
     assert "Drift: Warm-up left its usual range in the newest week." in client.get("/panels/").text
-    response = client.post("/bench/start", data={"recipe": "blue-38", "panel": "P1"}, headers=ORIGIN)
+    response = client.post(
+        "/bench/start", data={"recipe": "blue-38", "panel": "P1"} | SEEN_BEFORE_START, headers=ORIGIN
+    )
     assert response.status_code in (200, 303)
 
 

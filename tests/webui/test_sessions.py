@@ -13,7 +13,7 @@ from sumlight_web.access.sessions import MOST_SESSIONS, SessionKeeper
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
 from tests.store.making import no_room
-from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.fake_control import SEEN_BEFORE_GO, FakeControl, wait_until
 from tests.webui.given import ORIGIN
 from tests.webui.operating import NAME, PASSWORD, log_in, operator_of, set_up
 
@@ -32,7 +32,7 @@ def copy_of(client: FlaskClient, app: Flask) -> FlaskClient:
 
 def may(client: FlaskClient) -> bool:
     """Whether it may operate."""
-    return client.post("/bench/go", headers=ORIGIN).status_code == 303
+    return client.post("/bench/go", data=SEEN_BEFORE_GO, headers=ORIGIN).status_code == 303
 
 
 def test_a_log_out_ends_a_copied_cookie_too_and_no_other_session(app: Flask) -> None:
