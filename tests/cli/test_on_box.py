@@ -15,7 +15,7 @@ def test_what_the_terminal_starts_was_started_by_the_terminal(box: BenchBox) -> 
 
     def series() -> None:
         with benches.RunningBench(box.data) as bench:
-            bench.ask("series", kind="steady", recipe="quick", seconds=2)
+            bench.begin("quick", kind="steady", panel="steady light", seconds=2)
             bench.follow()
 
     assert at_terminal(box, lambda: main(["expose", "quick", "--data", str(box.data)])) == 0

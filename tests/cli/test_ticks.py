@@ -55,7 +55,7 @@ def test_a_guided_series_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixtu
 
     def series() -> None:
         with benches.RunningBench(box.data) as bench:
-            bench.ask("series", kind="steady", recipe="long", seconds=4)
+            bench.begin("long", kind="steady", panel="steady light", seconds=4)
             bench.follow()
 
     at_terminal(box, series)
