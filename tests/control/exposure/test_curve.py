@@ -75,7 +75,7 @@ def test_an_answer_holds_what_is_newer_in_the_order_of_time_and_of_every_side() 
 
 def test_two_sides_lit_together_both_stay_in_the_trace(make_bench: MakeBench, monkeypatch: pytest.MonkeyPatch) -> None:
     """They take turns, so that one of them was lost when every second point of both went."""
-    monkeypatch.setattr("sumlight.control.exposure.state_machine.curve.POINTS", 100)
+    monkeypatch.setattr("sumlight.control.exposure.curve.POINTS", 100)
     bench = make_bench(box=demo_box(two_banks=True)).light_up(sides="together")
     bench.run(20.0)
     samples = bench.ask("trace")["samples"]

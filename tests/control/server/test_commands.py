@@ -213,7 +213,7 @@ def test_the_trace_gives_the_curve_of_the_running_exposure(bench: BenchBox) -> N
 
 def test_the_curve_of_a_long_exposure_stays_small(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its beginning is kept, thinned out."""
-    monkeypatch.setattr("sumlight.control.exposure.state_machine.curve.POINTS", 100)
+    monkeypatch.setattr("sumlight.control.exposure.curve.POINTS", 100)
     monkeypatch.setattr("sumlight.control.server.commands.CURVE_REPLY_POINTS", 50)
     bench.light_up()
     bench.run(25.0)
