@@ -1,5 +1,9 @@
-"""What the two processes cost while a panel is exposed in real time and one client watches."""
+"""What the two processes cost while a panel is exposed in real time and one client watches.
 
+Others take the caches from control, which then needs more time for the same work: on a busy machine that is not judged.
+"""
+
+import dataclasses
 import tempfile
 import threading
 import time
@@ -9,6 +13,7 @@ from pathlib import Path
 import psutil
 
 from sumlight.protocol.client import ControlClient
+from tests.benchmarks.busy import Others
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import beside, judged
 from tests.pressing import press
@@ -28,6 +33,7 @@ def measure(quick: bool) -> list[Figure]:
             twin.wait_until_ready(client)
             press(client, "start", recipe="turned-50", panel="footprint")
             time.sleep(WARM_S)
+            others = Others()
             control, page = psutil.Process(twin.control_pid()), psutil.Process(twin.page_pid())
 
             def share(_piece: int) -> float:
@@ -36,12 +42,20 @@ def measure(quick: bool) -> list[Figure]:
                 return 100 * (_cpu_s(control) - before) / (time.monotonic() - before_s)
 
             ratios = beside(share, lambda measured, reference_s: measured / reference_s)
-            lit = client.ask("state")["state"] in ("light", "turn")
+            busy, judge = others.share(), not others.too_busy
+            state = client.ask("state")
         stop.set()
-        if not lit:
+        held_up = not judge and [fault["name"] for fault in state["faults"]] == ["loop_late"]
+        if state["state"] not in ("light", "turn") and not held_up:
             raise RuntimeError("the panel was not under light while it was measured")
         return [
-            *judged("footprint: CPU of control while exposing ÷ reference", ratios, "% core/s", "at most", 11),
+            *(
+                dataclasses.replace(figure, judged=judge)
+                for figure in judged(
+                    "footprint: CPU of control while exposing ÷ reference", ratios, "% core/s", "at most", 11
+                )
+            ),
+            Figure("footprint: machine taken by others meanwhile", 100 * busy, "%", "for comparison"),
             Figure("footprint: memory of control", control.memory_info().rss / 1e6, "MB", "at most", 60),
             Figure("footprint: memory of page, one viewer", page.memory_info().rss / 1e6, "MB", "at most", 90),
         ]
@@ -55,6 +69,6 @@ def _cpu_s(process: psutil.Process) -> float:
 def _watch_page(url: str, stop: threading.Event) -> None:
     """One viewer: the page once, then its live stream."""
     while not stop.is_set():
-        with urllib.request.urlopen(f"{url}/stream", timeout=5) as stream:
+        with urllib.request.urlopen(f"{url}/stream", timeout=60) as stream:
             while not stop.is_set() and stream.readline():
                 pass

@@ -22,7 +22,7 @@ CHECKS = {"low": ("starting", "light", "lid", "signals", "meter", "ending"), "hi
 MACHINES = {"init": tuple(CHECKS), "systemd": ("installed",)}
 """The rounds of each machine; in the second one the box is installed as it is shipped."""
 
-BOOT_LIMIT_S = 1200
+BOOT_LIMIT_S = 2400
 TROUBLE = re.compile(r"\b(BUG|Oops|WARNING|Call Trace|Kernel panic)\b")
 
 
