@@ -42,6 +42,7 @@ PATHS = (
     "/lamps/tubes?bank=lower",
     "/box/",
     "/box/first",
+    "/box/changes",
     "/box/commissioning",
     f"/box/commissioning/reports/{REPORT_NAME}",
     "/access/",

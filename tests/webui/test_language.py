@@ -43,6 +43,7 @@ PATHS = (
     "/lamps/tubes",
     "/box/",
     "/box/first",
+    "/box/changes",
     "/box/commissioning",
     "/access/",
     *LIGHT,

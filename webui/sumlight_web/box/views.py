@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 from sumlight.store.recipes import RecipeShelfError, StoredRecipe
 from sumlight_web import words
 from sumlight_web.access.gate import visitor
-from sumlight_web.box import backup, commission, progress
+from sumlight_web.box import backup, changes, commission, progress
 from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
 from sumlight_web.desk import desk
@@ -72,6 +72,12 @@ def _looked() -> tuple[tuple[str, str] | None, list[tuple[str, str, str]]]:
         return ("", error.description or ""), []
     care = [(words.local_day_and_time(row["done_utc"]), words.upkeep(row["what"]), row["told"]) for row in rows]
     return None if found is None else (found[0].isoformat(), found[1]), care
+
+
+@blueprint.get("/changes")
+def what_changed() -> str:
+    """The changelog of the program that runs."""
+    return render_template("box/changes.html", versions=changes.versions())
 
 
 @blueprint.get("/first")
