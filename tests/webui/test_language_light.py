@@ -310,6 +310,8 @@ def test_a_whole_tablet_run_speaks_german(make_bench: object) -> None:  # noqa: 
         told.append(bench.ask("tablet_readings", convention="last_held", readings=alike, **again)["sentence"])
     told += bench.snapshot()["warnings"]
     told.append(bench.ask("new_lamps", bank="lower", lamp_type="invented")["sentence"])
+    tubes = {"tubes": 6, "hours": 120.5, "strikes": 70, "lamp_type": "invented", "wavelength_class": "UV-A"}
+    told.append(bench.ask("tubes_fitted", bank="lower", **tubes)["sentence"])
     told += bench.ready().snapshot()["warnings"]
     assert len(told) > 6
     assert {text: english_in(german(text)) for text in told if english_in(german(text))} == {}

@@ -50,6 +50,10 @@ CALIBRATION = (
         "expose a step tablet before the first panel."
     ),
     N_(
+        "Hours and strikes begin at {hours} h and {strikes} strikes; the old calibration no longer holds: "
+        "expose a step tablet before the first panel."
+    ),
+    N_(
         "The light is {factor} times stronger than where this recipe was found ({light} mW/cm²): "
         "the same dose may not do the same, check with a step tablet."
     ),

@@ -40,6 +40,31 @@ def test_starts_that_tubes_had_behind_them_are_theirs_and_the_banks(bench: Bench
         assert {tube["strikes"] for tube in book.tubes("lower")} == {70}
 
 
+def test_new_lamps_of_a_whole_bank_are_one_record_and_one_reply(bench: BenchBox) -> None:
+    """The reply says what the snapshot says, and a reader who waits for the change finds all of it."""
+    path = bench.data / "logbook.sqlite"
+    reply = bench.ask("tubes_fitted", bank="lower", tubes=6, hours=120, strikes=70, **TUBE)
+    shown = bench.snapshot()
+    assert reply["calibration"]["lamp_hours"] == shown["calibration"]["lower"]["lamp_hours"] == 120
+    assert (shown["banks"][0]["lamp_hours"], shown["banks"][0]["strikes"]) == (120, 70)
+    assert "120 h" in reply["sentence"]
+    assert "70 strikes" in reply["sentence"]
+    assert ask(path, "SELECT whole, tube_count, hours_after FROM lamp_changes") == [(1, 6, 120.0)]
+    assert ask(path, "SELECT number, lamp_type FROM lamp_sets") == [(1, TUBE["lamp_type"])]
+    with bench.logbook() as book:
+        assert book.lamp_history("lower").hours == 120
+
+
+def test_new_lamps_are_written_whole_or_not_at_all(bench: BenchBox) -> None:
+    """A logbook that takes no tubes has no new set either."""
+    path = bench.data / "logbook.sqlite"
+    ask(path, "CREATE TRIGGER no_tubes BEFORE INSERT ON tubes BEGIN SELECT raise(ABORT, 'no tubes'); END")
+    bench.ask("tubes_fitted", bank="lower", tubes=6, hours=120, **TUBE)
+    assert bench.snapshot()["logbook"]["ok"] is False
+    assert ask(path, "SELECT * FROM lamp_sets") == []
+    assert ask(path, "SELECT * FROM lamp_changes") == []
+
+
 def test_one_tube_fitted_leaves_the_hours_of_the_bank(bench: BenchBox) -> None:
     """Only its own count begins."""
     bench.ask("tubes_fitted", bank="lower", tubes=6, hours=100, **TUBE)

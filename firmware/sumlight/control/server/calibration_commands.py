@@ -37,6 +37,7 @@ from sumlight.store.logbook.calibrations import (
     SelfCheckRecord,
     ShiftRecord,
 )
+from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.reading import utc_text
 from sumlight.store.logbook.records import BankState
@@ -321,21 +322,30 @@ class Metrology:
         self._loop.writer.add_metrology(record)
 
     def new_lamps(self, request: Request) -> dict[str, Any]:
-        """All lamps of a bank were changed: hours begin anew, the old calibration no longer holds."""
-        bank, watch = self._bank(request)
+        """All lamps of a bank were changed, nothing is told of single tubes; see `fit_lamps`."""
+        bank, _ = self._bank(request)
         lamp_type = request.text("lamp_type", longest=80)
         if self._loop.exposure.running:
             raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+        return self.fit_lamps(bank, lamp_type)
+
+    def fit_lamps(self, bank: str, lamp_type: str, tubes: tuple[NewTube, ...] = ()) -> dict[str, Any]:
+        """Begin a new lamp set, in one record: the old calibration no longer holds.
+
+        Hours and strikes begin with those that `tubes`, all of the bank's and alike, have behind them.
+        """
         number = self._loop.book.lamp_set(bank) + 1
-        fitted = LampsFitted(bank, number, lamp_type, self._utc())
+        hours, strikes = (tubes[0].hours, tubes[0].strikes) if tubes else (0.0, 0)
+        fitted = LampsFitted(bank, number, lamp_type, self._utc(), tubes)
         self._loop.writer.add_metrology(fitted)
         self._loop.book.fit(fitted)
         before = self._states[bank]
-        self._states[bank] = BankState(bank, 0.0, 0, before.release_s, before.gain_code)
+        self._states[bank] = BankState(bank, 3600 * hours, strikes, before.release_s, before.gain_code)
         self._loop.recorder.new_lamps(bank)
-        watch.settled_basic_counts = None
+        self._loop.banks[bank].settled_basic_counts = None
         self.anchor_all()
-        text = f"Lamp set {number} of bank {bank} is recorded. Hours and strikes begin anew; the old calibration no "
+        begin = f"begin at {hours:g} h and {strikes} strikes" if hours or strikes else "begin anew"
+        text = f"Lamp set {number} of bank {bank} is recorded. Hours and strikes {begin}; the old calibration no "
         text += "longer holds: expose a step tablet before the first panel."
         return {"lamp_set": number, "calibration": self.picture(bank), "sentence": text}
 

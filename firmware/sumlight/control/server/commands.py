@@ -118,7 +118,7 @@ class Commander:
             case "replacement_level":
                 return lamp_commands.replacement_level(self._loop, request)
             case "tubes_fitted":
-                return lamp_commands.tubes_fitted(self._loop, self._states, request, self.metrology.new_lamps)
+                return lamp_commands.tubes_fitted(self._loop, request, self.metrology.fit_lamps)
             case "note":
                 return self._note(request)
             case "simulate":

@@ -1,7 +1,6 @@
 """What clients may ask and tell about lamps: hours of every bank, and tubes that were fitted."""
 
-from collections.abc import Callable
-from typing import Any
+from typing import Any, Protocol
 
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
@@ -34,16 +33,18 @@ def replacement_level(loop: ControlLoop, request: Request) -> dict[str, Any]:
     return {"percent": percent}
 
 
-def tubes_fitted(
-    loop: ControlLoop,
-    states: dict[str, BankState],
-    request: Request,
-    new_lamps: Callable[[Request], dict[str, Any]],
-) -> dict[str, Any]:
+class FitLamps(Protocol):
+    """Begins a new lamp set; see `Metrology.fit_lamps`."""
+
+    def __call__(self, bank: str, lamp_type: str, tubes: tuple[NewTube, ...]) -> dict[str, Any]:
+        """Returns what is to be told."""
+
+
+def tubes_fitted(loop: ControlLoop, request: Request, fit_lamps: FitLamps) -> dict[str, Any]:
     """Record tubes that a person has put in. Raises BadRequestError.
 
     `positions` names their places; `tubes` says instead that all of the bank's, so many, were changed. These begin a
-    new lamp set, with `new_lamps`.
+    new lamp set, with `fit_lamps`.
     """
     bank = request.text("bank", longest=60)
     if bank not in loop.banks:
@@ -59,7 +60,7 @@ def tubes_fitted(
     lamp_type = request.text("lamp_type", longest=60)
     if not lamp_type:
         raise BadRequestError("bad_value", "'lamp_type' is empty: write what is printed on the tube", field="lamp_type")
-    tubes = [
+    tubes = tuple(
         NewTube(
             position=place,
             lamp_type=lamp_type,
@@ -70,17 +71,12 @@ def tubes_fitted(
             expected_life_h=life_h,
         )
         for place in places
-    ]
+    )
     found: dict[str, Any] = {"bank": bank, "positions": places, "whole": whole}
     if whole:  # the calibration of the lamps before does not hold for these
-        fitted = {"bank": bank, "lamp_type": lamp_type}
-        found |= new_lamps(Request(request.number, "new_lamps", fitted))
+        return found | fit_lamps(bank, lamp_type, tubes)
     now = loop.clock.utc()
-    loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=whole))
-    if whole:
-        before = states[bank]
-        states[bank] = BankState(bank, 3600 * hours, strikes, before.release_s, before.gain_code)
-        loop.recorder.new_lamps(bank)
+    loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=False))
     return found
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint
-from sumlight.store.logbook.lamps import RegisterWriting
+from sumlight.store.logbook.lamps import NewTube, RegisterWriting
 from sumlight.store.logbook.session import BookReading
 
 READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
@@ -17,12 +17,16 @@ READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY
 
 @dataclass(frozen=True)
 class LampsFitted:
-    """New lamps in a bank, `number` counting from 1; hours and strikes of the set before go into the record."""
+    """New lamps in a bank, `number` counting from 1; hours and strikes of the set before go into the record.
+
+    `tubes` are all of the bank's where they were named: the bank's count begins with theirs, else with nothing.
+    """
 
     bank: str
     number: int
     lamp_type: str
     fitted_utc: str
+    tubes: tuple[NewTube, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -178,9 +182,20 @@ class MetrologyWriting(RegisterWriting):
         """The set before keeps its hours and strikes in the record; the bank's counters begin anew."""
         self._know_bank(fitted.bank)
         age = self._link.execute("SELECT lit_s, strikes FROM banks WHERE bank = ?", (fitted.bank,)).fetchone()
-        row = self._insert("lamp_sets", **vars(fitted), retired_lit_s=age["lit_s"], retired_strikes=age["strikes"])
-        self._begin_life(fitted.bank, fitted.lamp_type, fitted.fitted_utc)
-        self._link.execute("UPDATE banks SET lit_s = 0, strikes = 0 WHERE bank = ?", (fitted.bank,))
+        row = self._insert(
+            "lamp_sets",
+            bank=fitted.bank,
+            number=fitted.number,
+            lamp_type=fitted.lamp_type,
+            fitted_utc=fitted.fitted_utc,
+            retired_lit_s=age["lit_s"],
+            retired_strikes=age["strikes"],
+        )
+        if fitted.tubes:
+            self._put_tubes(fitted.bank, fitted.tubes, fitted.fitted_utc, whole=True)
+        else:
+            self._begin_life(fitted.bank, fitted.lamp_type, fitted.fitted_utc)
+            self._link.execute("UPDATE banks SET lit_s = 0, strikes = 0 WHERE bank = ?", (fitted.bank,))
         return row
 
 

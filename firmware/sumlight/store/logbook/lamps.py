@@ -61,44 +61,47 @@ class RegisterWriting(BookWriting):
             raise LogbookError(message, may_pass=False)
         with self._writing(f"fitting tubes in bank '{bank}'"):
             self._know_bank(bank)
-            now = self._link.execute("SELECT * FROM banks WHERE bank = ?", (bank,)).fetchone()
-            written_utc = utc_text(utc)
-            places = None if whole else [tube.position for tube in tubes]
-            self._remove(bank, places, now, written_utc)
-            for tube in tubes:
-                self._insert(
-                    "tubes",
-                    bank=bank,
-                    position=tube.position,
-                    label=tube.label,
-                    lamp_type=tube.lamp_type,
-                    wavelength_class=tube.wavelength_class,
-                    expected_life_h=tube.expected_life_h,
-                    fitted_utc=written_utc,
-                    hours_at_fitting=tube.hours,
-                    strikes_at_fitting=tube.strikes,
-                    bank_total_lit_s=now["total_lit_s"],
-                    bank_total_strikes=now["total_strikes"],
-                )
-            newest = self._link.execute("SELECT coalesce(max(reading_id), 0) FROM lamp_readings").fetchone()
-            mean_h = sum(tube.hours for tube in tubes) / len(tubes)
-            if whole:
-                mean_strikes = round(sum(tube.strikes for tube in tubes) / len(tubes))
-                self._link.execute(
-                    "UPDATE banks SET lit_s = ?, strikes = ? WHERE bank = ?", (3600 * mean_h, mean_strikes, bank)
-                )
-            named = ", ".join(str(tube.position) for tube in tubes)
+            self._put_tubes(bank, tubes, utc_text(utc), whole=whole)
+
+    def _put_tubes(self, bank: str, tubes: Sequence[NewTube], utc: str, *, whole: bool) -> None:
+        """Within a transaction: the old tubes out, the new ones in, and one row that tells of the change."""
+        now = self._link.execute("SELECT * FROM banks WHERE bank = ?", (bank,)).fetchone()
+        places = None if whole else [tube.position for tube in tubes]
+        self._remove(bank, places, now, utc)
+        for tube in tubes:
             self._insert(
-                "lamp_changes",
+                "tubes",
                 bank=bank,
-                changed_utc=written_utc,
-                whole=int(whole),
-                tube_count=len(tubes),
-                hours_after=mean_h,
+                position=tube.position,
+                label=tube.label,
+                lamp_type=tube.lamp_type,
+                wavelength_class=tube.wavelength_class,
+                expected_life_h=tube.expected_life_h,
+                fitted_utc=utc,
+                hours_at_fitting=tube.hours,
+                strikes_at_fitting=tube.strikes,
                 bank_total_lit_s=now["total_lit_s"],
-                after_reading_id=newest[0],
-                told=f"{'all tubes' if whole else 'place ' + named}: {tubes[0].lamp_type}",
+                bank_total_strikes=now["total_strikes"],
             )
+        newest = self._link.execute("SELECT coalesce(max(reading_id), 0) FROM lamp_readings").fetchone()
+        mean_h = sum(tube.hours for tube in tubes) / len(tubes)
+        if whole:
+            mean_strikes = round(sum(tube.strikes for tube in tubes) / len(tubes))
+            self._link.execute(
+                "UPDATE banks SET lit_s = ?, strikes = ? WHERE bank = ?", (3600 * mean_h, mean_strikes, bank)
+            )
+        named = ", ".join(str(tube.position) for tube in tubes)
+        self._insert(
+            "lamp_changes",
+            bank=bank,
+            changed_utc=utc,
+            whole=int(whole),
+            tube_count=len(tubes),
+            hours_after=mean_h,
+            bank_total_lit_s=now["total_lit_s"],
+            after_reading_id=newest[0],
+            told=f"{'all tubes' if whole else 'place ' + named}: {tubes[0].lamp_type}",
+        )
 
     def _add_to_day(self, reading: LampReading, total_lit_s: float) -> None:
         """Take a reading into what its day says."""
