@@ -21,6 +21,7 @@ from tests.benchmarks import (
     logbook,
     page,
     soak,
+    start_up,
     starve,
     twin,
 )
@@ -39,6 +40,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "faults": faults.measure,
     "soak": soak.measure,
     "life": life.measure,
+    "start-up": start_up.measure,
 }
 
 

@@ -4,7 +4,6 @@ import argparse
 import sys
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any
 
 from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.description import BoxDescription, load_box
@@ -22,9 +21,8 @@ INSTALLED = Path("/var/lib/sumlight")
 """The data folder of the units in hardware/systemd."""
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("check", help="check box.yaml, recipes and scenarios")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     command.add_argument("--box", type=Path, metavar="FILE", help="a box.yaml; recipes are then checked against it")
     command.add_argument("--recipe", type=Path, action="append", default=[], metavar="FILE", help="may be repeated")
     command.add_argument("--recipes", type=Path, metavar="DIR", help="a folder of recipes")

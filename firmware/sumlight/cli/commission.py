@@ -22,9 +22,8 @@ BACK_LIMIT_S = 120.0
 """How long control may take to come back after it was killed."""
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("commission", help="prove the safety chain, step by step; writes a dated report")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     command.add_argument("--who", default="", help="name of the person who does it")
     command.add_argument("--override", metavar="REASON", help="unlock exposures without it; recorded and always shown")
     command.add_argument("--twin", action="store_true", help="on a simulated box, whose attendant does the steps")

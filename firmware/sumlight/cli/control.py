@@ -20,9 +20,8 @@ from sumlight.control.daemon import SOCKET, Daemon
 from sumlight.store.datalock import DataLock
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("control", help="the control process alone (what `run` and `twin` start)")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     shared.add_data(command, twin=True)
     command.add_argument("--twin", action="store_true", help="a simulated box")
     shared.add_twin(command, speed=1.0)

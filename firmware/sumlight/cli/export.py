@@ -14,9 +14,8 @@ from sumlight.store.logbook.export import WHATS, What, harmless, rows
 from sumlight.store.logbook.logbook import Logbook
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("export", help="write rows of the logbook as CSV or JSON lines")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     shared.add_data(command, twin=False)
     command.add_argument("what", choices=WHATS)
     command.add_argument("file", type=Path, metavar="FILE", help="'-': print; *.json and *.jsonl give JSON lines")

@@ -32,9 +32,8 @@ PATIENCE_S = 60.0
 LOOK_TICKS = 20
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("expose", help="one exposure, with a progress bar")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     command.add_argument("name", nargs="?", metavar="RECIPE", help="name of a recipe (with --twin a file will do)")
     command.add_argument("--recipe", type=Path, metavar="FILE", help="with --twin: the recipe's file")
     command.add_argument("--panel", default="", help="name of the panel for the record")

@@ -2,7 +2,6 @@
 
 import argparse
 from pathlib import Path
-from typing import Any
 
 from sumlight.control.safety.faults import FAULTS, FaultKind
 
@@ -17,9 +16,8 @@ acknowledged it. Nothing lights again by itself: the panel then waits for a go w
 """
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("faults", help="the list of faults: what is seen, what happens, what to do")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     command.add_argument("--write", type=Path, metavar="FILE", help="write it there instead of printing it")
     command.set_defaults(carry_out=carry_out)
 

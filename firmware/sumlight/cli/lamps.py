@@ -16,9 +16,8 @@ from sumlight.store.logbook.lamps import day_of
 from sumlight.store.logbook.logbook import Logbook
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("lamps", help="what the lamps have left; record tubes that were fitted")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     shared.add_data(command, twin=False)
     command.add_argument("--level", type=float, metavar="PERCENT", help="when to replace (default: as set on the page)")
     command.add_argument("--csv", type=Path, metavar="FILE", help="write every reading of the lamps ('-': print)")

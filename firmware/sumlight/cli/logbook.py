@@ -4,7 +4,6 @@ import argparse
 from collections import Counter
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 from sumlight.box.description import LONGEST_KEPT_DAYS, SHORTEST_KEPT_DAYS
 from sumlight.cli import options as shared
@@ -21,27 +20,41 @@ MOST_TOLD = 20
 CARE_TOLD = 20
 
 
-def add(commands: Any) -> None:
-    """Declare the commands."""
-    told = commands.add_parser("logbook", help="what the logbook holds and what was done to it")
-    told.set_defaults(carry_out=carry_out_told)
-    backup = commands.add_parser("backup", help="copy the logbook to a file, also while the box works")
-    backup.add_argument("file", type=Path, metavar="FILE")
-    backup.set_defaults(carry_out=carry_out_backup)
-    restore = commands.add_parser("restore", help="make a backup the logbook again; the box must not be running")
-    restore.add_argument("file", type=Path, metavar="FILE")
-    restore.set_defaults(carry_out=carry_out_restore)
-    again = commands.add_parser("replay", help="work every recorded dose out again with today's code")
-    again.add_argument("--exposure", type=int, metavar="N", help="this exposure only")
-    again.set_defaults(carry_out=carry_out_replay)
-    less = commands.add_parser("tidy", help="remove old traces, or make the file shorter; tells first what would go")
-    what = less.add_mutually_exclusive_group(required=True)
+def add_told(command: argparse.ArgumentParser) -> None:
+    """Declare the options of the command that tells what the logbook holds."""
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=carry_out_told)
+
+
+def add_backup(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `backup`."""
+    command.add_argument("file", type=Path, metavar="FILE")
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=carry_out_backup)
+
+
+def add_restore(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `restore`."""
+    command.add_argument("file", type=Path, metavar="FILE")
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=carry_out_restore)
+
+
+def add_replay(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `replay`."""
+    command.add_argument("--exposure", type=int, metavar="N", help="this exposure only")
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=carry_out_replay)
+
+
+def add_tidy(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `tidy`."""
+    what = command.add_mutually_exclusive_group(required=True)
     what.add_argument("--older-than-days", type=float, metavar="DAYS", help="remove traces older than that")
     what.add_argument("--compact", action="store_true", help="give freed room back; the box must not be running")
-    less.add_argument("--yes", action="store_true", help="really remove them")
-    less.set_defaults(carry_out=carry_out_tidy)
-    for command in (told, backup, restore, again, less):
-        shared.add_data(command, twin=False)
+    command.add_argument("--yes", action="store_true", help="really remove them")
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=carry_out_tidy)
 
 
 def carry_out_backup(options: argparse.Namespace) -> int:

@@ -25,43 +25,69 @@ Hands = Callable[[argparse.Namespace, TwinBench], None]
 """Prepares somebody at the simulated box for a series."""
 
 
-def add(commands: Any) -> None:
-    """Declare all of them."""
-    calibrate = _command(commands, "calibrate", "show the calibration, or enter a radiometer's reading", _calibrate)
-    calibrate.add_argument("--recipe", default="", metavar="RECIPE", help="judge it for this recipe's tolerance")
-    calibrate.add_argument(
+def add_calibrate(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `calibrate`."""
+    command.add_argument("--recipe", default="", metavar="RECIPE", help="judge it for this recipe's tolerance")
+    command.add_argument(
         "--steady", type=float, metavar="S", help="light the lamps steadily for S seconds (needs --recipe)"
     )
-    calibrate.add_argument("--radiometer", type=float, metavar="MW_CM2", help="reading at the glass, while steady")
-    calibrate.add_argument("--uncertainty", type=float, default=0.05, metavar="SHARE", help="its standard uncertainty")
-    calibrate.add_argument("--bank", metavar="BANK")
-    _add_tablet(commands)
-    strip = _guided_command(
-        commands, "strip", "test strip: zones of growing dose under a sliding mask", _strip, _slide_and_develop
+    command.add_argument("--radiometer", type=float, metavar="MW_CM2", help="reading at the glass, while steady")
+    command.add_argument("--uncertainty", type=float, default=0.05, metavar="SHARE", help="its standard uncertainty")
+    command.add_argument("--bank", metavar="BANK")
+    _asks(command, _calibrate)
+
+
+def add_strip(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `strip`."""
+    command.add_argument("--first", type=float, required=True, metavar="MJ_CM2", help="dose of the first zone")
+    command.add_argument("--factor", type=float, default=1.19, help="from zone to zone (default: %(default)s)")
+    command.add_argument("--zones", type=int, default=8)
+    _guides(command, "strip", _strip, _slide_and_develop)
+
+
+def add_transmission(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `transmission`."""
+    command.add_argument("--sheets", type=int, default=1, help="how many, one after the other (default: 1)")
+    command.add_argument(
+        "--seconds", type=float, default=5.0, metavar="S", help="length of a leg (default: %(default)s)"
     )
-    strip.add_argument("--first", type=float, required=True, metavar="MJ_CM2", help="dose of the first zone")
-    strip.add_argument("--factor", type=float, default=1.19, help="from zone to zone (default: %(default)s)")
-    strip.add_argument("--zones", type=int, default=8)
-    sheet = _guided_command(commands, "transmission", "what sheets let through", _transmission, _lay_sheets)
-    sheet.add_argument("--sheets", type=int, default=1, help="how many, one after the other (default: 1)")
-    sheet.add_argument("--seconds", type=float, default=5.0, metavar="S", help="length of a leg (default: %(default)s)")
-    field = _guided_command(commands, "field", "map the light over the glass", _field, _carry_sensor)
-    field.add_argument(
+    _guides(command, "transmission", _transmission, _lay_sheets)
+
+
+def add_field(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `field`."""
+    command.add_argument(
         "--place", action="append", default=[], metavar="X,Y", help="in mm; repeat the middle now and then"
     )
-    field.add_argument("--seconds", type=float, default=6.0, metavar="S", help="length of a leg (default: %(default)s)")
-    check = _command(commands, "selfcheck", "compare the sensor's own LED with how it was", _self_check)
-    check.add_argument("--bank", metavar="BANK")
-    check.add_argument("--apply", action="store_true", help="apply the correction it offers")
-    teach = _guided_command(commands, "teach", "turn a trusted time into a dose", _teach, lambda _options, _twin: None)
-    teach.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
+    command.add_argument(
+        "--seconds", type=float, default=6.0, metavar="S", help="length of a leg (default: %(default)s)"
+    )
+    _guides(command, "field", _field, _carry_sensor)
 
 
-def _command(commands: Any, name: str, words: str, act: Act) -> argparse.ArgumentParser:
-    command: argparse.ArgumentParser = commands.add_parser(name, help=words)
+def add_self_check(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `selfcheck`."""
+    command.add_argument("--bank", metavar="BANK")
+    command.add_argument("--apply", action="store_true", help="apply the correction it offers")
+    _asks(command, _self_check)
+
+
+def add_teach(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `teach`."""
+    command.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
+    _guides(command, "teach", _teach, lambda _options, _twin: None)
+
+
+def _add_seconds(command: argparse.ArgumentParser, seconds: float) -> None:
+    command.add_argument(
+        "--seconds", type=float, default=seconds, metavar="S", help="length of a leg (default: %(default)s)"
+    )
+
+
+def _asks(command: argparse.ArgumentParser, act: Act) -> None:
+    """A command to a running box."""
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=lambda options: _on_running(options, act))
-    return command
 
 
 def _on_running(options: argparse.Namespace, act: Act) -> int:
@@ -69,9 +95,8 @@ def _on_running(options: argparse.Namespace, act: Act) -> int:
         return act(options, bench)
 
 
-def _guided_command(commands: Any, name: str, words: str, act: Act, hands: Hands) -> argparse.ArgumentParser:
+def _guides(command: argparse.ArgumentParser, name: str, act: Act, hands: Hands) -> None:
     """A series that somebody accompanies; on the twin that is `hands`."""
-    command: argparse.ArgumentParser = commands.add_parser(name, help=words)
     command.add_argument("recipe", nargs="?", metavar="RECIPE", help="whose side A is used (with --twin a file may do)")
     _add_twin(command, "on a simulated box, with simulated hands")
 
@@ -85,7 +110,6 @@ def _guided_command(commands: Any, name: str, words: str, act: Act, hands: Hands
             return act(options, twin)
 
     command.set_defaults(carry_out=carry_out)
-    return command
 
 
 def _add_twin(command: argparse.ArgumentParser, words: str) -> None:
@@ -105,8 +129,8 @@ def _twin_of(options: argparse.Namespace) -> TwinBench:
     return TwinBench(options.box, options.scenario, file, options.data)
 
 
-def _add_tablet(commands: Any) -> None:
-    tablet = commands.add_parser("tablet", help="guided run with a step tablet: expose, develop, read, calibrate")
+def add_tablet(tablet: argparse.ArgumentParser) -> None:
+    """Declare the options of `tablet`."""
     tablet.add_argument("recipe", nargs="?", metavar="RECIPE", help="name of a recipe (with --twin a file may do)")
     tablet.add_argument("--target-step", type=int, default=8, metavar="N", help="step to be just held (default: 8)")
     tablet.add_argument("--reference", type=float, metavar="MJ_CM2", help="dose known to do it (default: the recipe's)")

@@ -2,15 +2,13 @@
 
 import argparse
 from pathlib import Path
-from typing import Any
 
 from sumlight.cli import options as shared
 from sumlight.store.operators import access_folder, read_operators, reset, set_up_code, set_up_path
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("operators", help="who may operate on the page; 'reset' makes a new start")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     command.add_argument(
         "what", nargs="?", choices=("list", "reset"), default="list", help="reset: take all out, end every session"
     )

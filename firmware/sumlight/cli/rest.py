@@ -7,16 +7,14 @@ its pump is no longer fed; this puts the lamp relays to rest as well.
 import argparse
 import sys
 from pathlib import Path
-from typing import Any
 
 from sumlight.box.assembly import real_pin_factory
 from sumlight.box.description import load_box
 from sumlight.box.lamps import EnableLine, LampBank, close_all
 
 
-def add(commands: Any) -> None:
-    """Declare the command."""
-    command = commands.add_parser("rest", help="drive all relays of a real box to rest (after control has died)")
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
     command.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
     command.set_defaults(carry_out=carry_out)
 

@@ -7,7 +7,6 @@ import sys
 import time
 from pathlib import Path
 from types import FrameType
-from typing import Any
 
 from sumlight.cli import options as shared
 from sumlight.control.daemon import SOCKET
@@ -21,37 +20,36 @@ REST_S = 1.0
 """Pause before a page or a killed control is started again."""
 
 
-def add(commands: Any) -> None:
-    """Declare both commands."""
-    twin = commands.add_parser("twin", help="control and page on a simulated box")
-    shared.add_data(twin, twin=True)
-    shared.add_twin(twin, speed=1.0)
-    run = commands.add_parser("run", help="control and page on a real box")
-    shared.add_data(run, twin=False)
-    run.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
-    for command in (twin, run):
-        command.add_argument(
-            "--port",
-            type=int,
-            default=shared.HTTP_PORT,
-            metavar="P",
-            help="port of the page (default: %(default)s)",
-        )
-        command.add_argument(
-            "--listen",
-            default=HOST,
-            metavar="ADDRESS",
-            help="own address of the page; 0.0.0.0 for all (default: %(default)s, this machine only)",
-        )
-        command.add_argument(
-            "--host-name",
-            action="append",
-            default=[],
-            metavar="NAME",
-            help="another name that browsers use for this box",
-        )
-    twin.set_defaults(carry_out=lambda options: _start(options, twin=True))
-    run.set_defaults(carry_out=lambda options: _start(options, twin=False))
+def add_twin(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `twin`."""
+    shared.add_data(command, twin=True)
+    shared.add_twin(command, speed=1.0)
+    _add_page(command)
+    command.set_defaults(carry_out=lambda options: _start(options, twin=True))
+
+
+def add_run(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `run`."""
+    shared.add_data(command, twin=False)
+    command.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
+    _add_page(command)
+    command.set_defaults(carry_out=lambda options: _start(options, twin=False))
+
+
+def _add_page(command: argparse.ArgumentParser) -> None:
+    """Where the page is reached."""
+    command.add_argument(
+        "--port", type=int, default=shared.HTTP_PORT, metavar="P", help="port of the page (default: %(default)s)"
+    )
+    command.add_argument(
+        "--listen",
+        default=HOST,
+        metavar="ADDRESS",
+        help="own address of the page; 0.0.0.0 for all (default: %(default)s, this machine only)",
+    )
+    command.add_argument(
+        "--host-name", action="append", default=[], metavar="NAME", help="another name that browsers use for this box"
+    )
 
 
 def _start(options: argparse.Namespace, *, twin: bool) -> int:

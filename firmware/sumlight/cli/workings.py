@@ -1,7 +1,6 @@
 """`sumlight contact` and `sumlight reciprocity`: arithmetic of the trade that needs no box."""
 
 import argparse
-from typing import Any
 
 from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK
@@ -16,9 +15,8 @@ PERCENT = 10.0
 """Standard uncertainty of one tablet read to a whole step: ln 10 * 0.15 / sqrt 12 (even spread, JCGM 100)."""
 
 
-def add(commands: Any) -> None:
-    """Declare both."""
-    contact = commands.add_parser("contact", help="how far light creeps under the artwork's edges")
+def add_contact(contact: argparse.ArgumentParser) -> None:
+    """Declare the options of `contact`."""
     contact.add_argument("--half-angle", type=float, required=True, metavar="DEG", help="of the source, from the panel")
     contact.add_argument("--gap", type=float, default=0.0, metavar="UM", help="air between artwork and panel")
     contact.add_argument("--image-away", action="store_true", help="the image side faces the lamps")
@@ -26,7 +24,10 @@ def add(commands: Any) -> None:
     contact.add_argument("--cover", type=float, default=0.0, metavar="UM", help="cover sheet of the resist")
     contact.add_argument("--resist", type=float, default=0.0, metavar="UM", help="thickness of the resist")
     contact.set_defaults(carry_out=_contact)
-    weak = commands.add_parser("reciprocity", help="whether the same dose does the same in weaker light")
+
+
+def add_reciprocity(weak: argparse.ArgumentParser) -> None:
+    """Declare the options of `reciprocity`."""
     weak.add_argument(
         "--held",
         action="append",
