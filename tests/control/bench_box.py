@@ -149,13 +149,13 @@ class BenchBox(SimulatedBox):
     def ready(self) -> "BenchBox":
         """Take out the last panel, then wait until another could be started."""
         self.change_panel()
-        self.until(lambda: "start" in self.exposure.may() and self.sees_light())
+        self.until(lambda: "start" in self.exposure.may() and self.sees_light(), 20.0)
         return self
 
     def change_panel(self) -> "BenchBox":
         """Open the lid, take out what lies inside, shut the lid; nothing where nothing needs to be taken out."""
         if self.exposure.left_inside is not None and not self.exposure.running:
-            self.until(lambda: self.loop.lid != "disagree")
+            self.until(lambda: self.loop.lid != "disagree", 20.0)
             self.open_lid()
             self.run(1.0)
             self.shut_lid()

@@ -29,6 +29,8 @@ from tests.mutation.targets import ROOT, TARGETS, source_of
 CHILD_LIMIT_S = 1800.0
 """Well above what all tests of a target take on a busy machine. A test that hangs is ended by its own limit earlier."""
 
+NEAR_LINES = 4
+
 Verdict = tuple[int, bool]
 """A mutant by its place in the list, and whether it was noticed."""
 
@@ -104,10 +106,11 @@ class _Judge:
 
     def __init__(self, target: str, mutants: Sequence[Mutant], share: Sequence[int], write: int) -> None:
         self._module = TARGETS[target].module
+        self._real = source_of(TARGETS[target]).read_text(encoding="utf-8")
         self._mutants, self._share, self._write = mutants, share, write
         self._failed = ""
         self._took_s: dict[str, float] = {}
-        self._kills: dict[str, int] = {}
+        self._killed: dict[str, list[int]] = {}
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Remember a failure."""
@@ -119,15 +122,21 @@ class _Judge:
         tests = list(session.items)
         said = self._child(None, tests)
         if said is None or "took_s" not in said:
-            self._tell(None, (said or {}).get("why", "the tests hang"))
+            self._tell(None, (said or {}).get("why", "they hang, or the module cannot take other code"))
             return True
         self._took_s = said["took_s"]
         for number in self._share:
-            tests.sort(key=lambda test: self._took_s[test.nodeid] / (1 + self._kills.get(test.nodeid, 0)))
-            noticed = self._noticed(self._mutants[number], tests)
+            mutant = self._mutants[number]
+            tests.sort(key=lambda test: self._took_s[test.nodeid] / self._hope(test.nodeid, mutant.line))
+            noticed = self._noticed(mutant, tests)
             if noticed is not None:
                 self._tell(number, noticed)
         return True
+
+    def _hope(self, test: str, line: int) -> float:
+        """How likely a test is to notice a mutant of a line: more if it noticed others, most if they were near."""
+        lines = self._killed.get(test, [])
+        return 1 + len(lines) + 100 * sum(abs(line - other) <= NEAR_LINES for other in lines)
 
     def _tell(self, number: int | None, what: object) -> None:
         os.write(self._write, f"{json.dumps([number, what])}\n".encode())
@@ -145,7 +154,7 @@ class _Judge:
             test = tests[said["at"]]
             again = self._child(mutant, [test])
             if again is None or "took_s" not in again:
-                self._kills[test.nodeid] = self._kills.get(test.nodeid, 0) + 1
+                self._killed.setdefault(test.nodeid, []).append(mutant.line)
                 return True
             tests = tests[said["at"] + 1 :]
         return False
@@ -172,14 +181,14 @@ class _Judge:
         return json.loads(found) if found else None
 
     def _ran(self, mutant: Mutant | None, tests: list[pytest.Item]) -> dict[str, Any]:
-        if mutant is not None and not graft(self._module, mutant.source):
+        if not graft(self._module, mutant.source if mutant is not None else self._real):
             return {}
         took_s = {}
         for at, test in enumerate(tests):
-            began_s = time.monotonic()
+            began_s = time.process_time()
             following = tests[at + 1] if at + 1 < len(tests) else None
             test.config.hook.pytest_runtest_protocol(item=test, nextitem=following)
-            took_s[test.nodeid] = time.monotonic() - began_s
+            took_s[test.nodeid] = time.process_time() - began_s
             if self._failed:
                 return {"at": at, "why": self._failed[:2000]}
         return {"took_s": took_s if mutant is None else {}}

@@ -28,7 +28,7 @@ from sumlight.control.safety.light_monitor import Witness
 from sumlight.control.safety.permit import Conditions, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watch
 from sumlight.control.state_number import StateNumber
-from sumlight.light.sample import UNSETTLED, Sample
+from sumlight.light.sample import Sample
 from sumlight.store.logbook.calibrations import Kept
 from sumlight.store.logbook.writer import LogWriter
 
@@ -201,7 +201,7 @@ class ControlLoop:
             watch.lesson.take(sample)
             return
         watch.spectrum.dark(sample)
-        if self.lid == "shut" and not sample.flags & UNSETTLED:
+        if self.lid == "shut" and sample.settled:
             cut = side.cut_mw_cm2 / side.plan.transmission if side and side.state == "cut" else 0.0
             self._report_if(watch.witness.dark(sample, glass_mw_cm2, cut), now_s)
 
@@ -290,7 +290,6 @@ class ControlLoop:
             enable.beat()
         elif enable is not None and self.k1_held and not self.permit.may_hold(now_s):
             enable.rest()
-        self.k1_held = self.permit.may_hold(now_s)
         if now_s >= self._off_again_at_s:
             self._off_again_at_s = now_s + OFF_AGAIN_S
             self._write_off_again(now_s)

@@ -31,3 +31,8 @@ class Sample:
     def usable(self) -> bool:
         """Whether the counts measure the light."""
         return self.flags == 0
+
+    @property
+    def settled(self) -> bool:
+        """Whether the counts mean anything; saturated ones do, as a lower bound."""
+        return not self.flags & UNSETTLED
