@@ -4,16 +4,18 @@ A missing browser fails these tests; it never skips them.
 """
 
 import base64
+import re
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
 
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
 from tests.webui.operating import become_operator
 from tests.webui.page_process import ROOT, PageProcess, page_process
@@ -114,6 +116,30 @@ class Visit:
         path.write_bytes(base64.b64decode(session.send("Page.captureScreenshot", {"format": "png"})["data"]))
         session.detach()
         return path
+
+
+def finger_reads(canvas: Locator, at: tuple[float, float], readout: Locator, pattern: str) -> None:
+    """Move a finger over a drawing, again and again until it is drawn and its readout says what is to be read there."""
+
+    def reads() -> bool:
+        for step in (1, 0):
+            canvas.hover(position={"x": at[0] + step, "y": at[1]})
+        return re.search(pattern, readout.inner_text()) is not None
+
+    wait_until(reads)
+
+
+def settled(look: Callable[[], int]) -> int:
+    """What `look` finds above nought once it finds the same twice."""
+    found = [0]
+
+    def same() -> bool:
+        time.sleep(0.3)
+        found.append(look())
+        return found[-1] == found[-2] > 0
+
+    wait_until(same)
+    return found[-1]
 
 
 Open = Callable[..., Visit]

@@ -1,13 +1,12 @@
 """The Bench in a real browser, against a fake control: phone and desk, live, under commands, when things fail."""
 
-import re
 import signal
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import DESK, PHONE, Open
+from tests.browser.conftest import DESK, PHONE, Open, finger_reads
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError, wait_until
 from tests.webui.page_process import PageProcess
@@ -36,7 +35,7 @@ def test_a_panel_is_started_watched_and_done(visit: Open, control: FakeControl, 
     """The way of a person through one exposure: choose, label, start, watch the dose rise, see the rest begin."""
 
     def begin(request: dict[str, Any]) -> dict[str, Any]:
-        control.say(fake.rising)
+        control.say(fake.rising_slowly)
         return {"exposure_id": 5}
 
     control.answers["start"] = begin
@@ -54,8 +53,7 @@ def test_a_panel_is_started_watched_and_done(visit: Open, control: FakeControl, 
     first = float(dose.inner_text())
     seen.page.wait_for_function(f"() => Number(document.querySelector('.dose b').innerText) > {first + 2}")
     before = seen.page.evaluate(CURVE_PIXELS)
-    seen.page.wait_for_timeout(500)
-    assert seen.page.evaluate(CURVE_PIXELS) != before
+    wait_until(lambda: seen.page.evaluate(CURVE_PIXELS) != before)
     seen.picture(f"bench-light-{size['width']}")
     control.say(fake.rising(20.0))
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
@@ -186,7 +184,7 @@ def test_an_old_state_is_never_shown_as_live(visit: Open, control: FakeControl, 
 
 def test_with_all_live_places_taken_the_page_still_keeps_up(visit: Open, control: FakeControl) -> None:
     """The seventh viewer asks once a second instead."""
-    control.say(fake.rising)
+    control.say(fake.rising_slowly)
     seen = visit(DESK)
     seen.page.route("**/stream*", lambda route: route.fulfill(status=503, body="full"))
     seen.go()
@@ -198,13 +196,11 @@ def test_with_all_live_places_taken_the_page_still_keeps_up(visit: Open, control
 def test_a_page_opened_in_the_middle_draws_what_has_been(visit: Open, control: FakeControl) -> None:
     """The curve begins where the exposure began: with weak light, which the page itself has not seen."""
     control.samples = fake.past(1000.0, 940.0)
-    control.say(fake.rising)
+    control.say(fake.rising_slowly)
     seen = visit(DESK)
     seen.go()
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")
-    seen.page.wait_for_timeout(300)
-    seen.page.locator("#curve").hover(position={"x": 47, "y": 100})
-    expect(seen.page.locator("#readout")).to_have_text(re.compile(r"^A: 0\.\d s, 2\.\d\d mW/cm²"))
+    finger_reads(seen.page.locator("#curve"), (47, 100), seen.page.locator("#readout"), r"^A: 0\.\d s, 2\.\d\d mW/cm²")
     seen.picture("bench-curve-from-the-beginning")
 
 

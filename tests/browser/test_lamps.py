@@ -13,11 +13,11 @@ from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook.logbook import Logbook
 from tests.browser.conftest import ARTIFACTS, DESK, PHONE, WAIT_LIMIT_MS, Open
 from tests.browser.test_look import SIZES, assert_safelight
-from tests.browser.test_twin import RECIPE
+from tests.browser.test_twin import LONG
 from tests.pressing import press
 from tests.running import RunningTwin
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.lamp_book import live
 from tests.webui.operating import become_operator
 
@@ -43,8 +43,7 @@ def test_the_curve_is_drawn_and_reads_out_what_is_under_the_finger(visit: Open) 
     seen.go("/lamps/")
     canvas = seen.page.locator("canvas.life").first
     canvas.scroll_into_view_if_needed()
-    seen.page.wait_for_timeout(300)
-    assert canvas.evaluate(INK) > 0.8
+    wait_until(lambda: canvas.evaluate(INK) > 0.8)
     box, data = canvas.bounding_box(), json.loads(canvas.get_attribute("data-values") or "")
     assert box is not None
     readout = seen.page.locator("[data-readout]").first
@@ -102,7 +101,7 @@ def test_everything_opened_and_every_mistake_shown_stays_safe_and_accessible(
 def twin(tmp_path: Path) -> Iterator[RunningTwin]:
     """A running twin whose lamps have half a year on record."""
     (tmp_path / "recipes").mkdir()
-    (tmp_path / "recipes" / "film.yaml").write_text(RECIPE, encoding="utf-8")
+    (tmp_path / "recipes" / "film.yaml").write_text(LONG, encoding="utf-8")
     live(tmp_path / "logbook.sqlite")
     with RunningTwin(tmp_path, speed=4.0) as running, ControlClient(running.socket) as client:
         running.wait_until_ready(client)

@@ -13,6 +13,7 @@ from sumlight.twin.panel import Panel, Resist
 from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
 from tests.browser.test_twin import RECIPE
 from tests.running import RunningTwin
+from tests.webui.fake_control import wait_until
 from tests.webui.operating import become_operator
 
 SPEED = 6.0
@@ -49,6 +50,14 @@ def press(page: Page, name: str | re.Pattern[str]) -> None:
     page.get_by_role("button", name=name).first.click()
 
 
+def light_next_leg(page: Page) -> None:
+    """Press, and wait until it has begun; at this speed it may be over before anybody looks."""
+    states = page.locator("table.legs tbody td:last-child")
+    before = states.all_inner_texts()
+    press(page, "Light the next leg")
+    wait_until(lambda: states.all_inner_texts() not in (before, []))
+
+
 def expose_on_the_bench(page: Page) -> None:
     """Do what the Bench asks for, leg by leg, until it says that all is done."""
     heading = page.get_by_role("heading", level=1)
@@ -59,8 +68,7 @@ def expose_on_the_bench(page: Page) -> None:
         press(page, "Open the lid")
         expect(page.get_by_text("Open", exact=True)).to_be_visible()
         press(page, "Shut the lid")
-        press(page, "Light the next leg")
-        expect(heading).to_have_text(re.compile("Checking|Exposing"))
+        light_next_leg(page)
 
 
 def change_panel(page: Page) -> None:

@@ -8,7 +8,7 @@ from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-unt
 from playwright.sync_api import Browser, expect
 
 from sumlight.store.logbook.logbook import Logbook
-from tests.browser.conftest import DESK, PHONE, Open, Visit
+from tests.browser.conftest import DESK, PHONE, Open, Visit, finger_reads
 from tests.browser.pixels import colours
 from tests.store.logbook.test_weekly_statistics import MONDAY
 from tests.webui import commission_told as told
@@ -317,10 +317,8 @@ def test_the_weeks_of_drift_are_drawn(visit: Open, busy: FakeControl) -> None:
     seen.go("/panels/drift")
     charts = seen.page.locator("canvas.weeks")
     expect(charts).to_have_count(3)
-    seen.page.wait_for_timeout(250)
     box = charts.last.bounding_box()
     assert box is not None
     charts.last.scroll_into_view_if_needed()
-    last_point = {"x": box["width"] - 26, "y": 24 + (box["height"] - 64) / 12}  # the outlier, at the top right
-    charts.last.hover(position=last_point)
-    expect(seen.page.locator("[data-readout]").last).to_contain_text("2027-W14: 95 s")
+    last_point = (box["width"] - 26, 24 + (box["height"] - 64) / 12)  # the outlier, at the top right
+    finger_reads(charts.last, last_point, seen.page.locator("[data-readout]").last, "2027-W14: 95 s")

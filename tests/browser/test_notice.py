@@ -89,7 +89,7 @@ def test_after_a_long_sleep_nothing_old_is_shown_as_live(visit: Open, control: F
 
 def test_a_wireless_network_that_drops_is_noticed_and_the_curve_has_no_gap(visit: Open, control: FakeControl) -> None:
     """Real network loss in the browser for four seconds; what it missed is filled in."""
-    control.say(fake.rising)
+    control.say(fake.rising_slowly)
     seen = visit(PHONE)
     seen.go()
     seen.page.wait_for_function("() => Number(document.querySelector('.dose b').innerText) > 1")

@@ -7,11 +7,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, expect
 
-from tests.browser.conftest import DESK, PHONE, Open
+from tests.browser.conftest import DESK, PHONE, Open, finger_reads, settled
 from tests.browser.test_look import SIZES, assert_safelight
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.page_process import PageProcess
 from tests.webui.test_panels import record
 
@@ -170,7 +170,6 @@ def test_the_band_of_uncertainty_is_drawn_around_the_dose(visit: Open, control: 
     """Wide when the dose is unsure, gone when its worth is not known."""
 
     def band_pixels() -> int:
-        seen.page.wait_for_timeout(300)
         found: int = seen.page.evaluate(
             """() => { const c = document.getElementById('curve');
                  const data = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
@@ -183,12 +182,12 @@ def test_the_band_of_uncertainty_is_drawn_around_the_dose(visit: Open, control: 
     control.samples = [[1000.0 + n / 20, "A", 4.0, n / 5] for n in range(160)]
     control.say(fake.lit(mono_s=1008.0, exposure=fake.exposure(fake.side(expanded_uncertainty_mj_cm2=6.0))))
     seen.go()
-    wide = band_pixels()
+    wide = settled(band_pixels)
     control.say(fake.lit(mono_s=1008.1, exposure=fake.exposure(fake.side(expanded_uncertainty_mj_cm2=1.0))))
-    narrow = band_pixels()
+    wait_until(lambda: 0 < 2.5 * band_pixels() < wide)
+    narrow = settled(band_pixels)
     control.say(fake.lit(mono_s=1008.2, exposure=fake.exposure(fake.side(expanded_uncertainty_mj_cm2=None))))
-    assert wide > 2.5 * narrow > 0
-    assert band_pixels() < narrow / 3
+    wait_until(lambda: band_pixels() < narrow / 3)
 
 
 def test_a_finger_on_the_curve_reads_its_numbers(visit: Open, control: FakeControl) -> None:
@@ -197,9 +196,7 @@ def test_a_finger_on_the_curve_reads_its_numbers(visit: Open, control: FakeContr
     control.samples = [[1000.0 + n / 20, "A", 4.0, n / 5] for n in range(160)]
     control.say(fake.lit(mono_s=1008.0))
     seen.go()
-    seen.page.wait_for_timeout(300)
-    seen.page.locator("#curve").hover(position={"x": 150, "y": 100})
-    expect(seen.page.locator("#readout")).to_contain_text("4.00 mW/cm²")
+    finger_reads(seen.page.locator("#curve"), (150, 100), seen.page.locator("#readout"), r"4\.00 mW/cm²")
 
 
 def test_the_traveller_prints_dark_on_white_without_buttons(visit: Open, data: Path) -> None:

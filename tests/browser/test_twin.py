@@ -16,7 +16,9 @@ from tests.running import RunningTwin
 from tests.webui.operating import become_operator
 
 SPEED = 4.0
-DOSE_MJ_CM2 = 100.0
+DOSE_MJ_CM2, SIDE_MJ_CM2, LONG_MJ_CM2 = 200.0, 120.0, 4000.0
+"""Light for about a quarter of a minute, for twice half as much, and for longer than any crowded machine takes."""
+
 LIMIT_MS = 120_000
 
 RECIPE = f"""\
@@ -33,16 +35,20 @@ interruptions:
   longest_gap_s: 120.0
 """
 TURNED = (
-    RECIPE.replace("sides: one", "sides: turned").replace("  a: 0.82", "  a: 0.82\n  b: 0.8").replace("100.0", "40.0")
+    RECIPE.replace("sides: one", "sides: turned")
+    .replace("  a: 0.82", "  a: 0.82\n  b: 0.8")
+    .replace(f"{DOSE_MJ_CM2}", f"{SIDE_MJ_CM2}")
 )
+LONG = RECIPE.replace(f"{DOSE_MJ_CM2}", f"{LONG_MJ_CM2}").replace("time_guard_s: 300.0", "time_guard_s: 3600.0")
 
 
 @pytest.fixture
 def twin(tmp_path: Path) -> Iterator[RunningTwin]:
     """A running twin, some times faster than life, its sensor settled."""
     (tmp_path / "recipes").mkdir()
-    (tmp_path / "recipes" / "blue-100.yaml").write_text(RECIPE, encoding="utf-8")
-    (tmp_path / "recipes" / "turned-40.yaml").write_text(TURNED, encoding="utf-8")
+    (tmp_path / "recipes" / "blue.yaml").write_text(RECIPE, encoding="utf-8")
+    (tmp_path / "recipes" / "blue-long.yaml").write_text(LONG, encoding="utf-8")
+    (tmp_path / "recipes" / "turned.yaml").write_text(TURNED, encoding="utf-8")
     with RunningTwin(tmp_path, speed=SPEED) as running, ControlClient(running.socket) as client:
         running.wait_until_ready(client)
         yield running
@@ -103,7 +109,7 @@ def lit(page: Page) -> bool:
 def test_a_panel_is_exposed_darkened_continued_and_found_in_its_record(page: Page) -> None:
     """Choose, label, start; the dose rises; dark keeps it; continue ends on the dose; the record draws the light."""
     expect(page.get_by_text("Simulated box: no real lamps")).to_be_visible()
-    start(page, "blue-100", "P1")
+    start(page, "blue", "P1")
     dose_over(page, 20)
     page.screenshot(path=ARTIFACTS / "twin-light.png")
     press(page, "Dark")
@@ -129,7 +135,7 @@ def test_a_panel_is_exposed_darkened_continued_and_found_in_its_record(page: Pag
 
 def test_both_sides_with_the_lid_opened_in_the_middle_of_the_first(page: Page) -> None:
     """The lid ends the light, a press continues it; the panel is turned; side B ends on its dose too."""
-    start(page, "turned-40", "P2")
+    start(page, "turned", "P2")
     dose_over(page, 8)
     press(page, "Open the lid")
     expect(page.get_by_text("Paused because the lid was opened.")).to_be_visible()
@@ -143,13 +149,13 @@ def test_both_sides_with_the_lid_opened_in_the_middle_of_the_first(page: Page) -
     press(page, "The panel is turned: light side B")
     headline(page, "Done, lamps off")
     doses = [float(text) for text in page.locator(".dose b").all_inner_texts()]
-    assert doses == [pytest.approx(40, rel=0.02)] * 2
+    assert doses == [pytest.approx(SIDE_MJ_CM2, rel=0.02)] * 2
     page.screenshot(path=ARTIFACTS / "twin-two-sides.png", full_page=True)
 
 
 def test_a_run_that_was_cut_off_is_offered_and_continued(page: Page, twin: RunningTwin) -> None:
     """Control is killed under light: the page says that nothing is live, then offers the panel with its dose."""
-    start(page, "blue-100", "P3")
+    start(page, "blue", "P3")
     dose_over(page, 30)
     os.kill(twin.control_pid(), signal.SIGKILL)
     expect(page.get_by_text(re.compile("Nothing here is live"))).to_be_visible()
@@ -163,7 +169,7 @@ def test_a_run_that_was_cut_off_is_offered_and_continued(page: Page, twin: Runni
 
 def test_a_lost_sensor_is_a_fault_with_a_remedy_and_the_panel_goes_on(page: Page, twin: RunningTwin) -> None:
     """Its cable is pulled under light and put back: fault, what to do, clear, continue, done."""
-    start(page, "blue-100", "P4")
+    start(page, "blue", "P4")
     dose_over(page, 15)
     with ControlClient(twin.socket) as client:
         client.ask("simulate", do="meter_disappears")
@@ -183,7 +189,7 @@ def test_dark_from_a_second_browser_ends_the_light_of_the_first(
     page: Page, browser: Browser, twin: RunningTwin
 ) -> None:
     """Whoever is nearest."""
-    start(page, "blue-100", "P5")
+    start(page, "blue-long", "P5")
     dose_over(page, 10)
     second = browser.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]}, locale="de")
     second.goto(twin.url)
@@ -199,7 +205,7 @@ def test_no_panel_is_lit_twice_from_the_page(page: Page, twin: RunningTwin, end:
 
     The judge is the dose that the simulated panel really got.
     """
-    start(page, "blue-100", "P6")
+    start(page, "blue", "P6")
     if end == "done":
         headline(page, "Done, lamps off")
     else:
@@ -212,7 +218,7 @@ def test_no_panel_is_lit_twice_from_the_page(page: Page, twin: RunningTwin, end:
     expect(begin).to_be_disabled()
     with ControlClient(twin.socket) as client:
         got = client.ask("state")["true_dose_mj_cm2"]
-        page.get_by_text("turned-40", exact=True).click()
+        page.get_by_text("turned", exact=True).click()
         page.get_by_label("Label of the panel").fill("P6 again")
         page.locator("form.start").evaluate("form => form.requestSubmit()")
         expect(page.get_by_text("What was lit last may still lie inside.")).to_be_visible()
@@ -223,7 +229,7 @@ def test_no_panel_is_lit_twice_from_the_page(page: Page, twin: RunningTwin, end:
     expect(begin).to_be_disabled()
     press(page, "Shut the lid")
     expect(begin).to_be_enabled()
-    start(page, "blue-100", "P7")
+    start(page, "blue", "P7")
 
 
 @pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
@@ -251,7 +257,7 @@ def test_a_newcomer_finds_the_way_from_power_on_to_a_panel(
         "Name": "my-first",
         "Resist": "Invented film",
         "Thickness of the resist": "38",
-        "Dose at the resist": "30",
+        "Dose at the resist": "200",
         "Light that passes the stack, side A": "0.82",
         "Time guard per side": "300",
         "Rest before developing": "900",

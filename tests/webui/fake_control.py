@@ -132,6 +132,11 @@ def rising(seconds: float) -> dict[str, Any]:
     return lit(mono_s=mono_s, exposure=exposure(now), true_dose_mj_cm2={"A": dose * 1.001})
 
 
+def rising_slowly(seconds: float) -> dict[str, Any]:
+    """The same with a minute until it is done, for a browser on a crowded machine."""
+    return rising(0.25 * seconds)
+
+
 def past(until_s: float, began_s: float = 990.0) -> list[list[Any]]:
     """Samples of the running exposure up to `until_s`, twenty a second, its light settling."""
     count = int((until_s - began_s) * 20)
