@@ -16,6 +16,7 @@ settings.load_profile("sumlight")
 
 REAL_TIME = (
     "browser",
+    "cli/test_metrology.py",
     "processes",
     "control/safety/test_dark.py",
     "store/logbook/test_every_write.py",

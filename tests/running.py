@@ -20,7 +20,10 @@ START_LIMIT_S = 120.0
 
 
 def first_in_line(pid: int) -> None:
-    """Put a control process before others, as its systemd unit does; without the right to, it stays as it is."""
+    """Put a control process before others, as its systemd unit does; without the right to, it stays as it is.
+
+    0 is the calling thread (Linux gives each its own place), whose box is then held up by nobody but the interpreter.
+    """
     with contextlib.suppress(PermissionError, ProcessLookupError):
         os.setpriority(os.PRIO_PROCESS, pid, -10)
 
@@ -61,7 +64,7 @@ class RunningTwin:
         if self._process.poll() is None:
             self._process.send_signal(signal.SIGINT)
         try:
-            self._process.wait(10)
+            self._process.wait(60)
         except subprocess.TimeoutExpired:
             os.killpg(self._process.pid, signal.SIGKILL)
             self._process.wait()

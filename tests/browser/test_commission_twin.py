@@ -206,6 +206,7 @@ def locked(tmp_path: Path) -> Iterator[Path]:
     ready, stop = threading.Event(), threading.Event()
 
     def control() -> None:
+        first_in_line(0)
         box = RealBox(tmp_path, demo_box(), speed=1.0)
         box.daemon.serve(tmp_path / "control.sock")
         ready.set()
@@ -217,7 +218,7 @@ def locked(tmp_path: Path) -> Iterator[Path]:
 
     thread = threading.Thread(target=control, name="control")
     thread.start()
-    assert ready.wait(20)
+    assert ready.wait(120)
     yield tmp_path
     stop.set()
     thread.join()

@@ -13,6 +13,7 @@ from sumlight.store.logbook.calibrations import TabletRecord
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.scenario import Scenario
 from tests.control.bench_box import demo_box
+from tests.running import first_in_line
 from tests.webui.light_runs import keep
 
 SPEED = 40.0
@@ -24,6 +25,7 @@ def data(tmp_path: Path) -> Iterator[Path]:
     ready, stop = threading.Event(), threading.Event()
 
     def run() -> None:
+        first_in_line(0)
         scenario = Scenario(attendant_go_after_s=None)
         box = SimulatedBox(demo_box(), scenario, tmp_path, speed=SPEED, attended=False, threaded=True)
         box.daemon.serve(tmp_path / SOCKET)
@@ -37,10 +39,10 @@ def data(tmp_path: Path) -> Iterator[Path]:
 
     thread = threading.Thread(target=run)
     thread.start()
-    assert ready.wait(10)
+    assert ready.wait(120)
     yield tmp_path
     stop.set()
-    thread.join(10)
+    thread.join(60)
 
 
 def test_a_guided_tablet_run_on_the_twin_ends_calibrated(capsys: pytest.CaptureFixture[str]) -> None:

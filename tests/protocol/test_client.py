@@ -72,8 +72,8 @@ def later(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
 
 
 def until(condition: Callable[[], bool]) -> None:
-    """Wait for another thread, for ten seconds at most."""
-    stop_s = time.monotonic() + 10
+    """Wait for another thread, for a minute at most."""
+    stop_s = time.monotonic() + 60
     while not condition():
         assert time.monotonic() < stop_s
         time.sleep(0.005)

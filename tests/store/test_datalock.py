@@ -63,7 +63,7 @@ def test_a_second_control_on_the_same_data_is_refused_whatever_its_socket(
         with connect(tmp_path / "control.sock") as client:
             ready(client)
         second = control(tmp_path, "--socket", str(tmp_path / "second.sock"))
-        assert second.wait(20) == 2
+        assert second.wait(120) == 2
         assert second.stderr is not None
         assert "another Sumlight is working with the data folder" in second.stderr.read()
         second.stderr.close()

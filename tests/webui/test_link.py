@@ -138,7 +138,7 @@ def test_a_snapshot_of_another_version_is_not_shown(control: FakeControl, watch:
 def test_waiting_for_news_ends_at_the_news_and_at_the_limit(control: FakeControl, watch: SnapshotWatch) -> None:
     """A stream sleeps until there is something to send."""
     heard = watch.latest().heard
-    assert watch.wait_newer(heard, 2.0).heard > heard
+    assert watch.wait_newer(heard, 60.0).heard > heard
     control.mute.set()
     heard = watch.latest().heard
     assert watch.wait_newer(heard + 1, 0.05).heard <= heard + 1

@@ -92,7 +92,7 @@ def forwarder(upstream: int, _folder: Path) -> Iterator[int]:
             yield int(listener.getsockname()[1])
         finally:
             listener.shutdown(socket.SHUT_RDWR)
-            thread.join(5)
+            thread.join(60)
             for link in links:
                 link.close()
 

@@ -74,7 +74,7 @@ def crowd(served: PageProcess, kind: str) -> Iterator[None]:
 
 def log_in(served: PageProcess) -> str:
     """A session's cookie."""
-    connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=PATIENCE_S)
     connection.request(
         "POST",
         "/access/login",
