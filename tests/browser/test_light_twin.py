@@ -11,9 +11,8 @@ from sumlight.protocol.client import ControlClient
 from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist
 from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
-from tests.browser.test_twin import RECIPE
+from tests.browser.test_twin import DOSE_MJ_CM2, RECIPE, attended, headline
 from tests.running import RunningTwin
-from tests.webui.fake_control import wait_until
 from tests.webui.operating import become_operator
 
 SPEED = 6.0
@@ -39,7 +38,7 @@ def twin(tmp_path: Path, box: Path) -> Iterator[RunningTwin]:
     """A running twin, some times faster than life, with nobody at it."""
     shelf = tmp_path / "data" / "recipes"
     shelf.mkdir(parents=True)
-    (shelf / "film.yaml").write_text(RECIPE.replace("100.0", f"{REFERENCE_MJ_CM2}"), encoding="utf-8")
+    (shelf / "film.yaml").write_text(RECIPE.replace(f"{DOSE_MJ_CM2}", f"{REFERENCE_MJ_CM2}"), encoding="utf-8")
     with RunningTwin(tmp_path / "data", speed=SPEED, box=box) as running, ControlClient(running.socket) as client:
         running.wait_until_ready(client)
         yield running
@@ -55,14 +54,14 @@ def light_next_leg(page: Page) -> None:
     states = page.locator("table.legs tbody td:last-child")
     before = states.all_inner_texts()
     press(page, "Light the next leg")
-    wait_until(lambda: states.all_inner_texts() not in (before, []))
+    attended(page, lambda: states.all_inner_texts() not in (before, []))
 
 
 def expose_on_the_bench(page: Page) -> None:
     """Do what the Bench asks for, leg by leg, until it says that all is done."""
     heading = page.get_by_role("heading", level=1)
     while True:
-        expect(heading).to_have_text(re.compile("Next leg|Done"))
+        attended(page, lambda: re.search("Next leg|Done", heading.inner_text()) is not None)
         if page.locator("#next-step").is_visible():
             return
         press(page, "Open the lid")
@@ -130,7 +129,7 @@ def true_over_counted(page: Page, twin: RunningTwin) -> float:
     page.get_by_label("Label of the panel").fill("P1")
     page.get_by_role("button", name="Start").click()
     expect(page.get_by_text("Panel P1, recipe film")).to_be_visible()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
+    headline(page, "Done, lamps off")
     with ControlClient(twin.socket) as client:
         state = client.ask("state")
     return float(state["true_dose_mj_cm2"]["A"] / state["exposure"]["sides"][0]["dose_mj_cm2"])
