@@ -5,6 +5,7 @@ import socket
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,6 +13,9 @@ from sumlight.protocol.messages import LINE_LIMIT
 from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch, is_snapshot
 from tests.webui import fake_control
 from tests.webui.fake_control import FakeControl, RefusalError, state_of, wait_until
+
+SEEN: dict[str, Any] = {"who": "", "state_number": 3, "recipe_sha256": "0" * 64, "side": "A"}
+"""What whoever pressed had before their eyes."""
 
 
 @pytest.fixture
@@ -27,9 +31,10 @@ def watch(control: FakeControl) -> Iterator[SnapshotWatch]:
 def test_a_command_arrives_with_its_fields_and_gives_the_result(control: FakeControl) -> None:
     """What is asked reaches control unchanged."""
     control.answers["start"] = lambda request: {"exposure_id": 7}
-    result = ControlLink(control.path).ask("start", recipe="blue-38", panel="Ä 1", note="")
+    result = ControlLink(control.path).ask("start", recipe="blue-38", panel="Ä 1", note="", **SEEN)
     assert result == {"exposure_id": 7}
-    assert control.commands == [{"id": 1, "command": "start", "recipe": "blue-38", "panel": "Ä 1", "note": ""}]
+    given = {"id": 1, "command": "start", "recipe": "blue-38", "panel": "Ä 1", "note": ""}
+    assert control.commands == [given | SEEN]
 
 
 def test_a_refusal_keeps_code_field_message_and_remedy(control: FakeControl) -> None:
@@ -40,7 +45,7 @@ def test_a_refusal_keeps_code_field_message_and_remedy(control: FakeControl) -> 
 
     control.answers["start"] = refuse
     with pytest.raises(CommandRefusedError) as caught:
-        ControlLink(control.path).ask("start", recipe="a", panel="b", note="")
+        ControlLink(control.path).ask("start", recipe="a", panel="b", note="", **SEEN)
     error = caught.value
     assert (error.code, error.field, error.message, error.remedy) == (
         "bad_value",
