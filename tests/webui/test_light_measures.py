@@ -5,7 +5,7 @@ from flask.testing import FlaskClient
 
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web.desk import Desk
-from sumlight_web.light.measures import walk
+from sumlight_web.light.field import walk
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until

@@ -10,7 +10,7 @@ from sumlight.store.recipes import StoredRecipe
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk, hear_of_it
 from sumlight_web.language import N_, _
-from sumlight_web.light.forms import Form
+from sumlight_web.light.forms import Form, Input
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.seen import carried, usable_recipes
 from sumlight_web.spoken import said
@@ -18,6 +18,9 @@ from sumlight_web.words import sentence
 
 STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
 """HTTP status per code of control; anything else is a conflict with the present state."""
+RECIPE = Input("recipe", N_("Recipe"), "pick", help=N_("Its side A and its time guard are used."))
+"""The recipe that a run rests on."""
+
 NO_ANSWER = 503
 ODD_ANSWER = N_("The control program gave an answer that this page does not understand.")
 

@@ -9,8 +9,8 @@ from werkzeug.wrappers import Response
 
 from sumlight_web.desk import desk
 from sumlight_web.language import N_, _
-from sumlight_web.light import measures, tablet, workings
-from sumlight_web.light.asking import ask, begin_series, recipe_named
+from sumlight_web.light import field, sheets, strip, tablet, workings
+from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import NUMBER, Form, Input, blank, read
 from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, run_of
@@ -18,7 +18,7 @@ from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.seen import usable_recipes
 
-__all__ = ["blueprint", "measures", "tablet", "workings"]
+__all__ = ["blueprint", "field", "sheets", "strip", "tablet", "workings"]
 
 ORIGINS = {
     "box.yaml": N_("the number in box.yaml"),
@@ -51,7 +51,6 @@ VERDICTS = {
     "lamp_ages": N_("The lamps have aged"),
 }
 
-RECIPE = Input("recipe", N_("Recipe"), "pick", help=N_("Its side A and its time guard are used."))
 BANK = Input("bank", N_("Lamps"), "pick", optional=True)
 TEACH = (RECIPE, Input("seconds", N_("Time known to be good"), unit="s", low=0.5, high=3600))
 STEADY = (RECIPE, Input("seconds", N_("How long the lamps stay on"), unit="s", low=5, high=3600))

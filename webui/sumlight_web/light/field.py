@@ -1,0 +1,143 @@
+"""Routes of the field: where to carry the sensor, a series that the Bench leads through, and the map."""
+
+import re
+from typing import Any
+
+from flask import make_response, render_template, request
+from werkzeug.wrappers import Response
+
+from sumlight_web.language import N_, _
+from sumlight_web.light.asking import RECIPE, ask, begin_series
+from sumlight_web.light.blueprint import ID, blueprint
+from sumlight_web.light.forms import NUMBER, Form, Input, blank, cut, read
+from sumlight_web.light.heat import field_svg
+from sumlight_web.light.runs import run_of
+from sumlight_web.seen import usable_recipes
+
+SIZES = tuple(str(number) for number in (3, 5, 7))
+FIELD = (
+    RECIPE,
+    Input("width_mm", N_("Width to map"), unit="mm", low=10, high=2000),
+    Input("depth_mm", N_("Depth to map"), unit="mm", low=10, high=2000),
+    Input("columns", N_("Columns"), "whole", "", N_("3, 5 or 7, so that one is in the middle."), low=3, high=7),
+    Input("rows", N_("Rows"), "whole", "", N_("3, 5 or 7."), low=3, high=7),
+    Input("seconds", N_("Length of a leg"), unit="s", low=3, high=600),
+)
+BACK_AFTER = 6
+"""After so many places the sensor comes back to the middle."""
+PLACES = (
+    Input("places", N_("Places in mm, one a line"), "long", "", N_("In the order of the legs: x, y.")),
+    Input("sensor", N_("Sensor in use: x, y"), "text", "mm", optional=True),
+    Input(
+        "panel", N_("Panel: left, right, near, far edge"), "text", "mm", N_("Such as -60, 60, -40, 40."), optional=True
+    ),
+)
+NOTE_BEGINS = "places in mm: "
+Place = tuple[float, float]
+
+
+@blueprint.get("/field")
+def field() -> Response:
+    """The form of a new walk."""
+    form = blank(FIELD, width_mm="200", depth_mm="150", columns="3", rows="3", seconds="6")
+    return _field_page(form, [])
+
+
+@blueprint.post("/field/plan")
+def field_plan() -> Response:
+    """Where to carry the sensor."""
+    form = read(FIELD, request.form)
+    return _field_page(form, _walk(form))
+
+
+@blueprint.post("/field/start")
+def field_start() -> Response:
+    """Begin the walk, and go to the Bench."""
+    form = read(FIELD, request.form)
+    places = _walk(form)
+    if places:
+        note = NOTE_BEGINS + "; ".join(f"{x:g}, {y:g}" for x, y in places)
+        legs = {"seconds": form.sure_number("seconds"), "legs": len(places)}
+        begun = begin_series(form, "field", legs, panel="field", note=note)
+        if begun is not None:
+            return begun
+    return _field_page(form, [])
+
+
+def _walk(form: Form) -> list[Place]:
+    for key in ("columns", "rows"):
+        if key not in form.errors and form.text(key) not in SIZES:
+            form.add(key, _("Only 3, 5 or 7 have a middle and fit into one walk."))
+    if form.errors:
+        return []
+    columns, rows = form.sure_whole("columns"), form.sure_whole("rows")
+    return walk(form.sure_number("width_mm"), form.sure_number("depth_mm"), columns, rows)
+
+
+def walk(width_mm: float, depth_mm: float, columns: int, rows: int) -> list[Place]:
+    """Places about the middle of an area: the middle first, last and now and then, the rest row by row, to and fro."""
+    across = [round(width_mm * (number / (columns - 1) - 0.5), 1) for number in range(columns)]
+    along = [round(depth_mm * (number / (rows - 1) - 0.5), 1) for number in range(rows)]
+    middle = (0.0, 0.0)
+    others = []
+    for number, y in enumerate(along):
+        others += [(x, y) for x in (across if number % 2 == 0 else reversed(across)) if (x, y) != middle]
+    found = [middle]
+    for number, place in enumerate(others, start=1):
+        found.append(place)
+        if number % BACK_AFTER == 0 and number < len(others):
+            found.append(middle)
+    return [*found, middle]
+
+
+def _field_page(form: Form, places: list[Place]) -> Response:
+    body = render_template("light/field.html", title=_("Field"), form=form, places=places, recipes=usable_recipes())
+    return make_response(body, form.status)
+
+
+@blueprint.get(f"/field/{ID}")
+def field_run(exposure_id: int) -> Response:
+    """Before it is worked out: the places as they were proposed."""
+    run = run_of(exposure_id, "field")
+    note = run["note"] or ""
+    places = note.removeprefix(NOTE_BEGINS).replace("; ", "\n") if note.startswith(NOTE_BEGINS) else ""
+    return _field_read_page(run, blank(PLACES, places=places), None)
+
+
+@blueprint.post(f"/field/{ID}")
+def field_read(exposure_id: int) -> Response:
+    """The map, its figures, and the step from sensor to panel."""
+    run = run_of(exposure_id, "field")
+    form = read(PLACES, request.form)
+    asked: dict[str, Any] = {"places": [_numbers(form, "places", line, 2) for line in form.text("places").splitlines()]}
+    for key, count in (("sensor", 2), ("panel", 4)):
+        if form.text(key):
+            asked[key] = _numbers(form, key, form.text(key), count)
+    result = None
+    if not form.errors:
+        keys = ("x_mm", "y_mm", "values", "heat_map", "usable", "uniformity", "repeat", "drift", "place", "sentence")
+        result = ask(form, "field", keys, {"exposure_id": exposure_id, **asked})
+    return _field_read_page(run, form, result)
+
+
+def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
+    parts = [part for part in re.split(r"[\s,;]+", text.strip()) if part]
+    if len(parts) != count or any(not NUMBER.match(part) for part in parts):
+        if key not in form.errors:
+            told = _("'{typed}' does not hold {n} numbers. Write them with commas between.", typed=cut(text), n=count)
+            form.add(key, told)
+        return []
+    return [float(part) for part in parts]
+
+
+def _field_read_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
+    body = render_template(
+        "light/field_read.html",
+        title=_("Field"),
+        run=run,
+        form=form,
+        result=result,
+        drawing="" if result is None else field_svg(result),
+        rows=[] if result is None else list(zip(result["y_mm"], result["values"], strict=False)),
+    )
+    return make_response(body, form.status)

@@ -1,0 +1,102 @@
+"""Routes of sheets: a series with and without them, what each lets through, and the way into the recipe."""
+
+import re
+from typing import Any
+
+from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from sumlight_web.desk import desk
+from sumlight_web.language import N_, _
+from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
+from sumlight_web.light.blueprint import ID, blueprint
+from sumlight_web.light.forms import WHOLE, Form, Input, blank, cut, read
+from sumlight_web.light.runs import run_of
+from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.seen import usable_recipes
+from sumlight_web.spoken import said
+
+SHEETS = (
+    RECIPE,
+    Input("sheets", N_("Sheets, one after the other"), "whole", low=1, high=20),
+    Input(
+        "seconds", N_("Length of a leg"), unit="s", help=N_("Five seconds suffice; longer tells more."), low=3, high=600
+    ),
+)
+COVERED = (
+    Input(
+        "covered",
+        N_("Legs with a sheet"),
+        "text",
+        "",
+        N_("Such as 2, 4. Every second leg if this stays empty."),
+        optional=True,
+    ),
+)
+
+
+@blueprint.route("/sheets", methods=["GET", "POST"])
+def sheets() -> Response:
+    """Start a series with and without sheets."""
+    form = blank(SHEETS, sheets="1", seconds="5") if request.method == "GET" else read(SHEETS, request.form)
+    if request.method == "POST" and not form.errors:
+        legs = {"seconds": form.sure_number("seconds"), "legs": 2 * form.sure_whole("sheets") + 1}
+        begun = begin_series(form, "compare", legs, panel="sheets")
+        if begun is not None:
+            return begun
+    body = render_template(
+        "light/timed.html", title=_("Sheets"), job="sheets", action="light.sheets", form=form, recipes=usable_recipes()
+    )
+    return make_response(body, form.status)
+
+
+@blueprint.get(f"/sheets/{ID}")
+def sheets_run(exposure_id: int) -> Response:
+    """Before it is worked out."""
+    return _sheets_page(run_of(exposure_id, "compare"), blank(COVERED), None)
+
+
+@blueprint.post(f"/sheets/{ID}")
+def sheets_read(exposure_id: int) -> Response:
+    """What each sheet lets through."""
+    run = run_of(exposure_id, "compare")
+    form = read(COVERED, request.form)
+    return _sheets_page(run, form, _transmission(form, exposure_id))
+
+
+@blueprint.post(f"/sheets/{ID}/recipe")
+def sheets_write(exposure_id: int) -> Response:
+    """Put the measured stack into the recipe; it is worked out anew, so that only a stack that passes gets there."""
+    run = run_of(exposure_id, "compare")
+    form = read(COVERED, request.form)
+    result, key = _transmission(form, exposure_id), request.form.get("key", "")
+    if result is None:
+        return _sheets_page(run, form, None)
+    if result["recipe_value"] is None or key not in ("transmission.a", "transmission.b"):
+        form.add("", _("Nothing was written.") + " " + said(result["sentence"]), 409)
+        return _sheets_page(run, form, result)
+    name = run["recipe_name"]
+    try:
+        put(desk().shelf, name, key, result["recipe_value"], request.form.get("sha256", ""))
+    except NotWrittenError as error:
+        form.add("", str(error), 409)
+        return _sheets_page(run, form, result)
+    return redirect(url_for("light.page", written=name), 303)
+
+
+def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
+    parts = [part for part in re.split(r"[\s,;]+", form.text("covered")) if part]
+    if any(not WHOLE.match(part) for part in parts) or len(parts) > 60:
+        form.add("covered", _("'{typed}' is no list of legs. Write one such as 2, 4.", typed=cut(form.text("covered"))))
+    if form.errors:
+        return None
+    covered: dict[str, Any] = {"covered": [int(part) for part in parts]} if parts else {}
+    return ask(form, "transmission", ("sheets", "recipe_value", "sentence"), {"exposure_id": exposure_id, **covered})
+
+
+def _sheets_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
+    stored = recipe_named(run["recipe_name"])
+    body = render_template(
+        "light/sheets_read.html", title=_("Sheets"), run=run, form=form, result=result, stored=stored
+    )
+    return make_response(body, form.status)
