@@ -31,6 +31,7 @@ class Signals:
 
     def __init__(self, signals: description.Signals, pin_factory: Factory) -> None:
         self._contacts: dict[str, Contact | None] = dict.fromkeys(SIGNALS)
+        self._latest = SignalReading(None, None, None)
         try:
             for name in SIGNALS:
                 pin = getattr(signals, f"{name}_pin")
@@ -47,7 +48,10 @@ class Signals:
 
     def read(self) -> SignalReading:
         """All contacts now."""
-        return SignalReading(*[None if contact is None else contact.closed() for contact in self._contacts.values()])
+        found = tuple([None if contact is None else contact.closed() for contact in self._contacts.values()])
+        if found != self._latest:
+            self._latest = SignalReading(*found)
+        return self._latest
 
     def close(self) -> None:
         """Release the pins."""

@@ -16,6 +16,7 @@ from sumlight.control.bank_monitor import BankWatch
 from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.exposure.curve import Curve
+from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.k1_hold import K1Holder
 from sumlight.control.pace import Grid, TickRate
@@ -125,7 +126,10 @@ class ControlLoop:
     def wait(self) -> None:
         """Sleep until the next tick on the grid, or until a side must be cut if that comes first."""
         now_s = self.clock.mono_s()
-        self.clock.wait_until(max(now_s, min(self.grid.next_s(now_s), self.exposure.next_deadline_s())))
+        due_s, cut_s = self.grid.next_s(now_s), self.exposure.next_deadline_s()
+        if cut_s < due_s:
+            due_s = cut_s
+        self.clock.wait_until(due_s if due_s > now_s else now_s)
 
     def close(self) -> list[Failure]:
         """Dark, then let go of everything, whatever one part does; logs and returns what failed."""
@@ -149,16 +153,19 @@ class ControlLoop:
         exposure.lid_is(self.lid, now_s)
         if self.lid != "shut":
             self._apply(now_s)  # dark before anything else is looked at
+            self.k1_held = self.permit.may_hold(now_s)
         self._look_for_trouble(now_s)
         self._tell_switched(now_s)
-        for watch in self.banks.values():
-            watch.led.tick(watch.meter, self.lid == "shut" and not self.desk and not exposure.running)
+        for watch in self._watches:
+            if watch.led.running:
+                watch.led.tick(watch.meter, self.lid == "shut" and not self.desk and not exposure.running)
             self._read_light(watch, now_s)
         for name, detail in exposure.tick(now_s):
             self._report(name, detail, now_s)
         exposure.faulted_is(bool(self.desk), now_s)
         self._apply(now_s)
-        self.k1.tick(now_s)
+        if self.k1.alone is not None:
+            self.k1.tick(now_s)
         self.k1_held = self.permit.may_hold(now_s)
         self._record(now_s)
         self.state_number()
@@ -172,10 +179,12 @@ class ControlLoop:
         if not commanded and not watch.fresh(now_s) and now_s >= watch.connect_at_s:
             watch.connect_at_s = now_s + RECONNECT_S
             meter.connect(now_s)
-        sample = meter.poll(now_s, lit=watch.witness.first_light_s is not None)
+        sample = None
+        if now_s >= meter.next_look_s:
+            sample = meter.poll(now_s, lit=watch.witness.first_light_s is not None)
         if sample is None:
-            if commanded:
-                self._report_if(watch.witness.no_light_yet(now_s), now_s)
+            if commanded and (trouble := watch.witness.no_light_yet(now_s)) is not None:
+                self._report(*trouble, now_s)
             return
         if watch.led.running:
             watch.led.take(sample)
@@ -188,10 +197,7 @@ class ControlLoop:
 
     def _judge(self, watch: BankWatch, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
         """Let the reading bear witness: of lamps that are on, or of darkness while the lid is shut."""
-        side = next(
-            (s for s in self.exposure.sides if s.plan.bank == watch.bank.name and s.state in ("lit", "cut")),
-            None,
-        )
+        side = self._under_light(watch.bank.name)
         dark = side.dark_mw_cm2 if side else 0.0
         limit = self.box.description.limits.dark_limit_mw_cm2
         watch.bright = not watch.told_lit and glass_mw_cm2 > limit and self.lid == "shut"
@@ -204,6 +210,13 @@ class ControlLoop:
         if self.lid == "shut" and sample.settled:
             cut = side.cut_mw_cm2 / side.plan.transmission if side and side.state == "cut" else 0.0
             self._report_if(watch.witness.dark(sample, glass_mw_cm2, cut), now_s)
+
+    def _under_light(self, bank: str) -> SideRun | None:
+        """The side that a bank lights, or has lit a moment ago."""
+        for side in self.exposure.sides:
+            if side.plan.bank == bank and side.state in ("lit", "cut"):
+                return side
+        return None
 
     def _keep(self, watch: BankWatch, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
         for side in self.exposure.sides:
@@ -269,22 +282,26 @@ class ControlLoop:
         """Renew or withdraw the permit and bring lamps and K1 in line with it."""
         wanted = self.exposure.wanted()
         holding = self.exposure.enable_wanted()
-        conditions = Conditions(
-            lid_shut=self.lid == "shut",
-            no_fault=not self.desk,
-            meter_reads=self.exposure.light_known(now_s),
-            loop_in_time=self.watch.tripped_after_s is None,
-            record_on_disk=self.exposure.record_ready,
-            wanted=holding,
+        conditions = self.permit.conditions
+        found = (  # in the order of Conditions, which is only made anew when one of them has changed
+            self.lid == "shut",
+            not self.desk,
+            self.exposure.light_known(now_s),
+            self.watch.tripped_after_s is None,
+            self.exposure.record_ready,
+            holding,
         )
+        if found != conditions:
+            conditions = Conditions(*found)
         granted = self.permit.renew(now_s, conditions)
         lit = wanted if granted else ()
         switched = [watch for watch in self._watches if watch.bank.commanded != (watch.bank.name in lit)]
         if switched and not granted:
             self.go_dark(conditions.why_not())
-        for watch in switched:
-            self._switch(watch.bank, watch.bank.name in lit)
-        self._tell_switched(now_s)
+        if switched:
+            for watch in switched:
+                self._switch(watch.bank, watch.bank.name in lit)
+            self._tell_switched(now_s)
         enable = self.box.enable
         if enable is not None and granted and self.grid.beat(now_s):
             enable.beat()
@@ -344,12 +361,16 @@ class ControlLoop:
             log.error("%s", error)
 
     def _record(self, now_s: float) -> None:
+        if self.exposure.events:
+            self._record_events()
+        self.recorder.journal(self.exposure, now_s)
+
+    def _record_events(self) -> None:
         events, self.exposure.events = self.exposure.events, []
         for event in events:
             self.recorder.happened(self.exposure, event)
             for observer in self.observers:
                 observer(self.exposure, event)
-        self.recorder.journal(self.exposure, now_s)
 
     def _notice_standstill(self, now_s: float) -> None:
         """When the whole process stood still the watch did too, and the permit ran out with nobody to act on it."""

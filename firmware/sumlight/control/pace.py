@@ -53,7 +53,7 @@ class TickRate:
         """What is wrong with the rate, with the figure; None while it is enough or not known yet."""
         if self.needed_hz is None:
             return None
-        for rate_hz in (self.trial_hz, self._over(SPAN_S)):
+        for rate_hz in (self.trial_hz, self._over(SPAN_S) if self._at_s else None):
             if rate_hz is not None and rate_hz < self.needed_hz:
                 return f"this computer is too slow: {rate_hz:.0f} ticks a second, {self.needed_hz:.0f} needed"
         return None
@@ -83,12 +83,15 @@ class Grid:
     def next_s(self, now_s: float) -> float:
         """When the next tick is due: the first multiple of the period that was not ticked at and has not passed."""
         last_passed = math.ceil((now_s - NEAR_S) / TICK_S) - 1
-        return TICK_S * (max(self._slot, last_passed) + 1)
+        return TICK_S * ((last_passed if last_passed > self._slot else self._slot) + 1)
 
     def ticked(self, now_s: float) -> bool:
         """A tick began; whether it is the first one of its slot."""
-        slot, self._slot = self._slot, max(self._slot, self._slot_of(now_s))
-        return self._slot > slot
+        slot = self._slot_of(now_s)
+        if slot <= self._slot:
+            return False
+        self._slot = slot
+        return True
 
     def beat(self, now_s: float) -> bool:
         """Whether the enable line is to turn over in this tick; asked once a tick that may."""

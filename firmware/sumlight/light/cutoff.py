@@ -39,10 +39,10 @@ class CutOff:
             self._mw_cm2, self._slope = mw_cm2, 0.0
             return
         count = len(self._points)
-        mean_s = sum(t for t, _ in self._points) / count
-        mean_mw_cm2 = sum(e for _, e in self._points) / count
-        spread = sum((t - mean_s) ** 2 for t, _ in self._points)
-        self._slope = sum((t - mean_s) * (e - mean_mw_cm2) for t, e in self._points) / spread
+        mean_s = sum([t for t, _ in self._points]) / count
+        mean_mw_cm2 = sum([e for _, e in self._points]) / count
+        spread = sum([(t - mean_s) ** 2 for t, _ in self._points])
+        self._slope = sum([(t - mean_s) * (e - mean_mw_cm2) for t, e in self._points]) / spread
         if abs(self._slope) * (end_s - mean_s) > 0.2 * abs(mean_mw_cm2):
             # The lamps are striking or failing; a straight line through that says nothing about what follows.
             self._mw_cm2, self._slope = mw_cm2, 0.0

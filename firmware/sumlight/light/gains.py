@@ -54,6 +54,7 @@ class GainTable:
         self._ln = [0.0] * count
         self._precision = [UNLEARNED_SIGMA**-2] * count
         self._sum = [0.0] * count
+        self._known: dict[int, tuple[float, float]] = {}
         for step in steps:
             self.learn(step)
 
@@ -63,6 +64,7 @@ class GainTable:
         self._sum[step.code] += weight * step.ln_error
         self._precision[step.code] += weight
         self._ln[step.code] = self._sum[step.code] / self._precision[step.code]
+        self._known.clear()
 
     def steps(self) -> list[GainStep]:
         """All ten steps as now known, for the record."""
@@ -70,6 +72,12 @@ class GainTable:
 
     def ln_error(self, code: int) -> tuple[float, float]:
         """ln(true / nominal gain) of a code relative to gain 16, and its standard uncertainty."""
+        known = self._known.get(code)  # asked for each conversion, and changed by a lesson only
+        if known is None:
+            known = self._known[code] = self._worked_out(code)
+        return known
+
+    def _worked_out(self, code: int) -> tuple[float, float]:
         if not 0 <= code < len(GAINS):
             raise ValueError(f"gain code must lie between 0 and {len(GAINS) - 1}, not {code}")
         passed = range(min(code, ANCHOR_CODE), max(code, ANCHOR_CODE))

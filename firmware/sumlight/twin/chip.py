@@ -8,6 +8,7 @@ SMUX command.
 
 import struct
 from collections.abc import Callable
+from math import sqrt
 from random import Random
 
 from sumlight.twin import optics
@@ -321,9 +322,10 @@ class Chip:
             if self._mapped[index]:
                 counts += leak * (1.0 + 0.05 * index)  # dark current differs a little between ADCs
             noise = SHOT_NOISE * counts
-            counts += gauss(0.0, (1.0 + noise * noise) ** 0.5)
-            highest = max(highest, counts)
-            out.append(min(full, max(0, round(counts))))
+            counts += gauss(0.0, sqrt(1.0 + noise * noise))
+            if counts > highest:
+                highest = counts
+            out.append(0 if counts < 0 else full if counts > full else round(counts))
         flags = (ASAT_ANALOG if highest >= ANALOG_LIMIT * full else 0) | (ASAT_DIGITAL if highest >= full else 0)
         self._reg[STATUS2] = (self._reg[STATUS2] & ~(ASAT_ANALOG | ASAT_DIGITAL)) | flags
         status = (ASAT if flags else 0) | (self._reg[CFG1] & 0x0F)

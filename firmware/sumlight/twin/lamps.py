@@ -9,7 +9,7 @@ from random import Random
 
 from sumlight.twin import optics
 from sumlight.twin.scenario import TUBES_PER_BANK, Scenario
-from sumlight.twin.sources import LAMP_TYPES, SEASONED_HOURS, Fade
+from sumlight.twin.sources import LAMP_TYPES, Fade
 
 BEST_WALL_C = 42.0
 """Wall temperature of most light; with the rise below, room air of 25 °C (trade value for T8 tubes)."""
@@ -252,8 +252,8 @@ class Lamp:
 
     def _left(self, hours: float) -> tuple[float, float]:
         band, lines = self._fades
-        phosphor = band.left(hours) / band.left(SEASONED_HOURS)
-        return phosphor, phosphor if lines is band else lines.left(hours) / lines.left(SEASONED_HOURS)
+        phosphor = band.left(hours) / band.seasoned
+        return phosphor, phosphor if lines is band else lines.left(hours) / lines.seasoned
 
     def _warmth(self, wall_c: float) -> float:
         if self.kind.is_led:

@@ -118,7 +118,8 @@ class TwinPin(MockPin):  # type: ignore[misc]
 
     def _drive(self, level: bool) -> None:
         """Put a level on the line and tell whatever hangs on it."""
-        self._note(level, self._clock.now_s)
+        if self.history[-1][1] is not level:
+            self.history.append((self._clock.now_s, level))
         self._state = level
         if self._on_level is not None:
             self._on_level(level)

@@ -56,6 +56,7 @@ class PumpCircuit:
         root = math.sqrt((both - self._drain) ** 2 + 4 * self._drain * fill)
         self._fast, self._slow = (-both - self._drain - root) / 2, (-both - self._drain + root) / 2
         self._fill = fill
+        self._clamp_v, self._diode_v = parts.clamp_v, parts.diode_v
         self._driven_v = parts.supply_v - parts.loss_v - parts.diode_v
         self._refill = 1 / (SERIES_OHM * parts.coupling_f)
 
@@ -102,7 +103,7 @@ class PumpCircuit:
             return
         self._at_s = now_s
         if not self._high:
-            rest_v = min(self._coupling_v, self._parts.diode_v)
+            rest_v = min(self._coupling_v, self._diode_v)
             self._coupling_v = rest_v + (self._coupling_v - rest_v) * math.exp(-left_s * self._refill)
             self._drained(left_s)
             return
@@ -112,7 +113,7 @@ class PumpCircuit:
             over_v = self._driven_v - self._coupling_v - self.store_v
             if over_v < 0:
                 left_s -= self._blocked(left_s)
-            elif self.store_v >= self._parts.clamp_v - 1e-9 and over_v * self._fill > self.store_v * self._drain:
+            elif self.store_v >= self._clamp_v - 1e-9 and over_v * self._fill > self.store_v * self._drain:
                 left_s -= self._clamped(left_s, over_v)
             else:
                 left_s -= self._pushed(left_s, over_v)
@@ -143,24 +144,29 @@ class PumpCircuit:
         rise = over_v * self._fill - self.store_v * self._drain
         quick_v = (rise - slow * self.store_v) / (fast - slow)
         lasting_v = self.store_v - quick_v
-
-        def store_v(after_s: float) -> float:
-            return quick_v * math.exp(fast * after_s) + lasting_v * math.exp(slow * after_s)
-
         for_s = left_s
         if rise > 0:
-            top_s = math.log(-slow * lasting_v / (fast * quick_v)) / (fast - slow)
-            if store_v(min(top_s, left_s)) > self._parts.clamp_v:
-                for_s = _first_s(store_v, self._parts.clamp_v, min(top_s, left_s))
+            top_s = min(math.log(-slow * lasting_v / (fast * quick_v)) / (fast - slow), left_s)
+            if quick_v * math.exp(fast * top_s) + lasting_v * math.exp(slow * top_s) > self._clamp_v:
+                for_s = self._to_clamp_s(quick_v, lasting_v, top_s)
         quick, lasting = math.exp(fast * for_s), math.exp(slow * for_s)
         area_vs = quick_v * (quick - 1) / fast + lasting_v * (lasting - 1) / slow
         after_v = quick_v * quick + lasting_v * lasting
         # What C3 gained and the coil drew, C1 and C2 gave.
         gave = self._parts.store_f * (after_v - self.store_v) + area_vs / self._parts.coil_ohm
         self._coupling_v += gave / self._parts.coupling_f
-        self.store_v = min(after_v, self._parts.clamp_v)
+        self.store_v = after_v if after_v < self._clamp_v else self._clamp_v
         self._area_vs += area_vs
         return for_s
+
+    def _to_clamp_s(self, quick_v: float, lasting_v: float, top_s: float) -> float:
+        """How long until C3, which rises until `top_s`, is held by D3."""
+        fast, slow = self._fast, self._slow
+        return _first_s(
+            lambda after_s: quick_v * math.exp(fast * after_s) + lasting_v * math.exp(slow * after_s),
+            self._clamp_v,
+            top_s,
+        )
 
 
 def _first_s(rising: Callable[[float], float], level: float, end_s: float) -> float:

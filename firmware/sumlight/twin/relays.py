@@ -56,15 +56,7 @@ class ChargePump:
         self.closing = False
         self.look_s = math.inf
         self.circuit = PumpCircuit(*parts_of(parts), now_s)
-        self._level = False
-
-    def line(self, level: bool | None, now_s: float) -> bool:
-        """Take the level of the enable line (None: floating, which R3 pulls low); returns whether that was an edge."""
-        was, self._level = self._level, bool(level)
-        if self._level is was:
-            return False
-        self.circuit.edge(self._level, now_s)
-        return True
+        self.high = False
 
 
 class _Clock(Protocol):
@@ -98,6 +90,7 @@ class Switchgear:
 
     def __init__(self, box: BoxDescription, scenario: Scenario, stage: Stage) -> None:
         self._stage = stage
+        self._lock, self._clock = stage.lock, stage.clock
         self.wired = HardWired(scenario)
         self._mirror = Mirror(scenario.k1_mirror_bridged)
         self.pump = ChargePump(box.enable_pin is not None, scenario.pump_parts, stage.clock.now_s)
@@ -123,9 +116,12 @@ class Switchgear:
             self._relay_later(bank)
 
     def enable_level(self, level: bool | None) -> None:
-        """Take the level of the enable pin."""
-        with self._stage.lock:
-            if self.pump.line(level, self._stage.clock.now_s):
+        """Take the level of the enable pin (None: floating, which R3 pulls low)."""
+        pump, high = self.pump, bool(level)
+        with self._lock:
+            if high is not pump.high:
+                pump.high = high
+                pump.circuit.edge(high, self._clock.now_s)
                 self._look_at_k2_later()
 
     def _look_at_k2_later(self) -> None:

@@ -7,6 +7,7 @@ named: they make the twin plausible, they are no data of any product.
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Literal, get_args
 
 from sumlight.light.lines import G_LINE_NM, H_LINE_NM, I_LINE_NM
@@ -33,6 +34,11 @@ class Fade:
     def left(self, hours: float) -> float:
         """Light left after `hours`, 1 when new."""
         return (1 - self.early_loss * (1 - math.exp(-hours / EARLY_HOURS))) * math.exp(-self.per_hour * hours)
+
+    @cached_property
+    def seasoned(self) -> float:
+        """Light left once the lamps count as new."""
+        return self.left(SEASONED_HOURS)
 
 
 EARLY_HOURS = 60.0

@@ -43,7 +43,7 @@ EARLY_LIMITS = {"other_lamp": EARLY_FACTOR * OTHER_445, "filter_gone": EARLY_FAC
 def six_basic_counts(sample: Sample) -> Six:
     """All channels as basic counts, at the nominal gain."""
     unit = GAINS[sample.gain_code] * INTEGRATION_MS
-    return tuple(count / unit for count in sample.counts)
+    return tuple([count / unit for count in sample.counts])
 
 
 class Spectrum:
@@ -93,12 +93,12 @@ class Spectrum:
         if not sample.usable:
             return None
         unit = GAINS[sample.gain_code] * INTEGRATION_MS
-        net = tuple(count / unit - dark for count, dark in zip(sample.counts, self._darkness, strict=True))
+        net = tuple([count / unit - dark for count, dark in zip(sample.counts, self._darkness, strict=True)])
         if first_light_s is None:
             return self._unseen(net, unit)
         if sample.end_s <= first_light_s:
             return None
-        noise = tuple((COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit**2 for count in sample.counts)
+        noise = tuple([(COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit**2 for count in sample.counts])
         self.net = net
         self._block.append((net, noise))
         if sample.end_s - first_light_s >= SETTLED_S:

@@ -99,7 +99,7 @@ class SideRun:
             return math.inf
         if self.plan.target_mj_cm2 is None:
             return self._lit_since_s + (self.plan.lit_for_s or 0.0) - self.lit_s
-        return self.cut_off.off_at_s(self.dose_mj_cm2, self.plan.target_mj_cm2)
+        return self.cut_off.off_at_s(self.sum.dose_mj_cm2, self.plan.target_mj_cm2)
 
     def left_s(self, now_s: float) -> float | None:
         """Predicted time to the end of light, None while nothing can be said."""

@@ -107,7 +107,7 @@ class Exposure:
         """Banks that should give light now."""
         if self._base != "light" or self._faulted:
             return ()
-        return tuple(side.plan.bank for side in self.sides if side.state == "lit")
+        return tuple([side.plan.bank for side in self.sides if side.state == "lit"])
 
     def enable_wanted(self) -> bool:
         """Whether contactor K1 should be held: from light to the end of the tail, so that a stuck relay shows."""
@@ -115,8 +115,10 @@ class Exposure:
 
     def light_known(self, now_s: float) -> bool:
         """Whether every lit side has been read recently enough to bridge what is missing."""
-        limit_s = self._limits.bridge_limit_s
-        return all(now_s - side.last_usable_s <= limit_s for side in self.sides if side.state == "lit")
+        for side in self.sides:
+            if side.state == "lit" and not now_s - side.last_usable_s <= self._limits.bridge_limit_s:
+                return False
+        return True
 
     def next_deadline_s(self) -> float:
         """When a side must be cut next, as the last tick found it; infinite if none is lit."""
@@ -369,7 +371,8 @@ class Exposure:
 
     def _tick_light(self, now_s: float) -> list[Trouble]:
         troubles: list[Trouble] = []
-        self._deadline_s = math.inf
+        deadline_s = math.inf
+        under_way = False
         for side in self.sides:
             if side.state == "lit":
                 off_s = side.off_at_s()
@@ -377,12 +380,15 @@ class Exposure:
                     side.cut(now_s)
                     self._dark_event(side, now_s)
                 else:
-                    self._deadline_s = min(self._deadline_s, off_s)
+                    if off_s < deadline_s:
+                        deadline_s = off_s
                     troubles += self._guards(side, now_s)
             elif side.state == "cut" and side.tail_over(now_s):
                 side.finish(now_s)
                 self._side_event(side, now_s)
-        if not troubles and not any(side.state in ("lit", "cut") for side in self.sides):
+            under_way = under_way or side.state in ("lit", "cut")
+        self._deadline_s = deadline_s
+        if not troubles and not under_way:
             if any(side.open for side in self.sides):
                 self._base, self._opened_since_turn = "turn", False
                 self.vacuum.stop()  # the frame is opened

@@ -163,7 +163,9 @@ class Recorder:
         name = side.plan.side
         if side.state == "lit":
             self._gain_code[name] = sample.gain_code
-            self._flicker.setdefault(name, FlickerLook()).take(sample, net_mw_cm2)
+            if name not in self._flicker:
+                self._flicker[name] = FlickerLook()
+            self._flicker[name].take(sample, net_mw_cm2)
         chunk = self._chunks.setdefault(name, [])
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:

@@ -234,6 +234,8 @@ class FaultDesk:
 
     def standing(self) -> list[StandingFault]:
         """All latched faults, those that keep the lamps dark first, oldest first."""
+        if not self._standing:
+            return []
         return sorted(self._standing.values(), key=lambda fault: (not fault.kind.stops, fault.since_s))
 
     def names(self) -> tuple[str, ...]:
@@ -246,4 +248,6 @@ class FaultDesk:
     def __bool__(self) -> bool:
         """Whether any fault stands that keeps the lamps dark."""
         # asked several times a tick, mostly of an empty desk, for which the generator alone would cost most
-        return bool(self._standing) and any(fault.kind.stops for fault in self._standing.values())
+        if not self._standing:
+            return False
+        return any(fault.kind.stops for fault in self._standing.values())

@@ -48,8 +48,7 @@ class Chain:
         closed.
         """
         # The mirror is open whenever K1 is held, so it alone would prove nothing.
-        others = [contact for contact in (reading.stop_released, reading.cool) if contact is not None]
-        if lid_both_open and others and not any(others) and not reading.k1_dropped:
+        if lid_both_open and not reading.k1_dropped and _all_open(reading.stop_released, reading.cool):
             return self._all_open(now_s)
         self._all_open_since_s = None
         found: list[Trouble] = []
@@ -59,7 +58,8 @@ class Chain:
             found.append(("too_hot", "the over-temperature contact has opened"))
         found += self._k1(now_s, reading.k1_dropped, held=k1_held)
         found += self._bounce(now_s, lid)
-        self._present = {name for name, _ in found}
+        if found or self._present:
+            self._present = {name for name, _ in found}
         return found
 
     def _all_open(self, now_s: float) -> list[Trouble]:
@@ -91,3 +91,9 @@ class Chain:
         if len(self._openings) <= OPENINGS_MAX or now_s - self._openings[0] > OPENINGS_SPAN_S:
             return []
         return [("lid_bounces", f"the lid opened {len(self._openings)} times within {OPENINGS_SPAN_S:g} s")]
+
+
+def _all_open(*contacts: bool | None) -> bool:
+    """Whether there is one at least, and none that is closed."""
+    there = [contact for contact in contacts if contact is not None]
+    return bool(there) and not any(there)

@@ -80,8 +80,10 @@ class Witness:
 
     def no_light_yet(self, now_s: float) -> tuple[str, str] | None:
         """The fault of lamps that do not light in time, also when no reading comes at all."""
+        if self._first_light_s is not None:
+            return None
         waited_s = now_s - self._since_s
-        if self._first_light_s is None and waited_s > self._limits.strike_limit_s:
+        if waited_s > self._limits.strike_limit_s:
             return "no_light", f"bank {self._bank}: no light {waited_s:.1f} s after switching on " + (
                 f"(limit {self._limits.strike_limit_s:g} s)"
             )

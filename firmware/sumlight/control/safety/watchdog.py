@@ -51,7 +51,9 @@ class Watch:
 
     def take_trip(self) -> float | None:
         """How long the loop had stalled when the watch last switched off; None if it did not since last asked."""
-        stalled_s, self.tripped_after_s = self.tripped_after_s, None
+        stalled_s = self.tripped_after_s
+        if stalled_s is not None:
+            self.tripped_after_s = None
         return stalled_s
 
     def close(self) -> None:
