@@ -48,7 +48,12 @@ class Signals:
 
     def read(self) -> SignalReading:
         """All contacts now."""
-        found = tuple([None if contact is None else contact.closed() for contact in self._contacts.values()])
+        mirror, stop, heat = self._contacts.values()
+        found = (
+            None if mirror is None else mirror.closed(),
+            None if stop is None else stop.closed(),
+            None if heat is None else heat.closed(),
+        )
         if found != self._latest:
             self._latest = SignalReading(*found)
         return self._latest

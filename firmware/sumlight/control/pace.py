@@ -76,7 +76,7 @@ class Grid:
     """
 
     def __init__(self, now_s: float) -> None:
-        self._slot = self._slot_of(now_s)
+        self._slot = math.floor((now_s + NEAR_S) / TICK_S)
         self._beat_slot = self._slot
         self._beat_s = -math.inf
 
@@ -87,7 +87,7 @@ class Grid:
 
     def ticked(self, now_s: float) -> bool:
         """A tick began; whether it is the first one of its slot."""
-        slot = self._slot_of(now_s)
+        slot = math.floor((now_s + NEAR_S) / TICK_S)
         if slot <= self._slot:
             return False
         self._slot = slot
@@ -99,7 +99,3 @@ class Grid:
             return False
         self._beat_slot, self._beat_s = self._slot, now_s
         return True
-
-    @staticmethod
-    def _slot_of(now_s: float) -> int:
-        return math.floor((now_s + NEAR_S) / TICK_S)

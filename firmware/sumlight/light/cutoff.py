@@ -2,6 +2,7 @@
 
 import math
 from collections import deque
+from operator import mul
 
 FIT_SAMPLES = 8
 """Conversions that the slope is taken from (0.4 s at 50 ms): long enough for noise, short enough for warm-up."""
@@ -21,28 +22,32 @@ class CutOff:
 
     def __init__(self, lead_s: float) -> None:
         self.lead_s = lead_s
-        self._points: deque[tuple[float, float]] = deque(maxlen=FIT_SAMPLES)
+        self._mid_s: deque[float] = deque(maxlen=FIT_SAMPLES)
+        self._means_mw_cm2: deque[float] = deque(maxlen=FIT_SAMPLES)
         self._end_s = -math.inf
         self._mw_cm2 = 0.0
         self._slope = 0.0
 
     def begin(self) -> None:
         """Forget the past: the lamps were dark."""
-        self._points.clear()
+        self._mid_s.clear()
+        self._means_mw_cm2.clear()
         self._end_s, self._mw_cm2, self._slope = -math.inf, 0.0, 0.0
 
     def add(self, end_s: float, mid_s: float, mw_cm2: float) -> None:
         """Take in one conversion: its end, the middle of its window, its mean irradiance at the resist."""
-        self._points.append((mid_s, mw_cm2))
+        self._mid_s.append(mid_s)
+        self._means_mw_cm2.append(mw_cm2)
         self._end_s = end_s
-        if len(self._points) < MIN_FIT:
+        count = len(self._mid_s)
+        if count < MIN_FIT:
             self._mw_cm2, self._slope = mw_cm2, 0.0
             return
-        count = len(self._points)
-        mean_s = sum([t for t, _ in self._points]) / count
-        mean_mw_cm2 = sum([e for _, e in self._points]) / count
-        spread = sum([(t - mean_s) ** 2 for t, _ in self._points])
-        self._slope = sum([(t - mean_s) * (e - mean_mw_cm2) for t, e in self._points]) / spread
+        mean_s = sum(self._mid_s) / count
+        mean_mw_cm2 = sum(self._means_mw_cm2) / count
+        away_s = [t - mean_s for t in self._mid_s]
+        # The slope needs no mean of the light taken off: what lies on either side of mean_s weighs the same.
+        self._slope = sum(map(mul, away_s, self._means_mw_cm2)) / sum(map(mul, away_s, away_s))
         if abs(self._slope) * (end_s - mean_s) > 0.2 * abs(mean_mw_cm2):
             # The lamps are striking or failing; a straight line through that says nothing about what follows.
             self._mw_cm2, self._slope = mw_cm2, 0.0
@@ -57,16 +62,16 @@ class CutOff:
     @property
     def latest_mw_cm2(self) -> float:
         """Mean irradiance of the last conversion, as measured; 0 before the first."""
-        return self._points[-1][1] if self._points else 0.0
+        return self._means_mw_cm2[-1] if self._means_mw_cm2 else 0.0
 
     def dose_at(self, dose_mj_cm2: float, at_s: float) -> float:
         """The dose at `at_s` if the light goes on as it did; `dose_mj_cm2` is that at the last conversion's end."""
-        ahead_s = max(0.0, at_s - self._end_s) if self._points else 0.0
+        ahead_s = max(0.0, at_s - self._end_s) if self._mid_s else 0.0
         return dose_mj_cm2 + max(0.0, self._mw_cm2 * ahead_s + 0.5 * self._slope * ahead_s**2)
 
     def off_at_s(self, dose_mj_cm2: float, target_mj_cm2: float) -> float:
         """The moment for the command to go dark; infinite while there is no light to extrapolate."""
-        if not self._points or self._mw_cm2 <= 0:
+        if self._mw_cm2 <= 0 or not self._mid_s:
             return math.inf
         missing = target_mj_cm2 - dose_mj_cm2 - self._mw_cm2 * self.lead_s
         if missing <= 0:

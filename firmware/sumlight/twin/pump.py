@@ -87,15 +87,17 @@ class PumpCircuit:
             self.closed = False
 
     def look_next_s(self) -> float:
-        """When to look again if no edge comes before; infinite if nothing can happen until one does."""
+        """When to look again; infinite if nothing can happen until an edge comes.
+
+        With K2 closed it stands whatever edges come before: none takes charge from C3.
+        """
         if self._closes_s < math.inf:
             return self._closes_s
         if not self.closed:
             return math.inf
         if self._below_since_s is not None:
             return max(self._at_s, self._below_since_s + self._parts.release_s)
-        rate = -self._slow if self._high else self._drain
-        return self._at_s + max(1e-4, math.log(self.store_v / self._drop_v) / rate)
+        return self._at_s + max(1e-4, math.log(self.store_v / self._drop_v) / self._drain)
 
     def _go_to(self, now_s: float) -> None:
         left_s = now_s - self._at_s

@@ -122,7 +122,8 @@ class Switchgear:
             if high is not pump.high:
                 pump.high = high
                 pump.circuit.edge(high, self._clock.now_s)
-                self._look_at_k2_later()
+                if pump.look_s == math.inf or not pump.circuit.closed:  # else the look that is planned stands
+                    self._look_at_k2_later()
 
     def _look_at_k2_later(self) -> None:
         pump = self.pump

@@ -6,6 +6,7 @@ gets next to nothing; then again and again once the strike has settled.
 
 import math
 from collections import deque
+from operator import add
 
 from sumlight.box.meter import INTEGRATION_MS
 from sumlight.light.counts import GAINS
@@ -98,14 +99,14 @@ class Spectrum:
             return self._unseen(net, unit)
         if sample.end_s <= first_light_s:
             return None
-        noise = tuple([(COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit**2 for count in sample.counts])
+        unit_2 = unit**2
+        noise = tuple([(COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit_2 for count in sample.counts])
         self.net = net
         self._block.append((net, noise))
         if sample.end_s - first_light_s >= SETTLED_S:
             self._count += 1
-            for channel in range(6):
-                self._sums[channel] += net[channel]
-                self._variances[channel] += noise[channel]
+            self._sums = list(map(add, self._sums, net))
+            self._variances = list(map(add, self._variances, noise))
         elif self._judged_early or len(self._block) < EARLY_SAMPLES:
             if self._judged_early:
                 self._block.clear()

@@ -283,13 +283,11 @@ class Exposure:
     def tick(self, now_s: float) -> list[Trouble]:
         """Let time pass: cut sides that reach their dose, end tails, watch the guards. Returns troubles found."""
         self.vacuum.tick(now_s)
-        if self._base == "vacuum" and self.vacuum.missing_s(now_s) <= 0:
-            self._to_dark_check(now_s)
-        if self._base == "dark_check":
-            return self._tick_dark_check(now_s)
         if self._base == "light":
             return self._tick_light(now_s)
-        return []
+        if self._base == "vacuum" and self.vacuum.missing_s(now_s) <= 0:
+            self._to_dark_check(now_s)
+        return self._tick_dark_check(now_s) if self._base == "dark_check" else []
 
     # -- inside -------------------------------------------------------------------------------------------------
 

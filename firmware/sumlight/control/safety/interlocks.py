@@ -28,6 +28,7 @@ class Chain:
         self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
         self._present: set[str] = set()
         self._all_open_since_s: float | None = None
+        self._quiet: tuple[SignalReading, LidState, bool, bool] | None = None
 
     @property
     def present(self) -> set[str]:
@@ -47,6 +48,10 @@ class Chain:
         `k1_held` tells whether the enable line is being moved, `lid_both_open` that neither contact of the lid is
         closed.
         """
+        seen = (reading, lid, k1_held, lid_both_open)
+        if seen == self._quiet:  # as in a look that found nothing and waits for nothing
+            return []
+        self._quiet = None
         # The mirror is open whenever K1 is held, so it alone would prove nothing.
         if lid_both_open and not reading.k1_dropped and _all_open(reading.stop_released, reading.cool):
             return self._all_open(now_s)
@@ -58,8 +63,9 @@ class Chain:
             found.append(("too_hot", "the over-temperature contact has opened"))
         found += self._k1(now_s, reading.k1_dropped, held=k1_held)
         found += self._bounce(now_s, lid)
-        if found or self._present:
-            self._present = {name for name, _ in found}
+        self._present = {name for name, _ in found}
+        if not found and self._odd_since_s is None:
+            self._quiet = seen
         return found
 
     def _all_open(self, now_s: float) -> list[Trouble]:
