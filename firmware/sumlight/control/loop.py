@@ -298,10 +298,9 @@ class ControlLoop:
         switched = [watch for watch in self._watches if watch.bank.commanded != (watch.bank.name in lit)]
         if switched and not granted:
             self.go_dark(conditions.why_not())
-        if switched:
-            for watch in switched:
-                self._switch(watch.bank, watch.bank.name in lit)
-            self._tell_switched(now_s)
+        for watch in switched:
+            self._switch(watch.bank, watch.bank.name in lit)
+        self._tell_switched(now_s)
         enable = self.box.enable
         if enable is not None and granted and self.grid.beat(now_s):
             enable.beat()
