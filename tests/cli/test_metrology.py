@@ -11,6 +11,7 @@ from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.store.logbook.calibrations import TabletRecord
 from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight.twin.scenario import Scenario
 from tests.control.bench_box import demo_box
 from tests.running import first_in_line
@@ -80,6 +81,8 @@ def test_a_tablet_is_read_at_the_terminal(
     assert "'seven' is no reading." in said
     assert "zone 1: 7, the next one half" in said
     assert "The calibration was set by it." in said
+    with LogbookReader.open_reader(data / "logbook.sqlite") as book:
+        assert book.recent(1)[0]["parameters"] == {"target_step": 8}  # the page finds it there, as one of its own
 
 
 def test_without_a_running_box_each_command_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -112,12 +115,15 @@ def test_every_guided_series_runs_on_a_twin_of_its_own(
     assert told in capsys.readouterr().out
 
 
-def test_a_field_is_walked_on_a_twin_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_field_is_walked_on_a_twin_of_its_own(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """The twin's hands carry the sensor: the edge of a tube bank is darker than its middle."""
     places = ["0,0", "-120,-60", "120,-60", "-120,60", "120,60", "0,-60", "0,60", "-120,0", "120,0", "0,0"]
     walk = [f"--place={place}" for place in places]
-    assert main(["field", "--twin", "--seconds", "4", *walk]) == 0
+    assert main(["field", "--twin", "--seconds", "4", "--data", str(tmp_path), *walk]) == 0
     assert int(capsys.readouterr().out.split("weakest place gets ")[1].split("%")[0]) < 95
+    with LogbookReader.open_reader(tmp_path / "logbook.sqlite") as book:
+        kept = book.recent(1)[0]["parameters"]["places"]
+    assert (len(kept), kept[1], kept[-1]) == (10, [-120, -60], [0, 0])
     assert main(["field", "--twin", "--place=0,0"]) == 2
 
 

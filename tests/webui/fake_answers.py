@@ -7,7 +7,7 @@ from sumlight.protocol.messages import COMMANDS
 OPTIONAL: dict[str, set[str]] = {
     "simulate": {"bank", "meter"},
     "commission_next": {"at", "leak_mw_cm2", "answer", "at_the_box"},
-    "series": {"doses_mj_cm2", "seconds", "legs", "note"},
+    "series": {"doses_mj_cm2", "seconds", "legs", "note", "parameters"},
     "radiometer": {"bank"},
     "tablet_plan": {"zones", "reference_mj_cm2"},
     "tablet_readings": {"lot", "reference_mj_cm2", "reference_uncertainty", "apply", "sure"},

@@ -1,5 +1,6 @@
 """What the tests of Light share: runs in a logbook, forms, and what control was asked."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -14,19 +15,23 @@ from tests.webui.given import BLUE, ORIGIN
 BEGAN = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 KINDS = {"tablet": 1, "teach": 2, "strip": 3, "compare": 4, "field": 5, "steady": 6, "panel": 7}
 """The number that each kind of run has in the logbook below."""
-NOTES = {"tablet": "target step 9, reference 55 mJ/cm²", "field": "places in mm: 0, 0; -60, -40; 0, 0"}
+PARAMETERS = {
+    "tablet": '{"target_step": 9, "reference_mj_cm2": 55}',
+    "field": '{"places": [[0, 0], [-60, -40], [0, 0]]}',
+}
 
 
 PLAN = {"recipe": "blue-38", "target_step": "9", "reference_mj_cm2": "55", "zones": "4"}
 READ = {"convention": "last_held", "step_1": "6", "half_1": "yes", "step_2": "7", "step_3": "8", "target_step": "9"}
 
 
-def keep(path: Path, kind: str, *, ended: bool = True, done: str = "done") -> int:
+def keep(path: Path, kind: str, *, ended: bool = True, done: str = "done", parameters: str | None = None) -> int:
     """Write a series of three legs; returns its number."""
     logbook = Logbook(path, durable=False)
     timed = kind in ("teach", "compare", "field", "steady")
     sides = tuple(NewSide(str(leg), "lower", None if timed else 10.0 * leg, 0.82) for leg in (1, 2, 3))
-    new = NewExposure(kind, NOTES.get(kind, ""), "blue-38", BLUE, "0" * 64, sides, BEGAN, "Demo box", True, kind)
+    new = NewExposure(kind, "", "blue-38", BLUE, "0" * 64, sides, BEGAN, "Demo box", True, kind)
+    new = replace(new, parameters=PARAMETERS.get(kind) if parameters is None else parameters)
     begun = logbook.begin(new)
     legs = [SideState(begun.side_ids[str(leg)], done, 10.0 * leg, 0.1, 2.4, 0, 0.0) for leg in (1, 2, 3)]
     logbook.put_sides(legs, BEGAN)

@@ -20,6 +20,7 @@ from sumlight.craft.tablet import TabletReading, estimate_threshold
 from sumlight.light import field, fingerprint, reciprocity, selfcheck, transmission
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.run_parameters import checked
 from sumlight.store.logbook.calibrations import Kept, LampsFitted
 from sumlight_web.desk import Desk
 from sumlight_web.language import Reader, written_for
@@ -239,6 +240,26 @@ def test_refused_numbers_are_known() -> None:
         with pytest.raises(BadRequestError) as told:
             read(Request(1, "strip_plan", values), "a", 1, 3)
         assert english_in(german(told.value.message)) == [], told.value.message
+
+
+@pytest.mark.parametrize(
+    ("kind", "given"),
+    [
+        ("tablet", []),
+        ("tablet", {}),
+        ("tablet", {"target_step": 21}),
+        ("tablet", {"target_step": 8.5}),
+        ("tablet", {"target_step": 9, "reference_mj_cm2": "many"}),
+        ("tablet", {"lot": 1}),
+        ("field", {"places": [[0, 0]]}),
+        ("field", {"places": [[0, 0, 0]]}),
+    ],
+)
+def test_refused_parameters_of_a_series_are_known(kind: str, given: object) -> None:
+    """Whatever is wrong with them."""
+    with pytest.raises(BadRequestError) as told:
+        checked(kind, given, 2)
+    assert german(told.value.message) != sentence(told.value.message)
 
 
 def _calibration_sentences() -> Iterator[str]:

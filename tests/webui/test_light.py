@@ -14,7 +14,7 @@ from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
-from tests.webui.light_runs import BEGAN, PLAN, READ, asked, beside, keep, post
+from tests.webui.light_runs import BEGAN, PLAN, READ, asked, beside, keep, post, refuse
 from tests.webui.operating import NAME
 
 # -- state of calibration ---------------------------------------------------------------------------------------------
@@ -98,7 +98,8 @@ def test_doses_are_proposed_and_started_as_proposed(client: FlaskClient, control
     assert (response.status_code, response.location) == (303, "/")
     series = asked(control, "series")
     assert (series["kind"], series["doses_mj_cm2"]) == ("tablet", [31.6, 34.5])
-    assert series["note"] == "target step 9, reference 55 mJ/cm²"
+    assert series["parameters"] == {"target_step": 9, "reference_mj_cm2": 55.0}
+    assert "note" not in series
     assert series["who"] == NAME
 
 
@@ -125,6 +126,35 @@ def test_the_form_for_readings_remembers_step_and_reference_and_asks_how_it_is_r
     assert "First step cleared" in page
     assert 'value="last_held" checked' not in page
     assert 'value="first_cleared" checked' not in page
+
+
+def test_another_note_changes_neither_step_nor_reference(client: FlaskClient, runs: dict[str, int], desk: Desk) -> None:
+    """They are parameters of the run: a note is for people."""
+    with Logbook(desk.logbook_path) as book:
+        book.put_note(runs["tablet"], "target step 3, reference 12 mJ/cm², or so I thought", "", NAME)
+    page = client.get(f"/light/tablet/{runs['tablet']}").text
+    assert 'class="numeric" value="9"' in page
+    assert 'value="55"' in page
+    assert 'value="3"' not in page
+    with Logbook(desk.logbook_path) as book:
+        book.put_note(runs["tablet"], "", "", NAME)
+    assert 'class="numeric" value="9"' in client.get(f"/light/tablet/{runs['tablet']}").text
+
+
+@pytest.mark.parametrize("record", ["{}", '{"target_step": 40}', '{"target_step": "9"}', "[]"])
+def test_a_run_whose_record_does_not_tell_proposes_no_step(client: FlaskClient, desk: Desk, record: str) -> None:
+    """A step that nobody chose would pass for the right one; √2 in the calibration is what a wrong one costs."""
+    number = keep(desk.logbook_path, "tablet", parameters=record)
+    page = client.get(f"/light/tablet/{number}").text
+    assert 'inputmode="decimal" class="numeric" value=""' in page.split('name="target_step"')[1][:200]
+    assert "Fill this in." in post(client, f"/light/tablet/{number}", **READ | {"target_step": ""}).text
+
+
+def test_a_parameter_that_control_refuses_stands_beside_its_field(client: FlaskClient, control: FakeControl) -> None:
+    """Its name there is parameters.target_step."""
+    refuse(control, "series", "parameters.target_step", "'target_step' is 21; it must lie between 2 and 20")
+    page = post(client, "/light/tablet/start", **PLAN, dose=["31.60"]).text
+    assert "it must lie between 2 and 20" in beside(page, "f-target-step")
 
 
 def test_readings_go_to_control_as_read_and_come_back_with_an_interval(

@@ -151,7 +151,9 @@ def test_a_field_is_walked_and_drawn(client: FlaskClient, control: FakeControl, 
     assert post(client, "/light/field/start", **plan).location == "/"
     series = asked(control, "series")
     assert (series["legs"], series["seconds"]) == (11, 6.0)
-    assert series["note"].startswith("places in mm: 0, 0; -60, -40; 0, -40;")
+    assert series["parameters"]["places"][:3] == [[0.0, 0.0], [-60.0, -40.0], [0.0, -40.0]]
+    assert len(series["parameters"]["places"]) == 11
+    assert "note" not in series
     page = client.get(f"/light/field/{runs['field']}").text
     assert "0, 0\n-60, -40\n0, 0</textarea>" in page
     place = {"factor": 0.95, "standard": 0.01, "spread": 0.02}

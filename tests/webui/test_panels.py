@@ -1,8 +1,11 @@
 """The last exposures and one exposure's record, from a real logbook."""
 
+import csv
+import json
 import math
 import re
 from datetime import UTC, datetime, timedelta
+from io import StringIO
 from pathlib import Path
 
 import pytest
@@ -14,6 +17,7 @@ from sumlight.store.logbook.pruning import Tidying
 from sumlight.store.logbook.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
 from sumlight_web.panels.curve import curve_svg, light_points, ticks
 from tests.webui.given import BLUE
+from tests.webui.light_runs import keep
 
 BEGAN = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 
@@ -92,6 +96,19 @@ def test_a_record_says_who_gave_the_word(client: FlaskClient, data: Path, starte
     page = client.get(f"/panels/{record(data / 'logbook.sqlite', started_by=started_by)}").text
     assert ("Started by" in page) is (shown is not None)
     assert shown is None or shown in page
+
+
+def test_a_record_says_what_a_series_was_run_for(client: FlaskClient, data: Path) -> None:
+    """Target step, known dose, places; in the exports too, where the note told it before."""
+    tablet, field = (keep(data / "logbook.sqlite", kind) for kind in ("tablet", "field"))
+    page = client.get(f"/panels/{tablet}").text
+    assert "<dt>Step that must just be held</dt><dd>9</dd>" in page
+    assert "<dt>Dose that is known to just hold it</dt><dd>55 mJ/cm²</dd>" in page
+    assert "0, 0; -60, -40; 0, 0</dd>" in client.get(f"/panels/{field}").text
+    assert client.get(f"/panels/{tablet}/record.json").json["parameters"]["target_step"] == 9
+    rows = list(csv.DictReader(StringIO(client.get("/panels/export.csv").text)))
+    told = {row["kind"]: row["parameters"] for row in rows}
+    assert json.loads(told["tablet"]) == {"target_step": 9, "reference_mj_cm2": 55}
 
 
 def test_an_uncertain_clock_is_marked_wherever_the_time_stands(client: FlaskClient, data: Path) -> None:

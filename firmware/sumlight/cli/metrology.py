@@ -196,7 +196,7 @@ def _guided(options: argparse.Namespace, bench: Bench, recipe: str, read: Callab
     planned = bench.ask("tablet_plan", recipe=recipe, zones=options.zones, **known)
     print(planned["sentence"])
     doses = planned["doses_mj_cm2"]
-    bench.begin(recipe, kind="tablet", panel="step tablet", doses_mj_cm2=doses)
+    bench.begin(recipe, kind="tablet", panel="step tablet", doses_mj_cm2=doses, parameters=known)
     ended = bench.follow()
     convention = options.convention or _ask_convention(bench)
     readings = read(len(doses))
@@ -298,7 +298,8 @@ def _field(options: argparse.Namespace, bench: Bench) -> int:
     if len(places) < 5:
         raise ValueError("name at least five places: --place 0,0 --place -60,0 … with the middle first and last")
     print("Sensor to: " + "; ".join(f"{x:g}, {y:g} mm" for x, y in places))
-    bench.begin(options.recipe, kind="field", panel="field", seconds=options.seconds, legs=len(places))
+    walk: dict[str, Any] = {"seconds": options.seconds, "legs": len(places), "parameters": {"places": places}}
+    bench.begin(options.recipe, kind="field", panel="field", **walk)
     number = bench.follow()["exposure"]["exposure_id"]
     print(bench.ask("field", exposure_id=number, places=[list(place) for place in places])["sentence"])
     return 0

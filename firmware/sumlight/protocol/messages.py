@@ -21,7 +21,7 @@ COMMANDS = {
     "watch": (),
     "trace": ("since_s",),
     "start": ("recipe", "panel", "note", "who", *SEEN),
-    "series": ("kind", "recipe", "panel", "note", "doses_mj_cm2", "seconds", "legs", "who", *SEEN),
+    "series": ("kind", "recipe", "panel", "note", "doses_mj_cm2", "seconds", "legs", "parameters", "who", *SEEN),
     "go": ("panel", *SEEN),
     "dark": (),
     "abandon": (),
@@ -82,6 +82,8 @@ COMMANDS = {
 `do` as_asked does there what the step of commissioning at hand asks of a person. `at` of
 `commission_next` is the moment a press is meant for, as the run's picture names it; one that is over is refused.
 `at_the_box` says that the person stands there: only then K1 is held for a step.
+
+`parameters` of a series are those of `protocol.run_parameters`.
 
 `calibration` and what follows it are explained in `control.server.calibration_commands`."""
 

@@ -199,6 +199,40 @@ def test_readings_that_make_no_sense_are_refused(bench: BenchBox, values: dict[s
     assert bench.refused("tablet_readings", **{**good, **values}).field == field
 
 
+def test_a_series_keeps_what_it_was_run_for_in_its_record(bench: BenchBox) -> None:
+    """Beside a note that is free to say anything."""
+    known = {"target_step": 9, "reference_mj_cm2": 55}
+    run = {"kind": "tablet", "recipe": "quick", "panel": "", "doses_mj_cm2": [5.0]}
+    bench.ready().ask("series", **run, parameters=known, note="target step 3")
+    bench.until_state("done")
+    with bench.logbook() as book:
+        row = book.recent()[0]
+    assert (row["parameters"], row["note"]) == (known, "target step 3")
+
+
+@pytest.mark.parametrize(
+    ("kind", "parameters", "field"),
+    [
+        ("tablet", {"target_step": 21}, "parameters.target_step"),
+        ("tablet", {"target_step": 9, "reference_mj_cm2": 0}, "parameters.reference_mj_cm2"),
+        ("strip", {"target_step": 9}, "parameters.target_step"),
+        ("tablet", "target step 9", "parameters"),
+    ],
+)
+def test_odd_parameters_light_nothing(bench: BenchBox, kind: str, parameters: object, field: str) -> None:
+    """They are refused with the field before a lamp is on."""
+    run = {"kind": kind, "recipe": "quick", "panel": "", "doses_mj_cm2": [5.0]}
+    assert bench.ready().refused("series", **run, parameters=parameters).field == field
+    assert bench.state == "idle"
+
+
+def test_places_of_a_field_are_as_many_as_its_legs(bench: BenchBox) -> None:
+    """A place a leg, or the map is of something else."""
+    run = {"kind": "field", "recipe": "quick", "panel": "", "seconds": 3.0, "legs": 2}
+    refused = bench.ready().refused("series", **run, parameters={"places": [[0, 0]]})
+    assert refused.field == "parameters.places"
+
+
 def test_a_tablet_from_before_new_lamps_calibrates_nothing(bench: BenchBox) -> None:
     """Its light was that of other lamps."""
     expose_zones(bench, [20.0])

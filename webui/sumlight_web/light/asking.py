@@ -50,13 +50,24 @@ def ask(
 
 
 def begin_series(
-    form: Form, kind: str, legs: Mapping[str, Any], *, panel: str, go_to: str = "", note: str = ""
+    form: Form,
+    kind: str,
+    legs: Mapping[str, Any],
+    *,
+    panel: str,
+    go_to: str = "",
+    parameters: Mapping[str, Any] | None = None,
 ) -> Response | None:
-    """Start a series of `legs` on the form's recipe and go to the Bench, or to `go_to`; None when control said no."""
+    """Start a series of `legs` on the form's recipe and go to the Bench, or to `go_to`; None when control said no.
+
+    `parameters` go into its record: whoever works the series out reads them there.
+    """
     at = {"doses": "zones", "count": "zones", "sides": "recipe"}
+    at |= {f"parameters.{name}": name for name in parameters or {}}
     recipe = form.text("recipe")
     seen = carried(recipe) | {"side": "1"}
-    asked = {"kind": kind, "recipe": recipe, "panel": panel, "note": note, **legs, **seen}
+    asked = {"kind": kind, "recipe": recipe, "panel": panel, **legs, **seen}
+    asked |= {"parameters": dict(parameters)} if parameters else {}
     asked["who"] = str(visitor().operator)
     if ask(form, "series", (), asked, at) is None:
         return None

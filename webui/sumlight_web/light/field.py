@@ -6,6 +6,7 @@ from typing import Any
 from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.run_parameters import FieldParameters, recorded
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series
 from sumlight_web.light.blueprint import ID, blueprint
@@ -32,7 +33,6 @@ PLACES = (
         "panel", N_("Panel: left, right, near, far edge"), "text", "mm", N_("Such as -60, 60, -40, 40."), optional=True
     ),
 )
-NOTE_BEGINS = "places in mm: "
 Place = tuple[float, float]
 
 
@@ -56,9 +56,8 @@ def field_start() -> Response:
     form = read(FIELD, request.form)
     places = _walk(form)
     if places:
-        note = NOTE_BEGINS + "; ".join(f"{x:g}, {y:g}" for x, y in places)
         legs = {"seconds": form.sure_number("seconds"), "legs": len(places)}
-        begun = begin_series(form, "field", legs, panel="field", note=note)
+        begun = begin_series(form, "field", legs, panel="field", parameters={"places": places})
         if begun is not None:
             return begun
     return _field_page(form, [])
@@ -99,9 +98,9 @@ def _field_page(form: Form, places: list[Place]) -> Response:
 def field_run(exposure_id: int) -> Response:
     """Before it is worked out: the places as they were proposed."""
     run = run_of(exposure_id, "field")
-    note = run["note"] or ""
-    places = note.removeprefix(NOTE_BEGINS).replace("; ", "\n") if note.startswith(NOTE_BEGINS) else ""
-    return _field_read_page(run, blank(PLACES, places=places), None)
+    known = recorded("field", run["parameters"])
+    places = known.places if isinstance(known, FieldParameters) else ()
+    return _field_read_page(run, blank(PLACES, places="\n".join(f"{x:g}, {y:g}" for x, y in places)), None)
 
 
 @blueprint.post(f"/field/{ID}")

@@ -1,12 +1,12 @@
 """Routes of the guided run with a step tablet: doses, start, readings, calibration."""
 
 import math
-import re
 from typing import Any
 
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.run_parameters import RunParameters, TabletParameters, bounds, recorded
 from sumlight_web.desk import desk
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, begin_series, recipe_named
@@ -16,7 +16,8 @@ from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.seen import usable_recipes
 
-HIGHEST_DOSE_MJ_CM2 = 5000.0
+LOWEST_STEP, HIGHEST_STEP = bounds(TabletParameters, "target_step")
+LOWEST_DOSE_MJ_CM2, HIGHEST_DOSE_MJ_CM2 = bounds(TabletParameters, "reference_mj_cm2")
 SURPRISING = 3.0
 """From so many standard deviations on, control wants to hear that the reading stands."""
 
@@ -26,8 +27,8 @@ TARGET = Input(
     "whole",
     "",
     N_("From the resist's data sheet, for a 21-step tablet."),
-    low=2,
-    high=20,
+    low=LOWEST_STEP,
+    high=HIGHEST_STEP,
 )
 REFERENCE = Input(
     "reference_mj_cm2",
@@ -35,7 +36,7 @@ REFERENCE = Input(
     unit="mJ/cm²",
     help=N_("From the data sheet. The recipe's dose, if this stays empty."),
     optional=True,
-    low=0.1,
+    low=LOWEST_DOSE_MJ_CM2,
     high=HIGHEST_DOSE_MJ_CM2,
 )
 PLAN = (
@@ -52,7 +53,6 @@ PLAN = (
         high=12,
     ),
 )
-NOTE = re.compile(r"target step (\d{1,2})(?:, reference (\d+(?:\.\d+)?) mJ/cm²)?")
 RESULT_KEYS = (
     *("sentence", "threshold_mj_cm2", "low_mj_cm2", "high_mj_cm2", "factor", "factor_sigma", "textbook_factor"),
     *("recipe_dose_mj_cm2", "surprise", "retry_factor", "applied", "calibration"),
@@ -92,10 +92,10 @@ def tablet_start() -> Response:
     if not doses or len(doses) != len(typed):
         form.add("", _("The doses did not arrive whole. Propose them again."))
     if not form.errors:
-        note = f"target step {form.text('target_step')}"
+        known: dict[str, Any] = {"target_step": form.sure_whole("target_step")}
         reference = form.number("reference_mj_cm2")
-        note += "" if reference is None else f", reference {shown(reference)} mJ/cm²"
-        begun = begin_series(form, "tablet", {"doses_mj_cm2": doses}, panel="step tablet", note=note)
+        known |= {} if reference is None else {"reference_mj_cm2": reference}
+        begun = begin_series(form, "tablet", {"doses_mj_cm2": doses}, panel="step tablet", parameters=known)
         if begun is not None:
             return begun
     return _plan_page(form, None)
@@ -111,10 +111,20 @@ def tablet_run(exposure_id: int) -> Response:
     """The form for the readings of a run."""
     run = run_of(exposure_id, "tablet")
     zones = done_sides(run)
-    told = NOTE.search(run["note"] or "")
-    values = {"target_step": told[1] if told else "8", "reference_mj_cm2": (told[2] if told else None) or ""}
+    values = _as_begun(recorded("tablet", run["parameters"]))
     values |= {f"what_{zone['side']}": "step" for zone in zones}
     return _readings_page(run, zones, blank(_readings(zones), **values), None)
+
+
+def _as_begun(known: RunParameters | None) -> dict[str, str]:
+    """Step and dose that the run was begun with. Without them in its record nothing is proposed: a guess would pass."""
+    if not isinstance(known, TabletParameters):
+        return {}
+    reference = known.reference_mj_cm2
+    return {
+        "target_step": str(known.target_step),
+        "reference_mj_cm2": "" if reference is None else shown(reference),
+    }
 
 
 @blueprint.post(f"/tablet/{ID}")

@@ -42,6 +42,7 @@ COLUMNS = (
     "doubtful",
     "simulated",
     "box_name",
+    "parameters",
     "note",
     "result",
     "side",
@@ -117,8 +118,10 @@ def _exposures(path: Path, conditions: Mapping[str, str]) -> Iterator[dict[str, 
 
 def _side_rows(found: Iterator[dict[str, Any]]) -> Iterator[list[Any]]:
     for exposure in found:
+        known = exposure["parameters"]
+        told = {"parameters": None if known is None else json.dumps(known)}
         for side in exposure["sides"]:
-            merged = exposure | dict.fromkeys(WORTH) | (side["budget"] or {}) | side
+            merged = exposure | told | dict.fromkeys(WORTH) | (side["budget"] or {}) | side
             yield [harmless(merged[name]) for name in COLUMNS]
 
 

@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
 from sumlight.protocol.messages import LONGEST_NOTE
+from sumlight.protocol.run_parameters import recorded
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk
 from sumlight_web.language import _
@@ -98,7 +99,9 @@ def note(exposure_id: int) -> Response:
 def _record(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str] | None = None) -> str:
     # Control writes a moment later than it answers: what was just given is shown as taken, not as missing.
     noted = request.method == "GET" and "noted" in request.args
-    return render_template("panels/record.html", row=row, curves=curves, errors=errors or {}, noted=noted)
+    known = recorded(row["kind"], row["parameters"])
+    shown = {"row": row, "known": known, "curves": curves, "errors": errors or {}, "noted": noted}
+    return render_template("panels/record.html", **shown)
 
 
 def _with_curves(exposure_id: int) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -17,7 +17,6 @@ from sumlight import checkedfile
 from sumlight.control.calibration.registry import Anchor, CalibrationBook
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.tablet import (
-    STEPS,
     Convention,
     Step,
     TabletReading,
@@ -31,6 +30,7 @@ from sumlight.craft.tablet import (
 )
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.run_parameters import TabletParameters, bounds
 from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
 from sumlight.store.recipe import Recipe
 
@@ -43,8 +43,7 @@ ANCHORED = ("tablet", "radiometer")
 def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
     """Doses for the zones of the next panel."""
     zones = request.whole("zones", 1, 12, 4)
-    target = request.whole("target_step", 2, STEPS - 1)
-    reference = request.number_between("reference_mj_cm2", 0.1, 5000, recipe.dose_mj_cm2)
+    target, reference = _asked_for(request, recipe)
     sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
     found = next_zones(math.log(reference * transmittance(target)), sigma, zones=zones, target_step=target)
     doses = [round(dose, 2) for dose in found.doses_mj_cm2]
@@ -56,6 +55,14 @@ def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
         "sentence": f"Expose {zones} zones of one panel, the tablet on each in turn and the rest masked: {listed} "
         f"mJ/cm². Read together they settle the dose to about ±{2 * found.expected_sigma:.0%} (k = 2).",
     }
+
+
+def _asked_for(request: Request, recipe: Recipe) -> tuple[int, float]:
+    """Target step and known dose, within the bounds of the run's parameters. Raises BadRequestError."""
+    low, high = bounds(TabletParameters, "target_step")
+    target = request.whole("target_step", int(low), int(high))
+    low, high = bounds(TabletParameters, "reference_mj_cm2")
+    return target, request.number_between("reference_mj_cm2", low, high, recipe.dose_mj_cm2)
 
 
 @dataclass(frozen=True)
@@ -125,9 +132,8 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
     if convention not in ("last_held", "first_cleared"):
         text = "'convention' must be last_held (last step held in full) or first_cleared (first step all gone)"
         raise BadRequestError("bad_value", text, field="convention")
-    target = request.whole("target_step", 1, STEPS)
     recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
-    reference = request.number_between("reference_mj_cm2", 0.01, 10_000, recipe.dose_mj_cm2)
+    target, reference = _asked_for(request, recipe)
     common = request.number_between("reference_uncertainty", 0, 1, 0.0)
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
     records, readings = _readings(request, exposure, sides, convention, utc)

@@ -48,7 +48,8 @@ class Plan:
     """A whole exposure. `sides_mode` is the recipe's `sides`; together means that all sides are lit at once.
 
     `kind` is panel for ordinary work, else what a series of legs is for; the lid is opened between legs. `tolerance`
-    is the relative error (k = 2) that the recipe allows its dose. `who` gave the word to light.
+    is the relative error (k = 2) that the recipe allows its dose. `who` gave the word to light. `parameters` is what a
+    series was run for beside its legs, as JSON text for its record.
     """
 
     panel: str
@@ -66,6 +67,7 @@ class Plan:
     kind: str = "panel"
     tolerance: float = 0.1
     who: str = ""
+    parameters: str | None = None
 
     def first_lit(self) -> str:
         """What is lit first: "A", "A+B", or the number of a leg."""

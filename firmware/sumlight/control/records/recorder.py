@@ -100,6 +100,7 @@ class Recorder:
                 simulated=self._simulated,
                 kind=plan.kind,
                 started_by=plan.who,
+                parameters=plan.parameters,
             )
         )
 

@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -20,6 +21,7 @@ from sumlight.control.server import lamp_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
 from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
+from sumlight.protocol import run_parameters
 from sumlight.protocol.messages import LONGEST_NOTE, BadRequestError, Request
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
@@ -158,6 +160,8 @@ class Commander:
             )
         except PlanError as error:
             raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        if (given := request.values.get("parameters")) is not None:
+            plan = replace(plan, parameters=run_parameters.checked(plan.kind, given, len(plan.sides)).as_json())
         refuse_other_light(request, plan, plan.first_lit())
         self.start(plan)
         return {"state": self._loop.exposure.state}

@@ -13,7 +13,7 @@ PAGE = 500
 
 _PAGES: dict[str, str] = {
     "exposures": "SELECT exposure_id AS row_id, exposure_id, label AS panel, kind, note, recipe_name, recipe_sha256,"
-    " started_utc, ended_utc, utc_unsure, outcome, doubtful, hold_s, box_name, simulated, started_by"
+    " started_utc, ended_utc, utc_unsure, outcome, doubtful, hold_s, box_name, simulated, started_by, parameters"
     " FROM exposures JOIN panels USING (panel_id) WHERE exposure_id > ? ORDER BY exposure_id LIMIT ?",
     "sides": "SELECT side_id AS row_id, exposure_id, label AS panel, side, bank, started_utc, recipe_name,"
     " target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,"

@@ -60,6 +60,7 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
                 box_name=new.box_name,
                 simulated=int(new.simulated),
                 started_by=new.started_by,
+                parameters=new.parameters,
                 started_utc=started_utc,
                 utc_unsure=int(newest is not None and started_utc < newest),  # a clock without battery
             )

@@ -31,7 +31,7 @@ __all__ = ["LogbookReader", "utc_from", "utc_text"]
 _EXPOSURE = """
     SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
            hold_s, hold_limit_s, box_name, simulated, started_by, started_utc, ended_utc, outcome, doubtful,
-           utc_unsure
+           utc_unsure, parameters
     FROM exposures JOIN panels USING (panel_id)
 """
 _SIDE = """
@@ -279,7 +279,8 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
         found: dict[int, dict[str, Any]] = {}
         for row in rows:
             flags = {name: bool(row[name]) for name in ("simulated", "doubtful", "utc_unsure")}
-            found[row["exposure_id"]] = {**dict(row), **flags, "sides": []}
+            parameters = None if row["parameters"] is None else json.loads(row["parameters"])
+            found[row["exposure_id"]] = {**dict(row), **flags, "parameters": parameters, "sides": []}
         marks = ", ".join("?" * len(found))
         for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
             shown = dict(side)

@@ -23,7 +23,8 @@ class NewSide:
 class NewExposure:
     """An exposure about to begin. `recipe_text` is the exact text that is run, `recipe_sha256` its hash.
 
-    `kind` is panel, or what a series is for; `started_by` who gave the word.
+    `kind` is panel, or what a series is for; `started_by` who gave the word. `parameters` is what a series was run for
+    beside its legs, as JSON text; None where nothing was told.
     """
 
     panel: str
@@ -37,6 +38,7 @@ class NewExposure:
     simulated: bool
     kind: str = "panel"
     started_by: str = ""
+    parameters: str | None = None
 
 
 @dataclass(frozen=True)

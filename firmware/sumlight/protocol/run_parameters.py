@@ -1,0 +1,106 @@
+"""What a series was run for, beside its legs: a model a kind, which states the bounds. Kept in the exposure's record.
+
+Whoever starts a series sends them as `parameters`; whoever works it out later finds them in its record. Pure.
+"""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Final
+
+from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
+from pydantic_core import ErrorDetails
+
+from sumlight.protocol.messages import BadRequestError
+
+FARTHEST_MM = 2000.0
+MOST_PLACES = 60
+"""A place a leg: as many as a series may have legs."""
+
+Millimetres = Annotated[float, Strict(), Field(ge=-FARTHEST_MM, le=FARTHEST_MM)]
+
+
+class RunParameters(BaseModel):
+    """Of a kind that has none; the others add theirs."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    def as_json(self) -> str:
+        """As text for the record."""
+        return self.model_dump_json(exclude_none=True)
+
+
+class TabletParameters(RunParameters):
+    """Of a run with a step tablet: the step that is to be just held, and the dose known to do it, if one is."""
+
+    target_step: int = Field(strict=True, ge=2, le=20)
+    reference_mj_cm2: float | None = Field(None, strict=True, ge=0.1, le=5000.0)
+
+
+class FieldParameters(RunParameters):
+    """Of a walk through the field: where the sensor lies in each leg, [x, y] in mm."""
+
+    places: tuple[tuple[Millimetres, Millimetres], ...] = Field(min_length=1, max_length=MOST_PLACES)
+
+
+MODELS: Final[Mapping[str, type[RunParameters]]] = {"tablet": TabletParameters, "field": FieldParameters}
+"""By kind of series; every other kind takes no parameters."""
+
+
+def checked(kind: str, given: object, legs: int) -> RunParameters:
+    """The parameters of a series of `legs` legs as they came in.
+
+    Raises BadRequestError, its field such as `parameters.target_step`.
+    """
+    if not isinstance(given, dict):
+        raise BadRequestError("bad_value", "'parameters' must be an object of names and values", field="parameters")
+    try:
+        found = MODELS.get(kind, RunParameters).model_validate(given)
+    except ValidationError as error:
+        raise _refusal(kind, error.errors(include_url=False)[0]) from error
+    if isinstance(found, FieldParameters) and len(found.places) != legs:
+        text = f"'places' holds {len(found.places)} places, but the series has {legs} legs"
+        raise BadRequestError("bad_value", text, field="parameters.places")
+    return found
+
+
+def recorded(kind: str, record: object) -> RunParameters | None:
+    """The parameters that a record holds; None where it holds none that can be used."""
+    try:
+        return None if record is None else MODELS.get(kind, RunParameters).model_validate(record)
+    except ValidationError:
+        return None
+
+
+def bounds(model: type[RunParameters], name: str) -> tuple[float, float]:
+    """The least and the most that a number among the parameters may be."""
+    rules = model.model_fields[name].metadata
+    low = next(rule.ge for rule in rules if hasattr(rule, "ge"))
+    high = next(rule.le for rule in rules if hasattr(rule, "le"))
+    return low, high
+
+
+def _refusal(kind: str, wrong: ErrorDetails) -> BadRequestError:
+    name = str(wrong["loc"][0])[:40] if wrong["loc"] else ""
+    return BadRequestError("bad_value", _words(kind, name, wrong), field=f"parameters.{name}")
+
+
+def _words(kind: str, name: str, wrong: ErrorDetails) -> str:
+    model = MODELS.get(kind, RunParameters)
+    if wrong["type"] == "extra_forbidden":
+        known = ", ".join(model.model_fields) or "none"
+        return f"'{name}' is no parameter of a {kind} series; it takes {known}"
+    if name == "places":
+        return f"'places' must be a list of 1 to {MOST_PLACES} places [x, y] in mm, none beyond {FARTHEST_MM:g}"
+    low, high = bounds(model, name)
+    match wrong["type"]:
+        case "missing":
+            return f"'{name}' is missing; it must lie between {low:g} and {high:g}"
+        case "greater_than_equal" | "less_than_equal":
+            return f"'{name}' is {_short(wrong['input'])}; it must lie between {low:g} and {high:g}"
+        case "int_type":
+            return f"'{name}' must be a whole number, not {_short(wrong['input'])}"
+    return f"'{name}' must be a number"
+
+
+def _short(value: Any) -> str:
+    text = str(value)
+    return text if len(text) <= 40 else text[:39] + "…"
