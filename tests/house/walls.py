@@ -50,7 +50,7 @@ OTHERS = {
     "sumlight.craft": (),
     "sumlight.checkedfile": ("pydantic", "yaml"),
     "sumlight.clock": (),
-    "sumlight.protocol": (),
+    "sumlight.protocol": ("pydantic",),
     "sumlight.box": ("gpiozero", "adafruit_as7341", "adafruit_extended_bus", "pydantic"),
     "sumlight.store": ("pydantic", "yaml"),
     "sumlight.twin": ("gpiozero", "pydantic"),

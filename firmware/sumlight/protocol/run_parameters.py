@@ -4,10 +4,9 @@ Whoever starts a series sends them as `parameters`; whoever works it out later f
 """
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
-from pydantic_core import ErrorDetails
 
 from sumlight.protocol.messages import BadRequestError
 
@@ -55,7 +54,10 @@ def checked(kind: str, given: object, legs: int) -> RunParameters:
     try:
         found = MODELS.get(kind, RunParameters).model_validate(given)
     except ValidationError as error:
-        raise _refusal(kind, error.errors(include_url=False)[0]) from error
+        first = error.errors(include_url=False)[0]
+        name = str(first["loc"][0])[:40]
+        text = _words(kind, name, first["type"], first["input"])
+        raise BadRequestError("bad_value", text, field=f"parameters.{name}") from error
     if isinstance(found, FieldParameters) and len(found.places) != legs:
         text = f"'places' holds {len(found.places)} places, but the series has {legs} legs"
         raise BadRequestError("bad_value", text, field="parameters.places")
@@ -78,20 +80,15 @@ def bounds(model: type[RunParameters], name: str) -> tuple[float, float]:
     return low, high
 
 
-def _refusal(kind: str, wrong: ErrorDetails) -> BadRequestError:
-    name = str(wrong["loc"][0])[:40] if wrong["loc"] else ""
-    return BadRequestError("bad_value", _words(kind, name, wrong), field=f"parameters.{name}")
-
-
-def _words(kind: str, name: str, wrong: ErrorDetails) -> str:
+def _words(kind: str, name: str, wrong: str, given: object) -> str:
     model = MODELS.get(kind, RunParameters)
-    if wrong["type"] == "extra_forbidden":
+    if wrong == "extra_forbidden":
         known = ", ".join(model.model_fields) or "none"
         return f"'{name}' is no parameter of a {kind} series; it takes {known}"
     if name == "places":
         return f"'places' must be a list of 1 to {MOST_PLACES} places [x, y] in mm, none beyond {FARTHEST_MM:g}"
     low, high = bounds(model, name)
-    match wrong["type"]:
+    match wrong:
         case "missing":
             return f"'{name}' is missing; it must lie between {low:g} and {high:g}"
         case "greater_than_equal" | "less_than_equal":
@@ -101,6 +98,6 @@ def _words(kind: str, name: str, wrong: ErrorDetails) -> str:
     return f"'{name}' must be a number"
 
 
-def _short(value: Any) -> str:
+def _short(value: object) -> str:
     text = str(value)
     return text if len(text) <= 40 else text[:39] + "…"
