@@ -92,9 +92,9 @@ def _words(kind: str, name: str, wrong: str, given: object) -> str:
         case "missing":
             return f"'{name}' is missing; it must lie between {low:g} and {high:g}"
         case "greater_than_equal" | "less_than_equal":
-            return f"'{name}' is {_short(wrong['input'])}; it must lie between {low:g} and {high:g}"
+            return f"'{name}' is {_short(given)}; it must lie between {low:g} and {high:g}"
         case "int_type":
-            return f"'{name}' must be a whole number, not {_short(wrong['input'])}"
+            return f"'{name}' must be a whole number, not {_short(given)}"
     return f"'{name}' must be a number"
 
 

@@ -48,6 +48,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
         "outcome": "completed",
         "doubtful": True,
         "utc_unsure": False,
+        "parameters": None,
         "sides": [
             {
                 "side_id": side_a,
