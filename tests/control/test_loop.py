@@ -74,6 +74,24 @@ def test_the_enable_line_rests_in_the_tick_that_ends_the_tail(bench: BenchBox, m
     assert bench.pin(ENABLE).history[-1][1] is False
 
 
+def test_the_chain_hears_in_the_tick_of_the_lid_that_k1_is_held_no_more(
+    bench: BenchBox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From then on K1 has its time to drop."""
+    heard: list[tuple[str, bool]] = []
+    real = bench.loop.chain.look
+
+    def look(now_s: float, reading: Any, **told: Any) -> Any:
+        heard.append((told["lid"], told["k1_held"]))
+        return real(now_s, reading, **told)
+
+    monkeypatch.setattr(bench.loop.chain, "look", look)
+    bench.light_up().happen("lid_opens")
+    bench.run(0.05)
+    assert ("shut", True) in heard
+    assert all(not held for lid, held in heard if lid != "shut")
+
+
 def test_a_meter_that_is_gone_is_looked_for_once_a_second(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """Setting it up takes tens of milliseconds of bus time."""
     bench.ready().happen("meter_disappears")

@@ -48,6 +48,15 @@ def test_an_open_contact_is_found_in_the_same_look_and_stays_present(reading: Si
     assert chain.present == set()
 
 
+def test_trouble_that_is_over_is_present_no_more_although_all_is_as_it_was_before() -> None:
+    """A chain that says the same again is heard once: not beyond something else that it said in between."""
+    chain = Chain()
+    assert look(chain, 1.0) == []
+    assert look(chain, 2.0, WELL._replace(stop_released=False)) == ["emergency_stop"]
+    assert look(chain, 3.0) == []
+    assert chain.present == set()
+
+
 def test_signals_left_out_find_nothing() -> None:
     """Not known is not trouble here; the page shows that they are left out."""
     chain = Chain()
