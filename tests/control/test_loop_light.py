@@ -181,13 +181,16 @@ def test_what_is_kept_of_the_light_is_net_of_darkness_and_at_the_resist(bench: B
     assert net == pytest.approx(rate, rel=0.004)
 
 
-def test_what_lamps_gave_last_is_kept_for_the_book(bench: BenchBox) -> None:
-    """Basic counts of the 415 nm channel, which by the anchor are the light at the glass."""
+@pytest.mark.parametrize("stray_mw_cm2", [0.0, 0.03])
+def test_what_lamps_gave_last_is_kept_for_the_book(bench: BenchBox, stray_mw_cm2: float) -> None:
+    """Basic counts of the 415 nm channel without those of darkness: by the anchor, the light of the lamps alone."""
+    if stray_mw_cm2:
+        bench.ready().happen("daylight_enters", level_mw_cm2=stray_mw_cm2)
     bench.start().until_state("done")
     watch, side = bench.loop.banks["lower"], bench.side()
     assert watch.settled_basic_counts is not None
     glass = watch.settled_basic_counts * watch.anchor.mw_cm2_per_basic_count
-    assert glass == pytest.approx(side.cut_mw_cm2 / side.plan.transmission, rel=0.02)
+    assert glass == pytest.approx(side.cut_mw_cm2 / side.plan.transmission, rel=0.006)
 
 
 def test_lamps_that_never_lit_leave_nothing_for_the_book(bench: BenchBox) -> None:
@@ -237,6 +240,16 @@ def test_a_look_at_the_sensors_own_led_ends_with_whatever_might_be_seen(bench: B
     bench.run(0.05)
     assert chip._led_ma == 0
     assert bench.loop.banks["lower"].led.phase == "failed"
+
+
+def test_a_gain_lesson_learns_from_the_readings_under_light(bench: BenchBox) -> None:
+    """Each step of the gain is a doubling by the data sheet (AS7341, DS000504), and nearly so on the simulated chip."""
+    bench.light_up()
+    lesson = bench.loop.banks["lower"].lesson
+    lesson.begin(bench.loop.banks["lower"].meter.gain_code)
+    bench.until(lambda: lesson.phase != "running", 30.0)
+    assert lesson.steps
+    assert all(abs(step.ln_error) < 0.05 for step in lesson.steps)
 
 
 def test_a_gain_lesson_ends_with_the_light(bench: BenchBox) -> None:
