@@ -6,6 +6,7 @@ it counts, for under load a real-time test may fail without any mutant.
 """
 
 import contextlib
+import functools
 import importlib.abc
 import importlib.machinery
 import importlib.util
@@ -223,13 +224,22 @@ def _functions(names: dict[str, Any], module: str) -> Iterator[FunctionType]:
         if isinstance(thing, type) and thing.__module__ == module:
             yield from _functions(dict(vars(thing)), module)
             continue
-        inner = (
-            getattr(thing, "fget", None) or getattr(thing, "func", None) or getattr(thing, "__func__", None) or thing
-        )
-        while hasattr(inner, "__wrapped__"):
-            inner = inner.__wrapped__
+        inner = _inner(thing)
         if isinstance(inner, FunctionType) and inner.__module__ == module and inner.__code__.co_filename[:1] == "/":
             yield inner
+
+
+def _inner(thing: object) -> object:
+    """What a person wrote, without what decorators have put around it; nothing is asked of other objects."""
+    if isinstance(thing, property):
+        thing = thing.fget
+    elif isinstance(thing, functools.cached_property):
+        thing = thing.func
+    elif isinstance(thing, staticmethod | classmethod):
+        thing = thing.__func__
+    while isinstance(thing, FunctionType) and hasattr(thing, "__wrapped__"):
+        thing = thing.__wrapped__
+    return thing
 
 
 def _noticed_when_imported_anew(mutant: Mutant) -> bool:
