@@ -85,3 +85,42 @@ def test_a_box_whose_operators_cannot_be_read_does_not_pass_for_a_new_one(client
     answer = client.post("/bench/go", headers=ORIGIN)
     assert answer.status_code == 401
     assert "Log in to do that. Nothing was done." in answer.text
+
+
+@pytest.mark.parametrize("first_run", [True, False])
+def test_scripts_are_refused_with_what_failed_why_and_where_to_go(app: Flask, first_run: bool) -> None:
+    """All that the Bench needs to tell it; nothing was done."""
+    if not first_run:
+        set_up(app)
+    answer = app.test_client().post("/bench/go", headers=ORIGIN | {"Accept": "application/json"})
+    assert answer.status_code == 401
+    why = "This box has no operator yet." if first_run else "Log in to do that."
+    error = {
+        "code": "log_in",
+        "field": None,
+        "message": f"{why} Nothing was done.",
+        "remedy": "Open the page Access.",
+        "href": "/access/",
+    }
+    assert answer.json == {"ok": False, "error": error, "errors": [error]}
+
+
+def test_logging_out_takes_the_cookie_out_of_the_browser(app: Flask) -> None:
+    """By its name and path, which is how a browser knows it (RFC 6265, 5.3); and there it begins for the whole page."""
+    set_up(app)
+    client = browser(app, (PROXY, None))
+    assert log_in(client) == 303
+    assert client.get_cookie("sumlight_session") is not None
+    client.post("/access/logout", headers=ORIGIN)
+    assert client.get_cookie("sumlight_session") is None
+
+
+def test_the_cookie_lasts_as_long_as_a_session_may(app: Flask) -> None:
+    """90 days; over HTTPS, whatever the letters a proxy says it in, it goes nowhere else."""
+    set_up(app)
+    data = {"name": "Ada", "password": PASSWORD}
+    for named, secure in (("https", True), ("HTTPS", True), ("http", False)):
+        headers = {"X-Forwarded-Proto": named, "Origin": f"{named.lower()}://localhost"}
+        cookie = app.test_client().post("/access/login", data=data, headers=headers).headers["Set-Cookie"]
+        assert f"Max-Age={90 * 86400}" in cookie
+        assert ("Secure" in cookie) is secure

@@ -135,4 +135,4 @@ def log_in(response: BaseResponse, name: str, epoch: str) -> None:
 def log_out(response: BaseResponse) -> None:
     """End this browser's session, and any copy of its cookie. Raises OperatorsError."""
     access_of(current_app).sessions.end(request.cookies.get(COOKIE, ""))
-    response.delete_cookie(COOKIE, httponly=True, samesite="Strict")
+    response.delete_cookie(COOKIE)
