@@ -35,18 +35,23 @@ class Machine(TickRate):
     [
         (195.0, []),
         (175.0, ["only just fast enough"]),
-        (150.0, ["getting too slow", "too slow"]),  # the second when light has ended
+        (150.0, ["too slow"]),  # told once more when light has ended
     ],
 )
 def test_expose_tells_the_rate_where_it_is_near_or_below_what_is_needed(
     box: BenchBox, capsys: pytest.CaptureFixture[str], ticks_hz: float, told: list[str]
 ) -> None:
-    """Each once, with the figure, beside the bar; nothing on a machine that is fast enough."""
+    """With the figure, beside the bar; nothing on a machine that is fast enough.
+
+    Snapshots come ten times a real second, here while the box lives through any number of its own: the word before
+    light has ended may be missed, which `test_each_word_comes_once_until_it_gets_worse` looks at.
+    """
     box.loop.rate = Machine(ticks_hz)
     at_terminal(box, lambda: main(["expose", "long", "--data", str(box.data)]))
     said = " ".join(capsys.readouterr().err.split())
-    assert re.findall(rf"This computer is ([a-z ]+): {ticks_hz:.0f} ticks a second, {NEEDED}", said) == told
-    assert said.count("ticks a second") == len(told)
+    words = re.findall(rf"This computer is ([a-z ]+): {ticks_hz:.0f} ticks a second, {NEEDED}", said)
+    assert said.count("ticks a second") == len(words)
+    assert [word for word in words if word != "getting too slow"] == told
 
 
 def test_a_guided_series_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
