@@ -40,7 +40,8 @@ OURS = {
 """For each package of ours, beside itself: other packages, or single modules of them."""
 
 PURE = (
-    *("bisect", "collections", "dataclasses", "datetime", "functools", "itertools", "math", "statistics", "typing"),
+    *("bisect", "collections", "dataclasses", "datetime", "functools", "itertools", "math", "operator", "statistics"),
+    "typing",
     "__future__",
 )
 """What pure code takes from Python itself: no clock, no pins, no disk, no database, no socket."""
