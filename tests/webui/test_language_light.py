@@ -62,7 +62,7 @@ def german(text: str) -> str:
 
 def english_on(page: str) -> list[str]:
     """Text nodes of a German page in which English is left; what is marked as English, or is a file, may be."""
-    page = re.sub(r'(?s)<(script|style|pre|textarea)\b.*?</\1>|<span lang="en">.*?</span>', "", page)
+    page = re.sub(r'(?s)<(script|style|pre|textarea)\b.*?</\1>|<(span|div) lang="en">.*?</\2>', "", page)
     return [node for node in (unescape(n).strip() for n in re.findall(r">([^<>]+)<", page)) if english_in(node)]
 
 
@@ -70,7 +70,9 @@ def test_the_look_for_english_words_finds_some() -> None:
     """In every English sentence that the pages of Light show, so that silence means something."""
     assert english_in("Doses are counted by this from now on.") == ["are", "by", "this", "from", "on"]
     assert english_in("Die Dosis ist relativ, 4 % in der Hand; an der Lampe war es warm.") == []
-    assert english_on('<p>Gut</p><p>Not all is well</p><span lang="en">the rest</span>') == ["Not all is well"]
+    assert english_on(
+        '<p>Gut</p><p>Not all is well</p><span lang="en">the rest</span><div lang="en"><p>of it</p></div>'
+    ) == ["Not all is well"]
 
 
 INVENTED = {"Lay in a panel, shut the lid, choose a recipe and press start.", "first of the day"}
