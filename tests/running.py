@@ -1,4 +1,4 @@
-"""A real `sumlight twin` in its own processes, for tests and benchmarks that are about real processes and real time."""
+"""A real `sumlight box twin` in its own processes, for what is about real processes and real time."""
 
 import contextlib
 import os
@@ -29,14 +29,24 @@ def first_in_line(pid: int) -> None:
 
 
 class RunningTwin:
-    """`sumlight twin` over `data`; a context manager that leaves no process behind."""
+    """`sumlight box twin` over `data`; a context manager that leaves no process behind."""
 
     def __init__(self, data: Path, *, speed: float, scenario: Path | None = None, box: Path | None = None) -> None:
         self.data = data
         self.socket = data / "control.sock"
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
-        self._command = [sys.executable, "-m", "sumlight.cli", "twin", "--data", str(data), "--speed", str(speed)]
+        self._command = [
+            sys.executable,
+            "-m",
+            "sumlight.cli",
+            "box",
+            "twin",
+            "--data",
+            str(data),
+            "--speed",
+            str(speed),
+        ]
         self._command += ["--port", str(self.port)]
         self._command += ["--scenario", str(scenario)] if scenario else []
         self._command += ["--box", str(box)] if box else []
@@ -105,7 +115,7 @@ class RunningTwin:
             return False
 
     def kill_starter(self) -> None:
-        """SIGKILL to `sumlight twin` itself, which then cannot end its children."""
+        """SIGKILL to `sumlight box twin` itself, which then cannot end its children."""
         if self._process is not None:
             self._process.kill()
             self._process.wait()
@@ -145,7 +155,7 @@ class RunningTwin:
         until_s = time.monotonic() + START_LIMIT_S
         while time.monotonic() < until_s:
             if self._process is None or self._process.poll() is not None:
-                raise RuntimeError("sumlight twin ended at once")
+                raise RuntimeError("sumlight box twin ended at once")
             with contextlib.suppress(RuntimeError, psutil.NoSuchProcess):
                 first_in_line(self.control_pid())
             try:
@@ -153,4 +163,4 @@ class RunningTwin:
                     return
             except (OSError, ControlGoneError):
                 time.sleep(0.05)
-        raise TimeoutError(f"sumlight twin did not come up within {START_LIMIT_S} s")
+        raise TimeoutError(f"sumlight box twin did not come up within {START_LIMIT_S} s")

@@ -1,4 +1,4 @@
-"""`sumlight check`, and every example file of the repository."""
+"""`sumlight setup check`, and every example file of the repository."""
 
 from pathlib import Path
 
@@ -17,16 +17,16 @@ def test_every_example_file_of_the_repository_is_usable(capsys: pytest.CaptureFi
     assert len(boxes) >= 3
     assert scenarios
     for box in boxes:
-        assert main(["check", "--box", str(box)]) == 0
+        assert main(["setup", "check", "--box", str(box)]) == 0
     for scenario in scenarios:
-        assert main(["check", "--scenario", str(scenario)]) == 0
-    assert main(["check", "--box", str(demo.TWO_BANK_BOX), "--recipes", str(demo.RECIPES)]) == 0
+        assert main(["setup", "check", "--scenario", str(scenario)]) == 0
+    assert main(["setup", "check", "--box", str(demo.TWO_BANK_BOX), "--recipes", str(demo.RECIPES)]) == 0
     assert "usable" in capsys.readouterr().out
 
 
 def test_check_tells_what_a_box_cannot_run(capsys: pytest.CaptureFixture[str]) -> None:
     """A recipe for two banks against the one-bank box."""
-    assert main(["check", "--box", str(demo.BOX), "--recipes", str(demo.RECIPES)]) == 1
+    assert main(["setup", "check", "--box", str(demo.BOX), "--recipes", str(demo.RECIPES)]) == 1
     printed = capsys.readouterr()
     assert "together-25.yaml: sides: 'together' lights both sides at once" in printed.err
     assert "blue-38.yaml: usable" in printed.out
@@ -34,5 +34,5 @@ def test_check_tells_what_a_box_cannot_run(capsys: pytest.CaptureFixture[str]) -
 
 def test_check_of_nothing_says_what_to_name(capsys: pytest.CaptureFixture[str]) -> None:
     """An empty check would pass for the wrong reason."""
-    assert main(["check"]) == 2
+    assert main(["setup", "check"]) == 2
     assert "name --box, --recipe, --recipes or --scenario" in capsys.readouterr().err

@@ -1,4 +1,4 @@
-"""`sumlight commission`: on the twin, and by a person at a terminal."""
+"""`sumlight setup commission`: on the twin, and by a person at a terminal."""
 
 import json
 from collections.abc import Iterator
@@ -15,7 +15,7 @@ from tests.control.bench_box import BenchBox
 
 def test_the_twin_is_commissioned_and_the_report_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit status 0, every step told, a file in the data folder."""
-    assert main(["commission", "--twin", "--data", str(tmp_path), "--who", "A. Nyone"]) == 0
+    assert main(["setup", "commission", "--twin", "--data", str(tmp_path), "--who", "A. Nyone"]) == 0
     told = capsys.readouterr().out
     assert "17/17 No harmful light leaks out" in told
     assert told.count("passed  ") == 17
@@ -39,7 +39,7 @@ def test_a_box_with_a_hard_wired_part_missing_fails_in_plain_words(
     """Lid, stop, cut-out and mirror, as hardware/drawings/mains.svg draws them: which part, and what to do."""
     scenario = tmp_path / "scenario.yaml"
     scenario.write_text(f"{missing}\n", encoding="utf-8")
-    assert main(["commission", "--twin", "--scenario", str(scenario)]) == 1
+    assert main(["setup", "commission", "--twin", "--scenario", str(scenario)]) == 1
     told = capsys.readouterr().out
     (failed,) = [line for line in told.splitlines() if line.startswith("FAILED")]
     assert step in failed
@@ -54,7 +54,7 @@ def test_a_cut_out_without_a_button_is_left_to_the_electrician(
     """Nothing failed; report and terminal are headed incomplete, and nobody loosened a wire."""
     scenario = tmp_path / "scenario.yaml"
     scenario.write_text("cut_out_button: false\n", encoding="utf-8")
-    assert main(["commission", "--twin", "--scenario", str(scenario), "--data", str(tmp_path / "data")]) == 0
+    assert main(["setup", "commission", "--twin", "--scenario", str(scenario), "--data", str(tmp_path / "data")]) == 0
     told = capsys.readouterr().out
     assert "not proved  The thermal cut-out alone drops K1: not proved here: by the electrician, mains off" in told
     assert "Commissioning is INCOMPLETE" in told
@@ -67,7 +67,7 @@ def test_a_cut_out_without_a_button_is_left_to_the_electrician(
 
 def test_a_leak_fails_it(capsys: pytest.CaptureFixture[str]) -> None:
     """Exit status 1; with --json one object."""
-    assert main(["commission", "--twin", "--leak", "5", "--json"]) == 1
+    assert main(["setup", "commission", "--twin", "--leak", "5", "--json"]) == 1
     picture = json.loads(capsys.readouterr().out)
     assert picture["run"]["outcome"] == "failed"
     assert "3 minutes a day" in picture["run"]["results"][-1]["found"]
@@ -75,7 +75,7 @@ def test_a_leak_fails_it(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_without_a_running_box_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit status 2."""
-    assert main(["commission", "--data", str(tmp_path), "--who", "A"]) == 2
+    assert main(["setup", "commission", "--data", str(tmp_path), "--who", "A"]) == 2
     assert "start it first" in capsys.readouterr().err
 
 

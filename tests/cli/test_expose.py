@@ -1,4 +1,4 @@
-"""`sumlight expose` on the twin, as a script would use it."""
+"""`sumlight panel expose` on the twin, as a script would use it."""
 
 import json
 from pathlib import Path
@@ -28,7 +28,7 @@ SIDE_KEYS = {
 
 def expose(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, dict[str, object]]:
     """Run the command with --json; returns exit status and result."""
-    status = main(["expose", "--twin", "--json", *map(str, arguments)])
+    status = main(["panel", "expose", "--twin", "--json", *map(str, arguments)])
     printed = capsys.readouterr().out
     assert printed.count("\n") == 1, "one JSON object and nothing else"
     return status, json.loads(printed)
@@ -113,7 +113,7 @@ def test_a_bad_recipe_is_told_with_line_and_field_and_nothing_is_lit(
     """Exit status 2, every message on standard error, nothing on standard output."""
     recipe = tmp_path / "bad.yaml"
     recipe.write_text(text)
-    assert main(["expose", "--twin", "--json", "--recipe", str(recipe)]) == 2
+    assert main(["panel", "expose", "--twin", "--json", "--recipe", str(recipe)]) == 2
     printed = capsys.readouterr()
     assert words in printed.err
     assert printed.out == ""
@@ -121,7 +121,7 @@ def test_a_bad_recipe_is_told_with_line_and_field_and_nothing_is_lit(
 
 def test_a_recipe_for_two_banks_is_refused_on_a_one_bank_box(capsys: pytest.CaptureFixture[str]) -> None:
     """With what to do instead."""
-    assert main(["expose", "--twin", "--recipe", str(demo.RECIPES / "together-25.yaml")]) == 2
+    assert main(["panel", "expose", "--twin", "--recipe", str(demo.RECIPES / "together-25.yaml")]) == 2
     assert "needs two lamp banks; this box has one. Use 'turned', or add a bank" in capsys.readouterr().err
 
 
@@ -129,11 +129,11 @@ def test_a_scenario_with_an_unknown_key_is_refused(capsys: pytest.CaptureFixture
     """A typing mistake must not silently simulate something else."""
     scenario = tmp_path / "scenario.yaml"
     scenario.write_text("room_f: 70\n")
-    assert main(["expose", "--twin", "--scenario", str(scenario)]) == 2
+    assert main(["panel", "expose", "--twin", "--scenario", str(scenario)]) == 2
     assert "scenario.yaml, line 1: room_f: unknown key; known here: seed, lamp_hours" in capsys.readouterr().err
 
 
 def test_expose_without_a_running_box_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """Exit status 2 and what to do."""
-    assert main(["expose", "blue-38", "--data", str(tmp_path)]) == 2
+    assert main(["panel", "expose", "blue-38", "--data", str(tmp_path)]) == 2
     assert "no box is running at" in capsys.readouterr().err

@@ -1,4 +1,4 @@
-"""`sumlight lamps`, `replay`, `backup`, `restore` and `tidy` from the terminal."""
+"""`sumlight lamps` and `sumlight records` from the terminal."""
 
 import csv
 import json
@@ -29,7 +29,7 @@ def worked(tmp_path: Path) -> Path:
 
 def test_replay_finds_every_dose_again(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit status 0."""
-    assert main(["replay", "--data", str(worked)]) == 0
+    assert main(["records", "replay", "--data", str(worked)]) == 0
     assert "1 stretches of light give the stored dose, 0 do not" in capsys.readouterr().out
 
 
@@ -37,28 +37,28 @@ def test_replay_tells_a_dose_that_differs(worked: Path, capsys: pytest.CaptureFi
     """Exposure, side and both doses; exit status 1."""
     with Logbook(worked / "logbook.sqlite") as book:
         book._link.execute("UPDATE light_stretches SET to_mj_cm2 = to_mj_cm2 + 0.001")
-    assert main(["replay", "--data", str(worked), "--exposure", "1"]) == 1
+    assert main(["records", "replay", "--data", str(worked), "--exposure", "1"]) == 1
     assert "exposure 1 side A" in capsys.readouterr().out
-    assert main(["replay", "--data", str(worked), "--exposure", "7"]) == 2
+    assert main(["records", "replay", "--data", str(worked), "--exposure", "7"]) == 2
 
 
 def test_backup_and_restore_round_trip(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The other file is kept and named."""
     copy = worked / "copy.sqlite"
-    assert main(["backup", str(copy), "--data", str(worked)]) == 0
-    assert main(["backup", str(copy), "--data", str(worked)]) == 2
-    assert main(["restore", str(copy), "--data", str(worked)]) == 0
+    assert main(["records", "backup", str(copy), "--data", str(worked)]) == 0
+    assert main(["records", "backup", str(copy), "--data", str(worked)]) == 2
+    assert main(["records", "restore", str(copy), "--data", str(worked)]) == 0
     assert "is kept as" in capsys.readouterr().out
     assert len(list(worked.glob("logbook.replaced-*.sqlite"))) == 1
 
 
 def test_restore_is_refused_while_the_box_runs(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Somebody answers at the socket."""
-    assert main(["backup", str(worked / "copy.sqlite"), "--data", str(worked)]) == 0
+    assert main(["records", "backup", str(worked / "copy.sqlite"), "--data", str(worked)]) == 0
     bench = BenchBox(worked)
     bench.daemon.serve(worked / "control.sock")
     try:
-        assert main(["restore", str(worked / "copy.sqlite"), "--data", str(worked)]) == 2
+        assert main(["records", "restore", str(worked / "copy.sqlite"), "--data", str(worked)]) == 2
     finally:
         bench.close()
     assert "stop it first" in capsys.readouterr().err
@@ -67,10 +67,10 @@ def test_restore_is_refused_while_the_box_runs(worked: Path, capsys: pytest.Capt
 def test_tidy_needs_a_yes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """And a sensible age."""
     fill(tmp_path / "logbook.sqlite", 2)
-    assert main(["tidy", "--older-than-days", "1", "--data", str(tmp_path)]) == 2
+    assert main(["records", "tidy", "--older-than-days", "1", "--data", str(tmp_path)]) == 2
     with Logbook(tmp_path / "logbook.sqlite") as book:
         book._link.execute("UPDATE exposures SET ended_utc = '2020-01-01T08:00:00.000000Z' WHERE exposure_id = 1")
-    asked = ["tidy", "--older-than-days", "365", "--data", str(tmp_path)]
+    asked = ["records", "tidy", "--older-than-days", "365", "--data", str(tmp_path)]
     assert main(asked) == 0
     told = capsys.readouterr().out
     assert told.startswith("1 pieces of traces")
@@ -88,24 +88,24 @@ def test_compacting_says_what_it_won_and_waits_for_a_box_at_rest(
     bench = BenchBox(worked)
     bench.daemon.serve(worked / "control.sock")
     try:
-        assert main(["tidy", "--compact", "--data", str(worked)]) == 2
+        assert main(["records", "compact", "--data", str(worked)]) == 2
     finally:
         bench.close()
     assert "stop it first" in capsys.readouterr().err
-    assert main(["tidy", "--compact", "--data", str(worked)]) == 0
+    assert main(["records", "compact", "--data", str(worked)]) == 0
     assert "MB won" in capsys.readouterr().out
 
 
 def test_logbook_tells_what_it_holds_and_what_was_done_to_it(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Size, newest exposure, care."""
-    assert main(["logbook", "--data", str(worked)]) == 0
+    assert main(["records", "show", "--data", str(worked)]) == 0
     told = capsys.readouterr().out
     assert "1 exposures, the newest of 20" in told
     assert "nothing was done to it yet" in told
     assert "  dose: 1 of the 12 values that limits need" in told
     with Logbook(worked / "logbook.sqlite") as book:
         book.note_upkeep("checked", "sound", later(0))
-    assert main(["logbook", "--data", str(worked)]) == 0
+    assert main(["records", "show", "--data", str(worked)]) == 0
     assert "  2026-11-25 08:00 UTC, checked: sound" in capsys.readouterr().out
 
 
@@ -118,20 +118,20 @@ def test_lamps_tells_banks_and_tubes_and_writes_csv(tmp_path: Path, capsys: pyte
             book.add_lamp_use("lower", 3600 * 3, 4)
             light = 5 * (1 - 0.0006 * day) * (1.003 if day % 3 else 0.997)
             book.add_lamp_reading(LampReading("lower", side_id, later(86_400 * day), light, 60.0, 0.9, 200.0))
-    assert main(["lamps", "--data", str(tmp_path)]) == 0
+    assert main(["lamps", "show", "--data", str(tmp_path)]) == 0
     told = capsys.readouterr().out
     assert "of new" in told
     assert "place 1: T8 'No 7', UV-A, 360 h" in told
-    assert main(["export", "lamps", str(tmp_path / "lamps.csv"), "--data", str(tmp_path)]) == 0
+    assert main(["records", "export", "lamps", str(tmp_path / "lamps.csv"), "--data", str(tmp_path)]) == 0
     lines = (tmp_path / "lamps.csv").read_text().splitlines()
     assert len(lines) == 121
     assert lines[0].startswith("bank,read_utc,lamp_hours")
     capsys.readouterr()
-    assert main(["export", "lamps", "-", "--data", str(tmp_path)]) == 0
+    assert main(["records", "export", "lamps", "-", "--data", str(tmp_path)]) == 0
     assert capsys.readouterr().out.count("\n") == 121
-    assert main(["export", "tubes", str(tmp_path / "tubes.jsonl"), "--data", str(tmp_path)]) == 0
+    assert main(["records", "export", "tubes", str(tmp_path / "tubes.jsonl"), "--data", str(tmp_path)]) == 0
     assert json.loads((tmp_path / "tubes.jsonl").read_text())["label"] == "No 7"
-    assert main(["lamps", "--data", str(tmp_path), "--level", "120"]) == 2
+    assert main(["lamps", "show", "--data", str(tmp_path), "--level", "120"]) == 2
 
 
 def test_lamps_keeps_to_the_level_that_was_set_unless_told_another(
@@ -141,21 +141,21 @@ def test_lamps_keeps_to_the_level_that_was_set_unless_told_another(
     live(tmp_path / "logbook.sqlite")
     text = lamp_settings.as_text(LampSettings(replace_at_percent=60))
     (tmp_path / lamp_settings.FILE).write_text(text, encoding="utf-8")
-    assert main(["lamps", "--data", str(tmp_path)]) == 0
+    assert main(["lamps", "show", "--data", str(tmp_path)]) == 0
     told = capsys.readouterr().out
     assert "Replacement level of 60% in" in told
     assert "At the present use of 14." in told
-    assert main(["lamps", "--data", str(tmp_path), "--level", "75"]) == 0
+    assert main(["lamps", "show", "--data", str(tmp_path), "--level", "75"]) == 0
     assert "Replacement level of 75% in" in capsys.readouterr().out
     (tmp_path / lamp_settings.FILE).write_text("replace_at_percent: 7\n", encoding="utf-8")
-    assert main(["lamps", "--data", str(tmp_path)]) == 2
+    assert main(["lamps", "show", "--data", str(tmp_path)]) == 2
     assert "line 1: replace_at_percent" in capsys.readouterr().err
-    assert main(["lamps", "--data", str(tmp_path), "--level", "75"]) == 0
+    assert main(["lamps", "show", "--data", str(tmp_path), "--level", "75"]) == 0
 
 
 def test_tubes_are_recorded_through_the_running_box(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Not past it; without a box it says so."""
-    asked = ["lamps", "--data", str(worked), "--fitted", "lower", "--all", "6", "--type", "T8", "--class", "UV-A"]
+    asked = ["lamps", "tubes", "lower", "--data", str(worked), "--all", "6", "--type", "T8", "--class", "UV-A"]
     assert main(asked) == 2
     assert "no box is running" in capsys.readouterr().err
 
@@ -166,10 +166,10 @@ def test_no_cell_of_an_export_is_a_formula(tmp_path: Path, name: str) -> None:
     with Logbook(tmp_path / "logbook.sqlite") as book:
         begun = book.begin(new_exposure(name, sides="A"))
         book.put_sides([SideState(begun.side_ids["A"], "done", -0.5, 0.0, 1.0, 0, 0.0)], later(1))
-    assert main(["export", "sides", str(tmp_path / "out.csv"), "--data", str(tmp_path)]) == 0
+    assert main(["records", "export", "sides", str(tmp_path / "out.csv"), "--data", str(tmp_path)]) == 0
     with (tmp_path / "out.csv").open(newline="", encoding="utf-8") as file:
         row = next(csv.DictReader(file))
     assert row["panel"] == f"'{name}"
     assert row["dose_mj_cm2"] == "-0.5"
-    assert main(["export", "sides", str(tmp_path / "out.jsonl"), "--data", str(tmp_path)]) == 0
+    assert main(["records", "export", "sides", str(tmp_path / "out.jsonl"), "--data", str(tmp_path)]) == 0
     assert json.loads((tmp_path / "out.jsonl").read_text(encoding="utf-8"))["panel"] == name

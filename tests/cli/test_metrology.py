@@ -1,4 +1,4 @@
-"""`sumlight tablet`, `calibrate` and their like: on a twin of their own, and on a box that runs."""
+"""`sumlight panel tablet`, `light calibration` and their like: on a twin of their own, and on a box that runs."""
 
 import threading
 from collections.abc import Iterator
@@ -48,7 +48,7 @@ def data(tmp_path: Path) -> Iterator[Path]:
 
 def test_a_guided_tablet_run_on_the_twin_ends_calibrated(capsys: pytest.CaptureFixture[str]) -> None:
     """Within the 8 % (k = 2) that the command itself states, against the twin's own truth."""
-    assert main(["tablet", "--twin"]) == 0
+    assert main(["panel", "tablet", "--twin"]) == 0
     said = capsys.readouterr().out
     assert "The calibration was set by it." in said
     share = float(said.split("now counts ")[1].split("%")[0])
@@ -62,12 +62,12 @@ def test_a_running_box_is_asked_and_told(data: Path, capsys: pytest.CaptureFixtu
         assert main([*arguments, "--data", str(data)]) == 0
         return capsys.readouterr().out
 
-    assert "the number in box.yaml" in said("calibrate")
-    assert "later ones are compared with it" in said("selfcheck")
-    assert "Put this dose into the recipe" in said("teach", "blue-38", "--seconds", "5")
-    assert "Doses are relative" in said("calibrate", "--recipe", "blue-38")
-    assert "set 0, 100.0 h" in said("lamps")
-    assert "set 1, 0.0 h, 0 strikes" in said("lamps", "--new", "invented tubes")
+    assert "the number in box.yaml" in said("light", "calibration")
+    assert "later ones are compared with it" in said("light", "self-check")
+    assert "Put this dose into the recipe" in said("panel", "teach", "blue-38", "--seconds", "5")
+    assert "Doses are relative" in said("light", "calibration", "blue-38")
+    assert "set 0, 100.0 h" in said("lamps", "show")
+    assert "set 1, 0.0 h, 0 strikes" in said("lamps", "new", "invented tubes")
 
 
 def test_a_tablet_is_read_at_the_terminal(
@@ -76,7 +76,7 @@ def test_a_tablet_is_read_at_the_terminal(
     """One zone; the convention is asked for, a slip of the finger asked again."""
     answers = iter(["x", "h", "seven", "7h"])
     monkeypatch.setattr(benches.RunningBench, "question", lambda _self, _text: next(answers))
-    assert main(["tablet", "blue-38", "--zones", "1", "--data", str(data)]) == 0
+    assert main(["panel", "tablet", "blue-38", "--zones", "1", "--data", str(data)]) == 0
     said = capsys.readouterr().out
     assert "'seven' is no reading." in said
     assert "zone 1: 7, the next one half" in said
@@ -87,13 +87,13 @@ def test_a_tablet_is_read_at_the_terminal(
 
 def test_without_a_running_box_each_command_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit status 2."""
-    assert main(["calibrate", "--data", str(tmp_path)]) == 2
+    assert main(["light", "calibration", "--data", str(tmp_path)]) == 2
     assert "no box is running at" in capsys.readouterr().err
 
 
 def test_a_gap_costs_more_than_seconds(capsys: pytest.CaptureFixture[str]) -> None:
     """50 µm of air at 30°: 50 tan 30° = 28.9 µm at each edge (similar triangles)."""
-    assert main(["contact", "--half-angle", "30", "--gap", "50"]) == 0
+    assert main(["light", "contact", "--half-angle", "30", "--gap", "50"]) == 0
     said = capsys.readouterr().out
     assert "28.9 µm at each edge" in said
     assert "draw the vacuum longer" in said
@@ -102,9 +102,9 @@ def test_a_gap_costs_more_than_seconds(capsys: pytest.CaptureFixture[str]) -> No
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["teach", "--twin", "--seconds", "5"], "Put this dose into the recipe"),
-        (["strip", "--twin", "--first", "30", "--zones", "5"], "begins to hold between 42.5 and 50.6 mJ/cm²"),
-        (["transmission", "--twin", "--seconds", "4"], "This sheet passes UV: 90% of the light comes through"),
+        (["panel", "teach", "--twin", "--seconds", "5"], "Put this dose into the recipe"),
+        (["panel", "strip", "--twin", "--first", "30", "--zones", "5"], "begins to hold between 42.5 and 50.6 mJ/cm²"),
+        (["light", "transmission", "--twin", "--seconds", "4"], "This sheet passes UV: 90% of the light comes through"),
     ],
 )
 def test_every_guided_series_runs_on_a_twin_of_its_own(
@@ -119,27 +119,27 @@ def test_a_field_is_walked_on_a_twin_of_its_own(capsys: pytest.CaptureFixture[st
     """The twin's hands carry the sensor: the edge of a tube bank is darker than its middle."""
     places = ["0,0", "-120,-60", "120,-60", "-120,60", "120,60", "0,-60", "0,60", "-120,0", "120,0", "0,0"]
     walk = [f"--place={place}" for place in places]
-    assert main(["field", "--twin", "--seconds", "4", "--data", str(tmp_path), *walk]) == 0
+    assert main(["light", "field", "--twin", "--seconds", "4", "--data", str(tmp_path), *walk]) == 0
     assert int(capsys.readouterr().out.split("weakest place gets ")[1].split("%")[0]) < 95
     with LogbookReader.open_reader(tmp_path / "logbook.sqlite") as book:
         kept = book.recent(1)[0]["parameters"]["places"]
     assert (len(kept), kept[1], kept[-1]) == (10, [-120, -60], [0, 0])
-    assert main(["field", "--twin", "--place=0,0"]) == 2
+    assert main(["light", "field", "--twin", "--place=0,0"]) == 2
 
 
 def test_without_twin_a_recipe_must_be_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The message says how."""
-    assert main(["strip", "--first", "5", "--data", str(tmp_path)]) == 2
-    assert "sumlight strip RECIPE" in capsys.readouterr().err
+    assert main(["panel", "strip", "--first", "5", "--data", str(tmp_path)]) == 2
+    assert "sumlight panel strip RECIPE" in capsys.readouterr().err
 
 
 def test_weak_and_strong_light_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """80 mJ/cm² at 1 and 60 at 2 mW/cm²: p = 1/(1 + ln(80/60)/ln 2) = 0.707 (Schwarzschild's form)."""
-    assert main(["reciprocity", "--held", "1,80,1", "--held", "2,60,1"]) == 0
+    assert main(["light", "reciprocity", "--held", "1,80,1", "--held", "2,60,1"]) == 0
     assert "p = 0.71" in capsys.readouterr().out
-    assert main(["reciprocity", "--held", "1;80"]) == 2
+    assert main(["light", "reciprocity", "--held", "1;80"]) == 2
     assert "--held '1;80' is no reading" in capsys.readouterr().err
-    assert main(["reciprocity", "--held", "1,80"]) == 2
+    assert main(["light", "reciprocity", "--held", "1,80"]) == 2
     assert "at least two irradiances" in capsys.readouterr().err
 
 
@@ -148,7 +148,7 @@ def test_weak_and_strong_light_come_from_tablet_runs(tmp_path: Path, capsys: pyt
     run = keep(tmp_path / LOGBOOK, "tablet")
     with Logbook(tmp_path / LOGBOOK) as book:
         book.add_metrology(TabletRecord(run, "1", 10.0, "6", "last_held", False, "", "2026-11-25T08:00:00.000000Z"))
-    asked = ["reciprocity", "--data", str(tmp_path), "--held", "1,30"]
+    asked = ["light", "reciprocity", "--data", str(tmp_path), "--held", "1,30"]
     assert main([*asked, "--run", str(run)]) == 0
     assert "mJ/cm² at 8.33 mW/cm²" in capsys.readouterr().out
     assert main([*asked, "--run", "77"]) == 2

@@ -1,4 +1,4 @@
-"""`sumlight expose` and the guided series on a running box."""
+"""`sumlight panel expose` and the guided series on a running box."""
 
 from collections.abc import Callable
 
@@ -18,7 +18,7 @@ def test_what_the_terminal_starts_was_started_by_the_terminal(box: BenchBox) -> 
             bench.begin("quick", kind="steady", panel="steady light", seconds=2)
             bench.follow()
 
-    assert at_terminal(box, lambda: main(["expose", "quick", "--data", str(box.data)])) == 0
+    assert at_terminal(box, lambda: main(["panel", "expose", "quick", "--data", str(box.data)])) == 0
     box.change_panel()
     at_terminal(box, series)
     box.run(0.5)
@@ -43,10 +43,10 @@ def test_the_terminal_lights_no_panel_twice(box: BenchBox, capsys: pytest.Captur
     """Neither while it lies inside nor with the lid open; judged by the light of the lamps."""
 
     def expose() -> object:
-        return main(["expose", "quick", "--data", str(box.data)])
+        return main(["panel", "expose", "quick", "--data", str(box.data)])
 
     def tablet() -> object:
-        return main(["teach", "quick", "--seconds", "2", "--data", str(box.data)])
+        return main(["panel", "teach", "quick", "--seconds", "2", "--data", str(box.data)])
 
     if end == "done":
         assert lit(box, expose) == (0, True)

@@ -1,4 +1,4 @@
-"""`sumlight operators`: who may operate, and a new start that ends every session."""
+"""`sumlight setup operators`: who may operate, and a new start that ends every session."""
 
 import os
 import re
@@ -22,7 +22,7 @@ def give(data: Path, *names: str) -> None:
 def test_it_lists_who_may_operate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """One a line."""
     give(tmp_path, "Ada", "Grace")
-    assert main(["operators", "--data", str(tmp_path)]) == 0
+    assert main(["setup", "operators", "--data", str(tmp_path)]) == 0
     assert capsys.readouterr().out == "Ada\nGrace\n"
 
 
@@ -30,7 +30,7 @@ def test_a_box_without_one_tells_the_code_for_the_first(tmp_path: Path, capsys: 
     """The same each time, with what to put behind the page's address."""
     told = []
     for _ in range(2):
-        assert main(["operators", "--data", str(tmp_path)]) == 0
+        assert main(["setup", "operators", "--data", str(tmp_path)]) == 0
         told.append(re.findall(r"(?:\w{4}-){2}\w{4}", capsys.readouterr().out))
     assert told[0] == told[1]
     assert len(set(told[0])) == 1
@@ -41,7 +41,7 @@ def test_a_reset_takes_all_out_and_makes_a_new_code(tmp_path: Path, capsys: pyte
     old = files.set_up_code(files.access_folder(tmp_path))
     give(tmp_path, "Ada")
     (tmp_path / "operators.json").write_text("{}")
-    assert main(["operators", "reset", "--data", str(tmp_path)]) == 0
+    assert main(["setup", "operators", "reset", "--data", str(tmp_path)]) == 0
     new = files.set_up_code(files.access_folder(tmp_path))
     assert new != old
     assert new in capsys.readouterr().out
@@ -55,12 +55,12 @@ def test_somebody_elses_box_is_left_alone_in_words(
     """Neither root nor the owner of the data."""
     give(tmp_path, "Ada")
     monkeypatch.setattr(os, "geteuid", lambda: tmp_path.stat().st_uid + 4321)
-    assert main(["operators", "reset", "--data", str(tmp_path)]) == 2
+    assert main(["setup", "operators", "reset", "--data", str(tmp_path)]) == 2
     assert "only root or the owner" in capsys.readouterr().err
     assert files.read_operators(tmp_path / "page").names() == ["Ada"]
 
 
 def test_a_folder_that_is_none_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """With what to do."""
-    assert main(["operators", "--data", str(tmp_path / "nowhere")]) == 2
+    assert main(["setup", "operators", "--data", str(tmp_path / "nowhere")]) == 2
     assert "--data" in capsys.readouterr().err

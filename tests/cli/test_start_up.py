@@ -29,15 +29,15 @@ def imported(*arguments: str) -> set[str]:
 
 @pytest.mark.parametrize("asked", ["--version", "--help"])
 def test_version_and_help_import_no_command_and_no_library(asked: str) -> None:
-    """Python's own light modules and two of ours; which, the interpreter says itself (`sys.stdlib_module_names`)."""
+    """Python's own light modules and a few of ours; which, the interpreter says itself (`sys.stdlib_module_names`)."""
     modules = imported(asked)
     assert {name for name in modules if name.split(".")[0] not in sys.stdlib_module_names} == {
-        *("sumlight", "sumlight.cli", "sumlight.cli.commands")
+        *("sumlight", "sumlight.cli", "sumlight.cli.commands", "sumlight.cli.declare")
     }
     assert not modules & HEAVY
 
 
 def test_a_command_imports_what_it_declares() -> None:
     """So that the two above are not empty for want of a command line."""
-    assert {"sumlight.cli.expose", "pydantic", "rich"} <= imported("expose", "--help")
-    assert "rich" not in imported("faults", "--help")
+    assert {"sumlight.cli.expose", "pydantic", "rich"} <= imported("panel", "expose", "--help")
+    assert "rich" not in imported("setup", "faults", "--help")

@@ -47,7 +47,7 @@ def test_expose_tells_the_rate_where_it_is_near_or_below_what_is_needed(
     light has ended may be missed, which `test_each_word_comes_once_until_it_gets_worse` looks at.
     """
     box.loop.rate = Machine(ticks_hz)
-    at_terminal(box, lambda: main(["expose", "long", "--data", str(box.data)]))
+    at_terminal(box, lambda: main(["panel", "expose", "long", "--data", str(box.data)]))
     said = " ".join(capsys.readouterr().err.split())
     words = re.findall(rf"This computer is ([a-z ]+): {ticks_hz:.0f} ticks a second, {NEEDED}", said)
     assert said.count("ticks a second") == len(words)
@@ -55,7 +55,7 @@ def test_expose_tells_the_rate_where_it_is_near_or_below_what_is_needed(
 
 
 def test_a_guided_series_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
-    """As `tablet`, `strip` and the others show it."""
+    """As `panel tablet`, `strip` and the others show it."""
     box.loop.rate = Machine(175.0)
 
     def series() -> None:

@@ -203,7 +203,7 @@ def test_measuring_is_refused_while_control_works_on_the_box(
 ) -> None:
     """Each would slow the other; the words say what to do."""
     with DataLock(tmp_path):
-        assert main(["check", "--box", str(demo.BOX), "--measure", "--data", str(tmp_path)]) == 1
+        assert main(["setup", "check", "--box", str(demo.BOX), "--measure", "--data", str(tmp_path)]) == 1
     said = capsys.readouterr().err
     assert "not measured" in said
     assert "stop it first" in said
@@ -215,6 +215,6 @@ def test_measuring_says_the_figure_and_whether_it_is_enough(
     """Status 0 only if it is."""
     for rate_hz, status in ((199.6, 0), (118.2, 1)):
         monkeypatch.setattr("sumlight.cli.check.tried_hz", lambda *_, found=rate_hz: found)
-        assert main(["check", "--box", str(demo.BOX), "--measure", "--data", str(tmp_path)]) == status
+        assert main(["setup", "check", "--box", str(demo.BOX), "--measure", "--data", str(tmp_path)]) == status
         told = "".join(capsys.readouterr())
         assert f"{rate_hz:.0f} ticks a second, {NEEDED_HZ:.0f} needed" in told

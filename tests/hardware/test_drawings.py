@@ -80,7 +80,7 @@ def test_a_stale_table_in_the_readme_is_seen(box: BoxDescription) -> None:
 
 
 def test_an_unusable_box_is_told_and_nothing_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The same message as `sumlight check` gives."""
+    """The same message as `sumlight setup check` gives."""
     out = tmp_path / "drawings"
     clash = other_box(tmp_path, ("relay_pin: 17", "relay_pin: 23"))
     assert draw.main(["--box", str(clash), "--out", str(out)]) == 2

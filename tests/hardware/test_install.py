@@ -196,7 +196,7 @@ def test_a_box_yaml_that_is_there_is_kept(bench: Bench) -> None:
     box.write_text("name: mine\n")
     done(bench.install())
     assert box.read_text() == "name: mine\n"
-    assert f"sumlight check --box {box}" in bench.calls()
+    assert f"sumlight setup check --box {box}" in bench.calls()
 
 
 def test_a_box_yaml_that_cannot_be_used_stops_before_the_services(bench: Bench) -> None:

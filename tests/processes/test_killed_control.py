@@ -86,7 +86,7 @@ class Chain:
 
     def _live(self, *, first: bool) -> Life:
         process = subprocess.Popen(
-            [sys.executable, "-m", "sumlight.cli", "control", "--twin", "--data", str(self.data), "--speed", "1"]
+            [sys.executable, "-m", "sumlight.cli", "box", "control", "--twin", "--data", str(self.data), "--speed", "1"]
         )
         first_in_line(process.pid)
         before_mj_cm2 = 0.0

@@ -57,7 +57,7 @@ class Burning:
         self.process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Self:
-        command = [sys.executable, str(CHILD), str(self._wires), "control", "--twin", "--data", str(self.data)]
+        command = [sys.executable, str(CHILD), str(self._wires), "box", "control", "--twin", "--data", str(self.data)]
         with self._errors.open("wb") as errors:
             self.process = subprocess.Popen([*command, "--speed", "1"], stderr=errors)
         first_in_line(self.process.pid)

@@ -1,4 +1,4 @@
-"""`sumlight twin` as a pair of real processes."""
+"""`sumlight box twin` as a pair of real processes."""
 
 import os
 import signal

@@ -42,15 +42,15 @@ def test_another_account_can_neither_take_nor_keep_it(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root can give files away")
 def test_root_leaves_the_lock_to_the_owner_of_the_data(tmp_path: Path) -> None:
-    """`sudo sumlight restore` on a new card, before control has ever run."""
+    """`sudo sumlight records restore` on a new card, before control has ever run."""
     os.chown(tmp_path, NOBODY, NOBODY)
     DataLock(tmp_path).release()
     assert (tmp_path / NAME).stat().st_uid == NOBODY
 
 
 def control(data: Path, *options: str) -> subprocess.Popen[str]:
-    """`sumlight control --twin` over a data folder."""
-    command = [sys.executable, "-m", "sumlight.cli", "control", "--twin", "--data", str(data), *options]
+    """`sumlight box control --twin` over a data folder."""
+    command = [sys.executable, "-m", "sumlight.cli", "box", "control", "--twin", "--data", str(data), *options]
     return subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
 
 
@@ -68,9 +68,9 @@ def test_a_second_control_on_the_same_data_is_refused_whatever_its_socket(
         assert "another Sumlight is working with the data folder" in second.stderr.read()
         second.stderr.close()
         for command in (
-            ["expose", "blue-38", "--twin", "--data", str(tmp_path)],
-            ["restore", str(tmp_path / "logbook.sqlite"), "--data", str(tmp_path)],
-            ["tidy", "--compact", "--data", str(tmp_path)],
+            ["panel", "expose", "blue-38", "--twin", "--data", str(tmp_path)],
+            ["records", "restore", str(tmp_path / "logbook.sqlite"), "--data", str(tmp_path)],
+            ["records", "compact", "--data", str(tmp_path)],
         ):
             assert main(command) == 2
             assert "another Sumlight is working with the data folder" in capsys.readouterr().err, command

@@ -354,7 +354,7 @@ def test_a_damaged_file_lets_nobody_operate_and_says_why(
     assert client.post("/bench/start", data=START, headers=ORIGIN).status_code == 401
     page = client.get("/access/").text
     assert "Nobody may operate" in page
-    assert "sumlight operators reset" in page
+    assert "sumlight setup operators reset" in page
     login = client.post("/access/login", data={"name": "Ada", "password": PASSWORD}, headers=ORIGIN)
     assert login.status_code == 503
     assert client.post("/access/set-up", data=NEW, headers=ORIGIN).status_code == 409

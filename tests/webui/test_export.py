@@ -64,7 +64,7 @@ def test_csv_has_a_row_for_each_side_and_units_in_its_heads(client: FlaskClient)
 def test_what_repeats_and_what_is_absolute_are_columns_of_their_own(
     client: FlaskClient, three: list[int], data: Path
 ) -> None:
-    """Of the page's CSV, of the record in words, and of `sumlight export sides`; older records leave them empty."""
+    """Of the page's CSV, the record in words, and `sumlight records export sides`; older records leave them empty."""
     worth = '{"expanded_repeat_mj_cm2": 0.6, "expanded_absolute_mj_cm2": 5.1, "relative": false}'
     with Logbook(data / "logbook.sqlite", durable=False) as logbook:
         side_id = logbook.exposure(three[1])["sides"][0]["side_id"]  # type: ignore[index]

@@ -53,7 +53,7 @@ SENTENCES = (
     N_("There is nothing to abandon."),
     N_("This box has not been commissioned for its present wiring: exposures are locked."),
     N_("This box has not been commissioned for its present wiring."),
-    N_("Commission it (page Box, or `sumlight commission`). Who must light before can override it, on record."),
+    N_("Commission it (page Box, or `sumlight setup commission`). Who must light before can override it, on record."),
     N_("Commissioning is under way."),
     N_("Finish or abort it first."),
     N_("An exposure is under way."),

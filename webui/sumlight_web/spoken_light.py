@@ -183,7 +183,7 @@ REFUSALS = (
     N_("Commissioning is under way."),
     N_("Finish or abort it first."),
     N_("This box has not been commissioned for its present wiring."),
-    N_("Run `sumlight commission`; whoever must light before that can override it, which is recorded."),
+    N_("Run `sumlight setup commission`; whoever must light before that can override it, which is recorded."),
     N_("'{kind}' is no series."),
     N_("There is {kinds}."),
     N_("A series has either doses or seconds."),

@@ -1,15 +1,17 @@
-"""`sumlight check`: look through box.yaml, recipes and scenarios before anything is run with them."""
+"""`sumlight setup check` and `recipes check`: look through files before anything is run with them."""
 
 import argparse
 import sys
 from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.checkedfile import FileProblemsError
 from sumlight.checkedfile import load as load_checked
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.cli.trial import tried_hz
 from sumlight.control.exposure.plan import PlanError, make_plan
 from sumlight.store.datalock import DataInUseError, DataLock
@@ -38,7 +40,33 @@ def add(command: argparse.ArgumentParser) -> None:
     command.set_defaults(carry_out=carry_out)
 
 
-def carry_out(options: argparse.Namespace) -> int:
+def add_recipes(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `recipes check`."""
+    command.add_argument("recipe", type=Path, nargs="+", metavar="FILE")
+    command.add_argument("--box", type=Path, metavar="FILE", help="check them against this box.yaml")
+    command.set_defaults(carry_out=carry_out, recipes=None, scenario=None, measure=False)
+
+
+class Checked:
+    """Files looked through so far: what is told of each, mistakes at once on standard error."""
+
+    def __init__(self) -> None:
+        self.files: list[dict[str, Any]] = []
+        self.lines: list[str] = []
+        self.bad = 0
+
+    def usable(self, file: Path) -> None:
+        """Nothing is wrong with it."""
+        self.files.append({"file": str(file), "usable": True})
+        self.lines.append(f"{file}: usable")
+
+    def unusable(self, file: Path, what: object) -> None:
+        """With every mistake."""
+        self.files.append({"file": str(file), "usable": False, "problem": str(what)})
+        self.bad += _tell(what)
+
+
+def carry_out(options: argparse.Namespace) -> Answer:
     """Check every file named; 0 if all are usable, 1 with every mistake told otherwise."""
     recipes: list[Path] = list(options.recipe)
     if options.recipes:
@@ -47,52 +75,58 @@ def carry_out(options: argparse.Namespace) -> int:
         raise ValueError("nothing to check: name --box, --recipe, --recipes or --scenario")
     if options.measure and not options.box:
         raise ValueError("--measure needs --box FILE: what is enough depends on the box")
-    bad = 0
+    checked = Checked()
     box: BoxDescription | None = None
     if options.box:
         try:
             box = load_box(options.box)
-            print(f"{options.box}: usable")
+            checked.usable(options.box)
         except FileProblemsError as error:
-            bad += _tell(error)
+            checked.unusable(options.box, error)
     for path in recipes:
         try:
             _check_recipe(path, box)
-            print(f"{path}: usable")
+            checked.usable(path)
         except FileProblemsError as error:
-            bad += _tell(error)
+            checked.unusable(path, error)
         except PlanError as error:
-            bad += _tell(f"{path}: {error}")
+            checked.unusable(path, f"{path}: {error}")
     if options.scenario:
         try:
             scenario = load_scenario(options.scenario)
             if box is not None:
                 scenario.check_against(box)
-            print(f"{options.scenario}: usable")
+            checked.usable(options.scenario)
         except ValueError as error:
-            bad += _tell(error)
+            checked.unusable(options.scenario, error)
+    found: dict[str, Any] = {"files": checked.files}
     if options.measure and box is not None:
-        bad += _measure(box, [options.data] if options.data else [shared.default_data(twin=False), INSTALLED])
-    return 1 if bad else 0
+        folders = [options.data] if options.data else [shared.default_data(twin=False), INSTALLED]
+        found["rate"] = _measure(box, folders, checked)
+    return Answer(found, checked.lines, 1 if checked.bad else 0)
 
 
-def _measure(box: BoxDescription, folders: list[Path]) -> int:
+def _measure(box: BoxDescription, folders: list[Path], checked: Checked) -> dict[str, float | bool | None]:
     """Try this computer; refused while control works with one of these folders, since each would slow the other."""
     if box.enable_pin is None:
-        print("no rate is needed: this box has no charge pump (enable_pin)")
-        return 0
+        checked.lines.append("no rate is needed: this box has no charge pump (enable_pin)")
+        return {"measured_hz": None, "needed_hz": None, "enough": True}
     with ExitStack() as held:
         for folder in folders:
             try:
                 if folder.exists():
                     held.enter_context(DataLock(folder))
             except (OSError, DataInUseError) as error:
-                return _tell(f"not measured: {error} Control must not run on this box meanwhile.")
+                checked.bad += _tell(f"not measured: {error} Control must not run on this box meanwhile.")
+                return {"measured_hz": None, "needed_hz": needed_ticks_hz(), "enough": None}
         rate_hz, needed_hz = tried_hz(box, needed_ticks_hz()), needed_ticks_hz()
-    if rate_hz is None or rate_hz < needed_hz:
-        return _tell(f"this computer is too slow: {rate_hz or 0:.0f} ticks a second, {needed_hz:.0f} needed")
-    print(f"fast enough: {rate_hz:.0f} ticks a second, {needed_hz:.0f} needed")
-    return 0
+    enough = rate_hz is not None and rate_hz >= needed_hz
+    figures = f"{rate_hz or 0:.0f} ticks a second, {needed_hz:.0f} needed"
+    if enough:
+        checked.lines.append(f"fast enough: {figures}")
+    else:
+        checked.bad += _tell(f"this computer is too slow: {figures}")
+    return {"measured_hz": rate_hz, "needed_hz": needed_hz, "enough": enough}
 
 
 def _check_recipe(path: Path, box: BoxDescription | None) -> None:

@@ -1,198 +1,129 @@
-"""Every command with its line of help. What a command needs is imported when it is carried out, or asked for help."""
+"""Every command: a few nouns with verbs of their own. What a verb needs is imported when it is used."""
 
 import argparse
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
+
+from sumlight.cli import declare
 
 Declare = Callable[[argparse.ArgumentParser], None]
 
 
 @dataclass(frozen=True)
-class Command:
-    """A command. `declare` imports what it needs and adds the command's options to a parser."""
+class Verb:
+    """A command. `declare` adds its options to a parser; one that `answers` has --json besides."""
 
     name: str
     words: str
     declare: Declare
-
-
-def _twin(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import start
-
-    start.add_twin(parser)
-
-
-def _run(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import start
-
-    start.add_run(parser)
-
-
-def _expose(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import expose
-
-    expose.add(parser)
-
-
-def _commission(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import commission
-
-    commission.add(parser)
-
-
-def _check(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import check
-
-    check.add(parser)
-
-
-def _faultlist(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import faultlist
-
-    faultlist.add(parser)
-
-
-def _lamps(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import lamps
-
-    lamps.add(parser)
-
-
-def _told(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import logbook
-
-    logbook.add_told(parser)
-
-
-def _backup(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import logbook
-
-    logbook.add_backup(parser)
-
-
-def _restore(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import logbook
-
-    logbook.add_restore(parser)
-
-
-def _replay(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import logbook
-
-    logbook.add_replay(parser)
-
-
-def _tidy(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import logbook
-
-    logbook.add_tidy(parser)
-
-
-def _export(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import export
-
-    export.add(parser)
-
-
-def _control(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import control
-
-    control.add(parser)
-
-
-def _rest(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import rest
-
-    rest.add(parser)
-
-
-def _operators(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import operators
-
-    operators.add(parser)
-
-
-def _calibrate(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_calibrate(parser)
-
-
-def _tablet(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_tablet(parser)
-
-
-def _strip(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_strip(parser)
-
-
-def _transmission(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_transmission(parser)
-
-
-def _field(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_field(parser)
-
-
-def _self_check(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_self_check(parser)
-
-
-def _teach(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import metrology
-
-    metrology.add_teach(parser)
-
-
-def _contact(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import workings
-
-    workings.add_contact(parser)
-
-
-def _reciprocity(parser: argparse.ArgumentParser) -> None:
-    from sumlight.cli import workings
-
-    workings.add_reciprocity(parser)
-
-
-COMMANDS = (
-    Command("twin", "control and page on a simulated box", _twin),
-    Command("run", "control and page on a real box", _run),
-    Command("expose", "one exposure, with a progress bar", _expose),
-    Command("commission", "prove the safety chain, step by step; writes a dated report", _commission),
-    Command("check", "check box.yaml, recipes and scenarios", _check),
-    Command("faults", "the list of faults: what is seen, what happens, what to do", _faultlist),
-    Command("lamps", "what the lamps have left; record tubes that were fitted", _lamps),
-    Command("logbook", "what the logbook holds and what was done to it", _told),
-    Command("backup", "copy the logbook to a file, also while the box works", _backup),
-    Command("restore", "make a backup the logbook again; the box must not be running", _restore),
-    Command("replay", "work every recorded dose out again with today's code", _replay),
-    Command("tidy", "remove old traces, or make the file shorter; tells first what would go", _tidy),
-    Command("export", "write rows of the logbook as CSV or JSON lines", _export),
-    Command("control", "the control process alone (what `run` and `twin` start)", _control),
-    Command("rest", "drive all relays of a real box to rest (after control has died)", _rest),
-    Command("operators", "who may operate on the page; 'reset' makes a new start", _operators),
-    Command("calibrate", "show the calibration, or enter a radiometer's reading", _calibrate),
-    Command("tablet", "guided run with a step tablet: expose, develop, read, calibrate", _tablet),
-    Command("strip", "test strip: zones of growing dose under a sliding mask", _strip),
-    Command("transmission", "what sheets let through", _transmission),
-    Command("field", "map the light over the glass", _field),
-    Command("selfcheck", "compare the sensor's own LED with how it was", _self_check),
-    Command("teach", "turn a trusted time into a dose", _teach),
-    Command("contact", "how far light creeps under the artwork's edges", _contact),
-    Command("reciprocity", "whether the same dose does the same in weaker light", _reciprocity),
+    example: str
+    answers: bool = True
+
+
+@dataclass(frozen=True)
+class Noun:
+    """Commands about one thing."""
+
+    name: str
+    words: str
+    verbs: tuple[Verb, ...]
+
+
+NOUNS = (
+    Noun(
+        "box",
+        "run a box, real or simulated",
+        (
+            Verb("run", "control and page on a real box", declare.run, "--box box.yaml", answers=False),
+            Verb("twin", "control and page on a simulated box", declare.twin, "--speed 10", answers=False),
+            Verb("control", "the control process alone", declare.control, "--box box.yaml", answers=False),
+            Verb("rest", "drive all relays to rest after control has died", declare.rest, "--box box.yaml", False),
+        ),
+    ),
+    Noun(
+        "panel",
+        "expose: a panel, a strip, a tablet, a trusted time",
+        (
+            Verb("expose", "one exposure, with a progress bar", declare.expose, 'blue-38 --panel "front plate"'),
+            Verb("strip", "test strip: zones of growing dose under a mask", declare.strip, "blue-38 --first 30"),
+            Verb("tablet", "guided run with a step tablet; calibrates", declare.tablet, "blue-38 --zones 1"),
+            Verb("teach", "turn a trusted time into a dose", declare.teach, "blue-38 --seconds 90"),
+        ),
+    ),
+    Noun(
+        "recipes",
+        "recipes of a box, and recipe files",
+        (
+            Verb("list", "what is on the shelf", declare.list_recipes, "--json"),
+            Verb("show", "one recipe, as its file says", declare.show_recipe, "blue-38"),
+            Verb("check", "check recipe files", declare.check_recipes, "blue-38.yaml --box box.yaml"),
+        ),
+    ),
+    Noun(
+        "light",
+        "what a dose is worth; what lies in the light's way",
+        (
+            Verb("calibration", "what the calibration is worth", declare.calibration, "blue-38"),
+            Verb("steady", "light the lamps for a radiometer", declare.steady, "blue-38 --seconds 60"),
+            Verb("radiometer", "enter a radiometer's reading", declare.radiometer, "4.1 --uncertainty 0.05"),
+            Verb("self-check", "compare the sensor's own LED with how it was", declare.self_check, "--apply"),
+            Verb("transmission", "what sheets let through", declare.transmission, "blue-38 --sheets 2"),
+            Verb("field", "map the light over the glass", declare.field, "blue-38 --place=0,0 --place=-60,0 …"),
+            Verb("contact", "how far light creeps under edges", declare.contact, "--half-angle 30 --gap 50"),
+            Verb(
+                "reciprocity",
+                "whether the same dose does the same in weak light",
+                declare.reciprocity,
+                "--held 1,80 --held 4,60",
+            ),
+        ),
+    ),
+    Noun(
+        "lamps",
+        "what the lamps have left; new ones",
+        (
+            Verb("show", "what each bank has left, and its tubes", declare.show_lamps, "--level 75"),
+            Verb("new", "all lamps of a bank were changed", declare.new_lamps, '"T8 15 W" --bank lower'),
+            Verb(
+                "tubes",
+                "record tubes that were put in",
+                declare.tubes,
+                "lower --places 3 --type T8 --class 'UV-A 365 nm'",
+            ),
+        ),
+    ),
+    Noun(
+        "records",
+        "the logbook: look, copy, export, tidy",
+        (
+            Verb("show", "what the logbook holds, and what was done to it", declare.show_records, "--json"),
+            Verb("export", "write rows as CSV or JSON lines", declare.export, "exposures exposures.csv"),
+            Verb("backup", "copy the logbook, also while the box works", declare.backup, "copy.sqlite"),
+            Verb("restore", "make a backup the logbook again (box stopped)", declare.restore, "copy.sqlite"),
+            Verb("replay", "work every recorded dose out again", declare.replay, "--exposure 12"),
+            Verb("tidy", "remove old traces; tells first what would go", declare.tidy, "--older-than-days 730"),
+            Verb("compact", "give freed room back (box stopped)", declare.compact, "--json"),
+        ),
+    ),
+    Noun(
+        "setup",
+        "set a box up and prove it",
+        (
+            Verb("check", "check box.yaml, recipes and scenarios", declare.check, "--box box.yaml --measure"),
+            Verb("commission", "prove the safety chain, step by step", declare.commission, '--who "A. Nyone"'),
+            Verb(
+                "override",
+                "unlock exposures without that; stays on record",
+                declare.override,
+                '"K1 is on order" --who "A. Nyone"',
+            ),
+            Verb("operators", "who may operate on the page; a new start", declare.operators, "reset"),
+            Verb("faults", "the list of faults, with what to do", declare.faults, "--json"),
+            Verb("completion", "what lets bash complete commands", declare.completion, ">> ~/.bashrc", answers=False),
+        ),
+    ),
 )
 
 
@@ -215,8 +146,55 @@ class LazyParser(argparse.ArgumentParser):
         return super().parse_known_args(args, namespace, **more)
 
 
-def add_all(top: argparse.ArgumentParser) -> None:
-    """Give `top` every command by name, without any of their options."""
-    group = top.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=LazyParser)
-    for command in COMMANDS:
-        group.add_parser(command.name, help=command.words).declared_by = command.declare
+def add_nouns(top: argparse.ArgumentParser) -> None:
+    """Give `top` every noun by name; verbs and options come when they are asked for."""
+    group = top.add_subparsers(
+        dest="noun", required=True, metavar="WHAT", parser_class=LazyParser, title="what it is about", prog=top.prog
+    )
+    for noun in NOUNS:
+        _add(group, noun.name, noun.words, partial(_add_verbs, noun))
+
+
+def _add_verbs(noun: Noun, parser: argparse.ArgumentParser) -> None:
+    parser.usage = f"{parser.prog} COMMAND [options]"
+    parser.epilog = _example(parser, f"{noun.verbs[0].name} {noun.verbs[0].example}")
+    group = parser.add_subparsers(
+        dest="verb",
+        required=True,
+        metavar="COMMAND",
+        parser_class=LazyParser,
+        title="commands",
+        prog=parser.prog,
+    )
+    for verb in noun.verbs:
+        _add(group, verb.name, verb.words, partial(_add_options, verb))
+
+
+def _add_options(verb: Verb, parser: argparse.ArgumentParser) -> None:
+    verb.declare(parser)
+    if verb.answers:
+        parser.add_argument("--json", action="store_true", help="print the answer as one JSON object")
+    parser.usage = f"{parser.prog} {_needed(parser)}[options]"
+    parser.epilog = _example(parser, verb.example)
+
+
+def _add(group: Any, name: str, words: str, declared_by: Declare) -> None:
+    description = f"{words[0].upper()}{words[1:]}."
+    formatter = argparse.RawDescriptionHelpFormatter
+    group.add_parser(name, help=words, description=description, formatter_class=formatter).declared_by = declared_by
+
+
+def _needed(parser: argparse.ArgumentParser) -> str:
+    """What a usage line names: positionals, and options that must be given."""
+    words = ""
+    for action in parser._actions:
+        shown = action.metavar or action.dest.upper()
+        if action.required and action.option_strings:
+            words += f"{action.option_strings[0]} {shown} "
+        elif not action.option_strings:
+            words += f"{shown}… " if action.nargs == "+" else f"{shown} " if action.required else f"[{shown}] "
+    return words
+
+
+def _example(parser: argparse.ArgumentParser, words: str) -> str:
+    return f"example:\n  {parser.prog} {words}"

@@ -1,15 +1,16 @@
-"""`sumlight commission`: the guided proof of a box's safety chain, on a running box or on the twin."""
+"""`sumlight setup commission` and `override`: the guided proof of a safety chain, on a running box or the twin."""
 
 import argparse
-import json
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.cli.attend import Attending
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
@@ -25,24 +26,28 @@ BACK_LIMIT_S = 120.0
 def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
     command.add_argument("--who", default="", help="name of the person who does it")
-    command.add_argument("--override", metavar="REASON", help="unlock exposures without it; recorded and always shown")
     command.add_argument("--twin", action="store_true", help="on a simulated box, whose attendant does the steps")
     command.add_argument(
         "--leak", type=float, default=0.004, metavar="MW_CM2", help="with --twin: the leak that the attendant measures"
     )
     shared.add_data(command, twin=True)
     shared.add_twin(command, speed=None)
-    command.add_argument("--json", action="store_true", help="with --twin: print the result as one JSON object")
     command.set_defaults(carry_out=carry_out)
 
 
-def carry_out(options: argparse.Namespace) -> int:
-    """0 only if every step passed, or the override was taken."""
+def add_override(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `override`."""
+    command.add_argument("reason", metavar="REASON", help="recorded and always shown")
+    command.add_argument("--who", default="", help="name of the person who takes it on")
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=_override)
+
+
+def carry_out(options: argparse.Namespace) -> Answer:
+    """0 only if every step passed."""
     if options.twin:
         return _on_twin(options)
     with_data = options.data or shared.default_data(twin=False)
-    if options.override is not None:
-        return _override(with_data / SOCKET, options)
     return Person(with_data / SOCKET, at_terminal(options.who or input("Your name: "))).run()
 
 
@@ -51,17 +56,18 @@ def at_terminal(who: str) -> str:
     return f"{who.strip()} (terminal)" if who.strip() else ""
 
 
-def _override(socket: Path, options: argparse.Namespace) -> int:
+def _override(options: argparse.Namespace) -> Answer:
+    who = at_terminal(options.who)
     try:
-        with ControlClient(socket) as client:
-            client.ask("commission_override", who=at_terminal(options.who), reason=options.override)
+        with ControlClient(options.data / SOCKET) as client:
+            client.ask("commission_override", who=who, reason=options.reason)
     except BadRequestError as error:
         raise ValueError(_words(error)) from error
-    print("Exposures are unlocked. The page says so at all times until commissioning has passed.")
-    return 0
+    told = "Exposures are unlocked. The page says so at all times until commissioning has passed."
+    return Answer({"unlocked": True, "who": who, "reason": options.reason}, [told])
 
 
-def _on_twin(options: argparse.Namespace) -> int:
+def _on_twin(options: argparse.Namespace) -> Answer:
     description, scenario = read_files(options.box, options.scenario)
     with ExitStack() as stack:
         data = options.data or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="sumlight-")))
@@ -69,14 +75,9 @@ def _on_twin(options: argparse.Namespace) -> int:
         stack.callback(lambda: box.daemon.close())
         attending = Attending(box, who=options.who or "the twin's attendant", leak_mw_cm2=options.leak)
         picture = attending.run(tell=(lambda _: None) if options.json else print)
-        run = picture["run"]
-        if options.json:
-            print(json.dumps(picture))
-        else:
-            _tell_results(run)
-            kept = options.data is not None
-            print(f"Report: {picture['report']}" if kept else "The report was not kept; name a folder with --data.")
-        return 0 if run["outcome"] == "passed" else 1
+        kept = options.data is not None
+        report = f"Report: {picture['report']}" if kept else "The report was not kept; name a folder with --data."
+        return _answer(picture, report)
 
 
 class Person:
@@ -88,8 +89,8 @@ class Person:
         self._said = ""
         self._rate = RateTeller()
 
-    def run(self) -> int:
-        """Step by step to the end; returns the exit status."""
+    def run(self) -> Answer:
+        """Step by step to the end; returns what was found."""
         picture = self._look()
         if picture["run"] is None or picture["run"]["outcome"] is not None:
             picture = self._ask("commission_begin", who=self._who)["commissioning"]
@@ -101,10 +102,7 @@ class Person:
             else:
                 time.sleep(LOOK_S)
             picture = self._look()
-        _tell_results(picture["run"])
-        if picture["report"]:
-            print(f"Report: {picture['report']}")
-        return 0 if picture["run"]["outcome"] == "passed" else 1
+        return _answer(picture, f"Report: {picture['report']}" if picture["report"] else "")
 
     def _look(self) -> dict[str, Any]:
         snapshot = self._ask("state")
@@ -150,22 +148,28 @@ class Person:
                 time.sleep(LOOK_S)
 
 
-def _tell_results(run: dict[str, Any]) -> None:
-    for result in run["results"]:
-        word = "FAILED" if not result["passed"] else "passed" if result["proved"] else "not proved"
-        print(f"{word}  {result['title']}: {result['found']}")
-        for measure in result["measures"]:
-            limit = f"limit {measure['limit']:.3g} {measure['unit']}"
-            print(f"          {measure['what']}: {measure['value']:.3g} {measure['unit']} ({limit})")
-    for left in run["left_out"]:
-        print(f"left out  {left['title']}: {left['why']}")
-    if run["outcome"] == "passed" and run["not_proved"]:
-        print(f"Commissioning is INCOMPLETE: nothing failed, but not proved here: {', '.join(run['not_proved'])}.")
-        print("Those are left to a licensed electrician, mains off. Exposures are unlocked.")
-    else:
-        print(f"Commissioning {run['outcome']}.")
+def _answer(picture: dict[str, Any], report: str) -> Answer:
+    run = picture["run"]
     if run["outcome"] == "failed":
         print("Put right what the last step names, then begin anew.", file=sys.stderr)
+    lines = [*_results(run), *([report] if report else [])]
+    return Answer(picture, lines, 0 if run["outcome"] == "passed" else 1)
+
+
+def _results(run: dict[str, Any]) -> Iterator[str]:
+    for result in run["results"]:
+        word = "FAILED" if not result["passed"] else "passed" if result["proved"] else "not proved"
+        yield f"{word}  {result['title']}: {result['found']}"
+        for measure in result["measures"]:
+            limit = f"limit {measure['limit']:.3g} {measure['unit']}"
+            yield f"          {measure['what']}: {measure['value']:.3g} {measure['unit']} ({limit})"
+    for left in run["left_out"]:
+        yield f"left out  {left['title']}: {left['why']}"
+    if run["outcome"] == "passed" and run["not_proved"]:
+        yield f"Commissioning is INCOMPLETE: nothing failed, but not proved here: {', '.join(run['not_proved'])}."
+        yield "Those are left to a licensed electrician, mains off. Exposures are unlocked."
+    else:
+        yield f"Commissioning {run['outcome']}."
 
 
 def _words(error: BadRequestError) -> str:

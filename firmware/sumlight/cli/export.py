@@ -1,4 +1,4 @@
-"""`sumlight export`: rows of the logbook as CSV or as JSON lines."""
+"""`sumlight records export`: rows of the logbook as CSV or as JSON lines."""
 
 import argparse
 import csv
@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK
 from sumlight.store.logbook.export import WHATS, What, harmless, rows
 from sumlight.store.logbook.logbook import Logbook
@@ -22,22 +23,20 @@ def add(command: argparse.ArgumentParser) -> None:
     command.set_defaults(carry_out=carry_out)
 
 
-def carry_out(options: argparse.Namespace) -> int:
-    """Write."""
-    return write(options.data, options.what, options.file)
-
-
-def write(data: Path, what: What, path: Path) -> int:
+def carry_out(options: argparse.Namespace) -> Answer:
     """Write all rows of a kind to a file, or print them for '-'."""
-    with Logbook.open_reader(data / LOGBOOK) as book:
+    what: What = options.what
+    path: Path = options.file
+    with Logbook.open_reader(options.data / LOGBOOK) as book:
         found = rows(book, what)
+        if str(path) == "-" and options.json:
+            return Answer({"what": what, "rows": list(found)})
         if str(path) == "-":
             _write(found, sys.stdout, as_json=False)
-            return 0
+            return Answer({})
         with path.open("w", newline="", encoding="utf-8") as file:
             count = _write(found, file, as_json=path.suffix in (".json", ".jsonl"))
-    print(f"{path}: {count} rows")
-    return 0
+    return Answer({"what": what, "file": str(path), "count": count}, [f"{path}: {count} rows"])
 
 
 def _write(found: Iterable[dict[str, Any]], file: TextIO, *, as_json: bool) -> int:

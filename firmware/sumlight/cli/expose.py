@@ -1,7 +1,6 @@
-"""`sumlight expose`: one exposure from the terminal, on a running box or on the twin."""
+"""`sumlight panel expose`: one exposure from the terminal, on a running box or on the twin."""
 
 import argparse
-import json
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -14,6 +13,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 
 from sumlight.checkedfile import read_text
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.cli.benches import press_go, recipe_of
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
@@ -40,18 +40,13 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument("--twin", action="store_true", help="on a simulated box of its own")
     shared.add_data(command, twin=True)
     shared.add_twin(command, speed=None)
-    command.add_argument("--json", action="store_true", help="print the result as one JSON object")
     command.set_defaults(carry_out=carry_out)
 
 
-def carry_out(options: argparse.Namespace) -> int:
+def carry_out(options: argparse.Namespace) -> Answer:
     """0 only if every side was completed."""
     result = _on_twin(options) if options.twin else _on_box(options)
-    if options.json:
-        print(json.dumps(result))
-    else:
-        _tell(result)
-    return 0 if result["outcome"] == "completed" else 1
+    return Answer(result, list(_lines(result)), 0 if result["outcome"] == "completed" else 1)
 
 
 class Story:
@@ -208,7 +203,9 @@ def _twin_recipe(name: str | None) -> Path:
 
 def _on_box(options: argparse.Namespace) -> dict[str, Any]:
     if options.name is None or options.recipe is not None:
-        raise ValueError("name a recipe of the running box: sumlight expose RECIPE (a file works with --twin only)")
+        raise ValueError(
+            "name a recipe of the running box: sumlight panel expose RECIPE (a file works with --twin only)"
+        )
     data = options.data or shared.default_data(twin=False)
     with ControlClient(data / SOCKET) as client, Story(show=not options.json) as story:
         try:
@@ -248,7 +245,7 @@ def _words(error: BadRequestError) -> str:
     return f"{error.message}{' ' + error.remedy if error.remedy else ''}"
 
 
-def _tell(result: dict[str, Any]) -> None:
+def _lines(result: dict[str, Any]) -> Iterator[str]:
     for side in result["sides"]:
         unit = "(relative)" if side["relative"] else "mJ/cm²"
         repeat, whole = side["expanded_repeat_mj_cm2"], side["expanded_absolute_mj_cm2"]
@@ -259,5 +256,5 @@ def _tell(result: dict[str, Any]) -> None:
             line += f"; the simulated panel really got {side['true_dose_mj_cm2']:.2f}"
         if side["faults"]:
             line += f"; faults: {', '.join(side['faults'])}"
-        print(line)
-    print(result["outcome"] + (f"; doubtful: {result['doubtful']}" if result["doubtful"] else ""))
+        yield line
+    yield result["outcome"] + (f"; doubtful: {result['doubtful']}" if result["doubtful"] else "")

@@ -1,12 +1,13 @@
-"""`sumlight faults`: the list of faults for people, made from control's own table."""
+"""`sumlight setup faults`: the list of faults for people, made from control's own table."""
 
 import argparse
 from pathlib import Path
 
+from sumlight.cli.answer import Answer
 from sumlight.control.safety.faults import FAULTS, FaultKind
 
 HEAD = """\
-<!-- Made by `sumlight faults --write hardware/faults.md` from control/safety/faults.py: change it there. -->
+<!-- Made by `sumlight setup faults --write hardware/faults.md` from control/safety/faults.py: change it there. -->
 # Faults
 
 A fault that darkens latches: the lamps stay dark and the dose is kept until its cause is gone **and** a person has
@@ -22,13 +23,16 @@ def add(command: argparse.ArgumentParser) -> None:
     command.set_defaults(carry_out=carry_out)
 
 
-def carry_out(options: argparse.Namespace) -> int:
+def carry_out(options: argparse.Namespace) -> Answer:
     """Print or write the list."""
+    found = {
+        name: {"title": kind.title, "seen": kind.seen, "stops": kind.stops, "remedy": kind.remedy}
+        for name, kind in FAULTS.items()
+    }
     if options.write is None:
-        print(fault_list(), end="")
-    else:
-        options.write.write_text(fault_list(), encoding="utf-8")
-    return 0
+        return Answer(found, fault_list().split("\n")[:-1])
+    options.write.write_text(fault_list(), encoding="utf-8")
+    return Answer(found)
 
 
 def fault_list() -> str:

@@ -1,15 +1,17 @@
-"""`sumlight logbook`, `backup`, `restore`, `replay` and `tidy`: care for the logbook."""
+"""`sumlight records`: what the logbook holds, and care for it; `export` writes its rows."""
 
 import argparse
 from collections import Counter
+from dataclasses import asdict
 from datetime import timedelta
 from pathlib import Path
 
 from sumlight.box.description import LONGEST_KEPT_DAYS, SHORTEST_KEPT_DAYS
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import LOGBOOK
-from sumlight.control.records.replay import replay
+from sumlight.control.records.replay import Replayed, replay
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.pruning import Tidying, compact
@@ -49,34 +51,42 @@ def add_replay(command: argparse.ArgumentParser) -> None:
 
 def add_tidy(command: argparse.ArgumentParser) -> None:
     """Declare the options of `tidy`."""
-    what = command.add_mutually_exclusive_group(required=True)
-    what.add_argument("--older-than-days", type=float, metavar="DAYS", help="remove traces older than that")
-    what.add_argument("--compact", action="store_true", help="give freed room back; the box must not be running")
+    command.add_argument(
+        "--older-than-days", type=float, required=True, metavar="DAYS", help="remove traces older than that"
+    )
     command.add_argument("--yes", action="store_true", help="really remove them")
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=carry_out_tidy)
 
 
-def carry_out_backup(options: argparse.Namespace) -> int:
+def add_compact(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `compact`."""
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=carry_out_compact)
+
+
+def carry_out_backup(options: argparse.Namespace) -> Answer:
     """Copy."""
     size = back_up(options.data / LOGBOOK, options.file)
-    print(f"{options.file}: {size / 1e6:.1f} MB, sound")
-    return 0
+    return Answer({"file": str(options.file), "bytes": size}, [f"{options.file}: {size / 1e6:.1f} MB, sound"])
 
 
-def carry_out_restore(options: argparse.Namespace) -> int:
+def carry_out_restore(options: argparse.Namespace) -> Answer:
     """Put a copy back; what was there is kept beside it."""
+    book = options.data / LOGBOOK
     with DataLock(options.data):
-        kept = put_back(options.data / LOGBOOK, options.file, SystemClock().utc())
-    print(f"{options.data / LOGBOOK}: restored from {options.file}")
+        kept = put_back(book, options.file, SystemClock().utc())
+    lines = [f"{book}: restored from {options.file}"]
     if kept is not None:
-        print(f"what was there before is kept as {kept}")
-    return 0
+        lines.append(f"what was there before is kept as {kept}")
+    found = {"logbook": str(book), "restored_from": str(options.file), "kept": None if kept is None else str(kept)}
+    return Answer(found, lines)
 
 
-def carry_out_replay(options: argparse.Namespace) -> int:
+def carry_out_replay(options: argparse.Namespace) -> Answer:
     """0 if every stretch gives its stored dose, 1 if one does not."""
     found: Counter[str] = Counter()
+    differing: list[Replayed] = []
     with Logbook.open_reader(options.data / LOGBOOK) as book:
         if options.exposure is not None and book.exposure(options.exposure) is None:
             raise ValueError(f"there is no exposure {options.exposure} in the logbook")
@@ -84,60 +94,85 @@ def carry_out_replay(options: argparse.Namespace) -> int:
         for stretch in book.stretches(options.exposure):
             again = replay(stretch)
             found[again.verdict] += 1
-            if again.verdict == "differs" and found["differs"] <= MOST_TOLD:
-                print(
-                    f"exposure {again.exposure_id} side {again.side}: {again.recorded_mj_cm2} mJ/cm² on record, "
-                    f"{again.replayed_mj_cm2} mJ/cm² by today's code"
-                )
-    print(f"{found['same']} stretches of light give the stored dose, {found['differs']} do not")
+            if again.verdict == "differs" and len(differing) < MOST_TOLD:
+                differing.append(again)
+    lines = [
+        f"exposure {again.exposure_id} side {again.side}: {again.recorded_mj_cm2} mJ/cm² on record, "
+        f"{again.replayed_mj_cm2} mJ/cm² by today's code"
+        for again in differing
+    ]
+    lines.append(f"{found['same']} stretches of light give the stored dose, {found['differs']} do not")
     if found["open"]:
-        print(f"{found['open']} ended with a kill or a power cut: the journal's dose stands for their lost samples")
+        lines.append(
+            f"{found['open']} ended with a kill or a power cut: the journal's dose stands for their lost samples"
+        )
     if found["no trace"]:
-        print(f"{found['no trace']} have no trace any more")
+        lines.append(f"{found['no trace']} have no trace any more")
     if earlier:
-        print(f"{earlier} sides were recorded before calibrations were kept beside traces; they cannot be replayed")
-    return 1 if found["differs"] else 0
+        lines.append(
+            f"{earlier} sides were recorded before calibrations were kept beside traces; they cannot be replayed"
+        )
+    stretches = {verdict.replace(" ", "_"): found[verdict] for verdict in ("same", "differs", "open", "no trace")}
+    told = {"stretches": stretches, "differing": [asdict(again) for again in differing], "not_replayable": earlier}
+    return Answer(told, lines, 1 if found["differs"] else 0)
 
 
-def carry_out_told(options: argparse.Namespace) -> int:
+def carry_out_told(options: argparse.Namespace) -> Answer:
     """Size, span, care, and whether the process drifts."""
     path = options.data / LOGBOOK
     with Logbook.open_reader(path) as book:
-        room, newest, care, found = book.room(), book.recent(1), book.upkeep(CARE_TOLD), courses(book)
-    print(f"{path}: {path.stat().st_size / 1e6:.1f} MB, of which {room.free / 1e6:.1f} MB are free for what comes next")
+        room, newest, care, weeks = book.room(), book.recent(1), book.upkeep(CARE_TOLD), courses(book)
+    size = path.stat().st_size
+    lines = [f"{path}: {size / 1e6:.1f} MB, of which {room.free / 1e6:.1f} MB are free for what comes next"]
     if newest:
-        print(
-            f"{newest[0]['exposure_id']} exposures, the newest of {newest[0]['started_utc'][:16].replace('T', ' ')} UTC"
-        )
-    print("what was done to it:" if care else "nothing was done to it yet but write")
-    for row in care:
-        print(f"  {_minute(row['done_utc'])}, {row['what'].replace('_', ' ')}: {row['told']}")
-    print("the process, week by week (`sumlight export weeks`):")
-    for course in found:
-        print(f"  {course.measure.replace('_', '-')}: {course.chart.words}")
-    return 0
+        minute = _minute(newest[0]["started_utc"])
+        lines.append(f"{newest[0]['exposure_id']} exposures, the newest of {minute}")
+    lines.append("what was done to it:" if care else "nothing was done to it yet but write")
+    lines += [f"  {_minute(row['done_utc'])}, {row['what'].replace('_', ' ')}: {row['told']}" for row in care]
+    lines.append("the process, week by week (`sumlight records export weeks`):")
+    process = {course.measure: course.chart.words for course in weeks}
+    lines += [f"  {measure.replace('_', '-')}: {words}" for measure, words in process.items()]
+    found = {
+        "logbook": str(path),
+        "bytes": size,
+        "free_bytes": room.free,
+        "newest_exposure_id": newest[0]["exposure_id"] if newest else None,
+        "newest_started_utc": newest[0]["started_utc"] if newest else None,
+        "care": [{key: row[key] for key in ("done_utc", "what", "told")} for row in care],
+        "process": process,
+    }
+    return Answer(found, lines)
 
 
-def carry_out_tidy(options: argparse.Namespace) -> int:
-    """Tell, and with --yes remove; or compact. What was done is recorded in the logbook."""
+def carry_out_compact(options: argparse.Namespace) -> Answer:
+    """Give freed room back to the card."""
+    path = options.data / LOGBOOK
+    with DataLock(options.data):
+        before, after = compact(path, SystemClock().utc())
+    line = f"{path}: {before / 1e6:.1f} MB before, {after / 1e6:.1f} MB now, {(before - after) / 1e6:.1f} MB won"
+    return Answer({"bytes_before": before, "bytes_after": after}, [line])
+
+
+def carry_out_tidy(options: argparse.Namespace) -> Answer:
+    """Tell, and with --yes remove. What was done is recorded in the logbook."""
     path, now = options.data / LOGBOOK, SystemClock().utc()
-    if options.compact:
-        with DataLock(options.data):
-            before, after = compact(path, now)
-        print(f"{path}: {before / 1e6:.1f} MB before, {after / 1e6:.1f} MB now, {(before - after) / 1e6:.1f} MB won")
-        return 0
     if not SHORTEST_KEPT_DAYS <= options.older_than_days <= LONGEST_KEPT_DAYS:
         raise ValueError(f"--older-than-days must be from {SHORTEST_KEPT_DAYS} to {LONGEST_KEPT_DAYS}")
     work = Tidying(now - timedelta(days=options.older_than_days))
     if not options.yes:
         with Logbook.open_reader(path) as reader:
-            print(f"{reader.old_traces(work.before).words} Nothing was removed; add --yes to do it.")
-        return 0
+            work = reader.old_traces(work.before)
+        return _tidied(work, f"{work.words} Nothing was removed; add --yes to do it.", removed=False)
     with Logbook(path) as book:
         while not work.finished:
             book.remove_old_traces(work, now)
-    print(f"{work.words} Removed; the room is used for what comes next (`sumlight tidy --compact` gives it back).")
-    return 0
+    told = f"{work.words} Removed; the room is used for what comes next (`sumlight records compact` gives it back)."
+    return _tidied(work, told, removed=True)
+
+
+def _tidied(work: Tidying, told: str, *, removed: bool) -> Answer:
+    found = {"pieces": work.removed, "bytes": work.size, "before_utc": work.before.isoformat(), "removed": removed}
+    return Answer(found, [told])
 
 
 def _minute(utc: str) -> str:

@@ -1,13 +1,15 @@
-"""Commands about what doses are worth: calibrate, tablet, strip, transmission, field, selfcheck and others."""
+"""Commands about what doses are worth: those of `light` that need a box, and runs of `panel` that tell something."""
 
 import argparse
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.cli.benches import Bench, RunningBench, TwinBench
 from sumlight.control.daemon import RECIPES
 from sumlight.craft.tablet import transmittance
@@ -20,21 +22,30 @@ CONVENTIONS = ("last_held", "first_cleared")
 SHEET = 0.9
 """What the simulated sheets let through."""
 
-Act = Callable[[argparse.Namespace, Bench], int]
+Act = Callable[[argparse.Namespace, Bench], Answer]
 Hands = Callable[[argparse.Namespace, TwinBench], None]
 """Prepares somebody at the simulated box for a series."""
 
 
-def add_calibrate(command: argparse.ArgumentParser) -> None:
-    """Declare the options of `calibrate`."""
-    command.add_argument("--recipe", default="", metavar="RECIPE", help="judge it for this recipe's tolerance")
-    command.add_argument(
-        "--steady", type=float, metavar="S", help="light the lamps steadily for S seconds (needs --recipe)"
-    )
-    command.add_argument("--radiometer", type=float, metavar="MW_CM2", help="reading at the glass, while steady")
+def add_calibration(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `calibration`."""
+    command.add_argument("recipe", nargs="?", metavar="RECIPE", help="judge it for this recipe's tolerance")
+    _asks(command, _calibration)
+
+
+def add_steady(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `steady`."""
+    command.add_argument("recipe", metavar="RECIPE", help="whose side A is used")
+    command.add_argument("--seconds", type=float, required=True, metavar="S", help="how long the lamps stay lit")
+    _asks(command, _steady)
+
+
+def add_radiometer(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `radiometer`."""
+    command.add_argument("mw_cm2", type=float, metavar="MW_CM2", help="reading at the glass, in steady light")
     command.add_argument("--uncertainty", type=float, default=0.05, metavar="SHARE", help="its standard uncertainty")
     command.add_argument("--bank", metavar="BANK")
-    _asks(command, _calibrate)
+    _asks(command, _radiometer)
 
 
 def add_strip(command: argparse.ArgumentParser) -> None:
@@ -42,7 +53,7 @@ def add_strip(command: argparse.ArgumentParser) -> None:
     command.add_argument("--first", type=float, required=True, metavar="MJ_CM2", help="dose of the first zone")
     command.add_argument("--factor", type=float, default=1.19, help="from zone to zone (default: %(default)s)")
     command.add_argument("--zones", type=int, default=8)
-    _guides(command, "strip", _strip, _slide_and_develop)
+    _guides(command, "panel strip", _strip, _slide_and_develop)
 
 
 def add_transmission(command: argparse.ArgumentParser) -> None:
@@ -51,7 +62,7 @@ def add_transmission(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--seconds", type=float, default=5.0, metavar="S", help="length of a leg (default: %(default)s)"
     )
-    _guides(command, "transmission", _transmission, _lay_sheets)
+    _guides(command, "light transmission", _transmission, _lay_sheets)
 
 
 def add_field(command: argparse.ArgumentParser) -> None:
@@ -62,11 +73,11 @@ def add_field(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--seconds", type=float, default=6.0, metavar="S", help="length of a leg (default: %(default)s)"
     )
-    _guides(command, "field", _field, _carry_sensor)
+    _guides(command, "light field", _field, _carry_sensor)
 
 
 def add_self_check(command: argparse.ArgumentParser) -> None:
-    """Declare the options of `selfcheck`."""
+    """Declare the options of `self-check`."""
     command.add_argument("--bank", metavar="BANK")
     command.add_argument("--apply", action="store_true", help="apply the correction it offers")
     _asks(command, _self_check)
@@ -75,7 +86,7 @@ def add_self_check(command: argparse.ArgumentParser) -> None:
 def add_teach(command: argparse.ArgumentParser) -> None:
     """Declare the options of `teach`."""
     command.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
-    _guides(command, "teach", _teach, lambda _options, _twin: None)
+    _guides(command, "panel teach", _teach, lambda _options, _twin: None)
 
 
 def _add_seconds(command: argparse.ArgumentParser, seconds: float) -> None:
@@ -90,7 +101,7 @@ def _asks(command: argparse.ArgumentParser, act: Act) -> None:
     command.set_defaults(carry_out=lambda options: _on_running(options, act))
 
 
-def _on_running(options: argparse.Namespace, act: Act) -> int:
+def _on_running(options: argparse.Namespace, act: Act) -> Answer:
     with RunningBench(options.data or shared.default_data(twin=False)) as bench:
         return act(options, bench)
 
@@ -100,7 +111,7 @@ def _guides(command: argparse.ArgumentParser, name: str, act: Act, hands: Hands)
     command.add_argument("recipe", nargs="?", metavar="RECIPE", help="whose side A is used (with --twin a file may do)")
     _add_twin(command, "on a simulated box, with simulated hands")
 
-    def carry_out(options: argparse.Namespace) -> int:
+    def carry_out(options: argparse.Namespace) -> Answer:
         if not options.twin:
             _need_recipe(options, name)
             return _on_running(options, act)
@@ -142,18 +153,29 @@ def add_tablet(tablet: argparse.ArgumentParser) -> None:
     tablet.set_defaults(carry_out=_tablet)
 
 
-def _calibrate(options: argparse.Namespace, bench: Bench) -> int:
-    bank = {"bank": options.bank} if options.bank else {}
-    if options.steady is not None:
-        bench.begin(options.recipe, kind="steady", panel="steady light", seconds=options.steady)
-        print("Lamps go on. After three seconds read the radiometer and enter it: sumlight calibrate --radiometer …")
-    elif options.radiometer is not None:
-        values = {"mw_cm2": options.radiometer, "relative_uncertainty": options.uncertainty, **bank}
-        print(bench.ask("radiometer", **values)["sentence"])
-    else:
-        for name, found in bench.ask("calibration", **_tolerance(options))["banks"].items():
-            print(f"{name}: {found['sentence']}")
-    return 0
+def _calibration(options: argparse.Namespace, bench: Bench) -> Answer:
+    banks = bench.ask("calibration", **_tolerance(options))["banks"]
+    return Answer({"banks": banks}, [f"{name}: {found['sentence']}" for name, found in banks.items()])
+
+
+def _steady(options: argparse.Namespace, bench: Bench) -> Answer:
+    bench.begin(options.recipe, kind="steady", panel="steady light", seconds=options.seconds)
+    told = "Lamps go on. After three seconds read the radiometer and enter it: sumlight light radiometer MW_CM2"
+    return Answer({"recipe": options.recipe, "seconds": options.seconds}, [told])
+
+
+def _radiometer(options: argparse.Namespace, bench: Bench) -> Answer:
+    values = {"mw_cm2": options.mw_cm2, "relative_uncertainty": options.uncertainty, **_bank(options)}
+    return _said(bench.ask("radiometer", **values))
+
+
+def _said(reply: dict[str, Any]) -> Answer:
+    """Control's whole reply, or its sentence."""
+    return Answer(reply, [reply["sentence"]])
+
+
+def _bank(options: argparse.Namespace) -> dict[str, str]:
+    return {"bank": options.bank} if options.bank else {}
 
 
 def _tolerance(options: argparse.Namespace) -> dict[str, float]:
@@ -167,9 +189,9 @@ def _tolerance(options: argparse.Namespace) -> dict[str, float]:
         raise ValueError(str(error)) from error
 
 
-def _tablet(options: argparse.Namespace) -> int:
+def _tablet(options: argparse.Namespace) -> Answer:
     if not options.twin:
-        _need_recipe(options, "tablet")
+        _need_recipe(options, "panel tablet")
         with RunningBench(options.data or shared.default_data(twin=False)) as bench:
             return _guided(options, bench, options.recipe, lambda zones: _read_by_person(bench, zones))
     with _twin_of(options) as twin:
@@ -182,14 +204,16 @@ def _tablet(options: argparse.Namespace) -> int:
             print("The panel is developed; its tablets show:")
             return list(twin.develop(resist, seed=1).values())
 
-        status = _guided(options, twin, twin.recipe, read)
+        answer = _guided(options, twin, twin.recipe, read)
         truth = twin.box.world.true_calibration(twin.box.daemon.loop.box.description.meters[0].name)
         now = next(iter(twin.ask("calibration")["banks"].values()))["mw_cm2_per_basic_count"]
-        print(f"The simulated box now counts {now / truth:.1%} of what its panels really get.")
-        return status
+        told = f"The simulated box now counts {now / truth:.1%} of what its panels really get."
+        return replace(answer, found={**answer.found, "counts_of_truth": now / truth}, lines=[*answer.lines, told])
 
 
-def _guided(options: argparse.Namespace, bench: Bench, recipe: str, read: Callable[[int], list[dict[str, Any]]]) -> int:
+def _guided(
+    options: argparse.Namespace, bench: Bench, recipe: str, read: Callable[[int], list[dict[str, Any]]]
+) -> Answer:
     known = {"target_step": options.target_step}
     if options.reference is not None:
         known["reference_mj_cm2"] = options.reference
@@ -212,11 +236,11 @@ def _guided(options: argparse.Namespace, bench: Bench, recipe: str, read: Callab
         reference_uncertainty=options.reference_uncertainty,
         **known,
     )
-    print(reply["sentence"])
+    found = {**reply, "readings": readings}
     if options.apply == "recipe" and reply["recipe_dose_mj_cm2"] is not None:
-        print(f"Put dose_mj_cm2: {reply['recipe_dose_mj_cm2']:.1f} into the recipe.")
-        return 0
-    return 0 if reply["applied"] else 1
+        put = f"Put dose_mj_cm2: {reply['recipe_dose_mj_cm2']:.1f} into the recipe."
+        return Answer(found, [reply["sentence"], put])
+    return Answer(found, [reply["sentence"]], 0 if reply["applied"] else 1)
 
 
 def _ask_convention(bench: Bench) -> str:
@@ -242,7 +266,7 @@ def _read_by_person(bench: Bench, zones: int) -> list[dict[str, Any]]:
     return readings
 
 
-def _strip(options: argparse.Namespace, bench: Bench) -> int:
+def _strip(options: argparse.Namespace, bench: Bench) -> Answer:
     plan = bench.ask("strip_plan", first_mj_cm2=options.first, factor=options.factor, zones=options.zones)
     for line in plan["steps"] + plan["warnings"]:
         print(line)
@@ -251,8 +275,7 @@ def _strip(options: argparse.Namespace, bench: Bench) -> int:
     number = bench.follow()["exposure"]["exposure_id"]
     answer = bench.question("Develop it. The first zone that held (Enter if none): ")
     held = int(answer) if answer.isdigit() else None
-    print(bench.ask("strip", exposure_id=number, first_held_zone=held)["sentence"])
-    return 0
+    return _said(bench.ask("strip", exposure_id=number, first_held_zone=held))
 
 
 def _slide_and_develop(options: argparse.Namespace, twin: TwinBench) -> None:
@@ -269,15 +292,16 @@ def _slide_and_develop(options: argparse.Namespace, twin: TwinBench) -> None:
     twin.answer = answer
 
 
-def _transmission(options: argparse.Namespace, bench: Bench) -> int:
+def _transmission(options: argparse.Namespace, bench: Bench) -> Answer:
     print("Legs without and with a sheet take turns: begin and end with nothing on the sensor.")
     legs = 2 * options.sheets + 1
     bench.begin(options.recipe, kind="compare", panel="sheets", seconds=options.seconds, legs=legs)
     reply = bench.ask("transmission", exposure_id=bench.follow()["exposure"]["exposure_id"])
-    for sheet in reply["sheets"]:
-        print(f"leg {sheet['leg']}: {sheet['transmission']:.1%} ± {2 * sheet['standard']:.1%}, {sheet['sentence']}")
-    print(reply["sentence"])
-    return 0
+    lines = [
+        f"leg {sheet['leg']}: {sheet['transmission']:.1%} ± {2 * sheet['standard']:.1%}, {sheet['sentence']}"
+        for sheet in reply["sheets"]
+    ]
+    return Answer(reply, [*lines, reply["sentence"]])
 
 
 def _lay_sheets(options: argparse.Namespace, twin: TwinBench) -> None:
@@ -293,7 +317,7 @@ def _lay_sheets(options: argparse.Namespace, twin: TwinBench) -> None:
     twin.between = between
 
 
-def _field(options: argparse.Namespace, bench: Bench) -> int:
+def _field(options: argparse.Namespace, bench: Bench) -> Answer:
     places = [_place(text) for text in options.place]
     if len(places) < 5:
         raise ValueError("name at least five places: --place 0,0 --place -60,0 … with the middle first and last")
@@ -301,8 +325,7 @@ def _field(options: argparse.Namespace, bench: Bench) -> int:
     walk: dict[str, Any] = {"seconds": options.seconds, "legs": len(places), "parameters": {"places": places}}
     bench.begin(options.recipe, kind="field", panel="field", **walk)
     number = bench.follow()["exposure"]["exposure_id"]
-    print(bench.ask("field", exposure_id=number, places=[list(place) for place in places])["sentence"])
-    return 0
+    return _said(bench.ask("field", exposure_id=number, places=[list(place) for place in places]))
 
 
 def _carry_sensor(options: argparse.Namespace, twin: TwinBench) -> None:
@@ -324,11 +347,10 @@ def _place(text: str) -> tuple[float, float]:
     return x, y
 
 
-def _self_check(options: argparse.Namespace, bench: Bench) -> int:
-    bank = {"bank": options.bank} if options.bank else {}
+def _self_check(options: argparse.Namespace, bench: Bench) -> Answer:
+    bank = _bank(options)
     if options.apply:
-        print(bench.ask("self_check", apply=True, **bank)["result"]["sentence"])
-        return 0
+        return _said(bench.ask("self_check", apply=True, **bank)["result"])
     bench.ask("self_check", **bank)
     for _ in range(LOOKS):
         time.sleep(LOOK_S)
@@ -338,13 +360,10 @@ def _self_check(options: argparse.Namespace, bench: Bench) -> int:
             break
     if found["result"] is None:
         raise ValueError("the self-check was broken off; shut the lid and try again")
-    print(found["result"]["sentence"])
-    if found["result"]["may_apply"]:
-        print("To apply it: sumlight selfcheck --apply")
-    return 0
+    offer = ["To apply it: sumlight light self-check --apply"] if found["result"]["may_apply"] else []
+    return Answer(found["result"], [found["result"]["sentence"], *offer])
 
 
-def _teach(options: argparse.Namespace, bench: Bench) -> int:
+def _teach(options: argparse.Namespace, bench: Bench) -> Answer:
     bench.begin(options.recipe, kind="teach", panel="taught", seconds=options.seconds)
-    print(bench.ask("teach", exposure_id=bench.follow()["exposure"]["exposure_id"])["sentence"])
-    return 0
+    return _said(bench.ask("teach", exposure_id=bench.follow()["exposure"]["exposure_id"]))

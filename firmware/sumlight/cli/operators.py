@@ -1,9 +1,10 @@
-"""`sumlight operators`: who may operate on the page; `sumlight operators reset` makes a new start."""
+"""`sumlight setup operators`: who may operate on the page; with `reset` a new start."""
 
 import argparse
 from pathlib import Path
 
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.store.operators import access_folder, read_operators, reset, set_up_code, set_up_path
 
 
@@ -17,21 +18,21 @@ def add(command: argparse.ArgumentParser) -> None:
     command.set_defaults(carry_out=carry_out)
 
 
-def carry_out(options: argparse.Namespace) -> int:
+def carry_out(options: argparse.Namespace) -> Answer:
     """List the operators, or start anew. Raises OperatorsError."""
     data: Path = options.data or shared.default_data(twin=options.twin)
     if not data.is_dir():
         raise ValueError(f"{data} is no folder; name the box's data folder with --data")
     if options.what == "reset":
         code = reset(data)
-        print("All operators are taken out and every session is over.")
+        told = "All operators are taken out and every session is over."
     else:
         folder = access_folder(data)
         names = read_operators(folder).names()
         if names:
-            print("\n".join(names))
-            return 0
+            return Answer({"operators": names, "set_up_code": None}, names)
         code = set_up_code(folder)
-        print("No operator yet.")
-    print(f"Set-up code for the first: {code}\nOr open the page's address with {set_up_path(code)} behind it.")
-    return 0
+        told = "No operator yet."
+    first = f"Set-up code for the first: {code}"
+    lines = [told, first, f"Or open the page's address with {set_up_path(code)} behind it."]
+    return Answer({"operators": [], "set_up_code": code}, lines)

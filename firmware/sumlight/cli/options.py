@@ -31,7 +31,7 @@ def add_twin(command: argparse.ArgumentParser, *, speed: float | None) -> None:
         type=speed_of,
         default=speed,
         metavar="N",
-        help="simulated seconds per real second, or 'max' (default: %(default)s)",
+        help=f"simulated seconds per real second, or 'max' (default: {'max' if speed is None else speed})",
     )
 
 

@@ -1,4 +1,4 @@
-"""`sumlight rest`: drive every relay to its rest level and let go; for the service manager, after control has died.
+"""`sumlight box rest`: drive every relay to its rest level and let go; for the service manager, after control has died.
 
 Some Raspberry Pi kernels keep an output at its last level when the program that held it dies. K1 then drops, because
 its pump is no longer fed; this puts the lamp relays to rest as well.

@@ -1,4 +1,4 @@
-"""`sumlight twin` and `sumlight run`: start control and page as two processes and keep them going."""
+"""`sumlight box twin` and `sumlight box run`: start control and page as two processes and keep them going."""
 
 import argparse
 import signal
@@ -55,7 +55,7 @@ def _add_page(command: argparse.ArgumentParser) -> None:
 def _start(options: argparse.Namespace, *, twin: bool) -> int:
     data = options.data or shared.default_data(twin=twin)
     data.mkdir(parents=True, exist_ok=True)
-    control = [sys.executable, "-m", "sumlight.cli", "control", "--data", str(data), "--stop-with-stdin"]
+    control = [sys.executable, "-m", "sumlight.cli", "box", "control", "--data", str(data), "--stop-with-stdin"]
     if options.box:
         control += ["--box", str(options.box)]
     if twin:

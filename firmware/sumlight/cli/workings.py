@@ -1,8 +1,10 @@
-"""`sumlight contact` and `sumlight reciprocity`: arithmetic of the trade that needs no box."""
+"""`sumlight light contact` and `light reciprocity`: arithmetic of the trade that needs no box."""
 
 import argparse
+from dataclasses import asdict
 
 from sumlight.cli import options as shared
+from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK
 from sumlight.craft.contact import line_growth
 from sumlight.light.reciprocity import fit_exponent, in_words
@@ -40,7 +42,7 @@ def add_reciprocity(weak: argparse.ArgumentParser) -> None:
     weak.set_defaults(carry_out=_reciprocity)
 
 
-def _contact(options: argparse.Namespace) -> int:
+def _contact(options: argparse.Namespace) -> Answer:
     found = line_growth(
         options.half_angle,
         gap_um=options.gap,
@@ -49,13 +51,14 @@ def _contact(options: argparse.Namespace) -> int:
         cover_um=options.cover,
         resist_um=options.resist,
     )
-    for layer in found.layers:
-        print(f"{layer.name:12} {layer.thickness_um:6.0f} µm: {layer.creep_um:5.1f} µm at each edge")
-    print(f"{'a line':12} grows by up to {found.per_line_um:.0f} µm. {found.sentence}")
-    return 0
+    lines = [
+        f"{layer.name:12} {layer.thickness_um:6.0f} µm: {layer.creep_um:5.1f} µm at each edge" for layer in found.layers
+    ]
+    return Answer(asdict(found), [*lines, f"{'a line':12} grows by up to {found.per_line_um:.0f} µm. {found.sentence}"])
 
 
-def _reciprocity(options: argparse.Namespace) -> int:
+def _reciprocity(options: argparse.Namespace) -> Answer:
+    lines: list[str] = []
     points = [_held(text) for text in options.held]
     if options.run:
         with Logbook.open_reader(options.data / LOGBOOK) as book:
@@ -65,10 +68,11 @@ def _reciprocity(options: argparse.Namespace) -> int:
                 known = ", ".join(str(known) for known in runs) or "none"
                 raise ValueError(f"--run {number} is no tablet run whose readings give a number; there is {known}")
             held = runs[number]
-            print(f"run {number}, {held.recipe_name}: {held.dose_mj_cm2:.1f} mJ/cm² at {held.mw_cm2:.2f} mW/cm²")
+            lines.append(f"run {number}, {held.recipe_name}: {held.dose_mj_cm2:.1f} mJ/cm² at {held.mw_cm2:.2f} mW/cm²")
             points.append((held.mw_cm2, held.dose_mj_cm2, held.ln_sigma))
-    print(in_words(fit_exponent(points)))
-    return 0
+    exponent = fit_exponent(points)
+    words = in_words(exponent)
+    return Answer(asdict(exponent) | {"sentence": words}, [*lines, words])
 
 
 def _held(text: str) -> tuple[float, float, float]:

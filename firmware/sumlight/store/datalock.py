@@ -61,6 +61,6 @@ def _open(data: Path) -> int:
         return os.open(path, flags)
     handle = os.open(path, flags | os.O_CREAT, 0o600)
     owner = os.stat(data)
-    if os.geteuid() == 0 and owner.st_uid != 0:  # e.g. `sumlight restore` by root before control has ever run
+    if os.geteuid() == 0 and owner.st_uid != 0:  # e.g. `sumlight records restore` by root before control has ever run
         os.fchown(handle, owner.st_uid, owner.st_gid)
     return handle

@@ -62,7 +62,7 @@ class Operators:
 def read_operators(folder: Path) -> Operators:
     """The operators in an access folder; none when there is no file. Raises OperatorsError."""
     path = folder / FILE
-    remedy = "put it right, or start anew with: sumlight operators reset"
+    remedy = "put it right, or start anew with: sumlight setup operators reset"
     try:
         body = json.loads(_read(path))
         hashes = tuple((entry["name"], entry["password_hash"]) for entry in body["operators"])

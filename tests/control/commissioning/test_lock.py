@@ -41,7 +41,7 @@ def test_a_real_box_refuses_light_until_it_is_commissioned(real_box: RealBox, co
     with pytest.raises(BadRequestError, match="has not been commissioned") as error:
         real_box.ask(command, **values[command])
     assert error.value.code == "refused"
-    assert "sumlight commission" in str(error.value.remedy)
+    assert "sumlight setup commission" in str(error.value.remedy)
     snapshot = real_box.ask("state")
     assert snapshot["commissioning"]["locked"] is True
     assert not {"start", "go"} & set(snapshot["may"])

@@ -12,8 +12,8 @@ LIST = Path(__file__).resolve().parents[3] / "hardware" / "faults.md"
 
 
 def test_the_list_in_hardware_is_what_the_command_writes(tmp_path: Path) -> None:
-    """Stale? Run `sumlight faults --write hardware/faults.md`."""
-    assert main(["faults", "--write", str(tmp_path / "faults.md")]) == 0
+    """Stale? Run `sumlight setup faults --write hardware/faults.md`."""
+    assert main(["setup", "faults", "--write", str(tmp_path / "faults.md")]) == 0
     assert LIST.read_text(encoding="utf-8") == (tmp_path / "faults.md").read_text(encoding="utf-8")
 
 
@@ -31,5 +31,5 @@ def test_each_fault_has_an_anchor_a_row_and_its_texts(name: str) -> None:
 
 def test_the_list_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     """Without a file."""
-    assert main(["faults"]) == 0
+    assert main(["setup", "faults"]) == 0
     assert capsys.readouterr().out == fault_list()

@@ -60,7 +60,7 @@ KEEP_RELEASED = Path("/sys/module/gpio_sim_whole/parameters/keep_released")
 
 def control_command(box: Path = BOX) -> list[str]:
     """How the daemon is started, as systemd would do it."""
-    return [sys.executable, "-m", "sumlight.cli", "control", "--box", str(box), "--data", str(DATA)]
+    return [sys.executable, "-m", "sumlight.cli", "box", "control", "--box", str(box), "--data", str(DATA)]
 
 
 def until(condition: Callable[[], Any], what: str, limit_s: float = LIMIT_S, look_s: float = LOOK_S) -> float:

@@ -157,7 +157,7 @@ def test_light_on_the_shipped_box_and_a_lid_that_ends_it(box: Installed, notes: 
 
 
 def test_a_killed_control_is_put_to_rest_and_comes_back_dark(box: Installed, notes: Notes) -> None:
-    """The kernel keeps the relay line as a Pi's may; `sumlight rest` darkens it, systemd starts control anew."""
+    """The kernel keeps the relay line as a Pi's may; `sumlight box rest` darkens it, systemd starts control anew."""
     box.shining()
     KEEP_RELEASED.write_text("1")
     try:

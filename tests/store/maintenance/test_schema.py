@@ -106,7 +106,7 @@ def test_a_backup_that_is_no_logbook_of_ours_is_refused(
     before = ask(path, "SELECT count(*) FROM exposures")
     with pytest.raises(LogbookError, match="this is no logbook of ours"):
         put_back(path, copy, START_UTC)
-    assert main(["restore", str(copy), "--data", str(path.parent)]) == 2
+    assert main(["records", "restore", str(copy), "--data", str(path.parent)]) == 2
     assert {"a trigger": "the trigger 't'", "a view": "the view 'v'"}.get(what, "") in capsys.readouterr().err
     assert ask(path, "SELECT count(*) FROM exposures") == before
     assert [each.name for each in path.parent.glob("logbook*")] == ["logbook.sqlite"]

@@ -1,6 +1,6 @@
 """Operators and their passwords. All that takes work (scrypt) happens here, one piece at a time.
 
-The files lie in the page's own folder of the data; `sumlight operators reset` is how a lost password is overcome.
+The files lie in the page's own folder of the data; `sumlight setup operators reset` is how a lost password is overcome.
 """
 
 import re

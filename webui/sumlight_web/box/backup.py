@@ -1,4 +1,4 @@
-"""A copy of the logbook for the browser, made as `sumlight backup` makes it: while control goes on writing.
+"""A copy of the logbook for the browser, made as `sumlight records backup` makes it: while control goes on writing.
 
 The copy lies in the page's own folder, whose disk is known to hold a logbook (a Pi's /tmp may be memory), and has lost
 its name before its first byte is sent: whatever happens then, nothing stays behind.

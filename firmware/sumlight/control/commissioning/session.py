@@ -71,7 +71,8 @@ class CommissionDesk:
                 "This box was commissioned by an older walk that proved less."
                 if self._known.older
                 else "This box has not been commissioned for its present wiring.",
-                "Commission it (page Box, or `sumlight commission`). Who must light before can override it, on record.",
+                "Commission it (page Box, or `sumlight setup commission`). "
+                "Who must light before can override it, on record.",
             )
 
     def allowed(self, commands: list[str]) -> list[str]:

@@ -1,0 +1,248 @@
+"""Adds the options of each command to a parser. Each function imports its command: that is when it is needed."""
+
+from argparse import ArgumentParser
+
+
+def twin(parser: ArgumentParser) -> None:
+    """See `cli.start`."""
+    from sumlight.cli import start
+
+    start.add_twin(parser)
+
+
+def run(parser: ArgumentParser) -> None:
+    """See `cli.start`."""
+    from sumlight.cli import start
+
+    start.add_run(parser)
+
+
+def control(parser: ArgumentParser) -> None:
+    """See `cli.control`."""
+    from sumlight.cli import control
+
+    control.add(parser)
+
+
+def rest(parser: ArgumentParser) -> None:
+    """See `cli.rest`."""
+    from sumlight.cli import rest
+
+    rest.add(parser)
+
+
+def expose(parser: ArgumentParser) -> None:
+    """See `cli.expose`."""
+    from sumlight.cli import expose
+
+    expose.add(parser)
+
+
+def strip(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_strip(parser)
+
+
+def tablet(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_tablet(parser)
+
+
+def teach(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_teach(parser)
+
+
+def list_recipes(parser: ArgumentParser) -> None:
+    """See `cli.shelf`."""
+    from sumlight.cli import shelf
+
+    shelf.add_list(parser)
+
+
+def show_recipe(parser: ArgumentParser) -> None:
+    """See `cli.shelf`."""
+    from sumlight.cli import shelf
+
+    shelf.add_show(parser)
+
+
+def check_recipes(parser: ArgumentParser) -> None:
+    """See `cli.check`."""
+    from sumlight.cli import check
+
+    check.add_recipes(parser)
+
+
+def calibration(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_calibration(parser)
+
+
+def steady(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_steady(parser)
+
+
+def radiometer(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_radiometer(parser)
+
+
+def self_check(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_self_check(parser)
+
+
+def transmission(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_transmission(parser)
+
+
+def field(parser: ArgumentParser) -> None:
+    """See `cli.metrology`."""
+    from sumlight.cli import metrology
+
+    metrology.add_field(parser)
+
+
+def contact(parser: ArgumentParser) -> None:
+    """See `cli.workings`."""
+    from sumlight.cli import workings
+
+    workings.add_contact(parser)
+
+
+def reciprocity(parser: ArgumentParser) -> None:
+    """See `cli.workings`."""
+    from sumlight.cli import workings
+
+    workings.add_reciprocity(parser)
+
+
+def show_lamps(parser: ArgumentParser) -> None:
+    """See `cli.lamps`."""
+    from sumlight.cli import lamps
+
+    lamps.add_show(parser)
+
+
+def new_lamps(parser: ArgumentParser) -> None:
+    """See `cli.lamps`."""
+    from sumlight.cli import lamps
+
+    lamps.add_new(parser)
+
+
+def tubes(parser: ArgumentParser) -> None:
+    """See `cli.lamps`."""
+    from sumlight.cli import lamps
+
+    lamps.add_tubes(parser)
+
+
+def show_records(parser: ArgumentParser) -> None:
+    """See `cli.logbook`."""
+    from sumlight.cli import logbook
+
+    logbook.add_told(parser)
+
+
+def export(parser: ArgumentParser) -> None:
+    """See `cli.export`."""
+    from sumlight.cli import export
+
+    export.add(parser)
+
+
+def backup(parser: ArgumentParser) -> None:
+    """See `cli.logbook`."""
+    from sumlight.cli import logbook
+
+    logbook.add_backup(parser)
+
+
+def restore(parser: ArgumentParser) -> None:
+    """See `cli.logbook`."""
+    from sumlight.cli import logbook
+
+    logbook.add_restore(parser)
+
+
+def replay(parser: ArgumentParser) -> None:
+    """See `cli.logbook`."""
+    from sumlight.cli import logbook
+
+    logbook.add_replay(parser)
+
+
+def tidy(parser: ArgumentParser) -> None:
+    """See `cli.logbook`."""
+    from sumlight.cli import logbook
+
+    logbook.add_tidy(parser)
+
+
+def compact(parser: ArgumentParser) -> None:
+    """See `cli.logbook`."""
+    from sumlight.cli import logbook
+
+    logbook.add_compact(parser)
+
+
+def check(parser: ArgumentParser) -> None:
+    """See `cli.check`."""
+    from sumlight.cli import check
+
+    check.add(parser)
+
+
+def commission(parser: ArgumentParser) -> None:
+    """See `cli.commission`."""
+    from sumlight.cli import commission
+
+    commission.add(parser)
+
+
+def override(parser: ArgumentParser) -> None:
+    """See `cli.commission`."""
+    from sumlight.cli import commission
+
+    commission.add_override(parser)
+
+
+def operators(parser: ArgumentParser) -> None:
+    """See `cli.operators`."""
+    from sumlight.cli import operators
+
+    operators.add(parser)
+
+
+def faults(parser: ArgumentParser) -> None:
+    """See `cli.faultlist`."""
+    from sumlight.cli import faultlist
+
+    faultlist.add(parser)
+
+
+def completion(parser: ArgumentParser) -> None:
+    """See `cli.completion`."""
+    from sumlight.cli import completion
+
+    completion.add(parser)
