@@ -27,7 +27,7 @@ def test_every_command_is_in_the_readme(command: str) -> None:
 
 
 def test_documents_and_page_name_no_command_that_is_none() -> None:
-    """Neither an old spelling nor a slip: whatever follows `sumlight` in code, or as a program's path."""
+    """Neither an old spelling nor a slip: the two words after `sumlight` in code, or where it is called by its path."""
     texts = [
         *ROOT.glob("*.md"),
         *ROOT.glob("hardware/**/*.md"),
@@ -35,10 +35,10 @@ def test_documents_and_page_name_no_command_that_is_none() -> None:
         ROOT / "hardware/box.yaml",
     ]
     texts += [ROOT / "hardware/install", *ROOT.glob("webui/**/*.html"), *ROOT.glob("webui/**/*.po")]
-    old = {"sumlight expose`", "sumlight lamps --new`"}  # named in the README as what they are
+    old = {"sumlight expose", "sumlight lamps --new"}  # named in the README as what they are
     for path in texts:
         text = path.read_text(encoding="utf-8")
-        for words in re.findall(r"(?:`|bin/|^ *)sumlight\"? ([a-z][a-z-]* ?\S*)", text, re.MULTILINE):
+        for words in re.findall(r"(?:`|bin/|^ *)sumlight\"? ([a-z][a-z-]*(?: [\w-]+)?)", text, re.MULTILINE):
             named = f"sumlight {words}"
             assert named in old or any(named.startswith(command) for command in COMMANDS), (path.name, named)
 

@@ -140,11 +140,13 @@ def test_a_person_is_led_through_all_steps(
 ) -> None:
     """Also over the kill, after which the terminal waits for the box to come back."""
     bench, typed = person
-    assert commission.Person(bench.data, "A. Nyone").run() == 0
+    answer = commission.Person(bench.data, "A. Nyone").run()
+    assert answer.status == 0
     assert "cut_out_alone yes" in typed
     assert "process_killed yes" in typed
     assert "light_leak 0.001" in typed
-    assert "Commissioning passed." in capsys.readouterr().out
+    assert "Commissioning passed." in answer.lines
+    assert "Step 17 of 17: " in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(("typed", "kept"), [("Ada", "Ada (terminal)"), (" Ada ", "Ada (terminal)"), (" ", "")])

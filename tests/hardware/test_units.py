@@ -71,7 +71,8 @@ def test_control_is_started_as_its_command_line_understands() -> None:
     words = shlex.split(Unit(CONTROL)["Service"]["ExecStart"])
     assert words[0] == "/opt/sumlight/bin/sumlight"
     options = cli.parser().parse_args(words[1:])
-    assert (options.command, str(options.box), str(options.data)) == (
+    assert (options.noun, options.verb, str(options.box), str(options.data)) == (
+        "box",
         "control",
         "/etc/sumlight/box.yaml",
         "/var/lib/sumlight",
@@ -144,4 +145,4 @@ def test_after_control_has_ended_the_relays_are_put_to_rest() -> None:
     """Parsed by the real command line."""
     words = shlex.split(Unit(CONTROL)["Service"]["ExecStopPost"])
     options = cli.parser().parse_args(words[1:])
-    assert (options.command, str(options.box)) == ("rest", "/etc/sumlight/box.yaml")
+    assert (options.noun, options.verb, str(options.box)) == ("box", "rest", "/etc/sumlight/box.yaml")
