@@ -306,6 +306,13 @@ def state_of(watch: SnapshotWatch) -> str | None:
     return snapshot["state"] if snapshot else None
 
 
+def hear(watch: SnapshotWatch, control: FakeControl, said: Said) -> None:
+    """Let the box say something, and wait until the page has heard it: the first word to come may be an older one."""
+    heard = watch.latest().heard
+    control.say(said)
+    wait_until(lambda: watch.latest().heard > heard + 1)
+
+
 def wait_until(true: Callable[[], bool], limit_s: float = 60.0) -> None:
     """Wait until `true()` holds; fails loudly when it does not. A long limit costs nothing where all is well."""
     ends_s = time.monotonic() + limit_s

@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from sumlight_web.desk import Desk
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl, RefusalError, wait_until
+from tests.webui.fake_control import FakeControl, RefusalError, hear, wait_until
 from tests.webui.given import ORIGIN
 from tests.webui.operating import NAME
 
@@ -19,9 +19,7 @@ JSON = ORIGIN | {"Accept": "application/json"}
 
 def shown(client: FlaskClient, desk: Desk, control: FakeControl, said: dict[str, Any]) -> str:
     """The Bench once the box says `said`."""
-    heard = desk.watch.latest().heard
-    control.say(said)
-    wait_until(lambda: desk.watch.latest().heard > heard + 1)
+    hear(desk.watch, control, said)
     return client.get("/").text
 
 

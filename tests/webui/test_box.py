@@ -11,7 +11,7 @@ from tests.control.bench_box import BenchBox
 from tests.store.filled import fill
 from tests.store.making import later
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.fake_control import FakeControl, hear
 
 
 def test_what_was_done_to_the_logbook_is_told(client: FlaskClient, data: Path) -> None:
@@ -32,8 +32,7 @@ def test_the_rule_for_old_samples_is_told(
 ) -> None:
     """Before they go."""
     kept = {"ok": True, "message": None, "lag_s": 0.1, "keep_traces_days": days}
-    control.say(fake.snapshot(logbook=kept, seq=77))
-    wait_until(lambda: (desk.watch.latest().snapshot or {}).get("seq") == 77)
+    hear(desk.watch, control, fake.snapshot(logbook=kept))
     assert text in client.get("/box/").text
 
 
@@ -42,8 +41,7 @@ def test_the_rate_of_control_is_told_where_time_is_real(
     client: FlaskClient, control: FakeControl, desk: Desk, rate_hz: float | None
 ) -> None:
     """With what K1's pump needs; a twin at another speed has none, and nothing is said."""
-    control.say(fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0}, seq=77))
-    wait_until(lambda: (desk.watch.latest().snapshot or {}).get("seq") == 77)
+    hear(desk.watch, control, fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0}))
     page = client.get("/box/").text
     assert ("199 times a second" in page, "needs 165" in page) == (rate_hz is not None, rate_hz is not None)
 
@@ -63,8 +61,7 @@ def test_a_damaged_logbook_is_set_aside_told_and_the_box_is_usable(
     bench.ready().start().until_state("done")
     bench.close()
     (aside,) = data.glob("logbook.damaged-*.sqlite")
-    control.say({**told, "seq": 77})
-    wait_until(lambda: (desk.watch.latest().snapshot or {}).get("seq") == 77)
+    hear(desk.watch, control, told)
     for address in ("/", "/box/"):
         page = client.get(address).text
         assert "Part of the logbook was damaged" in page

@@ -7,6 +7,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight_web.box.changes import read, versions
+from sumlight_web.language import LANGUAGES
 
 ROOT = Path(__file__).parents[2]
 
@@ -15,7 +16,7 @@ def test_the_box_shows_its_changelog(client: FlaskClient) -> None:
     """Every point of it, reached from the page Box."""
     assert 'href="/box/changes"' in client.get("/box/").text
     page = client.get("/box/changes").text
-    told = [point for version in versions() for group in version.groups for point in group.points]
+    told = [point for version in versions("en") for group in version.groups for point in group.points]
     assert told
     assert all(point.replace("'", "&#39;") in page for point in told)
 
@@ -23,7 +24,18 @@ def test_the_box_shows_its_changelog(client: FlaskClient) -> None:
 def test_the_newest_version_is_the_one_that_is_built() -> None:
     """Or the box would tell of another program."""
     version = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["version"]
-    assert versions()[0].title.split()[0] == version
+    assert versions("en")[0].title.split()[0] == version
+
+
+@pytest.mark.parametrize("language", [code for code in LANGUAGES if code != "en"])
+def test_every_language_tells_all_of_it(language: str) -> None:
+    """Version by version, group by group, point by point."""
+
+    def shape(code: str) -> list[list[int]]:
+        return [[len(group.points) for group in version.groups] for version in versions(code)]
+
+    assert versions(language) != versions("en")
+    assert shape(language) == shape("en")
 
 
 def test_a_point_may_go_on_over_lines() -> None:

@@ -33,7 +33,7 @@ from tests.control.tablet_person import tablet_run
 from tests.webui import commission_told as told
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.fake_control import FakeControl, hear, wait_until
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import PLAN, READ
 from tests.webui.test_language import PATHS
@@ -188,8 +188,7 @@ def test_every_state_of_commissioning_is_german(
     client: FlaskClient, control: FakeControl, desk: Desk, path: str, state: str
 ) -> None:
     """On the three pages that tell of it; a reason stays as somebody wrote it."""
-    control.say(told.STATES[state] | {"seq": 77})
-    wait_until(lambda: (desk.watch.latest().snapshot or {}).get("seq") == 77)
+    hear(desk.watch, control, told.STATES[state])
     client.set_cookie("sumlight_language", "de")
     left = english_on(client.get(path).text)
     assert [node for node in left if told.UNLOCKED["reason"] not in node and node not in INVENTED] == []

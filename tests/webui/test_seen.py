@@ -2,7 +2,6 @@
 
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
@@ -10,7 +9,7 @@ from flask.testing import FlaskClient
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web.desk import Desk
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.fake_control import FakeControl, hear, wait_until
 from tests.webui.given import ORIGIN
 
 
@@ -38,22 +37,15 @@ def hidden(page: str, action: str) -> dict[str, str]:
     return parser.found
 
 
-def hear(desk: Desk, control: FakeControl, said: dict[str, Any]) -> None:
-    """Let the page know of a new state."""
-    heard = desk.watch.latest().heard
-    control.say(said)
-    wait_until(lambda: desk.watch.latest().heard > heard + 1)
-
-
 def test_a_start_carries_state_recipe_and_side_as_the_page_showed_them(
     client: FlaskClient, desk: Desk, control: FakeControl, data: Path
 ) -> None:
     """Even if state and recipe have changed meanwhile: that is for control to notice."""
-    hear(desk, control, fake.snapshot(state_number=41))
+    hear(desk.watch, control, fake.snapshot(state_number=41))
     shown = hidden(client.get("/").text, "/bench/start")
     stored = RecipeShelf(data / "recipes").load("blue-38")
     assert shown["state_number"] == "41"
-    hear(desk, control, fake.snapshot(state_number=42))
+    hear(desk.watch, control, fake.snapshot(state_number=42))
     path = data / "recipes" / "blue-38.yaml"
     path.write_text(path.read_text() + "# another day\n")
     assert (
@@ -68,7 +60,7 @@ def test_a_start_carries_state_recipe_and_side_as_the_page_showed_them(
 def test_continue_carries_the_panel_and_side_it_named(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
     """The words on the button and what the press carries come from one snapshot."""
     waits = fake.exposure(fake.side("A", state="done"), fake.side("B", state="waiting"), panel="P7", due="B")
-    hear(desk, control, fake.snapshot(state="turn", may=["go", "abandon"], exposure=waits, state_number=8))
+    hear(desk.watch, control, fake.snapshot(state="turn", may=["go", "abandon"], exposure=waits, state_number=8))
     page = client.get("/").text
     assert "light side B" in page
     assert hidden(page, "/bench/go") == {
@@ -83,7 +75,7 @@ def test_the_button_is_drawn_anew_with_every_state(client: FlaskClient, desk: De
     """Or what it carries would stay behind what is shown."""
     keys = set()
     for number in (5, 6):
-        hear(desk, control, fake.lit(state="paused", may=["go"], state_number=number))
+        hear(desk.watch, control, fake.lit(state="paused", may=["go"], state_number=number))
         keys.add(client.get("/state.json").json["parts"]["actions"]["key"])  # type: ignore[index]
     assert len(keys) == 2
 

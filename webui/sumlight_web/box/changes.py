@@ -24,9 +24,11 @@ class Version:
 
 
 @cache
-def versions() -> tuple[Version, ...]:
-    """All versions of the changelog that came with this program, newest first."""
-    return read(files("sumlight").joinpath("changes.md").read_text(encoding="utf-8"))
+def versions(language: str) -> tuple[Version, ...]:
+    """All versions of the changelog that came with this program, newest first; in English if there is no other."""
+    own = files("sumlight").joinpath(f"changes.{language}.md")
+    found = own if own.is_file() else files("sumlight").joinpath("changes.md")
+    return read(found.read_text(encoding="utf-8"))
 
 
 def read(text: str) -> tuple[Version, ...]:

@@ -14,6 +14,7 @@ from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
 from sumlight_web.desk import desk
 from sumlight_web.language import _
+from sumlight_web.language import reader as who_reads
 from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
 
@@ -77,7 +78,7 @@ def _looked() -> tuple[tuple[str, str] | None, list[tuple[str, str, str]]]:
 @blueprint.get("/changes")
 def what_changed() -> str:
     """The changelog of the program that runs."""
-    return render_template("box/changes.html", versions=changes.versions())
+    return render_template("box/changes.html", versions=changes.versions(who_reads().language))
 
 
 @blueprint.get("/first")
