@@ -3,6 +3,7 @@
 Judged by the simulated sensor and light, the relays' pins, and the logbook.
 """
 
+import json
 from typing import Any
 
 import pytest
@@ -211,6 +212,18 @@ def test_a_stretch_of_light_is_kept_with_the_scale_that_gives_its_dose_again(ben
     again = replay(found)
     assert again.verdict == "same"
     assert again.replayed_mj_cm2 == pytest.approx(bench.true_dose(), rel=0.003)
+
+
+def test_the_record_says_what_a_dose_is_worth(bench: BenchBox) -> None:
+    """The figures of the picture at the end, with the parts they come from."""
+    bench.start().until_state("done")
+    shown = bench.snapshot()["exposure"]["sides"][0]["expanded_absolute_mj_cm2"]
+    assert bench.daemon.writer.drain(0)
+    with bench.logbook() as book:
+        (row,) = book.page("SELECT budget FROM sides")
+    kept = json.loads(row["budget"])
+    assert kept["expanded_absolute_mj_cm2"] == pytest.approx(shown)
+    assert {"calibration", "gaps", "cut-off"} <= {part["name"] for part in kept["components"]}
 
 
 def test_what_was_measured_of_the_field_counts_after_a_restart(make_bench: MakeBench) -> None:
