@@ -7,6 +7,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight_web.access.backoff import FREE_MISSES
+from sumlight_web.access.gate import access_of
 from tests.webui.given import ORIGIN
 from tests.webui.operating import PASSWORD, log_in, set_up
 
@@ -124,3 +125,15 @@ def test_the_cookie_lasts_as_long_as_a_session_may(app: Flask) -> None:
         cookie = app.test_client().post("/access/login", data=data, headers=headers).headers["Set-Cookie"]
         assert f"Max-Age={90 * 86400}" in cookie
         assert ("Secure" in cookie) is secure
+
+
+@pytest.mark.parametrize("epoch", ["", "0", "~"])
+def test_a_session_of_other_operators_counts_for_nothing_whichever_came_first(app: Flask, epoch: str) -> None:
+    """Epochs are drawn at random and have no order: one before and one after in the alphabet are both another's."""
+    set_up(app)
+    access = access_of(app)
+    known = access.operators.known().epoch
+    for given, may in ((epoch, False), (known, True)):
+        client = app.test_client()
+        client.set_cookie("sumlight_session", access.sessions.begin("Ada", given))
+        assert (client.post("/bench/go", headers=ORIGIN).status_code != 401) is may
