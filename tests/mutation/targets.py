@@ -29,7 +29,10 @@ class Target:
 
 
 TARGETS = {
-    "permit": Target("sumlight.control.safety.permit", ("control/safety/test_permit.py", *WHOLE)),
+    "permit": Target(
+        "sumlight.control.safety.permit",
+        ("control/safety/test_permit.py", "control/safety/test_k1_alone.py", *WHOLE),
+    ),
     "faults": Target("sumlight.control.safety.faults", ("control/safety/test_faults.py", *WHOLE)),
     "exposure": Target(
         "sumlight.control.exposure.state_machine",
