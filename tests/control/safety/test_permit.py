@@ -59,3 +59,19 @@ def test_conditions_cannot_be_changed_after_they_were_found() -> None:
     """What one tick saw is not touched up by another."""
     with pytest.raises(AttributeError):
         ALL_MET.lid_shut = False  # type: ignore[misc]
+
+
+@pytest.mark.parametrize(
+    ("unmet", "why"),
+    [
+        ({"wanted"}, "no exposure asks for light"),
+        ({"lid_shut"}, "the lid is not shut"),
+        ({"lid_shut", "wanted"}, "the lid is not shut"),
+        ({"lid_shut", "no_fault"}, "the lid is not shut, a fault is standing"),
+        ({"lid_shut", "no_fault", "wanted"}, "the lid is not shut, a fault is standing"),
+        (set(), ""),
+    ],
+)
+def test_why_there_is_no_leave_is_said_without_what_only_follows(unmet: set[str], why: str) -> None:
+    """An opened lid ends the wish for light as well; that nothing is wished for is the reason only when alone."""
+    assert ALL_MET._replace(**dict.fromkeys(unmet, False)).why_not() == why
