@@ -2,7 +2,16 @@
 
 import pytest
 
-from sumlight.control.safety.permit import ALL_MET, REFUSALS, VALID_S, Conditions, Permit
+from sumlight.control.safety.permit import (
+    ALL_MET,
+    K1_ALL_MET,
+    K1_ALONE_S,
+    REFUSALS,
+    VALID_S,
+    Conditions,
+    K1Leave,
+    Permit,
+)
 
 NAMES = list(Conditions._fields)
 
@@ -75,3 +84,13 @@ def test_conditions_cannot_be_changed_after_they_were_found() -> None:
 def test_why_there_is_no_leave_is_said_without_what_only_follows(unmet: set[str], why: str) -> None:
     """An opened lid ends the wish for light as well; that nothing is wished for is the reason only when alone."""
     assert ALL_MET._replace(**dict.fromkeys(unmet, False)).why_not() == why
+
+
+@pytest.mark.parametrize("late_s", [0.0, 0.003, 5.0])
+def test_k1_alone_has_ended_for_good_once_its_time_is_over(late_s: float) -> None:
+    """Also where no tick came at the very moment: it is not lent any more."""
+    leave = K1Leave()
+    leave.lend(100.0)
+    assert leave.renew(100.0 + K1_ALONE_S - 0.01, K1_ALL_MET)
+    assert not leave.renew(100.0 + K1_ALONE_S + late_s, K1_ALL_MET)
+    assert not leave.lent
