@@ -62,6 +62,7 @@ def test_a_page_in_the_pocket_holds_no_stream_and_still_tells_the_end(visit: Ope
     control.say(fake.lit())
     seen.go()
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")
+    expect(seen.page.locator("#bench[data-fed]")).to_be_attached()  # the heading stands in the page before any news
     sleep_or_wake(seen.page, hidden=True)
     control.say(fake.snapshot(state="faulted", may=["dark"], faults=[fake.fault()], exposure=fake.exposure()))
     expect(seen.page).to_have_title("‼ Fault, lamps off – Sumlight")
