@@ -94,3 +94,22 @@ def test_k1_alone_has_ended_for_good_once_its_time_is_over(late_s: float) -> Non
     assert leave.renew(100.0 + K1_ALONE_S - 0.01, K1_ALL_MET)
     assert not leave.renew(100.0 + K1_ALONE_S + late_s, K1_ALL_MET)
     assert not leave.lent
+
+
+def test_k1_lent_anew_counts_only_from_its_own_first_renewal() -> None:
+    """What was left of the leave before is over."""
+    leave = K1Leave()
+    leave.lend(100.0)
+    assert leave.renew(100.0, K1_ALL_MET)
+    leave.withdraw()
+    leave.lend(100.01)
+    assert not leave.granted(100.01)
+
+
+def test_lending_k1_takes_the_leave_to_light_away_for_good() -> None:
+    """It does not come back when K1's own leave ends within the same tenth of a second."""
+    permit = Permit()
+    assert permit.renew(100.0, ALL_MET)
+    permit.lend_k1(100.0)
+    permit.k1.withdraw()
+    assert not permit.granted(100.01)
