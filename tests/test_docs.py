@@ -9,7 +9,8 @@ from sumlight.box.description import BoxDescription, LogbookRules
 from sumlight.checkedfile import parse
 from sumlight.cli.commands import NOUNS
 from sumlight.store.recipe import Recipe
-from sumlight.twin.scenario import EVENTS, Scenario
+from sumlight.twin.events import EVENTS
+from sumlight.twin.scenario import Scenario
 from tests.benchmarks.__main__ import BENCHMARKS
 
 ROOT = Path(__file__).parents[1]

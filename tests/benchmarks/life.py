@@ -22,8 +22,9 @@ from typing import Any
 from sumlight.box.description import BoxDescription
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.protocol.messages import Request
+from sumlight.twin.events import EVENTS
 from sumlight.twin.panel import Panel, Resist
-from sumlight.twin.scenario import EVENTS, Scenario
+from sumlight.twin.scenario import Scenario
 from sumlight.twin.sources import LIFE_HOURS, Fade
 from tests.benchmarks.dose import bench_recipe, demo_box
 from tests.benchmarks.figure import Figure

@@ -9,8 +9,9 @@ from sumlight.box.meter import LightMeter
 from sumlight.light.sample import Sample
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
+from sumlight.twin.events import EVENTS
 from sumlight.twin.pins import TwinPin
-from sumlight.twin.scenario import EVENTS, Scenario
+from sumlight.twin.scenario import Scenario
 from sumlight.twin.world import World
 
 TICK_S = 0.005

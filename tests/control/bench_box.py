@@ -13,8 +13,9 @@ from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
+from sumlight.twin.events import EVENTS
 from sumlight.twin.pins import TwinPin
-from sumlight.twin.scenario import EVENTS, Scenario
+from sumlight.twin.scenario import Scenario
 
 TRANSMISSION = 0.8
 

@@ -10,7 +10,7 @@ import pytest
 
 from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.permit import Permit
-from sumlight.twin.scenario import EVENTS
+from sumlight.twin.events import EVENTS
 from tests.control import test_events_of_the_box, test_events_of_the_chain
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench

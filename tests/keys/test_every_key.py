@@ -15,8 +15,9 @@ from sumlight.box.assembly import PinLibraryError, real_pin_factory
 from sumlight.box.description import BoxDescription
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.recipe import Recipe
-from sumlight.twin.scenario import EVENTS as KINDS
-from sumlight.twin.scenario import Event, Scenario
+from sumlight.twin.events import EVENTS as KINDS
+from sumlight.twin.events import Event
+from sumlight.twin.scenario import Scenario
 from tests.keys.changes import BOX, ELSEWHERE, EVENTS, RECIPE, SCENARIO, WORDS_ONLY, Happens, Try, event
 from tests.keys.story import Change, changed, files, told
 

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from scipy.integrate import quad  # type: ignore[import-untyped]
 
+from sumlight.twin.events import TUBES_PER_BANK
 from sumlight.twin.lamps import Lamp, temperature_factor
-from sumlight.twin.scenario import TUBES_PER_BANK
 from sumlight.twin.sources import ALIKE
 from tests.twin.rig import scenario
 

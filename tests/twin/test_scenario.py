@@ -10,7 +10,8 @@ from sumlight.box.description import load_box
 from sumlight.store.recipe import Recipe
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
-from sumlight.twin.scenario import EVENTS, Scenario, ScenarioMismatchError, load_scenario
+from sumlight.twin.events import EVENTS
+from sumlight.twin.scenario import Scenario, ScenarioMismatchError, load_scenario
 from sumlight.twin.world import World
 from tests.twin.rig import Rig, demo_box, scenario
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
+from sumlight.twin.events import EVENTS
 from sumlight.twin.optics import Sheet
-from sumlight.twin.scenario import EVENTS
 from sumlight.twin.sight import gain_factors
 from sumlight.twin.world import World
 from tests.twin.rig import Rig, demo_box, scenario

@@ -5,8 +5,8 @@ from typing import Any
 
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.twin.events import EVENTS
 from sumlight.twin.person import DO, UNDO, Hand
-from sumlight.twin.scenario import EVENTS
 
 REACH_S = 0.5
 PATIENCE_S = 600.0

@@ -17,8 +17,8 @@ from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.protocol.press import seen
 from sumlight.store.recipes import RecipeShelf, StoredRecipe, UnknownRecipeError, recipe_from_text
 from sumlight.twin import demo
+from sumlight.twin.events import EVENTS
 from sumlight.twin.panel import Panel, Resist
-from sumlight.twin.scenario import EVENTS
 
 TWIN_LIMIT_S = 3600.0
 HAND_S = 1.5

@@ -23,7 +23,7 @@ from sumlight.protocol.messages import BadRequestError
 from sumlight.protocol.press import seen
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin import demo
-from sumlight.twin.scenario import EVENTS
+from sumlight.twin.events import EVENTS
 
 READY_LIMIT_S = 30.0
 PATIENCE_S = 60.0

@@ -8,7 +8,8 @@ import math
 from random import Random
 
 from sumlight.twin import optics
-from sumlight.twin.scenario import TUBES_PER_BANK, Scenario
+from sumlight.twin.events import TUBES_PER_BANK
+from sumlight.twin.scenario import Scenario
 from sumlight.twin.sources import LAMP_TYPES, Fade
 
 BEST_WALL_C = 42.0

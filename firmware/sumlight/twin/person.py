@@ -5,7 +5,8 @@ from typing import Any, Protocol
 
 from pydantic import ValidationError
 
-from sumlight.twin.scenario import EVENTS, ScenarioMismatchError
+from sumlight.twin.events import EVENTS
+from sumlight.twin.scenario import ScenarioMismatchError
 from sumlight.twin.world import World
 
 OPEN_AFTER_S = 1.0

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from random import Random
 
-from sumlight.twin import optics, scenario
+from sumlight.twin import events, optics
 from sumlight.twin.field import Field
 from sumlight.twin.optics import Response, Sheet
 
@@ -40,20 +40,20 @@ class Sight:
         led = LED_DIRECT_SHARE + (1 - LED_DIRECT_SHARE) * self.diffuser**2
         return Response(bare.phosphor * shining, bare.lines * shining, bare.daylight * passing, bare.led * led)
 
-    def change(self, event: scenario.Event, lamp_field: Field | None) -> None:
+    def change(self, event: events.Event, lamp_field: Field | None) -> None:
         """Let an event happen to the window; `lamp_field` is that of the bank the sensor watches."""
         match event:
-            case scenario.DiffuserFouls():
+            case events.DiffuserFouls():
                 self.diffuser = event.transmission
-            case scenario.DiffuserCleaned():
+            case events.DiffuserCleaned():
                 self.diffuser = 1.0
-            case scenario.FilterRemoved() | scenario.FilterFitted():
-                self.filter_fitted = isinstance(event, scenario.FilterFitted)
-            case scenario.SheetLaid():
+            case events.FilterRemoved() | events.FilterFitted():
+                self.filter_fitted = isinstance(event, events.FilterFitted)
+            case events.SheetLaid():
                 self.sheet = Sheet(event.transmission, event.blocks_uv)
-            case scenario.SheetLifted():
+            case events.SheetLifted():
                 self.sheet = None
-            case scenario.SensorMoved():
+            case events.SensorMoved():
                 self.place = lamp_field.relative(event.x_mm, event.y_mm) if lamp_field is not None else 1.0
 
 

@@ -11,8 +11,7 @@ from random import Random
 from typing import NamedTuple
 
 from sumlight.box.description import BoxDescription
-from sumlight.twin import optics
-from sumlight.twin import scenario as script
+from sumlight.twin import events, optics
 from sumlight.twin.bus import TwinBus
 from sumlight.twin.chip import Chip, Light
 from sumlight.twin.clock import TwinClock
@@ -22,6 +21,7 @@ from sumlight.twin.lamps import Lamp
 from sumlight.twin.lid import Lid
 from sumlight.twin.pins import TwinFactory, TwinPin
 from sumlight.twin.relays import Switchgear
+from sumlight.twin.scenario import Scenario
 from sumlight.twin.sight import Quirks, Sight, gain_factors
 
 Action = Callable[[float], None]
@@ -37,10 +37,10 @@ class World:
     """One simulated box and what happens to it.
 
     `pin_factory` is for gpiozero devices, `log` tells what happened as (mono_s, words). Raises
-    script.ScenarioMismatchError if the scenario names a part the box does not have.
+    ScenarioMismatchError if the scenario names a part the box does not have.
     """
 
-    def __init__(self, clock: TwinClock, box: BoxDescription, scenario: script.Scenario) -> None:
+    def __init__(self, clock: TwinClock, box: BoxDescription, scenario: Scenario) -> None:
         scenario.check_against(box)
         self.clock = clock
         self.log: list[tuple[float, str]] = []
@@ -150,9 +150,9 @@ class World:
             pressed, self._pressed = self._pressed, []
         return pressed
 
-    def happen(self, event: script.Event) -> None:
-        """Let an event happen now, whatever its `at_s`. Raises script.ScenarioMismatchError for an unknown part."""
-        script.Scenario.model_construct(events=[event]).check_against(self._box)
+    def happen(self, event: events.Event) -> None:
+        """Let an event happen now, whatever its `at_s`. Raises ScenarioMismatchError for an unknown part."""
+        Scenario.model_construct(events=[event]).check_against(self._box)
         with self.lock:
             self.advance()
             self._happen(event, self.clock.now_s)
@@ -312,71 +312,71 @@ class World:
             if event.since == since:
                 self.later(start_s + event.at_s, partial(self._happen, event))
 
-    def _happen(self, event: script.Event, at_s: float) -> None:
+    def _happen(self, event: events.Event, at_s: float) -> None:
         what = ", ".join(str(value) for key, value in event if key not in ("at_s", "since") and value is not None)
         self.note(at_s, what)
         match event:
-            case script.LidOpens() | script.LidCloses():
-                self._move_lid(at_s, isinstance(event, script.LidCloses))
-            case script.ContactSticks():
+            case events.LidOpens() | events.LidCloses():
+                self._move_lid(at_s, isinstance(event, events.LidCloses))
+            case events.ContactSticks():
                 self._lid.contacts[event.contact].stick()
-            case script.ContactFrees():
+            case events.ContactFrees():
                 changes = self._lid.contacts[event.contact].free()
                 self._contacts.bounce(at_s, [(delay_s, event.contact, closed) for delay_s, closed in changes])
-            case script.DaylightEnters():
+            case events.DaylightEnters():
                 self._set_daylight(at_s, event.level_mw_cm2)
-            case script.DaylightEnds():
+            case events.DaylightEnds():
                 self._set_daylight(at_s, 0.0)
-            case script.MainsChanges():
+            case events.MainsChanges():
                 self._settle(at_s)
                 for lamp in self._lamps.values():
                     lamp.set_mains_factor(at_s, event.value)
-            case script.RoomChanges():
+            case events.RoomChanges():
                 self._settle(at_s)
                 for lamp in self._lamps.values():
                     lamp.set_room(at_s, event.value)
-            case script.Press():
+            case events.Press():
                 self._pressed.append(event.button)
-            case script.K1Welds() | script.K1Frees():
-                self._gear.weld_k1(at_s, isinstance(event, script.K1Welds))
-            case script.StopPressed() | script.StopReleased():
-                self._gear.wired_acts(at_s, "S2", isinstance(event, script.StopPressed))
+            case events.K1Welds() | events.K1Frees():
+                self._gear.weld_k1(at_s, isinstance(event, events.K1Welds))
+            case events.StopPressed() | events.StopReleased():
+                self._gear.wired_acts(at_s, "S2", isinstance(event, events.StopPressed))
                 self._contacts.follow(at_s)
-            case script.CutOutOpens() | script.CutOutReset():
-                self._gear.wired_acts(at_s, "F3", isinstance(event, script.CutOutOpens))
-            case script.Overheats() | script.Cools():
-                self._contacts.too_hot = isinstance(event, script.Overheats)
+            case events.CutOutOpens() | events.CutOutReset():
+                self._gear.wired_acts(at_s, "F3", isinstance(event, events.CutOutOpens))
+            case events.Overheats() | events.Cools():
+                self._contacts.too_hot = isinstance(event, events.Overheats)
                 self._contacts.follow(at_s)
-            case script.FieldSupplyFails() | script.FieldSupplyReturns():
-                self._contacts.field_supply(isinstance(event, script.FieldSupplyReturns), at_s)
-            case script.WireBreaks() | script.WireMended():
-                self._contacts.wire(event.wire, isinstance(event, script.WireBreaks), at_s)
-            case script.SupplySags() | script.SupplyRecovers():
-                self.supply_low = isinstance(event, script.SupplySags)
+            case events.FieldSupplyFails() | events.FieldSupplyReturns():
+                self._contacts.field_supply(isinstance(event, events.FieldSupplyReturns), at_s)
+            case events.WireBreaks() | events.WireMended():
+                self._contacts.wire(event.wire, isinstance(event, events.WireBreaks), at_s)
+            case events.SupplySags() | events.SupplyRecovers():
+                self.supply_low = isinstance(event, events.SupplySags)
             case _ if "bank" in type(event).model_fields:
                 self._bank_event(at_s, event, getattr(event, "bank", None) or self._box.banks[0].name)
             case _:
                 self._meter_event(at_s, event)
 
-    def _bank_event(self, at_s: float, event: script.Event, bank: str) -> None:
+    def _bank_event(self, at_s: float, event: events.Event, bank: str) -> None:
         relay = self._gear.relays[bank]
         match event:
-            case script.TubeFails():
+            case events.TubeFails():
                 self._settle(at_s)
                 self._lamps[bank].fail_tubes(at_s, event.tubes)
-            case script.TubeFlickers():
+            case events.TubeFlickers():
                 self._settle(at_s)
                 self._lamps[bank].flicker(at_s, event.depth, event.hz)
-            case script.RelayWelds():
+            case events.RelayWelds():
                 relay.welded = True
-            case script.RelayFrees():
+            case events.RelayFrees():
                 relay.welded = False
                 if relay.follow():
                     self.supply(at_s)
-            case script.LampsSwapped():
+            case events.LampsSwapped():
                 self._swap_lamps(at_s, event, bank)
 
-    def _swap_lamps(self, at_s: float, event: script.LampsSwapped, bank: str) -> None:
+    def _swap_lamps(self, at_s: float, event: events.LampsSwapped, bank: str) -> None:
         lamp = self._lamps[bank]
         self._settle(at_s)
         if lamp.powered:
@@ -386,18 +386,18 @@ class World:
             chip.optics_changed(at_s)
         self.supply(at_s)
 
-    def _meter_event(self, at_s: float, event: script.Event) -> None:
+    def _meter_event(self, at_s: float, event: events.Event) -> None:
         name = getattr(event, "meter", None) or self._box.meters[0].name
         chip = self._chips[name]
         chip.catch_up(at_s)
         match event:
-            case script.MeterDisappears():
+            case events.MeterDisappears():
                 chip.present = False
-            case script.MeterReturns():
+            case events.MeterReturns():
                 chip.power_up()
-            case script.MeterHangs():
+            case events.MeterHangs():
                 chip.hung = True
-            case script.MeterFreezes():
+            case events.MeterFreezes():
                 chip.frozen = True
             case _:
                 bank = self._bank_of.get(name)
