@@ -27,6 +27,7 @@ Said = dict[str, Any] | Callable[[float], dict[str, Any]]
 STATE_NUMBER = 77_000_000_000_001
 RECIPE_SHA256 = "ab" * 32
 SEEN_BEFORE_START = {"state_number": f"{STATE_NUMBER}", "seen:blue-38": f"{RECIPE_SHA256} A"}
+SEEN_BEFORE_SERIES = {"state_number": f"{STATE_NUMBER}", "seen:blue-38": f"{RECIPE_SHA256} 1"}
 SEEN_BEFORE_GO = {"state_number": f"{STATE_NUMBER}", "panel": "P12", "recipe_sha256": RECIPE_SHA256, "side": "A"}
 """What a form carries that was written in sight of this box."""
 

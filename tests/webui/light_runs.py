@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import NewExposure, NewSide, SideState
-from tests.webui.fake_control import SEEN_BEFORE_START, FakeControl, RefusalError
+from tests.webui.fake_control import SEEN_BEFORE_SERIES, FakeControl, RefusalError
 from tests.webui.given import BLUE, ORIGIN
 
 BEGAN = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
@@ -43,7 +43,7 @@ def keep(path: Path, kind: str, *, ended: bool = True, done: str = "done", param
 
 def post(client: FlaskClient, path: str, **fields: Any) -> Any:
     """A form of this page."""
-    return client.post(path, data=SEEN_BEFORE_START | fields, headers=ORIGIN)
+    return client.post(path, data=SEEN_BEFORE_SERIES | fields, headers=ORIGIN)
 
 
 def asked(control: FakeControl, command: str) -> dict[str, Any]:

@@ -98,6 +98,7 @@ def test_doses_are_proposed_and_started_as_proposed(client: FlaskClient, control
     assert (response.status_code, response.location) == (303, "/")
     series = asked(control, "series")
     assert (series["kind"], series["doses_mj_cm2"]) == ("tablet", [31.6, 34.5])
+    assert (series["recipe_sha256"], series["side"]) == (fake.RECIPE_SHA256, "1")
     assert series["parameters"] == {"target_step": 9, "reference_mj_cm2": 55.0}
     assert "note" not in series
     assert series["who"] == NAME

@@ -5,6 +5,7 @@ import logging
 from flask import Flask, Response, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException, SecurityError
 
+from sumlight.protocol.press import FIRST_LEG
 from sumlight.store.operators import access_folder
 from sumlight.store.recipes import RecipeShelf
 from sumlight_web import choices, guard, language, live, seen, spoken, words
@@ -16,7 +17,7 @@ from sumlight_web.access.sessions import SessionKeeper
 from sumlight_web.bench import views as bench
 from sumlight_web.bench.view import current_side
 from sumlight_web.box import views as box
-from sumlight_web.desk import Desk, PageConfig, desk
+from sumlight_web.desk import Desk, PageConfig, desk, usable_recipes
 from sumlight_web.hosts import FreshAddresses
 from sumlight_web.lamps import views as lamps
 from sumlight_web.light import views as light
@@ -44,7 +45,7 @@ def create_app(config: PageConfig) -> Flask:
     app.extensions["sumlight"] = Desk(link, watch, hall, shelf, config.data / "logbook.sqlite")
     app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
     app.jinja_env.globals.update(said=spoken.said, current_side=current_side)
-    app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=seen.usable_recipes)
+    app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=usable_recipes, first_leg=FIRST_LEG)
     for pages in (bench, live, recipes, versions, panels, export, light, lamps, box, access):
         app.register_blueprint(pages.blueprint)
     app.context_processor(_page_frame)

@@ -8,7 +8,7 @@ from typing import cast
 
 from flask import current_app
 
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeShelf, RecipeShelfError, StoredRecipe
 from sumlight_web.hosts import LOCAL_HOSTS
 from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch
 from sumlight_web.stream import StreamHall
@@ -66,6 +66,14 @@ class Desk:
 def desk() -> Desk:
     """The desk of the application that serves the present request."""
     return cast(Desk, current_app.extensions["sumlight"])
+
+
+def usable_recipes() -> list[StoredRecipe]:
+    """What can be chosen; empty when the folder cannot be read, which the recipes' own page explains."""
+    try:
+        return [entry for entry in desk().shelf.list() if isinstance(entry, StoredRecipe)]
+    except RecipeShelfError:
+        return []
 
 
 def hear_of_it() -> None:

@@ -2,7 +2,6 @@
 
 from flask import request
 
-from sumlight.store.recipes import RecipeShelfError, StoredRecipe
 from sumlight_web.desk import desk
 
 
@@ -22,14 +21,6 @@ def state_number() -> str:
     """The number of the state that a page now being written shows; empty while it is not known."""
     latest = desk().watch.latest()
     return str(latest.snapshot["state_number"]) if latest.live and latest.snapshot else ""
-
-
-def usable_recipes() -> list[StoredRecipe]:
-    """What can be chosen; empty when the folder cannot be read, which the recipes' own page explains."""
-    try:
-        return [entry for entry in desk().shelf.list() if isinstance(entry, StoredRecipe)]
-    except RecipeShelfError:
-        return []
 
 
 def _state_number() -> dict[str, object]:

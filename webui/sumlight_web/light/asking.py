@@ -8,11 +8,11 @@ from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import StoredRecipe
 from sumlight_web.access.gate import visitor
-from sumlight_web.desk import desk, hear_of_it
+from sumlight_web.desk import desk, hear_of_it, usable_recipes
 from sumlight_web.language import N_, _
 from sumlight_web.light.forms import Form, Input
 from sumlight_web.link import CommandRefusedError, LinkDownError
-from sumlight_web.seen import carried, usable_recipes
+from sumlight_web.seen import carried
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
@@ -65,7 +65,7 @@ def begin_series(
     at = {"doses": "zones", "count": "zones", "sides": "recipe"}
     at |= {f"parameters.{name}": name for name in parameters or {}}
     recipe = form.text("recipe")
-    seen = carried(recipe) | {"side": "1"}
+    seen = carried(recipe)
     asked = {"kind": kind, "recipe": recipe, "panel": panel, **legs, **seen}
     asked |= {"parameters": dict(parameters)} if parameters else {}
     asked["who"] = str(visitor().operator)

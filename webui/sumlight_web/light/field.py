@@ -7,13 +7,13 @@ from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.run_parameters import FieldParameters, recorded
+from sumlight_web.desk import usable_recipes
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import NUMBER, Form, Input, blank, cut, read
 from sumlight_web.light.heat import field_svg
 from sumlight_web.light.runs import run_of
-from sumlight_web.seen import usable_recipes
 
 SIZES = tuple(str(number) for number in (3, 5, 7))
 FIELD = (

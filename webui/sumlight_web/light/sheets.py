@@ -6,14 +6,13 @@ from typing import Any
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from sumlight_web.desk import desk
+from sumlight_web.desk import desk, usable_recipes
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import WHOLE, Form, Input, blank, cut, read
 from sumlight_web.light.runs import run_of
 from sumlight_web.light.writing import NotWrittenError, put
-from sumlight_web.seen import usable_recipes
 from sumlight_web.spoken import said
 
 SHEETS = (

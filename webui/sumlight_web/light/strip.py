@@ -7,12 +7,12 @@ from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
 from sumlight_web import words
+from sumlight_web.desk import usable_recipes
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import Form, Input, blank, read
 from sumlight_web.light.runs import done_sides, run_of
-from sumlight_web.seen import usable_recipes
 
 STRIP = (
     RECIPE,

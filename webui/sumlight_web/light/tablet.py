@@ -7,14 +7,13 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.run_parameters import RunParameters, TabletParameters, bounds, recorded
-from sumlight_web.desk import desk
+from sumlight_web.desk import desk, usable_recipes
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.forms import MISSING, NUMBER, Form, Input, blank, read, shown
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
-from sumlight_web.seen import usable_recipes
 
 LOWEST_STEP, HIGHEST_STEP = bounds(TabletParameters, "target_step")
 LOWEST_DOSE_MJ_CM2, HIGHEST_DOSE_MJ_CM2 = bounds(TabletParameters, "reference_mj_cm2")

@@ -7,7 +7,7 @@ from typing import Any, cast
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from sumlight_web.desk import desk
+from sumlight_web.desk import desk, usable_recipes
 from sumlight_web.language import N_, _
 from sumlight_web.light import field, sheets, strip, tablet, workings
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
@@ -16,7 +16,6 @@ from sumlight_web.light.forms import NUMBER, Form, Input, blank, read
 from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, run_of
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.link import CommandRefusedError, LinkDownError
-from sumlight_web.seen import usable_recipes
 
 __all__ = ["blueprint", "field", "sheets", "strip", "tablet", "workings"]
 
