@@ -147,4 +147,5 @@ document.addEventListener("sumlight:answered", put);
 addEventListener("pageshow", (event) => event.persisted && listen());
 addEventListener("pagehide", stop);
 setInterval(watchAge, 250);
+notice.take(bench.dataset.stateNow || "unknown", bench.querySelector("[data-value=hold]").value >= 100);
 listen();
