@@ -11,7 +11,7 @@ import pytest
 
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.exposure.test_lit_once import TAKE_OUT, light_seen
-from tests.control.server.test_socket_server import Caller
+from tests.control.server.socket_desk import Caller
 
 SHA256 = hashlib.sha256(recipe_text().encode()).hexdigest()
 """Of the recipe `quick`, as anybody can work it out from its file."""

@@ -21,7 +21,7 @@ from sumlight.control.daemon import RECIPES
 from sumlight.protocol.messages import COMMANDS, LINE_LIMIT
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
-from tests.control.server.test_socket_server import Caller
+from tests.control.server.socket_desk import Caller
 
 OPENS = ("open", "os.listdir", "os.scandir", "sqlite3.connect", "os.mkdir", "os.rename", "os.remove")
 LONGEST_S = 0.03
