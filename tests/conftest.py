@@ -1,6 +1,10 @@
 """Settings for all tests."""
 
 import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -44,3 +48,13 @@ class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> RealTimeInOneLane:
     """Keep what is about real time from running twice at once."""
     return RealTimeInOneLane(config, log)
+
+
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder that every account may enter, unlike pytest's own."""
+    folder = Path(tempfile.mkdtemp(prefix="sumlight-"))
+    folder.chmod(0o755)
+    yield folder
+    folder.chmod(0o755)
+    shutil.rmtree(folder)

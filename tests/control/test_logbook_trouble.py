@@ -1,9 +1,6 @@
 """A disk that is full, or a logbook that cannot be written: clear words, dark lamps, and nothing recorded is lost."""
 
-import shutil
 import sqlite3
-import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,16 +10,6 @@ from sumlight.store.logbook.logbook import LogbookError
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 from tests.store.making import ask, no_room, without_rights
-
-
-@pytest.fixture
-def open_folder() -> Iterator[Path]:
-    """A folder that every account may enter, unlike pytest's own."""
-    folder = Path(tempfile.mkdtemp(prefix="sumlight-"))
-    folder.chmod(0o755)
-    yield folder
-    folder.chmod(0o755)
-    shutil.rmtree(folder)
 
 
 def read_only(bench: BenchBox, on: bool) -> None:

@@ -2,10 +2,7 @@
 
 import os
 import random
-import shutil
 import sqlite3
-import tempfile
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -43,16 +40,6 @@ TABLES = {
     "tubes",
     "upkeep",
 }
-
-
-@pytest.fixture
-def open_folder() -> Iterator[Path]:
-    """A folder that every account may enter, unlike pytest's own."""
-    folder = Path(tempfile.mkdtemp(prefix="sumlight-"))
-    folder.chmod(0o755)
-    yield folder
-    folder.chmod(0o755)
-    shutil.rmtree(folder)
 
 
 def test_a_new_logbook_is_made_with_all_tables(path: Path) -> None:
