@@ -6,7 +6,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import DESK, PHONE, Open
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, wait_until
 
 HIDE = """hidden => {
   Object.defineProperty(document, 'hidden', { configurable: true, get: () => hidden });
@@ -77,6 +77,7 @@ def test_a_page_that_goes_into_the_pocket_before_any_news_tells_the_end_too(visi
     """What the server wrote into it says that lamps burn."""
     seen = visit(PHONE)
     control.say(fake.lit())
+    wait_until(lambda: ">Exposing" in seen.page.request.get(seen.address).text())
     seen.page.add_init_script(f"({HIDE})(true)")
     seen.go()
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")

@@ -95,7 +95,7 @@ def test_dark_gets_through(served: PageProcess, control: FakeControl, kind: str)
     assert control.names().count("dark") == PRESSES
     assert max(took_s) < WORST_LIMIT_S
     assert statistics.median(took_s) < USUAL_LIMIT_S
-    assert request(served.port, "GET", "/access/") == 200
+    wait_until(lambda: request(served.port, "GET", "/access/") == 200, PATIENCE_S)
 
 
 def test_dark_passes_while_every_other_thread_stands_still() -> None:
