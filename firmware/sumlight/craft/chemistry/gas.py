@@ -1,0 +1,104 @@
+"""Gas: of a bath that falls apart in a bottle, and of neutralising. Ideal gas; what stays dissolved is not counted on.
+
+Neutralising is arithmetic only: whether it may be done at home is the local waste authority's word.
+"""
+
+from dataclasses import dataclass
+
+from sumlight.craft.bounds import RefusedError, above, between, one_of
+from sumlight.craft.chemistry.hazards import WASTE_WORDS
+from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, REACTIONS
+
+R_J_MOL_K = 8.314462618
+"""Gas constant, CODATA."""
+ATMOSPHERE_PA = 101325.0
+POWDERS = {"bicarbonate": "NaHCO3", "soda": "Na2CO3", "lime": "Ca(OH)2"}
+_HOW = {
+    "bicarbonate": "It foams, and gets cold: no warmth tells how far it is.",
+    "soda": "It foams and gets a little warm.",
+    "lime": "It gets hot: let it cool between portions.",
+}
+LARGEST_SHARE_OF_VESSEL = 1 / 3
+"""An open vessel at least three times the liquid, powder in portions (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Neutralising:
+    """Powder for a bath's acid and metal, the gas it gives off, the vessel it needs, and how to go about it."""
+
+    powder_g: float
+    gas_l: float
+    vessel_l: float
+    sentence: str
+
+
+def gas_l(moles: float, temperature_c: float = 20.0, pressure_pa: float = ATMOSPHERE_PA) -> float:
+    """Litres of an ideal gas, V = nRT/p. Raises ValueError for what cannot be."""
+    between("moles", moles, 0, 1e6)
+    kelvin = between("temperature_c", temperature_c, -40, 200) + 273.15
+    return 1000 * moles * R_J_MOL_K * kelvin / above("pressure_pa", pressure_pa, 0, 1e8)
+
+
+def oxygen_l(volume_l: float, peroxide_wt_percent: float, density_g_cm3: float, temperature_c: float = 20.0) -> float:
+    """Litres of oxygen at 1 atm when all peroxide of a bath falls apart. Raises ValueError for what cannot be."""
+    above("volume_l", volume_l, 0, 200)
+    between("peroxide_wt_percent", peroxide_wt_percent, 0, 100)
+    grams = volume_l * 1000 * between("density_g_cm3", density_g_cm3, 0.99, 1.6) * peroxide_wt_percent / 100
+    moles = grams / MOLAR_MASS_G_MOL["H2O2"] * REACTIONS["peroxide falls apart"].moles("O2", "H2O2")
+    return gas_l(moles, temperature_c)
+
+
+def closed_bottle_bar(
+    volume_l: float, headspace_l: float, peroxide_wt_percent: float, density_g_cm3: float, temperature_c: float = 20.0
+) -> float:
+    """Overpressure in bar of a bottle shut tight, when all peroxide in it falls apart: why no lid is ever tight.
+
+    p = nRT/V of the space above the liquid. Raises ValueError for what cannot be.
+    """
+    above("headspace_l", headspace_l, 0, 200, "a bottle filled to the brim bursts at once")
+    litres = oxygen_l(volume_l, peroxide_wt_percent, density_g_cm3, temperature_c)
+    return litres / headspace_l * ATMOSPHERE_PA / 1e5
+
+
+def neutralise(
+    volume_l: float,
+    powder: str,
+    *,
+    authority_allows: bool | None,
+    acid_mol_per_l: float = 0.0,
+    copper_g_per_l: float = 0.0,
+    iron_chloride_mol_per_l: float = 0.0,
+) -> Neutralising:
+    """Work out powder and gas for what is left of a bath: acid to salt, copper and iron to sludge.
+
+    `authority_allows` answers whether the local waste authority allows treatment at home: without a yes nothing is
+    told. `powder` is bicarbonate, soda or lime; never solid lye, which heats by 50 K where these foam. Raises
+    RefusedError without a yes or for lye, ValueError for what cannot be.
+    """
+    if authority_allows is not True:
+        raise RefusedError(
+            "Not told: first ask your local waste authority whether it allows treating this waste at home. If not, "
+            "it goes to them as it is."
+        )
+    if powder in ("lye", "caustic", "NaOH", "KOH"):
+        raise RefusedError("Refused: solid lye in an acid bath boils and spits. Take soda or bicarbonate.")
+    one_of("powder", powder, tuple(POWDERS))
+    above("volume_l", volume_l, 0, 200)
+    formula = POWDERS[powder]
+    amounts = {
+        ("acid", "HCl"): volume_l * between("acid_mol_per_l", acid_mol_per_l, 0, 13),
+        ("copper", "CuCl2"): volume_l * between("copper_g_per_l", copper_g_per_l, 0, 400) / MOLAR_MASS_G_MOL["Cu"],
+        ("iron", "FeCl3"): volume_l * between("iron_chloride_mol_per_l", iron_chloride_mol_per_l, 0, 5),
+    }
+    powder_mol = gas_mol = 0.0
+    for (what, chloride), moles in amounts.items():
+        reaction = REACTIONS[f"{what} with {powder}"]
+        powder_mol += moles * reaction.moles(formula, chloride)
+        if "CO2" in reaction.comes_out:
+            gas_mol += moles * reaction.moles("CO2", chloride)
+    grams, litres = powder_mol * MOLAR_MASS_G_MOL[formula], gas_l(gas_mol)
+    vessel = volume_l / LARGEST_SHARE_OF_VESSEL
+    words = f"About {grams:.0f} g of {powder} and {litres:.0f} L of gas. {_HOW[powder]} "
+    words += f"An open plastic vessel of at least {vessel:.3g} L, outdoors, in small portions, the next only when the "
+    words += f"foam is down. {WASTE_WORDS}"
+    return Neutralising(grams, litres, vessel, words)

@@ -1,0 +1,79 @@
+"""Which soda powder is it? Asked before anything is weighed: the wrong one makes a developer that does nothing.
+
+10 g of crystals in a litre are only 3.7 g of soda; kitchen soda is bicarbonate and does not develop at all.
+"""
+
+from dataclasses import dataclass
+
+from sumlight.craft.bounds import above, between, one_of
+from sumlight.craft.chemistry.substances import grams_out
+
+ANSWERS = ("dry-powder", "clear-crystals", "white-and-crumbly", "unknown")
+SHARES = {
+    "anhydrous": 1.0,
+    "monohydrate": grams_out("monohydrate in the oven", "Na2CO3", "Na2CO3(H2O)"),
+    "bicarbonate": grams_out("bicarbonate in the oven", "Na2CO3", "NaHCO3"),
+    "crystals": grams_out("crystals in the oven", "Na2CO3", "Na2CO3(H2O)10"),
+}
+"""What a gram leaves in the oven, by stoichiometry: 1, 0.85, 0.63, 0.37."""
+
+WINDOW = 0.03
+"""How near a residue must come to be called by name: scales of 0.1 g, 10 g of powder (common practice, no source)."""
+OVEN_CHECK = (
+    "Oven check: weigh about 10 g, spread it in a steel tray, keep it at 200 °C for an hour, let it cool under a lid "
+    "and weigh again. What is left is dry soda whatever it was: weigh your bath from that."
+)
+"""Temperature and time from memory: bicarbonate falls apart above about 100 °C, slowly."""
+STRIP_RULES = (
+    "Before the first panel, time how long a test strip takes to clear. That time overrules this sum: a fresh bath "
+    "that clears slowly is too weak, whatever was weighed."
+)
+
+
+@dataclass(frozen=True)
+class Powder:
+    """What a gram of the powder at hand counts for: `share` in grams of dry soda, None while it must not be used."""
+
+    share: float | None
+    kind: str
+    sentence: str
+
+
+def powder_of(answer: str) -> Powder:
+    """Answer the question which powder it is.
+
+    Dry powder counts as anhydrous: if it is the monohydrate the bath is 15 % weaker, which does no harm. The last two
+    answers need the oven check first. Raises ValueError for any other word.
+    """
+    one_of("powder", answer, ANSWERS)
+    if answer == "dry-powder":
+        words = "Counted as dry soda. It must say sodium carbonate: bicarbonate, kitchen soda, does not develop."
+        return Powder(SHARES["anhydrous"], "anhydrous", words)
+    if answer == "clear-crystals":
+        words = "Clear crystals are 63 % water: 2.7 times as much has to be weighed."
+        return Powder(SHARES["crystals"], "crystals", words)
+    said = "Crystals that have gone white" if answer == "white-and-crumbly" else "A powder that nobody knows"
+    return Powder(None, "unknown", f"{said} may be anything between. {OVEN_CHECK}")
+
+
+def powder_of_oven(before_g: float, after_g: float) -> Powder:
+    """Read the oven check: grams before and after, without the tray.
+
+    Near 63 % it stays unusable as it is: half-dried crystals leave that much too, and bicarbonate does not develop.
+    Raises ValueError for a weight that rose, or for too little to weigh.
+    """
+    above("before_g", before_g, 1, 1e4, "weigh at least 5 g, or the scales decide the answer")
+    hint = "it cannot have gained weight; take the tray off both, and let it cool under a lid"
+    between("after_g", after_g, 0, before_g * 1.005, hint)
+    left = after_g / before_g
+    told = f"{100 * left:.0f} % is left"
+    near = min(SHARES, key=lambda kind: abs(SHARES[kind] - left))
+    near = near if abs(SHARES[near] - left) <= WINDOW else ""
+    if left < SHARES["crystals"] - WINDOW:
+        return Powder(None, "unknown", f"{told}: less than any soda leaves. It is something else, or was wet.")
+    if near == "bicarbonate":
+        words = f"{told}: bicarbonate, or crystals half dried. Use only what was in the oven: that is dry soda now."
+        return Powder(None, "bicarbonate", words)
+    if near:
+        return Powder(min(left, 1.0), near, f"{told}: {near}.")
+    return Powder(left, "between", f"{told}: between the kinds, so partly dried or damp. A gram counts for that share.")

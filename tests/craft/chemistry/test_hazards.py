@@ -1,0 +1,124 @@
+"""Every refusal: metals, pairs, waste, strengths."""
+
+from itertools import combinations
+
+import pytest
+
+from sumlight.craft.bounds import RefusedError
+from sumlight.craft.chemistry.hazards import (
+    CAUTIONS,
+    KINDS,
+    LIQUIDS,
+    METALS,
+    check_peroxide_bath,
+    check_peroxide_stock,
+    container,
+    refuse_meeting,
+    refuse_metal,
+    refuse_waste,
+    why_apart,
+)
+
+
+@pytest.mark.parametrize(
+    ("metal", "bath"),
+    [
+        *(("aluminium", bath) for bath in ("peroxide", "iron", "stripper", "caustic")),
+        *((metal, bath) for metal in ("zinc", "tin-lead") for bath in ("stripper", "caustic")),
+    ],
+)
+def test_a_metal_that_runs_away_is_refused(metal: str, bath: str) -> None:
+    """Aluminium in peroxide, iron and lye; zinc and tin-lead in lye (issue 'The whole job')."""
+    with pytest.raises(RefusedError, match=f"Refused: {metal} .*the {bath} bath"):
+        refuse_metal(metal, bath)
+
+
+@pytest.mark.parametrize("metal", ["copper", "brass", "bronze", "steel"])
+@pytest.mark.parametrize("bath", ["iron", "developer", "stripper"])
+def test_metals_of_the_bench_go_into_its_baths(metal: str, bath: str) -> None:
+    """Or nobody could work."""
+    refuse_metal(metal, bath)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        *(("iron", "peroxide"), ("iron", "peroxide-stock"), ("persulfate", "iron"), ("acid", "bleach")),
+        *(("acid", "caustic"), ("acid", "stripper")),
+        *((one, other) for one in ("developer", "stripper") for other in ("iron", "persulfate", "peroxide", "cupric")),
+        *((sour, "bleach") for sour in ("iron", "peroxide", "cupric")),
+        ("acid", "peroxide-stock"),
+    ],
+)
+def test_pairs_that_must_not_meet_are_refused_from_either_side(one: str, other: str) -> None:
+    """The issue's list, and what gives off chlorine."""
+    for pair in ((one, other), (other, one)):
+        assert why_apart(*pair)
+        with pytest.raises(RefusedError, match=f"Refused: {pair[0]} and {pair[1]} must not meet: "):
+            refuse_meeting(*pair)
+
+
+@pytest.mark.parametrize("liquid", LIQUIDS)
+def test_a_liquid_may_meet_itself(liquid: str) -> None:
+    """A bath is topped up with its own kind."""
+    refuse_meeting(liquid, liquid)
+
+
+def test_chlorine_is_named_where_it_comes() -> None:
+    """By the pair."""
+    for pair in (("acid", "bleach"), ("acid", "peroxide-stock"), ("cupric", "peroxide-stock")):
+        assert "chlorine" in str(why_apart(*pair))
+
+
+@pytest.mark.parametrize(("kind", "container_kind"), list(combinations(KINDS, 2)))
+def test_waste_goes_into_the_container_of_its_kind_only(kind: str, container_kind: str) -> None:
+    """Both ways; and the danger is told first where there is one."""
+    refuse_waste(kind, kind)
+    for pair in ((kind, container_kind), (container_kind, kind)):
+        with pytest.raises(RefusedError) as refused:
+            refuse_waste(*pair)
+        assert ("must not meet" in str(refused.value)) == (why_apart(*pair) is not None)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_container_is_plastic_with_a_vented_cap_and_says_who_decides(kind: str) -> None:
+    """Its label carries the bath's own cautions."""
+    found = container(kind)
+    assert "plastic" in found.vessel
+    assert "vented cap" in found.vessel
+    label = " ".join(found.label)
+    assert "Never a tight lid" in label
+    assert "waste authority decides" in label
+    assert "never goes into the drain" in label
+    assert all(caution in found.label for caution in CAUTIONS[kind])
+
+
+def test_gassing_baths_warn_of_lids_and_lye_of_its_burns() -> None:
+    """Where the danger is."""
+    assert all("never a tight lid" in " ".join(CAUTIONS[kind]) for kind in ("peroxide", "persulfate", "cupric"))
+    assert all("do not hurt at first" in " ".join(CAUTIONS[kind]) for kind in ("stripper", "caustic"))
+    assert all("no metal tools" in " ".join(CAUTIONS[kind]) for kind in ("iron", "persulfate", "peroxide", "cupric"))
+
+
+def test_strengths_at_the_limit_pass_and_just_above_are_refused() -> None:
+    """12 wt% of stock; 2.5 and 12 wt% in the bath."""
+    check_peroxide_stock(12)
+    check_peroxide_bath(2.5, 12)
+    for refused in (lambda: check_peroxide_stock(12.01), lambda: check_peroxide_bath(2.51, 1)):
+        with pytest.raises(RefusedError):
+            refused()
+    with pytest.raises(RefusedError, match="hydrochloric acid"):
+        check_peroxide_bath(1, 12.01)
+
+
+def test_unknown_words_are_no_permission() -> None:
+    """A metal, a bath or a liquid that nobody knows is an error, not a yes."""
+    for ask in (
+        lambda: refuse_metal("magnesium", "iron"),
+        lambda: refuse_metal("brass", "vinegar"),
+        lambda: refuse_meeting("acid", "vinegar"),
+        lambda: refuse_waste("vinegar", "iron"),
+    ):
+        with pytest.raises(ValueError, match="must be one of"):
+            ask()
+    assert "magnesium" not in METALS
