@@ -95,6 +95,35 @@ NOUNS = (
         ),
     ),
     Noun(
+        "bath",
+        "mix a bath, plan an etch: sums that need no box",
+        (
+            Verb("mix", "mix a bath to a volume", declare.mix, "developer --volume 1l --powder clear-crystals"),
+            Verb("dwell", "from the break point to the dwell", declare.dwell, "--clear 30s"),
+            Verb(
+                "etch-time",
+                "how long, and when to look",
+                declare.etch_time,
+                "brass iron --thickness 0,15mm --rate 10um/min",
+            ),
+            Verb(
+                "compensate",
+                "what to draw so that it comes out as wanted",
+                declare.compensate,
+                "opening 0.3mm --thickness 6mil --factor 2",
+            ),
+            Verb("smallest", "what is too small for a thickness", declare.smallest, "--thickness 150um"),
+            Verb("meet", "whether two liquids may meet", declare.meet, "iron peroxide"),
+            Verb("waste", "the container of a used bath, and its label", declare.waste, "iron --into iron"),
+            Verb(
+                "neutralise",
+                "powder and gas; arithmetic only",
+                declare.neutralise,
+                "--volume 1l --with soda --acid 2 --authority-allows",
+            ),
+        ),
+    ),
+    Noun(
         "records",
         "the logbook: look, copy, export, tidy",
         (

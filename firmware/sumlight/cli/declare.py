@@ -157,6 +157,62 @@ def tubes(parser: ArgumentParser) -> None:
     lamps.add_tubes(parser)
 
 
+def mix(parser: ArgumentParser) -> None:
+    """See `cli.bath`."""
+    from sumlight.cli import bath
+
+    bath.add_mix(parser)
+
+
+def dwell(parser: ArgumentParser) -> None:
+    """See `cli.bath`."""
+    from sumlight.cli import bath
+
+    bath.add_dwell(parser)
+
+
+def etch_time(parser: ArgumentParser) -> None:
+    """See `cli.etch`."""
+    from sumlight.cli import etch
+
+    etch.add_time(parser)
+
+
+def compensate(parser: ArgumentParser) -> None:
+    """See `cli.etch`."""
+    from sumlight.cli import etch
+
+    etch.add_compensate(parser)
+
+
+def smallest(parser: ArgumentParser) -> None:
+    """See `cli.etch`."""
+    from sumlight.cli import etch
+
+    etch.add_smallest(parser)
+
+
+def meet(parser: ArgumentParser) -> None:
+    """See `cli.bath`."""
+    from sumlight.cli import bath
+
+    bath.add_meet(parser)
+
+
+def waste(parser: ArgumentParser) -> None:
+    """See `cli.bath`."""
+    from sumlight.cli import bath
+
+    bath.add_waste(parser)
+
+
+def neutralise(parser: ArgumentParser) -> None:
+    """See `cli.bath`."""
+    from sumlight.cli import bath
+
+    bath.add_neutralise(parser)
+
+
 def show_records(parser: ArgumentParser) -> None:
     """See `cli.logbook`."""
     from sumlight.cli import logbook

@@ -163,7 +163,7 @@ def test_acid_sold_as_20_baume_is_31_percent() -> None:
 
 
 def test_a_can_that_counts_the_hexahydrate() -> None:
-    """'45 to 47 °Bé (72 %)' on a label (polymetaal.nl): 43 wt% dry, which its Baumé says too."""
+    """'45 to 47 °Bé (72 %)' on a label (craft reference S9): 43 wt% dry, which its Baumé says too."""
     dry = wt_percent_of_hexahydrate(72)
     assert dry == pytest.approx(43.2, abs=0.1)
     assert wt_percent_of_baume("FeCl3", 45, 145) < dry < wt_percent_of_baume("FeCl3", 47, 145)

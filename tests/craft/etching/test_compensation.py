@@ -20,7 +20,7 @@ OVER = st.floats(1, 2.5)
     [(1.0, "surface", 225), (1.0, "waist", 300), (1.2, "waist", 250), (1.5, "waist", 216)],
 )
 def test_a_hole_of_300_in_150_with_factor_2(over_etch: float, wanted_at: str, drawn_um: float) -> None:
-    """The first is the handbook rule, finished - 2·T/(2F) (wetetched.com); the others design §2.5."""
+    """The first is the handbook rule, finished - 2·T/(2F) (craft reference S10); the others design §2.5."""
     found = compensate(300, "opening", 150, 2, over_etch=over_etch, wanted_at=wanted_at)
     assert found.drawn_um == pytest.approx(drawn_um, abs=0.5)
 
@@ -64,7 +64,7 @@ def test_what_is_drawn_comes_out_as_wanted(
 def test_more_etching_grows_more_and_leaves_a_smaller_cusp(
     thickness_um: float, factor: float, over_etch: float
 ) -> None:
-    """Why holes are drawn smaller and etched longer: straighter walls (mblip.com)."""
+    """Why holes are drawn smaller and etched longer: straighter walls (craft reference S28)."""
     some, more = (
         growth(thickness_um, factor, over_etch=over_etch),
         growth(thickness_um, factor, over_etch=over_etch + 0.3),

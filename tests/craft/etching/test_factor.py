@@ -26,7 +26,7 @@ from sumlight.craft.etching.factor import (
     ],
 )
 def test_published_undercuts_of_two_sided_sheets(factor: float, thickness_um: float, undercut: float) -> None:
-    """wetetched.com, etch formulas: confirms arithmetic and definition, hardly nature (craft reference A9)."""
+    """Published etch formulas (craft reference S10): confirms arithmetic and definition, hardly nature."""
     assert undercut_um(thickness_um / 2, factor) == pytest.approx(undercut, abs=0.5)
 
 

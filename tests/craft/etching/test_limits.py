@@ -10,16 +10,16 @@ from sumlight.craft.etching.limits import FEATURES, smallest
 @pytest.mark.parametrize(
     ("feature", "thickness_um", "metal", "limit_um", "rule"),
     [
-        ("hole", 150, "brass", 165, "hole at least 1.1 T"),  # etchform.nl; metaletching.com says the same
+        ("hole", 150, "brass", 165, "hole at least 1.1 T"),  # reference values 60; craft reference S32 says the same
         ("hole", 300, "steel", 300, "hole at least 1 T"),
         ("hole", 300, "brass", 330, "hole at least 1.1 T"),
-        ("hole", 50, "brass", 75, "hole at least 75 µm"),  # metaletching.com below 0.125 mm
+        ("hole", 50, "brass", 75, "hole at least 75 µm"),  # craft reference S32, below 0.125 mm
         ("slot", 80, "steel", 96, "slot at least 1.2 T"),
         ("line", 200, "brass", 160, "line at least 0.8 T"),
         ("line", 200, "steel", 200, "line at least 1 T"),
         ("line", 35, "copper", 50, "smallest that prints"),
-        ("web", 200, "brass", 250, "web between slots at least 1.25 T"),  # newcut.com
-        ("inside-corner", 200, "brass", 200, "inside corner at least 1 T"),  # photo-etch.co.uk
+        ("web", 200, "brass", 250, "web between slots at least 1.25 T"),  # craft reference S34
+        ("inside-corner", 200, "brass", 200, "inside corner at least 1 T"),  # craft reference S33
         ("outside-corner", 200, "brass", 150, "outside corner at least 0.75 T"),
     ],
 )

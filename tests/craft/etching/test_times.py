@@ -85,7 +85,7 @@ def test_warmth_doubles_the_rate_each_ten_degrees(bath_c: float, times: float) -
 
 
 def test_half_etch_goes_as_deep_as_the_through_etch_decides() -> None:
-    """k·T/2, ± 25 µm (conardcorp.com); gone from k 2 on, weak below 35 % of T."""
+    """k·T/2, ± 25 µm (craft reference S30); gone from k 2 on, weak below 35 % of T."""
     usual = half_etch(150, over_etch=1.2)
     assert (usual.depth_um, usual.left_um, usual.tolerance_um) == (pytest.approx(90), pytest.approx(60), 25)
     assert "60 µm are left" in usual.sentence

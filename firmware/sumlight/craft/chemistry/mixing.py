@@ -116,7 +116,7 @@ def mix_stock(bath: str, volume_l: float, stock_wt_percent: float, wt_percent: f
     mass = _mass_g(recipe, volume_l, wt)
     stock = mass * wt / stock_wt_percent
     water = mass - stock
-    name = f"{NAMES[recipe.solute]} of {stock_wt_percent:g} wt%"
+    name = f"{NAMES[recipe.solute]} of {stock_wt_percent:.3g} wt%"
     poured = Portion(name, stock, density_g_cm3(recipe.solute, stock_wt_percent))
     pour = f"Pour in {stock:.0f} g ({poured.volume_ml:.0f} mL) of {name}, slowly, stirring."
     if water < mass * 1e-6:
@@ -137,7 +137,7 @@ def mix_persulfate(volume_l: float, g_per_l: float = 250.0) -> Mix:
     steps = (
         f"Put {700 * volume:.0f} mL of warm water into a plastic vessel.",
         f"Stir in {grams:.3g} g of {name} until it is clear.",
-        f"Fill up with water to {volume:g} L.",
+        f"Fill up with water to {volume:.4g} L.",
         "Works at 40 to 50 °C; above 60 °C it falls apart by itself.",
     )
     return Mix(
@@ -147,7 +147,7 @@ def mix_persulfate(volume_l: float, g_per_l: float = 250.0) -> Mix:
         density_g_cm3=None,
         wt_percent={},
         portions=(Portion(name, grams, None),),
-        echo=f"{grams:.3g} g of {name} in {volume:g} L of finished bath ({g_per_l:g} g in a litre)",
+        echo=f"{grams:.3g} g of {name} in {volume:.4g} L of finished bath ({g_per_l:g} g in a litre)",
         steps=steps,
         cautions=CAUTIONS["persulfate"],
         work_c=(40.0, 50.0),

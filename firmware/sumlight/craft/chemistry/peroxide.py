@@ -155,8 +155,8 @@ def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stoc
     mass = water_g + peroxide_g + acid_g
     portions = [
         Portion("water", water_g, WATER_G_CM3),
-        Portion(f"peroxide of {stocks[0]:g} wt%", peroxide_g, density_g_cm3("H2O2", stocks[0])),
-        Portion(f"hydrochloric acid of {stocks[1]:g} wt%", acid_g, density_g_cm3("HCl", stocks[1])),
+        Portion(f"peroxide of {stocks[0]:.3g} wt%", peroxide_g, density_g_cm3("H2O2", stocks[0])),
+        Portion(f"hydrochloric acid of {stocks[1]:.3g} wt%", acid_g, density_g_cm3("HCl", stocks[1])),
     ]
     portions = [portion for portion in portions if portion.mass_g > mass * 1e-6]
     how = ("into the open tray, first", "into the tray", "last, slowly, into the open tray, stirring")
@@ -167,15 +167,18 @@ def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stoc
     ]
     wt = {"H2O2": peroxide_g * stocks[0] / mass, "HCl": acid_g * stocks[1] / mass}
     volumes = " to ".join(f"{portion.volume_ml / portions[-1].volume_ml:.3g} of {portion.name}" for portion in portions)
+    density = mass / (1000 * volume_l)
+    batch_g = largest_copper_g(volume_l, wt["H2O2"], density_g_cm3=density)
+    batch = f"Etch at most {batch_g:.2g} g of copper at a time: more could warm it by over {LARGEST_RISE_K:g} K."
     return Mix(
         bath="peroxide",
         volume_l=volume_l,
         mass_g=mass,
-        density_g_cm3=mass / (1000 * volume_l),
+        density_g_cm3=density,
         wt_percent=wt,
         portions=tuple(portions),
         echo=f"Volumes: {volumes}. Finished: {wt['H2O2']:.2g} wt% peroxide, {wt['HCl']:.3g} wt% acid.",
-        steps=(*steps, f"Works at {WORK_C[0]:g} to {WORK_C[1]:g} °C; above 35 °C take the panel out."),
+        steps=(*steps, batch, f"Works at {WORK_C[0]:g} to {WORK_C[1]:g} °C; above 35 °C take the panel out."),
         cautions=CAUTIONS["peroxide"],
         work_c=WORK_C,
     )

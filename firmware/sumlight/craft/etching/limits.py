@@ -1,7 +1,7 @@
 """What is too small for a thickness: holes, slots, lines, tabs, corners. Each limit names the rule that it comes from.
 
-Shop rules as published on the makers' own pages (craft reference A9, reference values §7); they differ a little, and
-the larger holds. Lengths in µm, T is the sheet's thickness.
+Rules as makers of such parts publish them (craft reference A9, reference values §7); they differ a little, and the
+larger holds. Lengths in µm, T is the sheet's thickness.
 """
 
 from dataclasses import dataclass
@@ -12,6 +12,10 @@ from sumlight.craft.etching.factor import undercut_um
 FEATURES = ("hole", "slot", "line", "web", "tab", "inside-corner", "outside-corner")
 """A web is metal in a field of slots; a tab holds a part in its frame; corners are radii."""
 COPPER_ALLOYS = ("copper", "brass", "bronze", "nickel-silver")
+RULES_60 = "a maker's design rules, reference values 60"
+RULES_32 = "a maker's guidelines, craft reference S32"
+RULES_33 = "a maker's design page, craft reference S33"
+RULES_34 = "a maker's notes on line width, craft reference S34"
 SCAN_DOTS = 5
 """A feature needs that many dots of a scan to be found (craft reference A11)."""
 
@@ -58,14 +62,14 @@ def _shape(feature: str, t: float, metal: str) -> list[Limit]:
     alloy = metal in COPPER_ALLOYS
     if feature == "hole":
         times = 1.2 if t < 100 else 1.1 if t <= 200 or alloy else 1.0
-        found = [Limit(times * t, f"hole at least {times:g} T", "etchform.nl, design rules")]
-        return [*found, Limit(75, "hole at least 75 µm", "metaletching.com, guidelines")] if t < 125 else found
+        found = [Limit(times * t, f"hole at least {times:g} T", RULES_60)]
+        return [*found, Limit(75, "hole at least 75 µm", RULES_32)] if t < 125 else found
     if feature == "slot":
         times = 1.2 if t < 100 else 1.1 if t <= 200 or alloy else 1.0
-        return [Limit(times * t, f"slot at least {times:g} T", "etchform.nl, design rules")]
+        return [Limit(times * t, f"slot at least {times:g} T", RULES_60)]
     if feature == "web":
         times = 1.0 if t < 125 else 1.25
-        return [Limit(times * t, f"web between slots at least {times:g} T", "newcut.com, line width")]
+        return [Limit(times * t, f"web between slots at least {times:g} T", RULES_34)]
     times = {"line": 0.8 if alloy else 1.0, "tab": 1.0, "inside-corner": 1.0, "outside-corner": 0.75}[feature]
-    source = "photo-etch.co.uk, page 9" if feature.endswith("corner") else "etchform.nl, design rules"
+    source = RULES_33 if feature.endswith("corner") else RULES_60
     return [Limit(times * t, f"{feature.replace('-', ' ')} at least {times:g} T", source)]
