@@ -64,7 +64,7 @@ def test_a_mix_says_its_echo_then_its_cautions_then_its_steps(capsys: pytest.Cap
     said = told(capsys, "mix peroxide --volume 1l --peroxide 3% --acid 31% --ratio 2:1").splitlines()
     kinds = ["caution" if line[0] == "!" else "step" if line[1:2] == "." else "words" for line in said]
     assert kinds == ["words", *["caution"] * 4, *["step"] * 4, "words"]
-    assert "2 of peroxide of 3 wt% to 1 of hydrochloric acid of 31 wt%" in said[0]
+    assert "2 of hydrogen peroxide of 3 wt% to 1 volume of hydrochloric acid of 31 wt%" in said[0]
     assert "waste authority" in said[-1]
 
 

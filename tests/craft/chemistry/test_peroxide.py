@@ -21,13 +21,13 @@ def test_what_goes_in_is_what_is_in_it(
 ) -> None:
     """Mass, peroxide and acid are kept; the volumes that are poured make the volume that was asked for."""
     mix = mix_peroxide(volume_l, peroxide_stock, acid_stock, peroxide_wt_percent=peroxide, acid_wt_percent=acid)
-    by_name = {portion.name.split()[0]: portion for portion in mix.portions}
+    by_name = {portion.name.split(" of ")[0]: portion for portion in mix.portions}
     assert mix.mass_g is not None
     assert sum(portion.mass_g for portion in mix.portions) == pytest.approx(mix.mass_g)
-    assert by_name["peroxide"].mass_g * peroxide_stock == pytest.approx(mix.mass_g * peroxide)
-    assert by_name["hydrochloric"].mass_g * acid_stock == pytest.approx(mix.mass_g * acid)
+    assert by_name["hydrogen peroxide"].mass_g * peroxide_stock == pytest.approx(mix.mass_g * peroxide)
+    assert by_name["hydrochloric acid"].mass_g * acid_stock == pytest.approx(mix.mass_g * acid)
     assert sum(portion.volume_ml for portion in mix.portions) == pytest.approx(1000 * volume_l)
-    assert [*by_name] == ["water", "peroxide", "hydrochloric"][-len(by_name) :]
+    assert [*by_name] == ["water", "hydrogen peroxide", "hydrochloric acid"][-len(by_name) :]
 
 
 def test_acid_goes_in_last_slowly_into_the_open_tray() -> None:
@@ -52,7 +52,7 @@ def test_the_ratio_of_the_trade_is_echoed_as_volumes_of_stated_strengths() -> No
     peroxide, acid = 2 * laliberte.density_g_cm3("H2O2", 3), laliberte.density_g_cm3("HCl", 31)
     assert mix.wt_percent["H2O2"] == pytest.approx(3 * peroxide / (peroxide + acid), rel=1e-3)
     assert mix.wt_percent["HCl"] == pytest.approx(31 * acid / (peroxide + acid), rel=1e-3)
-    assert "2 of peroxide of 3 wt% to 1 of hydrochloric acid of 31 wt%" in mix.echo
+    assert "2 of hydrogen peroxide of 3 wt% to 1 volume of hydrochloric acid of 31 wt%" in mix.echo
     assert "1.9 wt% peroxide, 11.3 wt% acid" in mix.echo
 
 

@@ -78,7 +78,7 @@ def test_answers_that_still_make_no_sense_are_refused() -> None:
     """A length without a depth, a ratio that stays outside."""
     with pytest.raises(ValueError, match="depth_um must be given"):
         etch_factor_meaning(25, "undercut-um")
-    with pytest.raises(ValueError, match=r"would make it 0\.1"):
+    with pytest.raises(ValueError, match=r"must lie between 0\.8 and 6, not 0\.1: .*upside down"):
         etch_factor_meaning(10, "undercut-over-depth")
     with pytest.raises(ValueError, match="meaning must be one of"):
         etch_factor_meaning(2, "angle")

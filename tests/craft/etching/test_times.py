@@ -90,7 +90,7 @@ def test_half_etch_goes_as_deep_as_the_through_etch_decides() -> None:
     assert (usual.depth_um, usual.left_um, usual.tolerance_um) == (pytest.approx(90), pytest.approx(60), 25)
     assert "60 µm are left" in usual.sentence
     assert "weak" in half_etch(150, over_etch=1.4).sentence
-    assert "gone" in half_etch(150, over_etch=2).sentence
+    assert "lose all" in half_etch(150, over_etch=2).sentence
 
 
 def test_looks_begin_at_the_lower_end_and_come_every_tenth() -> None:

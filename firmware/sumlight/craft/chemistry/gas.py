@@ -8,15 +8,17 @@ from dataclasses import dataclass
 from sumlight.craft.bounds import RefusedError, above, between, one_of
 from sumlight.craft.chemistry.hazards import WASTE_WORDS
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, REACTIONS
+from sumlight.craft.saying import Said, say
 
 R_J_MOL_K = 8.314462618
 """Gas constant, CODATA."""
 ATMOSPHERE_PA = 101325.0
 POWDERS = {"bicarbonate": "NaHCO3", "soda": "Na2CO3", "lime": "Ca(OH)2"}
+_NAMES = {"bicarbonate": say("bicarbonate"), "soda": say("soda"), "lime": say("lime")}
 _HOW = {
-    "bicarbonate": "It foams, and gets cold: no warmth tells how far it is.",
-    "soda": "It foams and gets a little warm.",
-    "lime": "It gets hot: let it cool between portions.",
+    "bicarbonate": say("It foams, and gets cold: no warmth tells how far it is."),
+    "soda": say("It foams and gets a little warm."),
+    "lime": say("It gets hot: let it cool between portions."),
 }
 LARGEST_SHARE_OF_VESSEL = 1 / 3
 """An open vessel at least three times the liquid, powder in portions (common practice, no source)."""
@@ -29,7 +31,7 @@ class Neutralising:
     powder_g: float
     gas_l: float
     vessel_l: float
-    sentence: str
+    sentence: Said
 
 
 def gas_l(moles: float, temperature_c: float = 20.0, pressure_pa: float = ATMOSPHERE_PA) -> float:
@@ -55,7 +57,7 @@ def closed_bottle_bar(
 
     p = nRT/V of the space above the liquid. Raises ValueError for what cannot be.
     """
-    above("headspace_l", headspace_l, 0, 200, "a bottle filled to the brim bursts at once")
+    above("headspace_l", headspace_l, 0, 200, say("a bottle filled to the brim bursts at once"))
     litres = oxygen_l(volume_l, peroxide_wt_percent, density_g_cm3, temperature_c)
     return litres / headspace_l * ATMOSPHERE_PA / 1e5
 
@@ -76,12 +78,13 @@ def neutralise(
     RefusedError without a yes or for lye, ValueError for what cannot be.
     """
     if authority_allows is not True:
-        raise RefusedError(
+        told = say(
             "Not told: first ask your local waste authority whether it allows treating this waste at home. If not, "
             "it goes to them as it is."
         )
+        raise RefusedError(told)
     if powder in ("lye", "caustic", "NaOH", "KOH"):
-        raise RefusedError("Refused: solid lye in an acid bath boils and spits. Take soda or bicarbonate.")
+        raise RefusedError(say("Refused: solid lye in an acid bath boils and spits. Take soda or bicarbonate."))
     one_of("powder", powder, tuple(POWDERS))
     above("volume_l", volume_l, 0, 200)
     formula = POWDERS[powder]
@@ -98,7 +101,14 @@ def neutralise(
             gas_mol += moles * reaction.moles("CO2", chloride)
     grams, litres = powder_mol * MOLAR_MASS_G_MOL[formula], gas_l(gas_mol)
     vessel = volume_l / LARGEST_SHARE_OF_VESSEL
-    words = f"About {grams:.0f} g of {powder} and {litres:.0f} L of gas. {_HOW[powder]} "
-    words += f"An open plastic vessel of at least {vessel:.3g} L, outdoors, in small portions, the next only when the "
-    words += f"foam is down. {WASTE_WORDS}"
+    words = say(
+        "About {grams} g of {powder} and {litres} L of gas. {how} An open plastic vessel of at least {vessel} L, "
+        "outdoors, in small portions, the next only when the foam is down. {waste}",
+        grams=f"{grams:.0f}",
+        powder=_NAMES[powder],
+        litres=f"{litres:.0f}",
+        how=_HOW[powder],
+        vessel=f"{vessel:.3g}",
+        waste=WASTE_WORDS,
+    )
     return Neutralising(grams, litres, vessel, words)

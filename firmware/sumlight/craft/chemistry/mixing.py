@@ -10,6 +10,7 @@ from sumlight.craft.chemistry.hazards import CAUTIONS
 from sumlight.craft.chemistry.powder import STRIP_RULES
 from sumlight.craft.chemistry.solutions import WATER_G_CM3, density_g_cm3, strongest_wt_percent
 from sumlight.craft.chemistry.substances import NAMES
+from sumlight.craft.saying import Said, say
 
 SMALLEST_L, LARGEST_L = 0.02, 200.0
 
@@ -48,7 +49,7 @@ RECIPES = {
 class Portion:
     """One thing that goes in. `density_g_cm3` is None for a powder: it is weighed."""
 
-    name: str
+    name: Said
     mass_g: float
     density_g_cm3: float | None
 
@@ -74,9 +75,9 @@ class Mix:
     density_g_cm3: float | None
     wt_percent: dict[str, float]
     portions: tuple[Portion, ...]
-    echo: str
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    echo: Said
+    steps: tuple[Said, ...]
+    cautions: tuple[Said, ...]
     work_c: tuple[float, float]
 
 
@@ -88,17 +89,25 @@ def mix_powder(bath: str, volume_l: float, wt_percent: float | None = None, *, d
     """
     recipe = _recipe(bath)
     wt = _wanted(recipe, wt_percent)
-    above("dry_share", dry_share, 0.3, 1.0, "ask which powder it is, or do the oven check")
+    above("dry_share", dry_share, 0.3, 1.0, say("ask which powder it is, or do the oven check"))
     mass = _mass_g(recipe, volume_l, wt)
     dry = mass * wt / 100
     powder = dry / dry_share
     water = mass - powder
-    name = NAMES[recipe.solute] + ("" if dry_share > 0.995 else f", as it is: {100 * dry_share:.0f} % of it is dry")
+    name = NAMES[recipe.solute]
+    if dry_share <= 0.995:
+        name = say("{name}, as it is: {percent} % of it is dry", name=name, percent=f"{100 * dry_share:.0f}")
     portions = (_water(water), Portion(name, powder, None))
-    start = "cold water: it heats up" if recipe.solute in ("NaOH", "KOH") else "warm water"
+    amounts = {"grams": f"{water:.0f}", "ml": f"{portions[0].volume_ml:.0f}"}
     steps = (
-        f"Put {water:.0f} g ({portions[0].volume_ml:.0f} mL) of {start} into a plastic vessel.",
-        f"Stir in {powder:.3g} g of {name}, a little at a time. Never pour water onto it.",
+        say("Put {grams} g ({ml} mL) of cold water into a plastic vessel: it will heat up.", **amounts)
+        if recipe.solute in ("NaOH", "KOH")
+        else say("Put {grams} g ({ml} mL) of warm water into a plastic vessel.", **amounts),
+        say(
+            "Stir in {grams} g of {name}, a little at a time. Never pour water onto it.",
+            grams=f"{powder:.3g}",
+            name=name,
+        ),
     )
     return _mix(bath, volume_l, mass, wt, portions, steps)
 
@@ -111,17 +120,23 @@ def mix_stock(bath: str, volume_l: float, stock_wt_percent: float, wt_percent: f
     recipe = _recipe(bath)
     wt = _wanted(recipe, wt_percent)
     most = strongest_wt_percent(recipe.solute)
-    hint = f"it must be at least as strong as the bath, and no {NAMES[recipe.solute]} is sold above {most:g} wt%"
+    hint = say(
+        "it must be at least as strong as the bath, and no {name} is sold above {most} wt%",
+        name=NAMES[recipe.solute],
+        most=f"{most:g}",
+    )
     between("stock_wt_percent", stock_wt_percent, wt, most, hint)
     mass = _mass_g(recipe, volume_l, wt)
     stock = mass * wt / stock_wt_percent
     water = mass - stock
-    name = f"{NAMES[recipe.solute]} of {stock_wt_percent:.3g} wt%"
+    name = say("{name} of {wt} wt%", name=NAMES[recipe.solute], wt=f"{stock_wt_percent:.3g}")
     poured = Portion(name, stock, density_g_cm3(recipe.solute, stock_wt_percent))
-    pour = f"Pour in {stock:.0f} g ({poured.volume_ml:.0f} mL) of {name}, slowly, stirring."
+    amounts = {"grams": f"{stock:.0f}", "ml": f"{poured.volume_ml:.0f}", "name": name}
+    pour = say("Pour in {grams} g ({ml} mL) of {name}, slowly, stirring.", **amounts)
     if water < mass * 1e-6:
         return _mix(bath, volume_l, mass, wt, (poured,), (pour,))
-    fill = f"Put {water:.0f} g ({water / WATER_G_CM3:.0f} mL) of water into a plastic vessel."
+    amounts = {"grams": f"{water:.0f}", "ml": f"{water / WATER_G_CM3:.0f}"}
+    fill = say("Put {grams} g ({ml} mL) of water into a plastic vessel.", **amounts)
     return _mix(bath, volume_l, mass, wt, (_water(water), poured), (fill, pour))
 
 
@@ -132,13 +147,21 @@ def mix_persulfate(volume_l: float, g_per_l: float = 250.0) -> Mix:
     50 to 400 g/L.
     """
     volume = between("volume_l", volume_l, SMALLEST_L, LARGEST_L)
-    grams = volume * between("g_per_l", g_per_l, 50, 400, "250 is usual; more does not dissolve well when cold")
+    grams = volume * between("g_per_l", g_per_l, 50, 400, say("250 is usual; more does not dissolve well when cold"))
     name = NAMES["Na2S2O8"]
+    litres = f"{volume:.4g}"
     steps = (
-        f"Put {700 * volume:.0f} mL of warm water into a plastic vessel.",
-        f"Stir in {grams:.3g} g of {name} until it is clear.",
-        f"Fill up with water to {volume:.4g} L.",
-        "Works at 40 to 50 °C; above 60 °C it falls apart by itself.",
+        say("Put {ml} mL of warm water into a plastic vessel.", ml=f"{700 * volume:.0f}"),
+        say("Stir in {grams} g of {name} until it is clear.", grams=f"{grams:.3g}", name=name),
+        say("Fill up with water to {litres} L.", litres=litres),
+        say("Works at {low} to {high} °C; above 60 °C it falls apart by itself.", low="40", high="50"),
+    )
+    echo = say(
+        "{grams} g of {name} in {litres} L of finished bath ({g_per_l} g in a litre)",
+        grams=f"{grams:.3g}",
+        name=name,
+        litres=litres,
+        g_per_l=f"{g_per_l:g}",
     )
     return Mix(
         bath="persulfate",
@@ -147,7 +170,7 @@ def mix_persulfate(volume_l: float, g_per_l: float = 250.0) -> Mix:
         density_g_cm3=None,
         wt_percent={},
         portions=(Portion(name, grams, None),),
-        echo=f"{grams:.3g} g of {name} in {volume:.4g} L of finished bath ({g_per_l:g} g in a litre)",
+        echo=echo,
         steps=steps,
         cautions=CAUTIONS["persulfate"],
         work_c=(40.0, 50.0),
@@ -160,17 +183,18 @@ def _recipe(bath: str) -> BathRecipe:
 
 def _wanted(recipe: BathRecipe, wt_percent: float | None) -> float:
     wt = recipe.usual_wt_percent if wt_percent is None else wt_percent
-    hint = f"usual is {recipe.usual_wt_percent:g}, counted as dry substance in the finished solution"
+    usual = f"{recipe.usual_wt_percent:g}"
+    hint = say("usual is {usual}, counted as dry substance in the finished solution", usual=usual)
     return between("wt_percent", wt, recipe.low_wt_percent, recipe.high_wt_percent, hint)
 
 
 def _mass_g(recipe: BathRecipe, volume_l: float, wt_percent: float) -> float:
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, "mix what the tray or tank holds")
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("mix what the tray or tank holds"))
     return volume_l * 1000 * density_g_cm3(recipe.solute, wt_percent)
 
 
 def _water(mass_g: float) -> Portion:
-    return Portion("water", mass_g, WATER_G_CM3)
+    return Portion(say("water"), mass_g, WATER_G_CM3)
 
 
 def _mix(
@@ -179,12 +203,20 @@ def _mix(
     mass_g: float,
     wt_percent: float,
     portions: tuple[Portion, ...],
-    steps: tuple[str, ...],
+    steps: tuple[Said, ...],
 ) -> Mix:
     recipe = RECIPES[bath]
     dry = mass_g * wt_percent / 100
-    works = f"Works at {recipe.work_c[0]:g} to {recipe.work_c[1]:g} °C."
+    low, high = (f"{celsius:g}" for celsius in recipe.work_c)
+    works = say("Works at {low} to {high} °C.", low=low, high=high)
     last = (works, STRIP_RULES) if bath.startswith("developer") else (works,)
+    echo = say(
+        "{dry} g of dry {name} in {mass} g of finished solution ({wt} wt%)",
+        dry=f"{dry:.3g}",
+        name=NAMES[recipe.solute],
+        mass=f"{mass_g:.4g}",
+        wt=f"{wt_percent:.3g}",
+    )
     return Mix(
         bath=bath,
         volume_l=volume_l,
@@ -192,7 +224,7 @@ def _mix(
         density_g_cm3=mass_g / (1000 * volume_l),
         wt_percent={recipe.solute: wt_percent},
         portions=portions,
-        echo=f"{dry:.3g} g of dry {NAMES[recipe.solute]} in {mass_g:.4g} g of finished solution ({wt_percent:g} wt%)",
+        echo=echo,
         steps=(*steps, *last),
         cautions=CAUTIONS[bath.partition("-")[0]],
         work_c=recipe.work_c,

@@ -9,7 +9,8 @@ from sumlight.craft.bounds import RefusedError, above, between
 from sumlight.craft.chemistry.hazards import CAUTIONS, check_peroxide_bath, check_peroxide_stock
 from sumlight.craft.chemistry.mixing import LARGEST_L, SMALLEST_L, Mix, Portion
 from sumlight.craft.chemistry.solutions import WATER_G_CM3, density_g_cm3
-from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL
+from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, NAMES
+from sumlight.craft.saying import Said, say
 
 STRONGEST_ACID_WT_PERCENT = 37.0
 USUAL_PEROXIDE_WT_PERCENT = 1.8
@@ -33,7 +34,7 @@ class Heat:
     copper_k: float
     decay_k: float
     rise_k: float
-    sentence: str
+    sentence: Said
 
 
 def mix_peroxide(
@@ -54,15 +55,20 @@ def mix_peroxide(
     check_peroxide_bath(peroxide_wt_percent, acid_wt_percent)
     above("peroxide_wt_percent", peroxide_wt_percent, 0, 100)
     above("acid_wt_percent", acid_wt_percent, 0, 100)
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, "mix what the tray holds")
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say(say("mix what the tray holds")))
     peroxide = peroxide_wt_percent / peroxide_stock_wt_percent
     acid = acid_wt_percent / acid_stock_wt_percent
     water = 1 - peroxide - acid
     if water < -1e-9:
-        raise ValueError(
-            f"peroxide of {peroxide_stock_wt_percent:g} wt% and acid of {acid_stock_wt_percent:g} wt% cannot give "
-            f"{peroxide_wt_percent:g} and {acid_wt_percent:g} wt%: ask for less, or take stronger acid"
+        told = say(
+            "peroxide of {peroxide_stock} wt% and acid of {acid_stock} wt% cannot give {peroxide} and {acid} wt%: ask "
+            "for less, or take stronger acid",
+            peroxide_stock=f"{peroxide_stock_wt_percent:g}",
+            acid_stock=f"{acid_stock_wt_percent:g}",
+            peroxide=f"{peroxide_wt_percent:g}",
+            acid=f"{acid_wt_percent:g}",
         )
+        raise ValueError(told)
     per_gram_ml = (
         max(water, 0.0) / WATER_G_CM3
         + peroxide / density_g_cm3("H2O2", peroxide_stock_wt_percent)
@@ -122,10 +128,15 @@ def heat(
     decay_k = left_mol * DECAY_KJ_MOL * kelvin_per_kj
     rise = copper_k + decay_k
     if rise > LARGEST_RISE_K:
-        raise RefusedError(
-            f"Refused: {copper_g:.3g} g of copper in {volume_l:g} L could warm it by {rise:.0f} K, and warm peroxide "
-            f"falls apart faster still; at most {LARGEST_RISE_K:g} K. Etch less at a time, or take more bath."
+        told = say(
+            "Refused: {grams} g of copper in {litres} L could warm it by {rise} K, and warm peroxide falls apart "
+            "faster still; at most {limit} K. Etch less at a time, or take more bath.",
+            grams=f"{copper_g:.3g}",
+            litres=f"{volume_l:g}",
+            rise=f"{rise:.0f}",
+            limit=f"{LARGEST_RISE_K:g}",
         )
+        raise RefusedError(told)
     return Heat(copper_k, decay_k, rise, _heat_words(rise))
 
 
@@ -139,37 +150,40 @@ def largest_copper_g(volume_l: float, peroxide_wt_percent: float, *, density_g_c
     return min(with_peroxide, peroxide_mol) * MOLAR_MASS_G_MOL["Cu"]
 
 
-def _heat_words(rise_k: float) -> str:
-    told = f"The bath may warm by {rise_k:.0f} K if no heat gets away"
+def _heat_words(rise_k: float) -> Said:
+    rise = f"{rise_k:.0f}"
     if rise_k > WARN_RISE_K:
-        return f"{told}: set the tray in cold water, keep a thermometer in it, take the panel out above 35 °C."
-    return f"{told}."
+        return say(
+            "The bath may warm by {rise} K if no heat gets away: set the tray in cold water, keep a thermometer in it, "
+            "take the panel out above 35 °C.",
+            rise=rise,
+        )
+    return say("The bath may warm by {rise} K if no heat gets away.", rise=rise)
 
 
 def _check_acid_stock(wt_percent: float) -> None:
-    hint = f"hydrochloric acid is not sold above {STRONGEST_ACID_WT_PERCENT:g}"
+    hint = say("hydrochloric acid is not sold above {most}", most=f"{STRONGEST_ACID_WT_PERCENT:g}")
     between("acid_stock_wt_percent", wt_percent, 1, STRONGEST_ACID_WT_PERCENT, hint)
 
 
 def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stocks: tuple[float, float]) -> Mix:
     mass = water_g + peroxide_g + acid_g
     portions = [
-        Portion("water", water_g, WATER_G_CM3),
-        Portion(f"peroxide of {stocks[0]:.3g} wt%", peroxide_g, density_g_cm3("H2O2", stocks[0])),
-        Portion(f"hydrochloric acid of {stocks[1]:.3g} wt%", acid_g, density_g_cm3("HCl", stocks[1])),
+        Portion(say("water"), water_g, WATER_G_CM3),
+        Portion(_bottle("H2O2", stocks[0]), peroxide_g, density_g_cm3("H2O2", stocks[0])),
+        Portion(_bottle("HCl", stocks[1]), acid_g, density_g_cm3("HCl", stocks[1])),
     ]
     portions = [portion for portion in portions if portion.mass_g > mass * 1e-6]
-    how = ("into the open tray, first", "into the tray", "last, slowly, into the open tray, stirring")
-    words = how if len(portions) == 3 else (how[0], how[2])
-    steps = [
-        f"{portion.volume_ml:.0f} mL ({portion.mass_g:.0f} g) of {portion.name} {word}."
-        for portion, word in zip(portions, words, strict=True)
-    ]
-    wt = {"H2O2": peroxide_g * stocks[0] / mass, "HCl": acid_g * stocks[1] / mass}
-    volumes = " to ".join(f"{portion.volume_ml / portions[-1].volume_ml:.3g} of {portion.name}" for portion in portions)
     density = mass / (1000 * volume_l)
+    wt = {"H2O2": peroxide_g * stocks[0] / mass, "HCl": acid_g * stocks[1] / mass}
     batch_g = largest_copper_g(volume_l, wt["H2O2"], density_g_cm3=density)
-    batch = f"Etch at most {batch_g:.2g} g of copper at a time: more could warm it by over {LARGEST_RISE_K:g} K."
+    batch = say(
+        "Etch at most {grams} g of copper at a time: more could warm it by over {limit} K.",
+        grams=f"{batch_g:.2g}",
+        limit=f"{LARGEST_RISE_K:g}",
+    )
+    low, high = (f"{celsius:g}" for celsius in WORK_C)
+    works = say("Works at {low} to {high} °C; above 35 °C take the panel out.", low=low, high=high)
     return Mix(
         bath="peroxide",
         volume_l=volume_l,
@@ -177,8 +191,38 @@ def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stoc
         density_g_cm3=density,
         wt_percent=wt,
         portions=tuple(portions),
-        echo=f"Volumes: {volumes}. Finished: {wt['H2O2']:.2g} wt% peroxide, {wt['HCl']:.3g} wt% acid.",
-        steps=(*steps, batch, f"Works at {WORK_C[0]:g} to {WORK_C[1]:g} °C; above 35 °C take the panel out."),
+        echo=_echo(portions, wt),
+        steps=(*_steps(portions), batch, works),
         cautions=CAUTIONS["peroxide"],
         work_c=WORK_C,
     )
+
+
+def _bottle(solute: str, wt_percent: float) -> Said:
+    return say("{name} of {wt} wt%", name=NAMES[solute], wt=f"{wt_percent:.3g}")
+
+
+def _echo(portions: list[Portion], wt: dict[str, float]) -> Said:
+    """As volumes of stated strengths, the acid being one."""
+    *others, acid = portions
+    volumes = say("1 volume of {name}", name=acid.name)
+    for portion in reversed(others):
+        share = f"{portion.volume_ml / acid.volume_ml:.3g}"
+        volumes = say("{share} of {name} to {rest}", share=share, name=portion.name, rest=volumes)
+    return say(
+        "Volumes: {volumes}. Finished: {peroxide} wt% peroxide, {acid} wt% acid.",
+        volumes=volumes,
+        peroxide=f"{wt['H2O2']:.2g}",
+        acid=f"{wt['HCl']:.3g}",
+    )
+
+
+def _steps(portions: list[Portion]) -> list[Said]:
+    """Water, peroxide, acid: whatever there is of them, in this order."""
+    amounts = [{"ml": f"{one.volume_ml:.0f}", "grams": f"{one.mass_g:.0f}", "name": one.name} for one in portions]
+    first, *between_them, last = amounts
+    return [
+        say("{ml} mL ({grams} g) of {name} into the open tray, first.", **first),
+        *(say("{ml} mL ({grams} g) of {name} into the tray.", **one) for one in between_them),
+        say("{ml} mL ({grams} g) of {name} last, slowly, into the open tray, stirring.", **last),
+    ]

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from sumlight.craft.bounds import above, between, number, one_of
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, NAMES, REACTIONS
+from sumlight.craft.saying import say
 
 WATER_G_CM3 = 0.9982
 IDEAL_L_MOL_0C = 22.414
@@ -87,14 +88,14 @@ def strongest_wt_percent(solute: str) -> float:
 def density_g_cm3(solute: str, wt_percent: float) -> float:
     """Density at 20 °C. Raises ValueError for a strength below 0 or beyond the table: the trade sells none."""
     rows = _rows(solute)
-    hint = f"stronger {NAMES[solute]} in water is not sold, or does not stay dissolved; read the label again"
+    hint = say("stronger {name} is not sold, or does not stay dissolved; read the label again", name=NAMES[solute])
     return _line(rows, between("wt_percent", wt_percent, 0, rows[-1][0], hint))
 
 
 def wt_percent_of_density(solute: str, density_g_cm3: float) -> float:
     """Strength of a solution of that density at 20 °C; the inverse of `density_g_cm3`. Raises ValueError outside."""
     rows = _rows(solute)
-    hint = "weigh 100 mL at 20 °C again; something else may be in it"
+    hint = say("weigh 100 mL at 20 °C again; something else may be in it")
     density = between("density_g_cm3", density_g_cm3, WATER_G_CM3, rows[-1][1], hint)
     return _line([(y, x) for x, y in rows], density)
 
@@ -102,7 +103,7 @@ def wt_percent_of_density(solute: str, density_g_cm3: float) -> float:
 def wt_percent_of_g_per_l(solute: str, g_per_l: float) -> float:
     """Strength of a litre of finished solution that holds so many grams of dry substance. Raises ValueError."""
     most = strongest_wt_percent(solute)
-    hint = f"a litre holds no more {NAMES[solute]}"
+    hint = say("a litre holds no more {name}", name=NAMES[solute])
     between("g_per_l", g_per_l, 0, strength(solute, most).g_per_l, hint)
     return _solved(lambda wt: strength(solute, wt).g_per_l, g_per_l, most)
 

@@ -7,6 +7,8 @@ Where a reaction was read, its source stands beside it; the rest is textbook sto
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sumlight.craft.saying import say
+
 MOLAR_MASS_G_MOL = {
     "H2O": 18.0153,
     "O2": 31.9988,
@@ -40,15 +42,15 @@ MOLAR_MASS_G_MOL = {
 }
 
 NAMES = {
-    "Na2CO3": "soda (sodium carbonate)",
-    "K2CO3": "potash (potassium carbonate)",
-    "NaOH": "caustic soda",
-    "KOH": "caustic potash",
-    "HCl": "hydrochloric acid",
-    "H2O2": "hydrogen peroxide",
-    "FeCl3": "iron(III) chloride",
-    "CuCl2": "copper(II) chloride",
-    "Na2S2O8": "sodium persulfate",
+    "Na2CO3": say("soda (sodium carbonate)"),
+    "K2CO3": say("potash (potassium carbonate)"),
+    "NaOH": say("caustic soda"),
+    "KOH": say("caustic potash"),
+    "HCl": say("hydrochloric acid"),
+    "H2O2": say("hydrogen peroxide"),
+    "FeCl3": say("iron(III) chloride"),
+    "CuCl2": say("copper(II) chloride"),
+    "Na2S2O8": say("sodium persulfate"),
 }
 
 

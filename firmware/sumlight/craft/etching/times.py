@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from sumlight.craft.bounds import above, between
 from sumlight.craft.etching.compensation import OVER_ETCH
+from sumlight.craft.saying import Said, say
 
 DOUBLING_C = 10.0
 HALF_ETCH_TOLERANCE_UM = 25.0
@@ -38,13 +39,13 @@ class HalfEtch:
     depth_um: float
     left_um: float
     tolerance_um: float
-    sentence: str
+    sentence: Said
 
 
 def rate_at(rate_um_min: float, known_at_c: float, bath_c: float) -> float:
     """Carry a rate to another temperature, double each 10 °C. Raises ValueError outside 0 to 80 °C."""
     above("rate_um_min", rate_um_min, 0, 500)
-    hint = "no bath of ours works there"
+    hint = say("no bath of ours works there")
     warmer = between("bath_c", bath_c, 0, 80, hint) - between("known_at_c", known_at_c, 0, 80, hint)
     return float(rate_um_min * 2 ** (warmer / DOUBLING_C))
 
@@ -75,10 +76,13 @@ def etch_time_s(depth_um: float, rate_um_min: float, *, share_per_um: float = 0.
     left = 1 - between("load", load, 0, 1)
     taken = between("share_per_um", share_per_um, 0, 1e3) * depth_um
     if taken >= left:
-        raise NeverFinishesError(
-            f"This panel takes {100 * taken:.0f} % of what the bath could dissolve when fresh, and {100 * left:.0f} % "
-            "is left: it never finishes. Mix new, take more bath, or etch less at a time."
+        told = say(
+            "This panel takes {taken} % of what the bath could dissolve when fresh, and {left} % is left: it never "
+            "finishes. Mix new, take more bath, or etch less at a time.",
+            taken=f"{100 * taken:.0f}",
+            left=f"{100 * left:.0f}",
         )
+        raise NeverFinishesError(told)
     fresh_s = 60 * depth_um / rate_um_min
     used = taken / left
     return fresh_s / left * (-math.log1p(-used) / used if used > 1e-9 else 1.0)
@@ -100,16 +104,21 @@ def half_etch(thickness_um: float, *, over_etch: float = OVER_ETCH) -> HalfEtch:
 
     Both run at the same time, so it gets k·T/2: the time through decides it. Raises ValueError for what cannot be.
     """
-    between("thickness_um", thickness_um, 5, 3000, "sheet of 20 to 500 µm is usual")
-    depth = thickness_um / 2 * between("over_etch", over_etch, 1, 3, "1 is a bare break-through")
+    between("thickness_um", thickness_um, 5, 3000, say("sheet of 20 to 500 µm is usual"))
+    depth = thickness_um / 2 * between("over_etch", over_etch, 1, 3, say("1 is a bare break-through"))
     left = max(0.0, thickness_um - depth)
-    words = f"A half-etched place loses {depth:.0f} of {thickness_um:g} µm, give or take {HALF_ETCH_TOLERANCE_UM:g}"
+    amounts = {"depth": f"{depth:.0f}", "all": f"{thickness_um:g}", "left": f"{left:.0f}", "tolerance": "25"}
     if left == 0:
-        words += ": it is gone. Etch shorter, or cover it."
+        words = say("A half-etched place would lose all of its {all} µm. Etch shorter, or cover it.", **amounts)
     elif left < WEAK_SHARE * thickness_um:
-        words += f"; the {left:.0f} µm left are weak."
+        words = say(
+            "A half-etched place loses {depth} of {all} µm, give or take {tolerance}; the {left} µm left are weak.",
+            **amounts,
+        )
     else:
-        words += f"; {left:.0f} µm are left."
+        words = say(
+            "A half-etched place loses {depth} of {all} µm, give or take {tolerance}; {left} µm are left.", **amounts
+        )
     return HalfEtch(depth, left, HALF_ETCH_TOLERANCE_UM, words)
 
 
