@@ -19,7 +19,11 @@ settings.register_profile(
 settings.load_profile("sumlight")
 
 REAL_TIME = (
-    "browser",
+    "browser/test_commission_twin.py",
+    "browser/test_lamps.py",
+    "browser/test_light_measures.py",
+    "browser/test_light_twin.py",
+    "browser/test_twin.py",
     "cli/test_metrology.py",
     "processes",
     "control/safety/test_dark.py",
@@ -31,23 +35,40 @@ REAL_TIME = (
 )
 """Where tests wait for processes and real clocks. Workers run them one after the other, beside all the rest."""
 
+PICTURES = ("browser",)
+"""The rest of what needs a browser, whose pages wait for nobody's clock. One worker starts it once for all of them."""
+
 
 class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has no types
-    """Gives all tests about real time to one worker, as one piece and first; any other test to whoever is free.
+    """Gives all tests about real time to one worker, as one piece and first; pages in a browser likewise to the next;
+    any other test to whoever is free.
 
-    xdist's own marks for this do nothing with pytest 9.2, and say nothing: two browsers and two twins then shared two
-    cores with what they were timed against.
+    xdist's own marks for this do nothing with pytest 9.2, and say nothing: two twins then shared two cores with what
+    they were timed against.
     """
 
     def _split_scope(self, nodeid: str) -> str:
-        real_time = any(nodeid.removeprefix("tests/").startswith(name) for name in REAL_TIME)
-        return "real time" if real_time else nodeid
+        file = nodeid.removeprefix("tests/")
+        for lane, names in (("real time", REAL_TIME), ("pictures", PICTURES)):
+            if file.startswith(names):
+                return lane
+        return nodeid
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> RealTimeInOneLane:
     """Keep what is about real time from running twice at once."""
     return RealTimeInOneLane(config, log)
+
+
+COLLECTED = pytest.StashKey[dict[str, bool]]()
+"""Every test that was found in this run, and whether it is one of a campaign."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Take down what there is before pytest leaves campaigns out."""
+    config.stash[COLLECTED] = {item.nodeid: item.get_closest_marker("campaign") is not None for item in items}
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.conftest import REAL_TIME
+from tests.conftest import PICTURES, REAL_TIME
 
 WHERE = """
 import os
@@ -22,14 +22,15 @@ def test_it(number: int) -> None:
 
 def test_every_name_of_a_real_time_test_is_one() -> None:
     """A file that is moved must be moved in the list too."""
-    assert [name for name in REAL_TIME if not (Path(__file__).parent / name).exists()] == []
+    assert [name for name in (*REAL_TIME, *PICTURES) if not (Path(__file__).parent / name).exists()] == []
 
 
 def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
-    """Two browsers or two twins at once would time each other."""
+    """Two twins at once would time each other; a second browser would be started for nothing."""
     folder = tmp_path / "tests"
-    for name in ("browser/test_seen.py", "processes/test_killed.py"):
-        (folder / name).parent.mkdir(parents=True)
+    lanes = ("browser/test_twin.py", "processes/test_killed.py", "browser/test_look.py")
+    for name in lanes:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(WHERE, encoding="utf-8")
     shutil.copy(Path(__file__).with_name("conftest.py"), folder)
     told = tmp_path / "told"
@@ -42,6 +43,18 @@ def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
         check=True,
         capture_output=True,
     )
-    ran = {tuple(line.split()) for line in told.read_text(encoding="utf-8").splitlines()}
-    assert len({worker for _, worker in ran}) == 1
-    assert {name for name, _ in ran} == {"test_seen", "test_killed"}
+    lines = set(told.read_text(encoding="utf-8").splitlines())
+    assert len(lines) == len(lanes), "one file was shared between workers"
+    workers = dict(line.split() for line in lines)
+    assert workers["test_twin"] == workers["test_killed"] != workers["test_look"]
+
+
+def test_every_test_with_a_running_twin_is_about_real_time() -> None:
+    """Whoever starts a whole box in its own processes is in that lane."""
+    folder = Path(__file__).parent
+    own = {"test_lanes.py", "benchmarks", "guest"}
+    users = [
+        path.relative_to(folder) for path in folder.rglob("test_*.py") if "RunningTwin(" in path.read_text("utf-8")
+    ]
+    assert len(users) > 4
+    assert [str(path) for path in users if path.parts[0] not in own and not str(path).startswith(REAL_TIME)] == []

@@ -11,10 +11,13 @@ from sumlight.store.recipes import RecipeShelf
 from sumlight_web.access import operators
 from sumlight_web.app import create_app
 from sumlight_web.desk import Desk, PageConfig
+from tests.webui.compiled import compile_once
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
 from tests.webui.light_runs import KINDS, keep
 from tests.webui.operating import QUICK_HASH, operator_of
+
+compile_once()
 
 
 @pytest.fixture(autouse=True)

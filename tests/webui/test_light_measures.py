@@ -46,11 +46,11 @@ def test_the_steady_light_is_told_while_it_is_on(client: FlaskClient, control: F
     assert "is on now" in client.get("/light/radiometer").text
 
 
-def test_a_self_check_is_started_told_and_applied(client: FlaskClient, control: FakeControl) -> None:
+def test_a_self_check_is_started_told_and_applied(client: FlaskClient, control: FakeControl, desk: Desk) -> None:
     """The verdict stands in words; the correction is a press of its own."""
     assert post(client, "/light/self-check", bank="lower").location == "/light/self-check"
     assert asked(control, "self_check") == {"bank": "lower"}
-    control.say(fake.snapshot(banks=[fake.bank(self_check={"phase": "running", "result": None})]))
+    fake.hear(desk.watch, control, fake.snapshot(banks=[fake.bank(self_check={"phase": "running", "result": None})]))
     assert 'http-equiv="refresh"' in client.get("/light/self-check").text
     result = {
         "verdict": "diffuser_dirty",
@@ -60,7 +60,7 @@ def test_a_self_check_is_started_told_and_applied(client: FlaskClient, control: 
         "ln_sigma": 0.01,
         "may_apply": True,
     }
-    control.say(fake.snapshot(banks=[fake.bank(self_check={"phase": "idle", "result": result})]))
+    fake.hear(desk.watch, control, fake.snapshot(banks=[fake.bank(self_check={"phase": "idle", "result": result})]))
     page = client.get("/light/self-check").text
     assert "The diffuser is dirty." in page
     assert "Apply the correction (+10.5 %)" in page

@@ -8,7 +8,6 @@ as it does when a guard is broken.
 import contextlib
 import http.client
 import socket
-import statistics
 import subprocess
 import sys
 import threading
@@ -28,13 +27,11 @@ from tests.webui.fake_control import FakeControl, rising, wait_until
 from tests.webui.operating import give_operator
 from tests.webui.page_process import ROOT, PageProcess, environment, page_process
 
-USUAL_LIMIT_S = 0.5
-"""Half of the presses, from opening the connection to control's word (issue: *dark* always gets through)."""
-
-WORST_LIMIT_S = 3.0
-"""No press, however crowded the machine. Intact the worst took 0.06 s on a quiet machine, 0.6 s on a crowded one of two
-slow cores. Broken on purpose: 7.5 s when no room is made for a new connection (until the idle ones are closed), 30 s
-when nobody has threads of their own (until a stream ends); a press that the queue turns away shows in its status."""
+WORST_LIMIT_S = 5.0
+"""No press, from opening the connection to control's word, however crowded the machine. Intact the worst took 0.06 s on
+a quiet machine, 0.6 s on a crowded one of two slow cores. Broken on purpose: 7.5 s when no room is made for a new
+connection (until the idle ones are closed), 30 s when nobody has threads of their own (until a stream ends); a press
+that the queue turns away shows in its status."""
 
 PRESSES = 6
 PATIENCE_S = 60.0
@@ -94,7 +91,6 @@ def test_dark_gets_through(served: PageProcess, control: FakeControl, kind: str)
         took_s = [press(served) for _ in range(PRESSES)]
     assert control.names().count("dark") == PRESSES
     assert max(took_s) < WORST_LIMIT_S
-    assert statistics.median(took_s) < USUAL_LIMIT_S
     wait_until(lambda: request(served.port, "GET", "/access/") == 200, PATIENCE_S)
 
 
@@ -159,7 +155,7 @@ def test_a_full_queue_is_said_and_the_page_comes_back(served: PageProcess) -> No
         got = keep_asking(stack, 120, lambda _: request(served.port, "GET", "/recipes/"))
         wait_until(lambda: 503 in got)
         assert set(got) <= {200, 503}
-    assert request(served.port, "GET", "/recipes/") == 200
+    wait_until(lambda: request(served.port, "GET", "/recipes/") == 200, PATIENCE_S)  # others are still being answered
 
 
 def test_an_idle_connection_is_closed_after_some_seconds(served: PageProcess) -> None:

