@@ -7,7 +7,6 @@ Share used is grams of metal over what the oxidant at its mixed strength can dis
 from dataclasses import dataclass
 
 from sumlight.craft.bounds import above, between, one_of
-from sumlight.craft.chemistry.hazards import refuse_metal
 from sumlight.craft.chemistry.solutions import strength
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, REACTIONS
 
@@ -95,7 +94,6 @@ def developer_load(film_dm2: float, film_um: float, volume_l: float) -> float:
 
 def _capacity(bath: str, oxidant: str, moles_per_l: float, metal: str) -> float:
     one_of("metal", metal, tuple(METALS))
-    refuse_metal(metal, bath)
     moles_per_gram = 0.0
     for element, share in METALS[metal].shares.items():
         name = f"{bath} on {_NAMES[element]}"
