@@ -343,6 +343,19 @@ def test_the_script_gets_only_what_has_changed(client: FlaskClient, says: Any) -
     assert {"told", "acts", "results"} <= later["parts"].keys()
 
 
+def test_a_part_that_becomes_empty_is_taken_away_although_another_is_empty_too(client: FlaskClient, says: Any) -> None:
+    """A box that has passed meanwhile must not offer to be unlocked until somebody opens the page anew."""
+    says(told.STATES["locked"])
+    before = client.get(f"{HERE}/now.json").json
+    assert before is not None
+    assert "" in [part["html"] for part in before["parts"].values()]
+    says(told.STATES["passed"])
+    have = ",".join(part["key"] for part in before["parts"].values())
+    later = client.get(f"{HERE}/now.json?have={have}").json
+    assert later is not None
+    assert later["parts"]["override"]["html"] == ""
+
+
 def test_a_mistake_stays_beside_its_field_although_the_page_looks_for_news(client: FlaskClient, says: Any) -> None:
     """The key of a form with mistakes is that of the form without."""
     says(told.STATES["leak"])

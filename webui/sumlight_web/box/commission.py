@@ -44,7 +44,7 @@ def commissioning() -> Response:
 def commissioning_now() -> Response:
     """The parts of the page whose keys are not among those that the browser has."""
     had = set(request.args.get("have", "")[:400].split(","))
-    parts = {name: {"key": _key(html), "html": html} for name, html in _parts({}).items()}
+    parts = {name: {"key": _key(name, html), "html": html} for name, html in _parts({}).items()}
     return jsonify({"parts": {name: part for name, part in parts.items() if part["key"] not in had}})
 
 
@@ -185,14 +185,15 @@ def _parts(errors: Errors) -> dict[str, str]:
     return {name: render_template(f"box/commissioning/_{name}.html", **now).strip() for name in PARTS}
 
 
-def _key(html: str) -> str:
-    return blake2s(html.encode(), digest_size=8).hexdigest()
+def _key(name: str, html: str) -> str:
+    """Names a part and what stands in it: two empty parts are two."""
+    return blake2s(f"{name} {html}".encode(), digest_size=8).hexdigest()
 
 
 def _page(errors: Errors, status: int = 200) -> Response:
     clean = _parts({})
     # The key is that of the form without mistakes: only real news replaces a form that somebody has to correct.
-    keys = {name: _key(html) for name, html in clean.items()}
+    keys = {name: _key(name, html) for name, html in clean.items()}
     parts = clean | ({name: html for name, html in _parts(errors).items() if name in FORMS} if errors else {})
     body = render_template(
         "box/commissioning/page.html",
