@@ -14,12 +14,14 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from sumlight.bounds import BOUNDS_WORDS
 from sumlight.box.description import load_box
 from sumlight.control.commissioning.contact_steps import LIGHT_HINT, MIRROR_HINT, SLOW
 from sumlight.control.commissioning.state_machine import Commissioning, Phase
 from sumlight.control.commissioning.steps import FAULT_HINTS, NO_LIGHT_HINT, PREPARE_ALONE, steps_for
 from sumlight.control.safety.faults import FAULTS
 from sumlight.craft.control_chart import RULES
+from sumlight.quantity import MESSAGES
 from sumlight.twin import demo
 from sumlight_web.language import DOMAIN, LANGUAGES, LOCALE
 
@@ -44,6 +46,8 @@ def gathered() -> Catalog:
             found.add(text, locations=[("control/safety/faults.py", 1)])
     for text in RULES.values():
         found.add(text, locations=[("craft/control_chart.py", 1)])
+    for text in (*MESSAGES.values(), *BOUNDS_WORDS.values()):
+        found.add(text, locations=[("quantity.py", 1)])
     for text in commissioning_texts():
         found.add(text, locations=[("control/commissioning/steps.py", 1)])
     return found

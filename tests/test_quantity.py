@@ -1,5 +1,6 @@
 """Numbers as people type them, judged by other readers: Babel's for two languages, and the units of a standard."""
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -8,7 +9,8 @@ from babel.numbers import NumberFormatError, parse_decimal
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
-from sumlight.quantity import FREE, MESSAGES, Bounds, QuantityError, bounds_of, number_readings, per_cent, read, shown
+from sumlight.bounds import FREE, Bounds, bounds_of, per_cent
+from sumlight.quantity import MESSAGES, QuantityError, number_readings, read, shown
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.recipe import Recipe
 
@@ -196,10 +198,12 @@ def test_a_number_out_of_bounds_is_told_what_is_allowed() -> None:
     """In the field's own unit, whatever unit was typed; an open end is said as one."""
     with pytest.raises(QuantityError, match=r"^2 h is not possible here: from 0\.5 to 3600 s\.$"):
         read("2 h", "s", Bounds(0.5, 3600))
-    with pytest.raises(QuantityError, match=r"^0 is not possible here: more than 0, at most 1\.$"):
-        read("0", "share", Bounds(0, 1, above=True))
-    with pytest.raises(QuantityError, match=r"^1\.5 is not possible here"):  # neither 1.5 nor, by guess, 1.5 %
-        read("1.5", "share", Bounds(0, 1, above=True))
+    for typed in ("0", "1.5", "8", "8.5"):  # nobody knows whether 8 means 8 % or is a slip for 0.8
+        told = (
+            f"{typed} is not possible here: more than 0, at most 1. Per cent are written with their sign, such as 90 %."
+        )
+        with pytest.raises(QuantityError, match=f"^{re.escape(told)}$"):
+            read(typed, "share", Bounds(0, 1, above=True))
     with pytest.raises(QuantityError, match=r"^'2\.5' is not a whole number\. Write one such as 8\.$"):
         read("2.5", "", Bounds(1, 20), whole=True)
     assert read("3.000", "", Bounds(1, 20), whole=True) == 3

@@ -5,10 +5,12 @@ Files are another matter: they hold plain decimals only (see `checkedfile`).
 
 import re
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
+
+from sumlight.bounds import FREE, Bounds, Translate, unit_shown
 
 LONGEST: Final = 60
 """Characters that a quantity may have; whoever types more has slipped."""
@@ -17,52 +19,14 @@ MESSAGES: Final = {
     "not_a_number": "'{typed}' is not a number. Write one such as {example}.",
     "not_a_time": "'{typed}' is not a time. Write one such as 8:00, 8 min or 480 s.",
     "not_whole": "'{typed}' is not a whole number. Write one such as {example}.",
-    "unknown_unit": "'{unit}' is not a unit for this. Write {units}.",
+    "unknown_unit": "'{unit}' is not a unit for this. Write the number with one of these: {units}.",
     "needs_no_unit": "'{unit}' is not needed here. Write the number alone, such as {example}.",
     "two_readings": "'{typed}' can mean {first} or {second}. Write {write_first} or {write_second}.",
+    "not_so_many": "'{typed}' does not hold {count} numbers. Write them with ; between.",
     "out_of_bounds": "{typed} is not possible here: {allowed}.",
+    "out_of_share": "{typed} is not possible here: {allowed}. Per cent are written with their sign, such as 90 %.",
 }
 """What is wrong with a quantity, in English; whoever speaks another language translates these."""
-
-BOUNDS_WORDS: Final = {
-    "from_to": "from {low} to {high}",
-    "above_to": "more than {low}, at most {high}",
-    "from": "{low} or more",
-    "above": "more than {low}",
-    "to": "at most {high}",
-}
-"""What is allowed, in English."""
-
-Translate = Callable[..., str]
-"""Fills `{names}` in a text, in some language."""
-
-
-@dataclass(frozen=True)
-class Bounds:
-    """What a number may be: from `low` (or above it) to `high`; None where nothing bounds it."""
-
-    low: float | None = None
-    high: float | None = None
-    above: bool = False
-
-    def allow(self, value: float) -> bool:
-        """Whether `value` lies within."""
-        if self.low is not None and (value < self.low or (self.above and value == self.low)):
-            return False
-        return self.high is None or value <= self.high
-
-    def in_words(self, unit: str = "", translate: Translate | None = None) -> str:
-        """Such as "from 0.5 to 3600 s"; empty where there are none."""
-        known = ("above" if self.above else "from") if self.low is not None else ""
-        known += "_to" if known and self.high is not None else "to" if self.high is not None else ""
-        if not known:
-            return ""
-        ends = {"low": shown(self.low or 0.0), "high": shown(self.high or 0.0)}
-        words = (translate or str.format)(BOUNDS_WORDS[known], **ends)
-        return f"{words} {_unit_shown(unit)}".strip()
-
-
-FREE: Final = Bounds()
 
 
 class QuantityError(ValueError):
@@ -75,7 +39,7 @@ class QuantityError(ValueError):
     def in_words(self, translate: Translate | None = None) -> str:
         """The message, in English unless `translate` says otherwise."""
         values = dict(self.values)
-        if self.code == "out_of_bounds":
+        if self.code in ("out_of_bounds", "out_of_share"):
             values["allowed"] = self.bounds.in_words(self.unit, translate)
         return (translate or str.format)(MESSAGES[self.code], **values)
 
@@ -137,16 +101,16 @@ class _Kind:
 
 _KINDS: Final = {
     "": _Kind({}, ""),
-    "s": _Kind(_scaled(_TIMES), "s, min or h", "480", True),
-    "h": _Kind(_scaled(_TIMES, 3600), "h, min or days", "120.5"),
-    "days": _Kind(_scaled(_TIMES, 86_400), "days or h", "30"),
-    "mJ/cm²": _Kind(_scaled(_DOSES), "mJ/cm² or J/cm²", "60"),
-    "mW/cm²": _Kind(_scaled(_LIGHTS), "mW/cm² or W/m²", "4.2"),
-    "µm": _Kind(_scaled(_LENGTHS), "µm, mm, mil or inch", "38"),
-    "mm": _Kind(_scaled(_LENGTHS, 1000), "mm, cm or inch", "120"),
+    "s": _Kind(_scaled(_TIMES), "s, min, h", "480", True),
+    "h": _Kind(_scaled(_TIMES, 3600), "h, min", "120.5"),
+    "days": _Kind(_scaled(_TIMES, 86_400), "d, h", "30"),
+    "mJ/cm²": _Kind(_scaled(_DOSES), "mJ/cm², J/cm²", "60"),
+    "mW/cm²": _Kind(_scaled(_LIGHTS), "mW/cm², W/m²", "4.2"),
+    "µm": _Kind(_scaled(_LENGTHS), "µm, mm, mil, in", "38"),
+    "mm": _Kind(_scaled(_LENGTHS, 1000), "mm, cm, in", "120"),
     "%": _Kind(_scaled(_PARTS), "%", "90"),
-    "share": _Kind(_scaled(_PARTS, 100), "%", "0.9 or 90 %"),
-    "°C": _Kind({}, "°C or °F", "23"),
+    "share": _Kind(_scaled(_PARTS, 100), "%", "0.9"),
+    "°C": _Kind({}, "°C, °F", "23"),
     "°": _Kind({"°": Fraction(1), "deg": Fraction(1), "degrees": Fraction(1), "grad": Fraction(1)}, "°", "12"),
 }
 """Every unit that a field of ours can have. A `share` is a part of one, which people also give in per cent."""
@@ -155,12 +119,8 @@ _CELSIUS = ("°c", "c", "celsius", "oc", "degc", "gradc", "gradcelsius")
 _FAHRENHEIT = ("°f", "f", "fahrenheit", "of", "degf")
 _LIKE_A_UNIT = re.compile(r"(?![a-zA-Z_]{1,2}[+-]?\d)[^\W\d_²³]|[%°‰\"'″”]")
 """Not what follows the 1 of 1e3, 0x10 or 1_000."""
-_LEAST_PER_CENT = 2
-"""A bare number from here on, typed for a share, is per cent: no share is that large."""
-
-
-def _unit_shown(unit: str) -> str:
-    return "" if unit == "share" else unit
+_LEAST_PER_CENT = 10
+"""A bare number from here on, typed for a share, is per cent: 85 means 85 %. An 8 may be 8 % or a slip for 0.8."""
 
 
 # -- numbers ----------------------------------------------------------------------------------------------------------
@@ -238,7 +198,8 @@ def read(text: str, unit: str = "", bounds: Bounds = FREE, *, whole: bool = Fals
         return fits[0] + 0.0  # never -0
     if len(fits) > 1:
         raise _ambiguous(asked)
-    raise asked.mistake("not_whole" if any(bounds.allow(value) for value in values) else "out_of_bounds")
+    code = "out_of_share" if unit == "share" else "out_of_bounds"
+    raise asked.mistake("not_whole" if any(bounds.allow(value) for value in values) else code)
 
 
 def shown(value: float, places: int = 9) -> str:
@@ -248,35 +209,16 @@ def shown(value: float, places: int = 9) -> str:
     return "0" if text == "-0" else _one_reading(text)
 
 
-def bounds_of(model: Any, key: str) -> Bounds:
-    """The bounds of a number that a pydantic model states; `key` may be dotted (`transmission.a`). Raises KeyError."""
-    name, _, rest = key.partition(".")
-    field = model.model_fields[name]
-    if rest:
-        return bounds_of(next(part for part in _within(field.annotation) if hasattr(part, "model_fields")), rest)
-    rules = [*field.metadata, *(rule for part in _within(field.annotation) for rule in _rules(part))]
-    low, above, high = (_first(rules, name) for name in ("ge", "gt", "le"))
-    return Bounds(low if above is None else above, high, above is not None)
+def read_list(text: str, count: int, unit: str = "", bounds: Bounds = FREE) -> list[float]:
+    """`count` numbers that were typed one after the other: 12.5, 30 or 12,5; 30 or 12,5 30.
 
-
-def per_cent(share: Bounds) -> Bounds:
-    """The bounds of a share for a field in per cent."""
-    low, high = (None if end is None else float(Fraction(str(end)) * 100) for end in (share.low, share.high))
-    return Bounds(low, high, share.above)
-
-
-def _within(annotation: Any) -> list[Any]:
-    """An annotation and, of a choice of several or one with metadata, its parts."""
-    inner = [part for arg in getattr(annotation, "__args__", ()) for part in _within(arg)]
-    return [annotation, *inner]
-
-
-def _rules(annotation: Any) -> list[Any]:
-    return [one for rule in getattr(annotation, "__metadata__", ()) for one in (*getattr(rule, "metadata", ()), rule)]
-
-
-def _first(rules: list[Any], name: str) -> float | None:
-    return next((getattr(rule, name) for rule in rules if getattr(rule, name, None) is not None), None)
+    Between numbers stand semicolons, spaces or, where neither is, commas. Raises QuantityError.
+    """
+    wide = [part.strip() for part in text.split(";")] if ";" in text else text.replace(", ", " ").split()
+    parts = wide if len(wide) == count else [part.strip() for part in text.split(",")]
+    if len(parts) != count:
+        raise _Asked(_tidied(text), unit, bounds, False).mistake("not_so_many", count=str(count))
+    return [read(part, unit, bounds) for part in parts]
 
 
 def _tidied(text: str) -> str:
@@ -363,7 +305,7 @@ def _ambiguous(asked: _Asked) -> QuantityError:
     """The refusal of a number with two readings; it says how to write either."""
     *_, (sign, readings, named) = _parts(asked.typed)
     first, second = (sign + f"{float(value):.9f}".rstrip("0").rstrip(".") for value in readings)
-    unit = named or _unit_shown(asked.unit)
+    unit = named or unit_shown(asked.unit)
     return asked.mistake(
         "two_readings",
         first=f"{first} {unit}".strip(),

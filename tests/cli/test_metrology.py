@@ -137,8 +137,8 @@ def test_weak_and_strong_light_are_compared(tmp_path: Path, capsys: pytest.Captu
     """80 mJ/cm² at 1 and 60 at 2 mW/cm²: p = 1/(1 + ln(80/60)/ln 2) = 0.707 (Schwarzschild's form)."""
     assert main(["light", "reciprocity", "--held", "1,80,1", "--held", "2,60,1"]) == 0
     assert "p = 0.71" in capsys.readouterr().out
-    assert main(["light", "reciprocity", "--held", "1;80"]) == 2
-    assert "--held '1;80' is no reading" in capsys.readouterr().err
+    assert main(["light", "reciprocity", "--held", "1:80"]) == 2
+    assert "--held '1:80' is no reading" in capsys.readouterr().err
     assert main(["light", "reciprocity", "--held", "1,80"]) == 2
     assert "at least two irradiances" in capsys.readouterr().err
 

@@ -1,14 +1,15 @@
 """What may be imported from where: lists of the allowed. Whatever is on none of them is refused."""
 
-BOTTOM = ("sumlight.checkedfile", "sumlight.clock")
+BOTTOM = ("sumlight.bounds", "sumlight.checkedfile", "sumlight.clock", "sumlight.quantity")
 
 OURS = {
     "sumlight.light": (),
     "sumlight.craft": (),
     "sumlight.checkedfile": (),
     "sumlight.clock": (),
-    "sumlight.quantity": (),
-    "sumlight.protocol": (),
+    "sumlight.bounds": (),
+    "sumlight.quantity": ("sumlight.bounds",),
+    "sumlight.protocol": ("sumlight.craft", "sumlight.bounds"),
     "sumlight.box": ("sumlight.light", "sumlight.checkedfile"),
     "sumlight.store": ("sumlight.light", "sumlight.craft", "sumlight.checkedfile"),
     "sumlight.twin": ("sumlight.box", "sumlight.light", *BOTTOM),
@@ -52,6 +53,7 @@ OTHERS = {
     "sumlight.craft": (),
     "sumlight.checkedfile": ("pydantic", "yaml"),
     "sumlight.clock": (),
+    "sumlight.bounds": (),
     "sumlight.quantity": (),
     "sumlight.protocol": ("pydantic",),
     "sumlight.box": ("gpiozero", "adafruit_as7341", "adafruit_extended_bus", "pydantic"),

@@ -5,8 +5,9 @@ from typing import Any
 
 import pytest
 
+from sumlight.bounds import Bounds, bounds_of
 from sumlight.protocol.messages import BadRequestError
-from sumlight.protocol.run_parameters import FieldParameters, TabletParameters, bounds, checked, recorded
+from sumlight.protocol.run_parameters import FieldParameters, TabletParameters, checked, recorded
 
 
 @pytest.mark.parametrize(
@@ -76,6 +77,6 @@ def test_a_record_that_does_not_tell_gives_nothing(record: object) -> None:
 
 def test_bounds_are_those_of_the_model() -> None:
     """A tablet of 21 steps of half a stop: the last step cannot be held alone, and the first tells nothing."""
-    assert bounds(TabletParameters, "target_step") == (2, 20)
-    assert bounds(TabletParameters, "reference_mj_cm2") == (0.1, 5000)
+    assert bounds_of(TabletParameters, "target_step") == Bounds(2, 20)
+    assert bounds_of(TabletParameters, "reference_mj_cm2") == Bounds(0.1, 5000)
     assert "places" in FieldParameters.model_fields

@@ -119,8 +119,8 @@ def test_the_form_for_readings_remembers_step_and_reference_and_asks_how_it_is_r
     """Neither convention is chosen beforehand."""
     page = client.get(f"/light/tablet/{runs['tablet']}").text
     assert (
-        'name="target_step" type="text" maxlength="80" spellcheck="false" inputmode="decimal" class="numeric" value="9"'
-        in page
+        'name="target_step" type="text" maxlength="60" spellcheck="false" autocapitalize="none" '
+        'inputmode="numeric" class="numeric" value="9"' in page
     )
     assert 'value="55"' in page
     assert "Last step held" in page
@@ -147,7 +147,7 @@ def test_a_run_whose_record_does_not_tell_proposes_no_step(client: FlaskClient, 
     """A step that nobody chose would pass for the right one; √2 in the calibration is what a wrong one costs."""
     number = keep(desk.logbook_path, "tablet", parameters=record)
     page = client.get(f"/light/tablet/{number}").text
-    assert 'inputmode="decimal" class="numeric" value=""' in page.split('name="target_step"')[1][:200]
+    assert 'inputmode="numeric" class="numeric" value=""' in page.split('name="target_step"')[1][:200]
     assert "Fill this in." in post(client, f"/light/tablet/{number}", **READ | {"target_step": ""}).text
 
 

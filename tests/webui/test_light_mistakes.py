@@ -7,7 +7,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight_web.light.forms import shown
+from sumlight.quantity import shown
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import PLAN, beside, post, refuse
@@ -53,7 +53,7 @@ def test_a_no_of_control_stands_beside_the_field_it_is_about(
 
 
 @pytest.mark.parametrize(("path", "good", "field", "command", "names"), FORMS)
-@pytest.mark.parametrize("typed", ["", "much", "-1", "1e9", "٣", "9" * 40, "nan", "<b>", "\x00", "0x10", "1,5"])
+@pytest.mark.parametrize("typed", ["", "much", "-1", "1e9", "٣", "9" * 40, "nan", "<b>", "\x00", "0x10", "1,5,5"])
 def test_a_mistake_is_found_before_control_is_asked(
     client: FlaskClient,
     control: FakeControl,
@@ -142,4 +142,4 @@ def test_hostile_bodies_break_no_form(client: FlaskClient, app: Flask, runs: dic
 @pytest.mark.parametrize(("value", "text"), [(41.0, "41"), (0.8123, "0.8123"), (1e-5, "0"), (123456.5, "123456.5")])
 def test_a_number_is_shown_as_a_form_takes_it(value: float, text: str) -> None:
     """Never with an exponent."""
-    assert shown(value) == text
+    assert shown(value, 4) == text

@@ -83,8 +83,8 @@ def test_tablet_runs_fill_the_form(client: FlaskClient, data: Path) -> None:
             book.add_metrology(record)
     page = client.get("/light/reciprocity").text
     assert f"Run {first}" in page
-    assert 'value="8.333"' not in page
+    assert 'value="8.3330"' not in page
     page = client.get(f"/light/reciprocity?run={second}&run=x&run=99999999999999999999").text
-    assert page.count('value="8.333"') == 1  # 60 mJ/cm² in 7.2 s (division)
+    assert page.count('value="8.3330"') == 1  # 60 mJ/cm² in 7.2 s (division)
     page = client.get(f"/light/reciprocity?run={second}&run={first}").text
-    assert page.count('value="8.333"') == 2
+    assert page.count('value="8.3330"') == 2

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeShelf, recipe_to_text
 from sumlight_web.recipes.form import FIELDS, form_of, read_form
 from tests.webui.given import BLUE, ORIGIN
 
@@ -99,21 +99,24 @@ def test_a_name_that_cannot_be_a_file_is_refused_beside_its_field(client: FlaskC
 @pytest.mark.parametrize(
     ("field", "typed", "says"),
     [
-        ("dose_mj_cm2", "-5", "greater than or equal to 1"),
-        ("dose_mj_cm2", "12,5", "Write it with a point"),
+        ("dose_mj_cm2", "-5", "-5 is not possible here: from 1 to 5000 mJ/cm²."),
+        ("dose_mj_cm2", "1,250", "can mean 1.25 mJ/cm² or 1250 mJ/cm². Write 1.25 or 1250."),
+        ("time_guard_s", "8:60", "is not a time"),
+        ("dose_mj_cm2", "28 s", "is not a unit for this. Write the number with one of these: mJ/cm², J/cm²."),
         ("dose_mj_cm2", "nan", "is not a number"),
         ("dose_mj_cm2", "1e3", "is not a number"),
         ("dose_mj_cm2", "", "Fill this in."),
         ("dose_mj_cm2", "٣", "is not a number"),
-        ("transmission.a", "0", "greater than 0"),
-        ("transmission.a", "1.2", "less than or equal to 1"),
-        ("thickness_um", "9" * 30, "is not a number"),
+        ("transmission.a", "0", "more than 0, at most 1"),
+        ("transmission.a", "1.2", "more than 0, at most 1"),
+        ("thickness_um", "9" * 30, "more than 0, at most 1000 µm"),
+        ("thickness_um", "9" * 61, "is not a number"),
         ("interruptions.forgiven", "2.5", "is not a whole number"),
         ("hold_limit_s", "10", "ust be longer than hold_s"),
         ("sides", "three", "&#39;one&#39;"),
         ("resist", "", "Fill this in."),
-        ("resist", "x" * 81, "at most 80"),
-        ("note", "x" * 2001, "at most 2000"),
+        ("resist", "x" * 81, "At most 80"),
+        ("note", "x" * 2001, "At most 2000"),
     ],
 )
 def test_a_mistake_stands_beside_its_field_and_all_values_are_kept(
@@ -153,7 +156,7 @@ def test_a_recipe_comes_out_of_the_form_as_it_went_in(shelf: RecipeShelf) -> Non
     recipe = shelf.load("blue-38").recipe
     form = read_form(form_of(recipe).values, "blue-38")
     assert form.errors == {}
-    assert shelf.save("other", form.text).recipe == recipe
+    assert shelf.save("other", recipe_to_text(form.fields)).recipe == recipe
 
 
 def test_editing_saves_under_the_same_name(client: FlaskClient, shelf: RecipeShelf) -> None:

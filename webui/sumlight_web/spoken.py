@@ -133,9 +133,13 @@ SENTENCES = (
     N_("Failed. Do not use the box: put right what the last step names, then begin anew."),
     N_("Tubes cannot be changed during an exposure."),
     N_("Finish or abandon the panel first."),
+    # rules of a recipe that lie across its fields
+    N_("Is missing: two sides are exposed, so B needs its value."),
+    N_("Is missing: reciprocity_p other than 1 needs the irradiance that the dose was found at."),
 )
 
 _PATTERNS = (
+    N_("Must be longer than hold_s ({hold_s} s) or be left out."),
     N_("Pulling vacuum, {seconds} s."),
     N_("{seconds} s of vacuum come before the light."),
     N_("Side {side} is done."),

@@ -9,14 +9,17 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
+from sumlight.bounds import bounds_of
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.cli.attend import Attending
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
+from sumlight.protocol.amounts import LeakReading
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.protocol.messages import BadRequestError
+from sumlight.quantity import QuantityError, read
 
 LOOK_S = 0.1
 BACK_LIMIT_S = 120.0
@@ -27,8 +30,15 @@ def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
     command.add_argument("--who", default="", help="name of the person who does it")
     command.add_argument("--twin", action="store_true", help="on a simulated box, whose attendant does the steps")
-    command.add_argument(
-        "--leak", type=float, default=0.004, metavar="MW_CM2", help="with --twin: the leak that the attendant measures"
+    shared.add_amount(
+        command,
+        "--leak",
+        LeakReading,
+        "leak_mw_cm2",
+        "mW/cm²",
+        default=0.004,
+        metavar="MW_CM2",
+        help="with --twin: the leak that the attendant measures",
     )
     shared.add_data(command, twin=True)
     shared.add_twin(command, speed=None)
@@ -114,7 +124,8 @@ class Person:
         values: dict[str, Any] = {}
         try:
             if asks == "leak_mw_cm2":
-                values = {asks: float(input("Highest reading in mW/cm²: "))}
+                typed = input("Highest reading in mW/cm²: ")
+                values = {asks: read(typed, "mW/cm²", bounds_of(LeakReading, asks))}
             elif asks in ("answer", "button"):
                 values = {"answer": input("yes or no: ").strip().lower()}
             elif asks == "place":
@@ -127,8 +138,8 @@ class Person:
             self._ask("commission_abort")
         except BadRequestError as error:
             print(_words(error))
-        except ValueError:
-            print("That is not a number.")
+        except QuantityError as error:
+            print(error)
 
     def _say(self, words: str) -> None:
         if words != self._said:

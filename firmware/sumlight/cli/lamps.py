@@ -9,15 +9,26 @@ from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.light.lampanswer import answer, compare
 from sumlight.light.lampuse import present_use, replacement
+from sumlight.protocol.amounts import TubesFitted
 from sumlight.protocol.client import ControlClient
 from sumlight.store import lamp_settings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import day_of
 from sumlight.store.logbook.logbook import Logbook
 
 
 def add_show(command: argparse.ArgumentParser) -> None:
     """Declare the options of `show`."""
-    command.add_argument("--level", type=float, metavar="PERCENT", help="when to replace (default: as set on the page)")
+    shared.add_amount(
+        command,
+        "--level",
+        LampSettings,
+        "replace_at_percent",
+        "%",
+        default=None,
+        metavar="PERCENT",
+        help="when to replace (default: as set on the page)",
+    )
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=_show)
 
@@ -34,13 +45,29 @@ def add_tubes(command: argparse.ArgumentParser) -> None:
     """Declare the options of `tubes`."""
     command.add_argument("bank", metavar="BANK")
     command.add_argument("--places", type=int, nargs="+", default=[], metavar="N", help="places that were changed")
-    command.add_argument("--all", type=int, default=0, metavar="COUNT", help="all of the bank's tubes, so many, were")
+    command.add_argument("--all", type=int, metavar="COUNT", help="all of the bank's tubes, so many, were")
     command.add_argument("--type", default="", metavar="TEXT", help="what is printed on the tube")
     command.add_argument("--class", dest="wavelength_class", default="", metavar="TEXT", help="e.g. 'UV-A 365 nm'")
     command.add_argument("--label", default="", metavar="TEXT", help="a mark to know this tube by")
-    command.add_argument("--hours", type=float, default=0.0, metavar="H", help="hours the tubes had behind them")
-    command.add_argument("--strikes", type=int, default=0, metavar="N", help="starts they had behind them")
-    command.add_argument("--life", type=float, default=0.0, metavar="H", help="hours the maker lets expect")
+    shared.add_amount(
+        command,
+        "--hours",
+        TubesFitted,
+        "hours",
+        "h",
+        metavar="H",
+        help="hours the tubes had behind them",
+    )
+    shared.add_amount(command, "--strikes", TubesFitted, "strikes", metavar="N", help="starts they had behind them")
+    shared.add_amount(
+        command,
+        "--life",
+        TubesFitted,
+        "expected_life_h",
+        "h",
+        metavar="H",
+        help="hours the maker lets expect",
+    )
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=_tubes)
 

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from datetime import timedelta
 from pathlib import Path
 
-from sumlight.box.description import LONGEST_KEPT_DAYS, SHORTEST_KEPT_DAYS
+from sumlight.box.description import LogbookRules
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.clock import SystemClock
@@ -51,8 +51,15 @@ def add_replay(command: argparse.ArgumentParser) -> None:
 
 def add_tidy(command: argparse.ArgumentParser) -> None:
     """Declare the options of `tidy`."""
-    command.add_argument(
-        "--older-than-days", type=float, required=True, metavar="DAYS", help="remove traces older than that"
+    shared.add_amount(
+        command,
+        "--older-than-days",
+        LogbookRules,
+        "keep_traces_days",
+        "days",
+        required=True,
+        metavar="DAYS",
+        help="remove traces older than that",
     )
     command.add_argument("--yes", action="store_true", help="really remove them")
     shared.add_data(command, twin=False)
@@ -156,8 +163,6 @@ def carry_out_compact(options: argparse.Namespace) -> Answer:
 def carry_out_tidy(options: argparse.Namespace) -> Answer:
     """Tell, and with --yes remove. What was done is recorded in the logbook."""
     path, now = options.data / LOGBOOK, SystemClock().utc()
-    if not SHORTEST_KEPT_DAYS <= options.older_than_days <= LONGEST_KEPT_DAYS:
-        raise ValueError(f"--older-than-days must be from {SHORTEST_KEPT_DAYS} to {LONGEST_KEPT_DAYS}")
     work = Tidying(now - timedelta(days=options.older_than_days))
     if not options.yes:
         with Logbook.open_reader(path) as reader:

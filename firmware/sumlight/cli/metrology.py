@@ -8,11 +8,23 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
+from sumlight.bounds import Bounds
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.cli.benches import Bench, RunningBench, TwinBench
 from sumlight.control.daemon import RECIPES
 from sumlight.craft.tablet import transmittance
+from sumlight.protocol.amounts import (
+    MeasuringLegs,
+    RadiometerReading,
+    SteadyLeg,
+    StripPlan,
+    TabletPlan,
+    TabletReadings,
+    TeachLeg,
+)
+from sumlight.protocol.run_parameters import FARTHEST_MM, TabletParameters
+from sumlight.quantity import QuantityError, read_list
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError
 from sumlight.twin.panel import Panel, Resist
 
@@ -36,31 +48,72 @@ def add_calibration(command: argparse.ArgumentParser) -> None:
 def add_steady(command: argparse.ArgumentParser) -> None:
     """Declare the options of `steady`."""
     command.add_argument("recipe", metavar="RECIPE", help="whose side A is used")
-    command.add_argument("--seconds", type=float, required=True, metavar="S", help="how long the lamps stay lit")
+    shared.add_amount(
+        command,
+        "--seconds",
+        SteadyLeg,
+        "seconds",
+        "s",
+        required=True,
+        metavar="S",
+        help="how long the lamps stay lit",
+    )
     _asks(command, _steady)
 
 
 def add_radiometer(command: argparse.ArgumentParser) -> None:
     """Declare the options of `radiometer`."""
-    command.add_argument("mw_cm2", type=float, metavar="MW_CM2", help="reading at the glass, in steady light")
-    command.add_argument("--uncertainty", type=float, default=0.05, metavar="SHARE", help="its standard uncertainty")
+    shared.add_amount(
+        command,
+        "mw_cm2",
+        RadiometerReading,
+        "mw_cm2",
+        "mW/cm²",
+        metavar="MW_CM2",
+        help="reading at the glass, in steady light",
+    )
+    shared.add_amount(
+        command,
+        "--uncertainty",
+        RadiometerReading,
+        "relative_uncertainty",
+        "share",
+        metavar="SHARE",
+        help="its standard uncertainty",
+    )
     command.add_argument("--bank", metavar="BANK")
     _asks(command, _radiometer)
 
 
 def add_strip(command: argparse.ArgumentParser) -> None:
     """Declare the options of `strip`."""
-    command.add_argument("--first", type=float, required=True, metavar="MJ_CM2", help="dose of the first zone")
-    command.add_argument("--factor", type=float, default=1.19, help="from zone to zone (default: %(default)s)")
-    command.add_argument("--zones", type=int, default=8)
+    shared.add_amount(
+        command,
+        "--first",
+        StripPlan,
+        "first_mj_cm2",
+        "mJ/cm²",
+        required=True,
+        metavar="MJ_CM2",
+        help="dose of the first zone",
+    )
+    shared.add_amount(command, "--factor", StripPlan, "factor", help="from zone to zone (default: %(default)s)")
+    shared.add_amount(command, "--zones", StripPlan, "zones")
     _guides(command, "panel strip", _strip, _slide_and_develop)
 
 
 def add_transmission(command: argparse.ArgumentParser) -> None:
     """Declare the options of `transmission`."""
-    command.add_argument("--sheets", type=int, default=1, help="how many, one after the other (default: 1)")
-    command.add_argument(
-        "--seconds", type=float, default=5.0, metavar="S", help="length of a leg (default: %(default)s)"
+    shared.add_amount(command, "--sheets", MeasuringLegs, "sheets", help="how many, one after the other (default: 1)")
+    shared.add_amount(
+        command,
+        "--seconds",
+        MeasuringLegs,
+        "seconds",
+        "s",
+        default=5.0,
+        metavar="S",
+        help="length of a leg (default: %(default)s)",
     )
     _guides(command, "light transmission", _transmission, _lay_sheets)
 
@@ -70,8 +123,15 @@ def add_field(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--place", action="append", default=[], metavar="X,Y", help="in mm; repeat the middle now and then"
     )
-    command.add_argument(
-        "--seconds", type=float, default=6.0, metavar="S", help="length of a leg (default: %(default)s)"
+    shared.add_amount(
+        command,
+        "--seconds",
+        MeasuringLegs,
+        "seconds",
+        "s",
+        default=6.0,
+        metavar="S",
+        help="length of a leg (default: %(default)s)",
     )
     _guides(command, "light field", _field, _carry_sensor)
 
@@ -85,14 +145,17 @@ def add_self_check(command: argparse.ArgumentParser) -> None:
 
 def add_teach(command: argparse.ArgumentParser) -> None:
     """Declare the options of `teach`."""
-    command.add_argument("--seconds", type=float, required=True, metavar="S", help="the time that is known to be good")
-    _guides(command, "panel teach", _teach, lambda _options, _twin: None)
-
-
-def _add_seconds(command: argparse.ArgumentParser, seconds: float) -> None:
-    command.add_argument(
-        "--seconds", type=float, default=seconds, metavar="S", help="length of a leg (default: %(default)s)"
+    shared.add_amount(
+        command,
+        "--seconds",
+        TeachLeg,
+        "seconds",
+        "s",
+        required=True,
+        metavar="S",
+        help="the time that is known to be good",
     )
+    _guides(command, "panel teach", _teach, lambda _options, _twin: None)
 
 
 def _asks(command: argparse.ArgumentParser, act: Act) -> None:
@@ -143,10 +206,33 @@ def _twin_of(options: argparse.Namespace) -> TwinBench:
 def add_tablet(tablet: argparse.ArgumentParser) -> None:
     """Declare the options of `tablet`."""
     tablet.add_argument("recipe", nargs="?", metavar="RECIPE", help="name of a recipe (with --twin a file may do)")
-    tablet.add_argument("--target-step", type=int, default=8, metavar="N", help="step to be just held (default: 8)")
-    tablet.add_argument("--reference", type=float, metavar="MJ_CM2", help="dose known to do it (default: the recipe's)")
-    tablet.add_argument("--reference-uncertainty", type=float, default=0.0, metavar="SHARE")
-    tablet.add_argument("--zones", type=int, default=4)
+    shared.add_amount(
+        tablet,
+        "--target-step",
+        TabletParameters,
+        "target_step",
+        default=8,
+        metavar="N",
+        help="step to be just held (default: 8)",
+    )
+    shared.add_amount(
+        tablet,
+        "--reference",
+        TabletParameters,
+        "reference_mj_cm2",
+        "mJ/cm²",
+        metavar="MJ_CM2",
+        help="dose known to do it (default: the recipe's)",
+    )
+    shared.add_amount(
+        tablet,
+        "--reference-uncertainty",
+        TabletReadings,
+        "reference_uncertainty",
+        "share",
+        metavar="SHARE",
+    )
+    shared.add_amount(tablet, "--zones", TabletPlan, "zones")
     tablet.add_argument("--convention", choices=CONVENTIONS, help="how you read a tablet (asked if left out)")
     tablet.add_argument("--apply", choices=("calibration", "recipe"), default="calibration")
     _add_twin(tablet, "on a simulated box, with a simulated panel, developed")
@@ -341,9 +427,9 @@ def _carry_sensor(options: argparse.Namespace, twin: TwinBench) -> None:
 
 def _place(text: str) -> tuple[float, float]:
     try:
-        x, y = (float(part) for part in text.split(","))
-    except ValueError:
-        raise ValueError(f"'{text}' is no place; write X,Y in mm, such as --place=-60,0") from None
+        x, y = read_list(text, 2, "mm", Bounds(-FARTHEST_MM, FARTHEST_MM))
+    except QuantityError as error:
+        raise ValueError(f"'{text}' is no place: {error} Write X,Y in mm, such as --place=-60,0") from None
     return x, y
 
 

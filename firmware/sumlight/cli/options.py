@@ -2,6 +2,10 @@
 
 import argparse
 from pathlib import Path
+from typing import Any
+
+from sumlight.bounds import Bounds, bounds_of, is_whole
+from sumlight.quantity import QuantityError, read
 
 HTTP_PORT = 8765
 
@@ -40,9 +44,22 @@ def speed_of(text: str) -> float | None:
     if text == "max":
         return None
     try:
-        speed = float(text)
-    except ValueError:
-        speed = 0.0
-    if not 0 < speed <= 1e6:
-        raise argparse.ArgumentTypeError(f"'{text}' is no speed; give a number above 0, or 'max'")
-    return speed
+        return read(text, "", Bounds(0, 1e6, above=True))
+    except QuantityError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no speed; give a number above 0, or 'max'") from None
+
+
+def add_amount(command: argparse.ArgumentParser, flag: str, model: Any, name: str, unit: str = "", **how: Any) -> None:
+    """An option that takes a quantity: units and a comma understood, bounds and default as `model` states them."""
+    whole, field = is_whole(model, name), model.model_fields[name]
+    if flag.startswith("-") and not field.is_required():
+        how.setdefault("default", field.default)
+    command.add_argument(flag, type=lambda text: _read(text, unit, bounds_of(model, name), whole), **how)
+
+
+def _read(text: str, unit: str, bounds: Bounds, whole: bool) -> float:
+    try:
+        value = read(text, unit, bounds, whole=whole)
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error
+    return int(value) if whole else value

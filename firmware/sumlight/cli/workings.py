@@ -3,11 +3,14 @@
 import argparse
 from dataclasses import asdict
 
+from sumlight.bounds import bounds_of
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK
 from sumlight.craft.contact import line_growth
 from sumlight.light.reciprocity import fit_exponent, in_words
+from sumlight.protocol.amounts import ContactStack, HeldLight
+from sumlight.quantity import QuantityError, read
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.threshold_runs import held_doses
 
@@ -19,12 +22,53 @@ PERCENT = 10.0
 
 def add_contact(contact: argparse.ArgumentParser) -> None:
     """Declare the options of `contact`."""
-    contact.add_argument("--half-angle", type=float, required=True, metavar="DEG", help="of the source, from the panel")
-    contact.add_argument("--gap", type=float, default=0.0, metavar="UM", help="air between artwork and panel")
+    shared.add_amount(
+        contact,
+        "--half-angle",
+        ContactStack,
+        "half_angle_deg",
+        "°",
+        required=True,
+        metavar="DEG",
+        help="of the source, from the panel",
+    )
+    shared.add_amount(
+        contact,
+        "--gap",
+        ContactStack,
+        "gap_um",
+        "µm",
+        metavar="UM",
+        help="air between artwork and panel",
+    )
     contact.add_argument("--image-away", action="store_true", help="the image side faces the lamps")
-    contact.add_argument("--base", type=float, default=100.0, metavar="UM", help="thickness of the artwork's film")
-    contact.add_argument("--cover", type=float, default=0.0, metavar="UM", help="cover sheet of the resist")
-    contact.add_argument("--resist", type=float, default=0.0, metavar="UM", help="thickness of the resist")
+    shared.add_amount(
+        contact,
+        "--base",
+        ContactStack,
+        "base_um",
+        "µm",
+        metavar="UM",
+        help="thickness of the artwork's film",
+    )
+    shared.add_amount(
+        contact,
+        "--cover",
+        ContactStack,
+        "cover_um",
+        "µm",
+        metavar="UM",
+        help="cover sheet of the resist",
+    )
+    shared.add_amount(
+        contact,
+        "--resist",
+        ContactStack,
+        "resist_um",
+        "µm",
+        metavar="UM",
+        help="thickness of the resist",
+    )
     contact.set_defaults(carry_out=_contact)
 
 
@@ -76,10 +120,20 @@ def _reciprocity(options: argparse.Namespace) -> Answer:
 
 
 def _held(text: str) -> tuple[float, float, float]:
+    """Light, dose and a share: MW,MJ or MW,MJ,PERCENT, with semicolons between where the numbers have commas."""
+    parts = text.split(";") if ";" in text else text.split(",")
     try:
-        numbers = [float(part) for part in text.split(",")]
-        light, dose, percent = numbers if len(numbers) == 3 else (*numbers, PERCENT)
-    except ValueError:
-        text = f"--held '{text}' is no reading; write MW,MJ or MW,MJ,PERCENT, such as --held 4.0,60,10"
+        light, dose, percent = (*parts, str(PERCENT)) if len(parts) == 2 else parts
+        values = [
+            read(part, unit, bounds_of(HeldLight, name))
+            for part, unit, name in (
+                (light, "mW/cm²", "mw_cm2"),
+                (dose, "mJ/cm²", "dose_mj_cm2"),
+                (percent, "%", "percent"),
+            )
+        ]
+    except ValueError as error:
+        why = f": {error}" if isinstance(error, QuantityError) else ""
+        text = f"--held '{text}' is no reading{why}; write MW,MJ or MW,MJ,PERCENT, such as --held 4.0,60,10"
         raise ValueError(text) from None
-    return light, dose, percent / 100
+    return values[0], values[1], values[2] / 100

@@ -5,6 +5,8 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from sumlight.bounds import bounds_of
+
 LINE_LIMIT = 4 * 1024
 """Longest request, in bytes; a longer one is not read to its end and ends the connection."""
 
@@ -145,6 +147,18 @@ class Request:
             told = "is missing" if value is None else f"is {value:g}"
             raise BadRequestError("bad_value", f"'{name}' {told}; it must lie between {low:g} and {high:g}", field=name)
         return value
+
+    def amount(self, model: Any, name: str, default: float | None = None) -> float:
+        """A number within the bounds that `model` states, its default if left out. Raises BadRequestError."""
+        bounds, field = bounds_of(model, name), model.model_fields[name]
+        usual = default if default is not None or field.is_required() else field.default
+        return self.number_between(name, bounds.low or 0.0, bounds.high or 0.0, usual)
+
+    def count(self, model: Any, name: str) -> int:
+        """The same, whole. Raises BadRequestError."""
+        bounds, field = bounds_of(model, name), model.model_fields[name]
+        usual = None if field.is_required() else field.default
+        return self.whole(name, int(bounds.low or 0), int(bounds.high or 0), usual)
 
     def whole(self, name: str, low: int, high: int, default: int | None = None) -> int:
         """A whole number within limits. Raises BadRequestError."""

@@ -8,6 +8,8 @@ from typing import Annotated, Final
 
 from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
 
+from sumlight.bounds import bounds_of
+from sumlight.protocol.amounts import Dose
 from sumlight.protocol.messages import BadRequestError
 
 FARTHEST_MM = 2000.0
@@ -31,7 +33,7 @@ class TabletParameters(RunParameters):
     """Of a run with a step tablet: the step that is to be just held, and the dose known to do it, if one is."""
 
     target_step: int = Field(strict=True, ge=2, le=20)
-    reference_mj_cm2: float | None = Field(None, strict=True, ge=0.1, le=5000.0)
+    reference_mj_cm2: Annotated[Dose, Strict()] | None = None
 
 
 class FieldParameters(RunParameters):
@@ -72,14 +74,6 @@ def recorded(kind: str, record: object) -> RunParameters | None:
         return None
 
 
-def bounds(model: type[RunParameters], name: str) -> tuple[float, float]:
-    """The least and the most that a number among the parameters may be."""
-    rules = model.model_fields[name].metadata
-    low = next(rule.ge for rule in rules if hasattr(rule, "ge"))
-    high = next(rule.le for rule in rules if hasattr(rule, "le"))
-    return low, high
-
-
 def _words(kind: str, name: str, wrong: str, given: object) -> str:
     model = MODELS.get(kind, RunParameters)
     if wrong == "extra_forbidden":
@@ -87,7 +81,8 @@ def _words(kind: str, name: str, wrong: str, given: object) -> str:
         return f"'{name}' is no parameter of a {kind} series; it takes {known}"
     if name == "places":
         return f"'places' must be a list of 1 to {MOST_PLACES} places [x, y] in mm, none beyond {FARTHEST_MM:g}"
-    low, high = bounds(model, name)
+    allowed = bounds_of(model, name)
+    low, high = allowed.low, allowed.high
     match wrong:
         case "missing":
             return f"'{name}' is missing; it must lie between {low:g} and {high:g}"

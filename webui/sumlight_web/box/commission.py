@@ -4,7 +4,6 @@ Control knows the steps and judges them. The page sends along which moment a pre
 browser's press never skips a step.
 """
 
-import re
 from hashlib import blake2s
 from typing import Any
 
@@ -12,11 +11,13 @@ from flask import jsonify, make_response, redirect, render_template, request, ur
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.amounts import LeakReading
 from sumlight_web.access.gate import visitor
 from sumlight_web.box import progress, reports
 from sumlight_web.box.blueprint import blueprint
 from sumlight_web.desk import desk, hear_of_it
-from sumlight_web.language import _
+from sumlight_web.forms import quantity, read
+from sumlight_web.language import N_, _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.spoken import said
 
@@ -28,8 +29,7 @@ FORMS = ("acts", "override")
 
 LONGEST = {"who": 60, "override_who": 60, "reason": 500}
 SHORTEST_REASON = 8
-MOST_MW_CM2 = 1000.0
-NUMBER = re.compile(r"-?\d{1,9}([.,]\d{1,9})?\Z", re.ASCII)
+LEAK = quantity(LeakReading, "leak_mw_cm2", N_("Highest reading"), "mW/cm²")
 
 Errors = dict[str, str]
 
@@ -62,11 +62,12 @@ def commissioning_next() -> Response:
     """Go on, with the reading or the answer where the step asks for one."""
     fields: dict[str, Any] = {"at": request.form.get("at", "")[:120]}
     if "leak_mw_cm2" in request.form:
-        typed = _text("leak_mw_cm2")
-        mistake = _no_reading(typed)
-        if mistake:
-            return _page({"leak_mw_cm2": mistake}, 422)
-        fields["leak_mw_cm2"] = float(typed.replace(",", "."))
+        form = read((LEAK,), request.form)
+        if not form.text(LEAK.key):
+            return _page({LEAK.key: _("Enter the highest reading. Nothing seen at all is 0.")}, 422)
+        if form.errors:
+            return _page({LEAK.key: " ".join(form.errors[LEAK.key])}, 422)
+        fields[LEAK.key] = form.sure_number(LEAK.key)
     if "answer" in request.form:
         fields["answer"] = request.form["answer"][:10]
     if request.form.get("at_the_box") == "yes":
@@ -135,18 +136,6 @@ def _too_long(*names: str) -> Errors:
         for name in names
         if len(_text(name)) > LONGEST[name]
     }
-
-
-def _no_reading(typed: str) -> str:
-    """What is wrong with a reading of the radiometer; empty when nothing is."""
-    if not typed:
-        return _("Enter the highest reading. Nothing seen at all is 0.")
-    if not NUMBER.match(typed):
-        shown = typed if len(typed) <= 30 else typed[:29] + "…"
-        return _("'{typed}' is not a number. Write it like 0.004.", typed=shown)
-    if not 0 <= float(typed.replace(",", ".")) <= MOST_MW_CM2:
-        return _("{typed} is not possible here: from 0 to {most} mW/cm².", typed=typed, most=round(MOST_MW_CM2))
-    return ""
 
 
 def _ask(command: str, *, away_is_well: bool = False, **fields: Any) -> Response:

@@ -13,13 +13,14 @@ from werkzeug.wrappers import Response
 from sumlight.checkedfile import FileProblemsError
 from sumlight.light.lampanswer import compare
 from sumlight.store import lamp_settings
-from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.export import What, harmless, rows
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight_web.desk import desk
+from sumlight_web.forms import quantity, read
 from sumlight_web.lamps.bankview import bank_view
-from sumlight_web.lamps.swap import FIELD_OF, LABELS, NUMBER, SwapForm, empty_form, read_form
-from sumlight_web.language import _
+from sumlight_web.lamps.swap import FIELD_OF, SwapForm, empty_form, read_form
+from sumlight_web.language import N_, _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels.export import csv_rows, stream
@@ -30,7 +31,7 @@ blueprint = Blueprint("lamps", __name__, url_prefix="/lamps", template_folder="t
 HEAR_S = 1.0
 """Longest wait for a swap to be in the logbook: control writes a moment after it has answered."""
 
-BOUNDS = (f"{LOWEST_PERCENT:g}", f"{HIGHEST_PERCENT:g}")
+LEVEL = quantity(LampSettings, "replace_at_percent", N_("Replace lamps at"), "%", key="percent")
 STATUS = {"bad_request": 400, "bad_value": 422, "not_found": 422}
 FILES: Mapping[str, What] = {"readings": "lamps", "tubes": "tubes"}
 
@@ -55,7 +56,7 @@ def _page(errors: Mapping[str, str], typed: str, status: int = 200) -> Response:
         between=[said(sentence) for sentence in compare([view.found for view in views])],
         percent=typed or f"{settings.replace_at_percent:g}",
         level=f"{settings.replace_at_percent:g}",
-        bounds=BOUNDS,
+        bounds=(f"{LEVEL.bounds.low:g}", f"{LEVEL.bounds.high:g}"),
         broken=broken,
         errors=errors,
         saved=request.method == "GET" and "saved" in request.args,
@@ -84,23 +85,19 @@ def _banks(logbook: LogbookReader | None) -> list[str]:
 @blueprint.post("/level")
 def level() -> Response:
     """Set the replacement level."""
-    typed = request.form.get("percent", "").strip()
-    if not NUMBER.match(typed) or not LOWEST_PERCENT <= float(typed) <= HIGHEST_PERCENT:
-        message = _(
-            "'{typed}' cannot be the level: write a number from {low} to {high}. Nothing was changed.",
-            typed=typed[:20],
-            low=BOUNDS[0],
-            high=BOUNDS[1],
-        )
-        return _page({"percent": message}, typed, 422)
+    form = read((LEVEL,), request.form)
+    typed, percent = form.text("percent"), form.number("percent")
+    if percent is None:
+        told = " ".join([*form.errors["percent"], _("Nothing was changed.")])
+        return _page({"percent": told}, typed, form.status)
     try:
-        desk().link.ask("replacement_level", percent=float(typed))
+        desk().link.ask("replacement_level", percent=percent)
     except CommandRefusedError as error:
         told = f"{said(error.message)} {said(error.remedy or '')}".strip()
         return _page({"percent": told}, typed, STATUS.get(error.code, 409))
     except LinkDownError as error:
         raise ServiceUnavailable(_("The level could not be saved ({why}).", why=said(error.message))) from error
-    _wait_until(lambda: _settings()[0].replace_at_percent == float(typed))
+    _wait_until(lambda: _settings()[0].replace_at_percent == percent)
     return redirect(url_for("lamps.page", saved=1), 303)
 
 
@@ -122,17 +119,17 @@ def tubes() -> Response:
         return _tubes(empty_form(names, asked if asked in names or len(names) != 1 else names[0], register), names)
     form = read_form(request.form, names, register)
     if not form.errors and _fit(form):
-        return redirect(url_for("lamps.page", fitted=form.typed["bank"], whole=1 if form.whole else None), 303)
+        return redirect(url_for("lamps.page", fitted=form.text("bank"), whole=1 if form.whole else None), 303)
     return _tubes(form, names)
 
 
 def _tubes(form: SwapForm, names: list[str]) -> Response:
-    return make_response(render_template("lamps/tubes.html", form=form, names=names, labels=LABELS), form.status)
+    return make_response(render_template("lamps/tubes.html", form=form, names=names), form.status)
 
 
 def _fit(form: SwapForm) -> bool:
     """Let control record it; false when it said no, which then stands in the form."""
-    bank = form.typed["bank"]
+    bank = form.text("bank")
     before = _changes(bank)
     try:
         desk().link.ask("tubes_fitted", **form.asked)

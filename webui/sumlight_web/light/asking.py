@@ -9,8 +9,8 @@ from werkzeug.wrappers import Response
 from sumlight.store.recipes import StoredRecipe
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk, hear_of_it, usable_recipes
+from sumlight_web.forms import Form, Input
 from sumlight_web.language import N_, _
-from sumlight_web.light.forms import Form, Input
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.seen import carried
 from sumlight_web.spoken import said

@@ -1,33 +1,37 @@
 """Routes of the field: where to carry the sensor, a series that the Bench leads through, and the map."""
 
-import re
 from typing import Any
 
 from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
-from sumlight.protocol.run_parameters import FieldParameters, recorded
+from sumlight.bounds import Bounds
+from sumlight.protocol.amounts import MeasuringLegs
+from sumlight.protocol.run_parameters import FARTHEST_MM, FieldParameters, recorded
+from sumlight.quantity import QuantityError, read_list, shown
 from sumlight_web.desk import usable_recipes
+from sumlight_web.forms import LONG_TEXT, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.forms import NUMBER, Form, Input, blank, cut, read
 from sumlight_web.light.heat import field_svg
 from sumlight_web.light.runs import run_of
 
-SIZES = tuple(str(number) for number in (3, 5, 7))
+SIZES = (3, 5, 7)
 FIELD = (
     RECIPE,
-    Input("width_mm", N_("Width to map"), unit="mm", low=10, high=2000),
-    Input("depth_mm", N_("Depth to map"), unit="mm", low=10, high=2000),
-    Input("columns", N_("Columns"), "whole", "", N_("3, 5 or 7, so that one is in the middle."), low=3, high=7),
-    Input("rows", N_("Rows"), "whole", "", N_("3, 5 or 7."), low=3, high=7),
-    Input("seconds", N_("Length of a leg"), unit="s", low=3, high=600),
+    quantity(MeasuringLegs, "width_mm", N_("Width to map"), "mm"),
+    quantity(MeasuringLegs, "depth_mm", N_("Depth to map"), "mm"),
+    quantity(MeasuringLegs, "columns", N_("Columns"), help=N_("3, 5 or 7, so that one is in the middle.")),
+    quantity(MeasuringLegs, "rows", N_("Rows"), help=N_("3, 5 or 7.")),
+    quantity(MeasuringLegs, "seconds", N_("Length of a leg"), "s"),
 )
 BACK_AFTER = 6
 """After so many places the sensor comes back to the middle."""
 PLACES = (
-    Input("places", N_("Places in mm, one a line"), "long", "", N_("In the order of the legs: x, y.")),
+    Input(
+        "places", N_("Places in mm, one a line"), "long", "", N_("In the order of the legs: x, y."), longest=LONG_TEXT
+    ),
     Input("sensor", N_("Sensor in use: x, y"), "text", "mm", optional=True),
     Input(
         "panel", N_("Panel: left, right, near, far edge"), "text", "mm", N_("Such as -60, 60, -40, 40."), optional=True
@@ -65,7 +69,7 @@ def field_start() -> Response:
 
 def _walk(form: Form) -> list[Place]:
     for key in ("columns", "rows"):
-        if key not in form.errors and form.text(key) not in SIZES:
+        if key not in form.errors and form.sure_whole(key) not in SIZES:
             form.add(key, _("Only 3, 5 or 7 have a middle and fit into one walk."))
     if form.errors:
         return []
@@ -100,7 +104,7 @@ def field_run(exposure_id: int) -> Response:
     run = run_of(exposure_id, "field")
     known = recorded("field", run["parameters"])
     places = known.places if isinstance(known, FieldParameters) else ()
-    return _field_read_page(run, blank(PLACES, places="\n".join(f"{x:g}, {y:g}" for x, y in places)), None)
+    return _field_read_page(run, blank(PLACES, places="\n".join(f"{shown(x)}, {shown(y)}" for x, y in places)), None)
 
 
 @blueprint.post(f"/field/{ID}")
@@ -120,13 +124,12 @@ def field_read(exposure_id: int) -> Response:
 
 
 def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
-    parts = [part for part in re.split(r"[\s,;]+", text.strip()) if part]
-    if len(parts) != count or any(not NUMBER.match(part) for part in parts):
+    try:
+        return read_list(text, count, "mm", Bounds(-FARTHEST_MM, FARTHEST_MM))
+    except QuantityError as error:
         if key not in form.errors:
-            told = _("'{typed}' does not hold {n} numbers. Write them with commas between.", typed=cut(text), n=count)
-            form.add(key, told)
+            form.add(key, error.in_words(_))
         return []
-    return [float(part) for part in parts]
 
 
 def _field_read_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:

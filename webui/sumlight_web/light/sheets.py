@@ -6,21 +6,21 @@ from typing import Any
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.amounts import MeasuringLegs
 from sumlight_web.desk import desk, usable_recipes
+from sumlight_web.forms import Form, Input, blank, cut, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.forms import WHOLE, Form, Input, blank, cut, read
 from sumlight_web.light.runs import run_of
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.spoken import said
 
+WHOLE = re.compile(r"\d{1,3}", re.ASCII)
 SHEETS = (
     RECIPE,
-    Input("sheets", N_("Sheets, one after the other"), "whole", low=1, high=20),
-    Input(
-        "seconds", N_("Length of a leg"), unit="s", help=N_("Five seconds suffice; longer tells more."), low=3, high=600
-    ),
+    quantity(MeasuringLegs, "sheets", N_("Sheets, one after the other")),
+    quantity(MeasuringLegs, "seconds", N_("Length of a leg"), "s", N_("Five seconds suffice; longer tells more.")),
 )
 COVERED = (
     Input(
@@ -85,7 +85,7 @@ def sheets_write(exposure_id: int) -> Response:
 
 def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
     parts = [part for part in re.split(r"[\s,;]+", form.text("covered")) if part]
-    if any(not WHOLE.match(part) for part in parts) or len(parts) > 60:
+    if any(not WHOLE.fullmatch(part) for part in parts) or len(parts) > 60:
         form.add("covered", _("'{typed}' is no list of legs. Write one such as 2, 4.", typed=cut(form.text("covered"))))
     if form.errors:
         return None

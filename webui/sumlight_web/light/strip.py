@@ -6,25 +6,22 @@ from typing import Any
 from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.amounts import StripPlan
 from sumlight_web import words
 from sumlight_web.desk import usable_recipes
+from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.forms import Form, Input, blank, read
 from sumlight_web.light.runs import done_sides, run_of
 
 STRIP = (
     RECIPE,
-    Input("first_mj_cm2", N_("Dose of the first zone"), unit="mJ/cm²", low=0.1, high=5000),
-    Input(
-        "factor",
-        N_("From zone to zone times"),
-        help=N_("1.19 is half a tablet step, 1.41 a whole one."),
-        low=1.02,
-        high=4,
+    quantity(StripPlan, "first_mj_cm2", N_("Dose of the first zone"), "mJ/cm²"),
+    quantity(
+        StripPlan, "factor", N_("From zone to zone times"), help=N_("1.19 is half a tablet step, 1.41 a whole one.")
     ),
-    Input("zones", N_("Zones"), "whole", low=2, high=20),
+    quantity(StripPlan, "zones", N_("Zones")),
 )
 HELD = (Input("held", N_("Which is the first zone that held?"), "pick"),)
 

@@ -6,50 +6,44 @@ from typing import Any
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from sumlight.protocol.run_parameters import RunParameters, TabletParameters, bounds, recorded
+from sumlight.checkedfile import PLAIN_NUMBER
+from sumlight.protocol.amounts import MOST_DOSE_MJ_CM2, TabletPlan, TabletReadings
+from sumlight.protocol.run_parameters import RunParameters, TabletParameters, recorded
+from sumlight.quantity import shown
 from sumlight_web.desk import desk, usable_recipes
+from sumlight_web.forms import MISSING, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.forms import MISSING, NUMBER, Form, Input, blank, read, shown
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
 
-LOWEST_STEP, HIGHEST_STEP = bounds(TabletParameters, "target_step")
-LOWEST_DOSE_MJ_CM2, HIGHEST_DOSE_MJ_CM2 = bounds(TabletParameters, "reference_mj_cm2")
 SURPRISING = 3.0
 """From so many standard deviations on, control wants to hear that the reading stands."""
 
-TARGET = Input(
+TARGET = quantity(
+    TabletParameters,
     "target_step",
     N_("Step that must just be held"),
-    "whole",
-    "",
-    N_("From the resist's data sheet, for a 21-step tablet."),
-    low=LOWEST_STEP,
-    high=HIGHEST_STEP,
+    help=N_("From the resist's data sheet, for a 21-step tablet."),
 )
-REFERENCE = Input(
+REFERENCE = quantity(
+    TabletParameters,
     "reference_mj_cm2",
     N_("Dose that is known to just hold it"),
-    unit="mJ/cm²",
-    help=N_("From the data sheet. The recipe's dose, if this stays empty."),
+    "mJ/cm²",
+    N_("From the data sheet. The recipe's dose, if this stays empty."),
     optional=True,
-    low=LOWEST_DOSE_MJ_CM2,
-    high=HIGHEST_DOSE_MJ_CM2,
 )
 PLAN = (
     Input("recipe", N_("Recipe"), "pick", help=N_("Its side A, stack and time guard are used.")),
     TARGET,
     REFERENCE,
-    Input(
+    quantity(
+        TabletPlan,
         "zones",
         N_("Zones of the panel"),
-        "whole",
-        "",
-        N_("Four zones, a fraction of a step apart, tell far more than one."),
-        low=1,
-        high=12,
+        help=N_("Four zones, a fraction of a step apart, tell far more than one."),
     ),
 )
 RESULT_KEYS = (
@@ -87,7 +81,7 @@ def tablet_start() -> Response:
     """Begin the run with the doses that were proposed, and go to the Bench."""
     form = read(PLAN, request.form)
     typed = request.form.getlist("dose")
-    doses = [float(dose) for dose in typed if NUMBER.match(dose)]
+    doses = [float(dose) for dose in typed if PLAIN_NUMBER.fullmatch(dose)]
     if not doses or len(doses) != len(typed):
         form.add("", _("The doses did not arrive whole. Propose them again."))
     if not form.errors:
@@ -122,7 +116,7 @@ def _as_begun(known: RunParameters | None) -> dict[str, str]:
     reference = known.reference_mj_cm2
     return {
         "target_step": str(known.target_step),
-        "reference_mj_cm2": "" if reference is None else shown(reference),
+        "reference_mj_cm2": "" if reference is None else shown(reference, 4),
     }
 
 
@@ -178,15 +172,13 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
     for zone in zones:
         name = zone["side"]
         found += [
-            Input(
-                f"step_{name}",
+            quantity(
+                TabletReadings,
+                "step",
                 _("Step in zone {zone}", zone=name),
-                "whole",
-                "",
-                N_("Empty for all held or all gone."),
+                help=N_("Empty for all held or all gone."),
+                key=f"step_{name}",
                 optional=True,
-                low=1,
-                high=21,
             ),
             Input(f"half_{name}", _("Half of the next step in zone {zone}", zone=name), "text", optional=True),
             Input(f"what_{name}", _("What zone {zone} shows", zone=name), "pick", optional=True),
@@ -195,14 +187,14 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
         *found,
         TARGET,
         REFERENCE,
-        Input(
-            "reference_percent",
+        quantity(
+            TabletReadings,
+            "reference_uncertainty",
             N_("Uncertainty of that dose"),
-            unit="%",
-            help=N_("Standard, of the data sheet; 0 if left out."),
+            "%",
+            N_("Standard, of the data sheet; 0 if left out."),
+            key="reference_percent",
             optional=True,
-            low=0,
-            high=100,
         ),
         Input("lot", N_("Lot of the resist"), "text", optional=True),
     )
@@ -250,4 +242,4 @@ def _retry(zones: list[dict[str, Any]], result: dict[str, Any] | None) -> list[s
     factor = None if result is None else result["retry_factor"]
     if not factor:
         return []
-    return [shown(min(HIGHEST_DOSE_MJ_CM2, zone["dose_mj_cm2"] * factor), 1) for zone in zones]
+    return [shown(min(MOST_DOSE_MJ_CM2, zone["dose_mj_cm2"] * factor), 1) for zone in zones]

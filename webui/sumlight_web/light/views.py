@@ -7,12 +7,14 @@ from typing import Any, cast
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from sumlight.checkedfile import PLAIN_NUMBER
+from sumlight.protocol.amounts import DoseWindow, RadiometerReading, SteadyLeg, TeachLeg
 from sumlight_web.desk import desk, usable_recipes
+from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light import field, sheets, strip, tablet, workings
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.forms import NUMBER, Form, Input, blank, read
 from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, run_of
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.link import CommandRefusedError, LinkDownError
@@ -51,40 +53,42 @@ VERDICTS = {
 }
 
 BANK = Input("bank", N_("Lamps"), "pick", optional=True)
-TEACH = (RECIPE, Input("seconds", N_("Time known to be good"), unit="s", low=0.5, high=3600))
-STEADY = (RECIPE, Input("seconds", N_("How long the lamps stay on"), unit="s", low=5, high=3600))
+TEACH = (RECIPE, quantity(TeachLeg, "seconds", N_("Time known to be good"), "s"))
+STEADY = (RECIPE, quantity(SteadyLeg, "seconds", N_("How long the lamps stay on"), "s"))
 READING = (
     BANK,
-    Input(
+    quantity(
+        RadiometerReading,
         "mw_cm2",
         N_("The radiometer reads"),
-        unit="mW/cm²",
-        help=N_("At the glass, where the panel lies."),
-        low=0.001,
-        high=1000,
+        "mW/cm²",
+        N_("At the glass, where the panel lies."),
     ),
-    Input(
-        "percent",
+    quantity(
+        RadiometerReading,
+        "relative_uncertainty",
         N_("Its uncertainty"),
-        unit="%",
-        help=N_("Standard uncertainty. A certificate that says ± 8 % with k = 2 means 4 here."),
-        low=0.1,
-        high=50,
+        "%",
+        N_("Standard uncertainty. A certificate that says ± 8 % with k = 2 means 4 here."),
+        key="percent",
     ),
 )
+STANDARD = N_("Standard uncertainty.")
 WINDOW = (
-    Input("clear", N_("Clear film passes"), unit="%", low=0.0001, high=100),
-    Input(
-        "clear_standard", N_("± of that"), unit="%", help=N_("Standard uncertainty."), optional=True, low=0, high=100
+    quantity(DoseWindow, "clear", N_("Clear film passes"), "%"),
+    quantity(DoseWindow, "clear_standard", N_("± of that"), "%", STANDARD, optional=True),
+    quantity(DoseWindow, "opaque", N_("Black film passes"), "%"),
+    quantity(DoseWindow, "opaque_standard", N_("± of that"), "%", STANDARD, optional=True),
+    quantity(DoseWindow, "dose_mj_cm2", N_("Dose of the tablet panel"), "mJ/cm²"),
+    quantity(DoseWindow, "held_step", N_("Last step held on it")),
+    quantity(DoseWindow, "clean_step", N_("First step without any residue")),
+    quantity(
+        DoseWindow,
+        "target_step",
+        N_("Step that the job needs held"),
+        help=N_("The held one if left out."),
+        optional=True,
     ),
-    Input("opaque", N_("Black film passes"), unit="%", low=0, high=100),
-    Input(
-        "opaque_standard", N_("± of that"), unit="%", help=N_("Standard uncertainty."), optional=True, low=0, high=100
-    ),
-    Input("dose_mj_cm2", N_("Dose of the tablet panel"), unit="mJ/cm²", low=0.1, high=5000),
-    Input("held_step", N_("Last step held on it"), "whole", low=1, high=20),
-    Input("clean_step", N_("First step without any residue"), "whole", low=1, high=21),
-    Input("target_step", N_("Step that the job needs held"), "whole", "", N_("The held one if left out."), True, 1, 21),
 )
 
 
@@ -180,7 +184,7 @@ def write_recipe() -> Response:
     """Put a dose into a recipe: one press."""
     name, value = request.form.get("recipe", ""), request.form.get("value", "")
     form = blank(())
-    if request.form.get("key") != "dose_mj_cm2" or not NUMBER.match(value):
+    if request.form.get("key") != "dose_mj_cm2" or not PLAIN_NUMBER.fullmatch(value):
         form.add("", _("That was no dose for a recipe. Work the measurement out again."))
         return _overview(form)
     try:

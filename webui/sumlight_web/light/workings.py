@@ -6,10 +6,12 @@ from werkzeug.wrappers import Response
 
 from sumlight.craft.contact import LineGrowth, line_growth, source_half_angle_deg
 from sumlight.light.reciprocity import fit_exponent, in_words
+from sumlight.protocol.amounts import ContactStack, HeldLight
+from sumlight.quantity import shown
 from sumlight.store.logbook.threshold_runs import HeldDose, held_doses
+from sumlight_web.forms import MISSING, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.blueprint import blueprint
-from sumlight_web.light.forms import MISSING, WHOLE, Form, Input, blank, read, shown
 from sumlight_web.logbook import reader
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
@@ -17,15 +19,13 @@ from sumlight_web.words import sentence
 # -- contact ----------------------------------------------------------------------------------------------------------
 
 CONTACT = (
-    Input("half_width_mm", N_("Half the width of the lamps"), unit="mm", low=0, high=2000),
-    Input("distance_mm", N_("From the lamps to the panel"), unit="mm", low=1, high=5000),
-    Input(
-        "gap_um", N_("Air between artwork and panel"), unit="µm", help=N_("0 under a good vacuum."), low=0, high=5000
-    ),
+    quantity(ContactStack, "half_width_mm", N_("Half the width of the lamps"), "mm"),
+    quantity(ContactStack, "distance_mm", N_("From the lamps to the panel"), "mm"),
+    quantity(ContactStack, "gap_um", N_("Air between artwork and panel"), "µm", N_("0 under a good vacuum.")),
     Input("image", N_("Image side of the artwork"), "pick"),
-    Input("base_um", N_("Thickness of the artwork's film"), unit="µm", low=0, high=1000),
-    Input("cover_um", N_("Cover sheet of the resist"), unit="µm", low=0, high=500),
-    Input("resist_um", N_("Thickness of the resist"), unit="µm", low=0, high=500),
+    quantity(ContactStack, "base_um", N_("Thickness of the artwork's film"), "µm"),
+    quantity(ContactStack, "cover_um", N_("Cover sheet of the resist"), "µm"),
+    quantity(ContactStack, "resist_um", N_("Thickness of the resist"), "µm"),
 )
 
 
@@ -53,6 +53,8 @@ def contact() -> Response:
 
 ROWS = 4
 NEEDED = 2
+KEYS = {"mw_cm2": "mw_cm2", "dose_mj_cm2": "dose", "percent": "percent"}
+"""What the columns are called in the form."""
 PERCENT = "10"
 """Proposed standard uncertainty: one tablet read to a whole step, ln 10 * 0.15 / sqrt 12 (even spread, JCGM 100)."""
 SHOWN_STEP = 8
@@ -63,20 +65,19 @@ def _readings() -> tuple[Input, ...]:
     found: list[Input] = []
     for row in range(1, ROWS + 1):
         more = row > NEEDED
-        found += [
-            Input(
-                f"mw_cm2_{row}", _("Irradiance, light {n}", n=row), unit="mW/cm²", optional=more, low=0.001, high=1000
-            ),
-            Input(f"dose_{row}", _("Dose that holds, light {n}", n=row), "number", "mJ/cm²", "", more, 0.1, 10_000),
-            Input(f"percent_{row}", _("Its uncertainty, light {n}", n=row), "number", "%", "", more, 0.1, 50),
-        ]
+        for name, label, unit in (
+            ("mw_cm2", _("Irradiance, light {n}", n=row), "mW/cm²"),
+            ("dose_mj_cm2", _("Dose that holds, light {n}", n=row), "mJ/cm²"),
+            ("percent", _("Its uncertainty, light {n}", n=row), "%"),
+        ):
+            found.append(quantity(HeldLight, name, label, unit, key=f"{KEYS[name]}_{row}", optional=more))
     return tuple(found)
 
 
 @blueprint.get("/reciprocity")
 def reciprocity() -> Response:
     """The form, with the runs that were chosen filled in."""
-    wanted = [int(number) for number in request.args.getlist("run") if WHOLE.match(number)]
+    wanted = [int(number) for number in request.args.getlist("run") if number.isascii() and number.isdigit()][:ROWS]
     runs = _runs()
     values = {f"percent_{row}": PERCENT for row in range(1, NEEDED + 1)}
     chosen = [held for held in runs if held.exposure_id in wanted][:ROWS]

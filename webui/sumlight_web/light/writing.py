@@ -4,6 +4,7 @@ import re
 from typing import Final
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.quantity import shown
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import (
     RecipeChangedError,
@@ -15,7 +16,6 @@ from sumlight.store.recipes import (
     recipe_to_text,
 )
 from sumlight_web.language import _
-from sumlight_web.light.forms import shown
 from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
@@ -56,7 +56,7 @@ def changed_text(stored: StoredRecipe, key: str, value: float) -> str:
 
     Raises FileProblemsError when the recipe would not be sound.
     """
-    number = shown(value)
+    number = shown(value, 4)
     fields = stored.recipe.model_dump()
     group, _, part = key.rpartition(".")
     (fields[group] if group else fields)[part] = float(number)

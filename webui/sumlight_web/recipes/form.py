@@ -2,100 +2,77 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from decimal import Decimal
+from dataclasses import dataclass
 from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.quantity import shown
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import NAME_PATTERN, RECIPE_BYTES, recipe_from_text, recipe_to_text
+from sumlight_web.forms import Form, Input, quantity, read, text
 from sumlight_web.language import N_, _
+from sumlight_web.spoken import said
 from sumlight_web.words import sentence
 
 NAME_RULE = re.compile(NAME_PATTERN + r"\Z")
-NUMBER = re.compile(r"-?(0|[1-9]\d{0,8})(\.\d{1,9})?\Z", re.ASCII)
-WHOLE = re.compile(r"-?(0|[1-9]\d{0,8})\Z", re.ASCII)
 
-
-@dataclass(frozen=True)
-class Field:
-    """One input. `key` is its dotted place in the file, `kind` text, long, number, whole or sides."""
-
-    key: str
-    label: str
-    kind: str
-    unit: str = ""
-    help: str = ""
-    optional: bool = False
-
-    @property
-    def html_id(self) -> str:
-        """An id for the page."""
-        return "f-" + self.key.replace(".", "-").replace("_", "-")
-
-
+NAME = Input("name", N_("Name"), longest=48)
 FIELDS = (
-    Field("resist", N_("Resist"), "text", help=N_("Maker's name or your own.")),
-    Field("thickness_um", N_("Thickness of the resist"), "number", "µm"),
-    Field("sides", N_("Sides"), "sides"),
-    Field(
-        "dose_mj_cm2",
-        N_("Dose at the resist"),
-        "number",
-        "mJ/cm²",
-        N_("What reaches the resist, behind film and sheet."),
+    text(Recipe, "resist", N_("Resist"), N_("Maker's name or your own.")),
+    quantity(Recipe, "thickness_um", N_("Thickness of the resist"), "µm"),
+    Input("sides", N_("Sides"), "pick"),
+    quantity(
+        Recipe, "dose_mj_cm2", N_("Dose at the resist"), "mJ/cm²", N_("What reaches the resist, behind film and sheet.")
     ),
-    Field(
+    quantity(
+        Recipe,
         "transmission.a",
         N_("Light that passes the stack, side A"),
-        "number",
-        "",
-        N_("A share: 0.82 means 82 %. 1 for none."),
+        "share",
+        N_("A share, such as 0.82 or 82 %. 1 for none."),
     ),
-    Field(
+    quantity(
+        Recipe,
         "transmission.b",
         N_("Light that passes the stack, side B"),
-        "number",
-        "",
+        "share",
         N_("Only needed for two sides."),
-        True,
+        optional=True,
     ),
-    Field("time_guard_s", N_("Time guard per side"), "number", "s", N_("Far longer than the light ever takes.")),
-    Field("hold_s", N_("Rest before developing"), "number", "s"),
-    Field("hold_limit_s", N_("Longest rest"), "number", "s", N_("Leave empty for no limit."), True),
-    Field(
+    quantity(Recipe, "time_guard_s", N_("Time guard per side"), "s", N_("Far longer than the light ever takes.")),
+    quantity(Recipe, "hold_s", N_("Rest before developing"), "s"),
+    quantity(Recipe, "hold_limit_s", N_("Longest rest"), "s", N_("Leave empty for no limit."), optional=True),
+    quantity(
+        Recipe,
         "interruptions.forgiven",
         N_("Pauses the resist forgives"),
-        "whole",
-        "",
-        N_("More than this: the panel is doubtful."),
+        help=N_("More than this: the panel is doubtful."),
     ),
-    Field("interruptions.longest_gap_s", N_("Longest pause it forgives"), "number", "s"),
-    Field(
+    quantity(Recipe, "interruptions.longest_gap_s", N_("Longest pause it forgives"), "s"),
+    quantity(
+        Recipe,
         "tolerance",
         N_("Error of the dose that is tolerated"),
-        "number",
-        "",
+        "share",
         N_("A share, k = 2: from here on the box asks for a check. 0.1 if left empty."),
-        True,
+        optional=True,
     ),
-    Field(
+    quantity(
+        Recipe,
         "found_at_mw_cm2",
         N_("Light at the resist at which the dose was found"),
-        "number",
         "mW/cm²",
         N_("A factor of two away is told. May stay empty."),
-        True,
+        optional=True,
     ),
-    Field(
+    quantity(
+        Recipe,
         "reciprocity_p",
         N_("Exponent p for weak and strong light"),
-        "number",
-        "",
-        N_("1 if left empty: dose alone counts. Light works it out."),
-        True,
+        help=N_("1 if left empty: dose alone counts. Light works it out."),
+        optional=True,
     ),
-    Field("note", N_("Note"), "long", "", "", True),
+    text(Recipe, "note", N_("Note"), kind="long", optional=True),
 )
 
 
@@ -105,83 +82,52 @@ def name_help() -> str:
 
 
 @dataclass
-class FilledForm:
-    """What was typed, the mistakes by field key (`""`: the form as a whole), and the file's text when it is sound."""
+class RecipeForm(Form):
+    """Its inputs are NAME and FIELDS; `fields` are the recipe's values as its file is to say them."""
 
-    values: dict[str, str]
-    errors: dict[str, list[str]] = field(default_factory=dict)
-    text: str = ""
+    @property
+    def fields(self) -> dict[str, Any]:
+        """Values by their dotted places; what was left empty is None."""
+        found: dict[str, Any] = {}
+        for each in FIELDS:
+            value: Any = self.values.get(each.key) or None
+            if each.numeric:
+                value = self.number(each.key)
+                value = int(value) if each.kind == "whole" and value is not None else value
+            found[each.key] = value
+        return found
 
-    def add(self, key: str, message: str) -> None:
-        """Note a mistake."""
-        self.errors.setdefault(key, []).append(message)
 
-    def wrong(self) -> list[Field]:
-        """The fields that need attention, in order."""
-        return [f for f in FIELDS if f.key in self.errors]
-
-
-def empty_form() -> FilledForm:
+def empty_form() -> RecipeForm:
     """A new recipe: nothing about a resist is proposed, for nothing about it is known."""
-    return FilledForm({f.key: "" for f in FIELDS} | {"sides": "one"})
+    return RecipeForm((NAME, *FIELDS), {f.key: "" for f in FIELDS} | {"sides": "one"})
 
 
-def form_of(recipe: Recipe) -> FilledForm:
+def form_of(recipe: Recipe) -> RecipeForm:
     """The form that shows an existing recipe."""
     flat: dict[str, str] = {}
     for key, value in recipe.model_dump().items():
         inner = {f"{key}.{name}": part for name, part in value.items()} if isinstance(value, dict) else {key: value}
         flat |= {name: _shown(part) for name, part in inner.items()}
-    return FilledForm({f.key: flat.get(f.key, "") for f in FIELDS})
+    return RecipeForm((NAME, *FIELDS), {f.key: flat.get(f.key, "") for f in FIELDS})
 
 
-def read_form(typed: Mapping[str, str], name: str) -> FilledForm:
-    """Check what was typed for the recipe `name`: numbers first, then everything by the recipe's own rules."""
-    form = FilledForm({f.key: typed.get(f.key, "").replace("\r\n", "\n").strip() for f in FIELDS})
+def read_form(typed: Mapping[str, str], name: str) -> RecipeForm:
+    """Check what was typed for the recipe `name`: each field, then everything by the recipe's own rules."""
+    form = RecipeForm((NAME, *FIELDS), {f.key: typed.get(f.key, "") for f in FIELDS})
     if sum(map(len, form.values.values())) > RECIPE_BYTES:  # before anything is made of it
         form.add("", _("That is more than a recipe may hold: {n} KiB.", n=RECIPE_BYTES // 1024))
         return form
-    fields: dict[str, Any] = {}
-    for each in FIELDS:
-        value = _value(each, form)
-        if value is None:
-            continue
-        group, __, part = each.key.rpartition(".")
-        if group:
-            fields.setdefault(group, {})[part] = value
-        else:
-            fields[part] = value
-    text = recipe_to_text(fields)
+    found = read(FIELDS, typed)
+    form.values, form.errors, form.numbers, form.status = found.values, found.errors, found.numbers, found.status
     try:
-        recipe_from_text(text, name)
+        recipe_from_text(recipe_to_text(form.fields), name)
     except FileProblemsError as error:
         _sort_in(error, form)
-    if not form.errors:
-        form.text = text
     return form
 
 
-def _value(each: Field, form: FilledForm) -> str | int | float | None:
-    """The value of one field, or None when it is empty or wrong (then the mistake is noted)."""
-    typed = form.values[each.key]
-    if not typed:
-        if not each.optional:
-            form.add(each.key, _("Fill this in."))
-        return None
-    if each.kind == "whole":
-        if WHOLE.match(typed):
-            return int(typed)
-        form.add(each.key, _("'{typed}' is not a whole number. Write one such as 2.", typed=_cut(typed)))
-        return None
-    if each.kind == "number":
-        if NUMBER.match(typed):
-            return float(typed)
-        form.add(each.key, _("'{typed}' is not a number. Write it with a point, such as 12.5.", typed=_cut(typed)))
-        return None
-    return typed
-
-
-def _sort_in(error: FileProblemsError, form: FilledForm) -> None:
+def _sort_in(error: FileProblemsError, form: RecipeForm) -> None:
     """Put each problem beside its field; one about a field that has its own message already is not repeated."""
     keys = [f.key for f in FIELDS]
     for problem in error.problems:
@@ -189,18 +135,9 @@ def _sort_in(error: FileProblemsError, form: FilledForm) -> None:
         parents = [k for k in form.errors if k and (k == problem.field or k.startswith(problem.field + "."))]
         if problem.field and parents:
             continue
-        message = sentence(problem.message)
+        message = said(sentence(problem.message))
         form.add(key, message if key or not problem.field else f"{problem.field}: {message}")
 
 
 def _shown(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        text = format(Decimal(repr(value)), "f")
-        return text.rstrip("0").rstrip(".") if "." in text else text
-    return str(value)
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= 30 else text[:29] + "…"
+    return "" if value is None else shown(value) if isinstance(value, float) else str(value)

@@ -19,13 +19,13 @@ from sumlight_web.language import N_, _
 from sumlight_web.recipes.form import (
     FIELDS,
     NAME_RULE,
-    FilledForm,
+    RecipeForm,
     empty_form,
     form_of,
     name_help,
     read_form,
 )
-from sumlight_web.words import sentence
+from sumlight_web.words import SIDES_WORDS, capital, sentence
 
 blueprint = Blueprint("recipes", __name__, url_prefix="/recipes", template_folder="templates")
 
@@ -98,12 +98,12 @@ def save(name: str) -> Response:
     return _save(form, name, expected) or _show(form, name=name, title=name, stored=stored, sha256=expected, status=422)
 
 
-def _save(form: FilledForm, name: str, expected_sha256: str) -> Response | None:
+def _save(form: RecipeForm, name: str, expected_sha256: str) -> Response | None:
     """Save a sound form and go to the list; None when the form has to be shown again."""
     if form.errors:
         return None
     try:
-        desk().shelf.save(name, form.text, expected_sha256)
+        desk().shelf.save(name, recipe_to_text(form.fields), expected_sha256)
     except RecipeChangedError:
         if expected_sha256 == NOT_THERE:
             form.add("name", _("There is a recipe '{name}' already. Choose another name, or edit that one.", name=name))
@@ -151,7 +151,7 @@ def _free_name(name: str) -> str:
 
 
 def _show(
-    form: FilledForm,
+    form: RecipeForm,
     *,
     name: str,
     title: str,
@@ -160,12 +160,14 @@ def _show(
     status: int = 200,
 ) -> Response:
     by_hand = stored is not None and recipe_to_text(stored.recipe.model_dump()) != stored.text
+    form.values["name"] = name
     page = render_template(
         "recipes/form.html",
         form=form,
         fields=FIELDS,
         name=name,
         name_help=name_help(),
+        sides=[(value, capital(_(label)), "") for value, label in SIDES_WORDS.items()],
         title=title,
         existing=stored is not None,
         by_hand=by_hand,

@@ -29,6 +29,7 @@ from sumlight.light import field as fields
 from sumlight.light import transmission as sheets
 from sumlight.light.reciprocity import warning
 from sumlight.light.transmission import Reading, Transmission
+from sumlight.protocol.amounts import DoseWindow, StripPlan
 from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.logbook.reading import LogbookReader
 
@@ -158,9 +159,9 @@ def strip_plan(request: Request) -> dict[str, Any]:
     """A test strip by geometric increments; `leg_doses_mj_cm2` is what a series of kind strip takes."""
     try:
         planned = strips.strip(
-            request.number_between("first_mj_cm2", 0.1, 5000),
-            request.number_between("factor", 1.02, 4, 1.19),
-            request.whole("zones", strips.FEWEST_ZONES, strips.MOST_ZONES, 8),
+            request.amount(StripPlan, "first_mj_cm2"),
+            request.amount(StripPlan, "factor"),
+            request.count(StripPlan, "zones"),
         )
     except BadRequestError:
         raise
@@ -194,11 +195,11 @@ def dose_window(request: Request) -> dict[str, Any]:
     """Between which doses an artwork works on a resist."""
     try:
         found = sheets.dose_window(
-            sheets.of(request.number_between("clear", 1e-6, 1.0), request.number_between("clear_standard", 0, 1, 0.0)),
-            sheets.of(request.number_between("opaque", 0, 1.0), request.number_between("opaque_standard", 0, 1, 0.0)),
-            dose_mj_cm2=request.number_between("dose_mj_cm2", 0.1, 5000),
-            held_step=request.number_between("held_step", 1, 20),
-            clean_step=request.number_between("clean_step", 1, 21),
+            sheets.of(request.amount(DoseWindow, "clear"), request.amount(DoseWindow, "clear_standard")),
+            sheets.of(request.amount(DoseWindow, "opaque"), request.amount(DoseWindow, "opaque_standard")),
+            dose_mj_cm2=request.amount(DoseWindow, "dose_mj_cm2"),
+            held_step=request.amount(DoseWindow, "held_step"),
+            clean_step=request.amount(DoseWindow, "clean_step"),
             target_step=request.given("target_step"),
         )
     except BadRequestError:

@@ -29,8 +29,9 @@ from sumlight.craft.tablet import (
     transmittance,
 )
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.protocol.amounts import TabletPlan, TabletReadings
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.protocol.run_parameters import TabletParameters, bounds
+from sumlight.protocol.run_parameters import TabletParameters
 from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
 from sumlight.store.recipe import Recipe
 
@@ -42,7 +43,7 @@ ANCHORED = ("tablet", "radiometer")
 
 def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
     """Doses for the zones of the next panel."""
-    zones = request.whole("zones", 1, 12, 4)
+    zones = request.count(TabletPlan, "zones")
     target, reference = _asked_for(request, recipe)
     sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
     found = next_zones(math.log(reference * transmittance(target)), sigma, zones=zones, target_step=target)
@@ -59,10 +60,8 @@ def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
 
 def _asked_for(request: Request, recipe: Recipe) -> tuple[int, float]:
     """Target step and known dose, within the bounds of the run's parameters. Raises BadRequestError."""
-    low, high = bounds(TabletParameters, "target_step")
-    target = request.whole("target_step", int(low), int(high))
-    low, high = bounds(TabletParameters, "reference_mj_cm2")
-    return target, request.number_between("reference_mj_cm2", low, high, recipe.dose_mj_cm2)
+    target = request.count(TabletParameters, "target_step")
+    return target, request.amount(TabletParameters, "reference_mj_cm2", recipe.dose_mj_cm2)
 
 
 @dataclass(frozen=True)
@@ -134,7 +133,7 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
         raise BadRequestError("bad_value", text, field="convention")
     recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
     target, reference = _asked_for(request, recipe)
-    common = request.number_between("reference_uncertainty", 0, 1, 0.0)
+    common = request.amount(TabletReadings, "reference_uncertainty")
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
     records, readings = _readings(request, exposure, sides, convention, utc)
     budget, bank = _settled(sides), next(iter(sides.values()))["bank"]

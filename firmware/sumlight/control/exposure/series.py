@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from sumlight.control.exposure.plan import Plan, PlanError, SidePlan
+from sumlight.protocol.amounts import LONGEST_LEG_S, MOST_DOSE_MJ_CM2
 
 KINDS = {
     "tablet": "Open the lid, move the step tablet to the next zone, mask the others, shut the lid.",
@@ -19,8 +20,6 @@ KINDS = {
 """What a series may be for, and what the person does between its legs."""
 
 LEGS_MAX = 60
-SECONDS_MAX = 3600.0
-DOSE_MAX_MJ_CM2 = 5000.0
 
 
 def make_series(
@@ -38,13 +37,13 @@ def make_series(
     count = len(doses_mj_cm2) if by_dose else legs
     if not 1 <= count <= LEGS_MAX:
         raise PlanError("count", f"{count} legs are not possible.", f"Give 1 to {LEGS_MAX}.")
-    if seconds is not None and not 0 < seconds <= SECONDS_MAX:
+    if seconds is not None and not 0 < seconds <= LONGEST_LEG_S:
         raise PlanError(
-            "seconds", f"{seconds:g} s is not possible.", f"Give more than 0 and at most {SECONDS_MAX:g} s."
+            "seconds", f"{seconds:g} s is not possible.", f"Give more than 0 and at most {LONGEST_LEG_S:g} s."
         )
     for dose in doses_mj_cm2:
-        if not 0 < dose <= DOSE_MAX_MJ_CM2:
-            raise PlanError("doses", f"{dose:g} mJ/cm² is not possible.", f"Give 0 to {DOSE_MAX_MJ_CM2:g} mJ/cm².")
+        if not 0 < dose <= MOST_DOSE_MJ_CM2:
+            raise PlanError("doses", f"{dose:g} mJ/cm² is not possible.", f"Give 0 to {MOST_DOSE_MJ_CM2:g} mJ/cm².")
     side = base.sides[0]
     return replace(base, kind=kind, sides_mode="series", sides=tuple(_legs(side, kind, doses_mj_cm2, seconds, count)))
 

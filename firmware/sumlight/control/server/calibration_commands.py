@@ -28,6 +28,7 @@ from sumlight.control.calibration.registry import TOLERANCE, WindowCheck
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
+from sumlight.protocol.amounts import RadiometerReading
 from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
@@ -166,13 +167,13 @@ class Metrology:
     # -- commands ----------------------------------------------------------------------------------------------------
 
     def _calibration(self, request: Request) -> dict[str, Any]:
-        tolerance = request.number_between("tolerance", 0.02, 1, TOLERANCE)
+        tolerance = request.amount(Recipe, "tolerance")
         return {"tolerance": tolerance, "banks": {bank: self.picture(bank, tolerance) for bank in self._loop.banks}}
 
     def _radiometer(self, request: Request) -> dict[str, Any]:
         bank, watch = self._bank(request)
-        mw_cm2 = request.number_between("mw_cm2", 1e-3, 1000)
-        share = request.number_between("relative_uncertainty", 0.001, 0.5)
+        mw_cm2 = request.amount(RadiometerReading, "mw_cm2")
+        share = request.amount(RadiometerReading, "relative_uncertainty")
         print_, net = watch.spectrum.print_, watch.spectrum.net
         if not self._steady(bank) or print_ is None or net is None or watch.lesson.phase == "running":
             raise RefusedError(

@@ -2,10 +2,12 @@
 
 from typing import Any, Protocol
 
+from sumlight.bounds import bounds_of
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
+from sumlight.protocol.amounts import TubesFitted
 from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT, LampSettings
+from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
 from sumlight.store.logbook.records import BankState
 
@@ -27,7 +29,8 @@ def refuse_if_unwritable(loop: ControlLoop) -> None:
 
 def replacement_level(loop: ControlLoop, request: Request) -> dict[str, Any]:
     """Keep the share of their seasoned light below which lamps are to be changed. Raises BadRequestError."""
-    percent = request.number_between("percent", LOWEST_PERCENT, HIGHEST_PERCENT)
+    allowed = bounds_of(LampSettings, "replace_at_percent")
+    percent = request.number_between("percent", allowed.low or 0.0, allowed.high or 0.0)
     refuse_if_unwritable(loop)
     loop.writer.put_lamp_settings(LampSettings(replace_at_percent=percent))
     return {"percent": percent}
@@ -54,9 +57,9 @@ def tubes_fitted(loop: ControlLoop, request: Request, fit_lamps: FitLamps) -> di
         remedy = "Finish or abandon the panel first."
         raise BadRequestError("refused", "Tubes cannot be changed during an exposure.", remedy=remedy)
     places, whole = _places(request)
-    hours = _at_least_0(request, "hours")
-    life_h = _at_least_0(request, "expected_life_h") or None
-    strikes = request.whole("strikes", 0, 10_000_000, 0)
+    hours = request.amount(TubesFitted, "hours")
+    life_h = request.amount(TubesFitted, "expected_life_h") or None
+    strikes = request.count(TubesFitted, "strikes")
     lamp_type = request.text("lamp_type", longest=60)
     if not lamp_type:
         raise BadRequestError("bad_value", "'lamp_type' is empty: write what is printed on the tube", field="lamp_type")
@@ -93,10 +96,3 @@ def _places(request: Request) -> tuple[list[int], bool]:
         message = f"places are whole numbers from 1 to {MOST_TUBES}, each named once"
         raise BadRequestError("bad_value", message, field=field)
     return places, not named
-
-
-def _at_least_0(request: Request, name: str) -> float:
-    value = request.number_of(name, 0.0)
-    if not 0 <= value <= 1e6:
-        raise BadRequestError("bad_value", f"'{name}' must be from 0 to 1000000 hours", field=name)
-    return value

@@ -1,0 +1,164 @@
+"""Forms: their inputs, what was typed into them, and every mistake beside the field it belongs to. Pure.
+
+One engine for every form with numbers. Bounds and lengths come from the models that check files and commands.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sumlight.bounds import FREE, Bounds, bounds_of, is_whole, longest_of, per_cent, unit_shown
+from sumlight.quantity import LONGEST, QuantityError
+from sumlight.quantity import read as read_quantity
+from sumlight_web.language import N_, _
+from sumlight_web.words import sentence
+
+MISSING = N_("Fill this in.")
+MISTAKE = 422
+LONG_TEXT = 1500
+NUMBERS = ("number", "whole")
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input; `label` and `help` are translated when shown.
+
+    `kind` is text, long, number, whole or pick; `bounds` are those of a number, in `unit`.
+    """
+
+    key: str
+    label: str
+    kind: str = "text"
+    unit: str = ""
+    help: str = ""
+    optional: bool = False
+    bounds: Bounds = FREE
+    longest: int = 80
+
+    @property
+    def html_id(self) -> str:
+        """An id for the page."""
+        return "f-" + self.key.replace("_", "-").replace(".", "-")
+
+    @property
+    def numeric(self) -> bool:
+        """Whether a number is asked for."""
+        return self.kind in NUMBERS
+
+    @property
+    def keyboard(self) -> str:
+        """The keys that a phone shows: a pad for numbers has neither the colon of 8:00 nor letters for units."""
+        return "numeric" if self.kind == "whole" else "text" if self.unit in ("s", "h") else "decimal"
+
+    @property
+    def most_typed(self) -> int:
+        """Characters that a browser takes into it."""
+        return LONGEST if self.numeric else self.longest
+
+    @property
+    def unit_shown(self) -> str:
+        """The unit beside the label."""
+        return unit_shown(self.unit)
+
+    def allowed(self) -> str:
+        """The allowed numbers in words; empty where all are."""
+        return self.bounds.in_words(self.unit, _)
+
+
+def quantity(
+    model: Any, name: str, label: str, unit: str = "", help: str = "", *, key: str = "", optional: bool = False
+) -> Input:
+    """The input of a number whose bounds `model` states at `name` (dotted for a part of it).
+
+    With "%" as the unit of what the model holds as a share, per cent are typed.
+    """
+    bounds = bounds_of(model, name)
+    if unit == "%" and (bounds.high or 0) <= 1:
+        bounds = per_cent(bounds)
+    kind = "whole" if is_whole(model, name) else "number"
+    return Input(key or name, label, kind, unit, help, optional, bounds)
+
+
+def text(model: Any, name: str, label: str, help: str = "", *, kind: str = "text", optional: bool = False) -> Input:
+    """The input of a text whose length `model` bounds at `name`."""
+    return Input(name, label, kind, "", help, optional, FREE, longest_of(model, name))
+
+
+@dataclass
+class Form:
+    """What was typed, and the mistakes by field key (`""`: the form as a whole); `status` is that of the answer.
+
+    `numbers` are those that could be read, in the unit of their input.
+    """
+
+    inputs: tuple[Input, ...]
+    values: dict[str, str] = field(default_factory=dict)
+    errors: dict[str, list[str]] = field(default_factory=dict)
+    status: int = 200
+    numbers: dict[str, float] = field(default_factory=dict)
+
+    def add(self, key: str, message: str, status: int = MISTAKE) -> None:
+        """Note a mistake; one about a field that this form has not belongs to the form as a whole."""
+        known = key if any(each.key == key for each in self.inputs) else ""
+        self.errors.setdefault(known, []).append(sentence(message))
+        self.status = max(self.status, status)
+
+    def input(self, key: str) -> Input:
+        """The input of that key. Raises KeyError."""
+        return next((each for each in self.inputs if each.key == key), None) or _no_input(key)
+
+    def wrong(self) -> list[Input]:
+        """The inputs that need attention, in order."""
+        return [each for each in self.inputs if each.key in self.errors]
+
+    def text(self, key: str) -> str:
+        """What was typed."""
+        return self.values.get(key, "")
+
+    def number(self, key: str) -> float | None:
+        """A checked number; None when it is empty or wrong."""
+        return self.numbers.get(key) if key not in self.errors else None
+
+    def sure_number(self, key: str) -> float:
+        """A number of a form without mistakes that may not stay empty. Raises KeyError otherwise."""
+        return self.numbers[key]
+
+    def sure_whole(self, key: str) -> int:
+        """The same, whole."""
+        return int(self.numbers[key])
+
+
+def _no_input(key: str) -> Input:
+    raise KeyError(key)
+
+
+def blank(inputs: Sequence[Input], **values: str) -> Form:
+    """A form that nobody has filled in, with proposals."""
+    return Form(tuple(inputs), dict(values))
+
+
+def read(inputs: Sequence[Input], typed: Mapping[str, str]) -> Form:
+    """Take in what was typed and check everything that needs no box to check."""
+    form = Form(tuple(inputs), {each.key: _tidy(typed.get(each.key, "")) for each in inputs})
+    for each in inputs:
+        value = form.values[each.key]
+        if not value:
+            if not each.optional:
+                form.add(each.key, _("Choose one.") if each.kind == "pick" else _(MISSING))
+        elif each.numeric:
+            try:
+                form.numbers[each.key] = read_quantity(value, each.unit, each.bounds, whole=each.kind == "whole")
+            except QuantityError as error:
+                form.add(each.key, error.in_words(_))
+        elif each.kind in ("text", "long") and len(value) > each.longest:
+            form.add(each.key, _("At most {n} characters; this has {m}.", n=each.longest, m=len(value)))
+    return form
+
+
+def cut(text: str) -> str:
+    """Short enough to be quoted."""
+    return text if len(text) <= 30 else text[:29] + "…"
+
+
+def _tidy(text: str) -> str:
+    return text.replace("\r\n", "\n").strip()
