@@ -231,6 +231,12 @@ def test_what_a_form_shows_it_takes_back_as_the_same(value: float, places: int) 
     assert read(text) == float(f"{value:.{places}f}")
 
 
+@given(st.floats(1e-6, 1e6) | st.integers(1, 10**9).map(lambda n: n / 1000))
+def test_a_form_loses_nothing_of_a_number_in_a_file(value: float) -> None:
+    """To the last bit: opening and saving changes nothing."""
+    assert read(shown(value)) == value
+
+
 def test_bounds_come_from_the_model_that_checks_the_file() -> None:
     """Open and closed ends, optional fields, parts; the model itself judges values at and beyond each end."""
     assert bounds_of(Recipe, "transmission.b") == Bounds(0, 1, above=True)

@@ -124,6 +124,23 @@ def parse(text: str, model: type[Model], name: str) -> Model:
 
     Raises FileProblemsError listing every mistake with its line and field.
     """
+    data, lines = _understood(text, name)
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        found = []
+        for detail in error.errors(include_url=False):
+            found += _problems(detail, model, name, lines)
+        raise FileProblemsError(found) from error
+
+
+def understood(text: str, name: str) -> dict[str, Any]:
+    """What YAML `text` says, before any model has judged it. Raises FileProblemsError."""
+    return _understood(text, name)[0]
+
+
+def _understood(text: str, name: str) -> tuple[dict[str, Any], dict[Location, int]]:
+    """What a text says, and the line of every field."""
     root = _compose(text, name)
     problems: list[Problem] = []
     lines: dict[Location, int] = {}
@@ -134,13 +151,7 @@ def parse(text: str, model: type[Model], name: str) -> Model:
     data = None if root is None else _construct(root, name)
     if not isinstance(data, dict):
         raise _whole_file(name, "must hold `key: value` lines")
-    try:
-        return model.model_validate(data)
-    except ValidationError as error:
-        found = []
-        for detail in error.errors(include_url=False):
-            found += _problems(detail, model, name, lines)
-        raise FileProblemsError(found) from error
+    return data, lines
 
 
 def dotted(location: Location) -> str:

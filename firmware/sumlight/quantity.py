@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
@@ -202,9 +203,9 @@ def read(text: str, unit: str = "", bounds: Bounds = FREE, *, whole: bool = Fals
     raise asked.mistake("not_whole" if any(bounds.allow(value) for value in values) else code)
 
 
-def shown(value: float, places: int = 9) -> str:
-    """A number as a form takes it back: without exponent, in at most so many decimals, and of one reading only."""
-    text = f"{value:.{places}f}"
+def shown(value: float, places: int | None = None) -> str:
+    """A number as a form takes it back: without exponent and of one reading only; in `places` decimals at most."""
+    text = format(Decimal(repr(value)), "f") if places is None else f"{value:.{places}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text == "-0" else _one_reading(text)
 

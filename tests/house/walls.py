@@ -28,6 +28,7 @@ OURS = {
         *BOTTOM,  # what a broken file is called, and the label of a copy
         "sumlight.store.recipe",
         "sumlight.store.recipes",
+        "sumlight.store.rewriting",
         "sumlight.store.operators",  # who may operate: files of the page's own
         "sumlight.store.lamp_settings",  # read only: control writes it
         "sumlight.store.logbook.database",  # its errors
@@ -57,7 +58,7 @@ OTHERS = {
     "sumlight.quantity": (),
     "sumlight.protocol": ("pydantic",),
     "sumlight.box": ("gpiozero", "adafruit_as7341", "adafruit_extended_bus", "pydantic"),
-    "sumlight.store": ("pydantic", "yaml"),
+    "sumlight.store": ("pydantic", "yaml", "ruamel"),
     "sumlight.twin": ("gpiozero", "pydantic"),
     "sumlight.control": ("gpiozero",),
     "sumlight.cli": ("rich",),

@@ -202,10 +202,31 @@ def test_a_copy_gets_a_free_name_and_all_values(client: FlaskClient) -> None:
     assert 'action="/recipes/new"' in page
 
 
-def test_a_file_written_by_hand_warns_about_its_comments(client: FlaskClient, data: Path) -> None:
-    """Saving from the form would drop them."""
-    (data / "recipes" / "blue-38.yaml").write_text("# my own\n" + BLUE, encoding="utf-8")
-    assert "written by hand" in client.get("/recipes/blue-38").text
+def test_saving_keeps_a_person_s_comments_and_order(client: FlaskClient, shelf: RecipeShelf) -> None:
+    """Only what was changed is another; a person's file, not ours in their place."""
+    by_hand = "# my own\n" + BLUE.replace("dose_mj_cm2: 60.0", "dose_mj_cm2: 60.0   # found in March")
+    before = shelf.save("blue-38", by_hand)
+    form = form_of(before.recipe).values | {"dose_mj_cm2": "61,5", "sha256": before.sha256}
+    assert client.post("/recipes/blue-38", data=form, headers=ORIGIN).status_code == 303
+    assert shelf.load("blue-38").text == by_hand.replace("60.0   #", "61.5   #")
+
+
+def test_comments_that_cannot_be_kept_are_not_dropped_unasked(client: FlaskClient, shelf: RecipeShelf) -> None:
+    """`12e3` is a text here and a number to the library that keeps comments: it may not touch this file."""
+    odd = BLUE.replace("resist: Invented film 38", "resist: 12e3 # my own")
+    assert odd != BLUE
+    before = shelf.save("blue-38", odd)
+    form = form_of(before.recipe).values | {"dose_mj_cm2": "61", "sha256": before.sha256}
+    answer = client.post("/recipes/blue-38", data=form, headers=ORIGIN)
+    assert answer.status_code == 422
+    assert "The comments in this file cannot be kept." in answer.text
+    assert 'value="61"' in answer.text
+    assert shelf.load("blue-38").text == odd
+    assert '<input type="hidden" name="comments" value="drop">' in answer.text
+    again = client.post("/recipes/blue-38", data=form | {"comments": "drop"}, headers=ORIGIN)
+    assert again.status_code == 303
+    after = shelf.load("blue-38").recipe
+    assert (after.resist, after.dose_mj_cm2) == ("12e3", 61)
 
 
 def test_unknown_and_broken_recipes_cannot_be_opened(client: FlaskClient, data: Path) -> None:

@@ -236,6 +236,11 @@ def recipe_to_text(fields: Mapping[str, Any]) -> str:
     return yaml.dump(_ordered(_nested(fields), Recipe), Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=4096)
 
 
+def styled(value: str | float) -> str:
+    """A single value as a recipe's text writes it, with the quotes that it needs."""
+    return yaml.dump(value, Dumper=_Dumper, allow_unicode=True, width=4096).removesuffix("\n").removesuffix("\n...")
+
+
 class _Dumper(yaml.SafeDumper):
     """Writes text of several lines as a block, as a person would."""
 

@@ -83,11 +83,13 @@ def name_help() -> str:
 
 @dataclass
 class RecipeForm(Form):
-    """Its inputs are NAME and FIELDS; `fields` are the recipe's values as its file is to say them."""
+    """Its inputs are NAME and FIELDS; `comments_go` says that saving once more drops the file's comments."""
+
+    comments_go: bool = False
 
     @property
     def fields(self) -> dict[str, Any]:
-        """Values by their dotted places; what was left empty is None."""
+        """Values as the file is to say them, by their dotted places; what was left empty is None."""
         found: dict[str, Any] = {}
         for each in FIELDS:
             value: Any = self.values.get(each.key) or None

@@ -14,6 +14,7 @@ from sumlight.store.recipes import (
     UnusableRecipe,
     recipe_to_text,
 )
+from sumlight.store.rewriting import CommentsLostError, rewritten
 from sumlight_web.desk import desk
 from sumlight_web.language import N_, _
 from sumlight_web.recipes.form import (
@@ -95,15 +96,24 @@ def save(name: str) -> Response:
     if expected != stored.sha256:
         form.add("", _(CHANGED))
         return _show(form, name=name, title=name, stored=stored, sha256=stored.sha256, status=409)
-    return _save(form, name, expected) or _show(form, name=name, title=name, stored=stored, sha256=expected, status=422)
+    saved = _save(form, name, expected, stored)
+    return saved or _show(form, name=name, title=name, stored=stored, sha256=expected, status=422)
 
 
-def _save(form: RecipeForm, name: str, expected_sha256: str) -> Response | None:
-    """Save a sound form and go to the list; None when the form has to be shown again."""
+def _save(form: RecipeForm, name: str, expected_sha256: str, stored: StoredRecipe | None = None) -> Response | None:
+    """Save a sound form and go to the list; None when the form has to be shown again.
+
+    The text of a `stored` recipe keeps its comments; where it cannot, the person is asked first.
+    """
     if form.errors:
         return None
+    anew = request.form.get("comments") == "drop"
     try:
-        desk().shelf.save(name, recipe_to_text(form.fields), expected_sha256)
+        text = rewritten(stored, form.fields, comments_may_go=anew) if stored else recipe_to_text(form.fields)
+        desk().shelf.save(name, text, expected_sha256)
+    except CommentsLostError:
+        form.comments_go = True
+        form.add("", _("The comments in this file cannot be kept. Nothing was saved yet: save again to drop them."))
     except RecipeChangedError:
         if expected_sha256 == NOT_THERE:
             form.add("name", _("There is a recipe '{name}' already. Choose another name, or edit that one.", name=name))
@@ -159,7 +169,6 @@ def _show(
     sha256: str = "",
     status: int = 200,
 ) -> Response:
-    by_hand = stored is not None and recipe_to_text(stored.recipe.model_dump()) != stored.text
     form.values["name"] = name
     page = render_template(
         "recipes/form.html",
@@ -170,7 +179,6 @@ def _show(
         sides=[(value, capital(_(label)), "") for value, label in SIDES_WORDS.items()],
         title=title,
         existing=stored is not None,
-        by_hand=by_hand,
         sha256=sha256,
     )
     return make_response(page, status)
