@@ -19,7 +19,7 @@ OURS = {
     ),
     "sumlight.cli": (
         *("sumlight.control", "sumlight.twin", "sumlight.box", "sumlight.store", "sumlight.protocol"),
-        *("sumlight.light", "sumlight.craft", "sumlight.quantity", *BOTTOM),
+        *("sumlight.light", "sumlight.craft", *BOTTOM),
     ),
     "sumlight_web": (
         "sumlight.protocol",

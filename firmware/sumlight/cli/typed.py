@@ -3,8 +3,9 @@
 import argparse
 from collections.abc import Callable, Mapping
 
+from sumlight.bounds import Bounds
 from sumlight.craft.chemistry import solutions
-from sumlight.quantity import Bounds, QuantityError, read
+from sumlight.quantity import QuantityError, read
 
 LITRES = {"l": 1.0, "": 1.0, "dl": 0.1, "cl": 0.01, "ml": 0.001, "gal": 3.785411784, "floz": 0.0295735295625}
 """US gallon and fluid ounce, by definition from the inch."""
