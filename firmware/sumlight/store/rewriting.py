@@ -63,6 +63,8 @@ def comments(text: str) -> list[str]:
     for token in yaml.scan(text, Loader=yaml.SafeLoader):
         found += re.findall(r"#.*", text[end : token.start_mark.index])
         end = token.end_mark.index
+        if isinstance(token, yaml.ScalarToken) and token.style in ("|", ">"):  # one may stand behind the sign itself
+            found += re.findall(r"#.*", text[token.start_mark.index : end].partition("\n")[0])
     return [comment.rstrip() for comment in found]
 
 
