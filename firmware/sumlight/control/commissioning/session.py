@@ -23,7 +23,6 @@ from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.safety.faults import FAULTS
-from sumlight.protocol.amounts import LeakReading
 from sumlight.protocol.messages import BadRequestError, Request
 from sumlight.protocol.press import unseen
 from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
@@ -195,7 +194,7 @@ class CommissionDesk:
             raise unseen("at")
         if request.text("at", longest=120) != self._place(run):
             raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
-        leak = request.amount(LeakReading, "leak_mw_cm2") if "leak_mw_cm2" in request.values else None
+        leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
         answer = request.text("answer", longest=10) if "answer" in request.values else None
         at_the_box = request.flag("at_the_box")
         if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before

@@ -8,6 +8,7 @@ is wrong is put right, then it is begun anew.
 
 from typing import Literal
 
+from sumlight.bounds import bounds_of
 from sumlight.control.commissioning import contact_steps
 from sumlight.control.commissioning.facts import Facts, Measure, Result
 from sumlight.control.commissioning.steps import (
@@ -25,6 +26,7 @@ from sumlight.control.commissioning.steps import (
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.safety.k1_alone import K1Alone
 from sumlight.light import eyesafety
+from sumlight.protocol.amounts import LeakReading
 
 Phase = Literal["ask", "prepare", "lighting", "holding", "act", "watching", "confirm", "undo"]
 Outcome = Literal["passed", "failed", "aborted"]
@@ -360,8 +362,10 @@ class Commissioning:
         return self._passed(f"the lid reads {facts.lid}", [])
 
     def _leak(self, leak_mw_cm2: float | None) -> list[Action]:
-        if leak_mw_cm2 is None or not 0 <= leak_mw_cm2 <= 1000:
-            raise RefusedError("A reading is needed.", "Enter leak_mw_cm2, the highest reading in mW/cm² (0 to 1000).")
+        bounds = bounds_of(LeakReading, "leak_mw_cm2")
+        if leak_mw_cm2 is None or not bounds.allow(leak_mw_cm2):
+            remedy = f"Enter leak_mw_cm2, the highest reading in mW/cm² ({bounds.low:g} to {bounds.high:g})."
+            raise RefusedError("A reading is needed.", remedy)
         leak = eyesafety.leak(leak_mw_cm2)
         allowed = eyesafety.permitted_mw_cm2(eyesafety.DAY_S)
         measures = [Measure("leaking light", leak_mw_cm2, "mW/cm²", allowed)]
