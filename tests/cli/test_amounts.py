@@ -1,9 +1,12 @@
 """Quantities as options of the command line: units, commas, two readings, bounds."""
 
+import ast
 import json
+from pathlib import Path
 
 import pytest
 
+from sumlight import cli
 from sumlight.cli import main, parser
 
 
@@ -60,6 +63,16 @@ def test_an_option_that_cannot_be_is_named_with_what_is_allowed(
     with pytest.raises(SystemExit, match="2"):
         main(typed)
     assert told in capsys.readouterr().err
+
+
+def test_no_option_reads_decimals_by_itself() -> None:
+    """`float` knows neither units nor a comma, and takes nan."""
+    found = []
+    for path in Path(cli.__file__).parent.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.keyword) and node.arg == "type" and ast.unparse(node.value) == "float":
+                found.append(f"{path.name}:{node.value.lineno}")
+    assert found == []
 
 
 def test_readings_with_commas_are_parted_by_semicolons(capsys: pytest.CaptureFixture[str]) -> None:
