@@ -114,10 +114,11 @@ class SimulatedBox:
     def step(self) -> None:
         """One tick of control, and what people do meanwhile."""
         self.daemon.step()
-        exposure, now_s = self.daemon.loop.exposure, self.clock.mono_s()
+        exposure = self.daemon.loop.exposure
         for button in self.world.pressed():
-            self._press(button, now_s)
+            self._press(button, self.clock.mono_s())
         if exposure.state in ("paused", "turn"):
+            now_s = self.clock.mono_s()
             asked = exposure.pause_cause != "dark_command" and "go" in exposure.may()
             if self._attendant.look(exposure.state, may_go=asked, now_s=now_s):
                 self._press("go", now_s)

@@ -51,9 +51,9 @@ class TickRate:
 
     def trouble(self) -> str | None:
         """What is wrong with the rate, with the figure; None while it is enough or not known yet."""
-        if self.needed_hz is None:
+        if self.needed_hz is None or (self.trial_hz is None and not self._at_s):
             return None
-        for rate_hz in (self.trial_hz, self._over(SPAN_S) if self._at_s else None):
+        for rate_hz in (self.trial_hz, self._over(SPAN_S)):
             if rate_hz is not None and rate_hz < self.needed_hz:
                 return f"this computer is too slow: {rate_hz:.0f} ticks a second, {self.needed_hz:.0f} needed"
         return None

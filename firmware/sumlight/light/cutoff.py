@@ -27,15 +27,19 @@ class CutOff:
         self._end_s = -math.inf
         self._mw_cm2 = 0.0
         self._slope = 0.0
+        self._asked: tuple[float, float, float] | None = None
+        self._off_s = math.inf
 
     def begin(self) -> None:
         """Forget the past: the lamps were dark."""
         self._mid_s.clear()
         self._means_mw_cm2.clear()
         self._end_s, self._mw_cm2, self._slope = -math.inf, 0.0, 0.0
+        self._asked = None
 
     def add(self, end_s: float, mid_s: float, mw_cm2: float) -> None:
         """Take in one conversion: its end, the middle of its window, its mean irradiance at the resist."""
+        self._asked = None
         self._mid_s.append(mid_s)
         self._means_mw_cm2.append(mw_cm2)
         self._end_s = end_s
@@ -70,7 +74,16 @@ class CutOff:
         return dose_mj_cm2 + max(0.0, self._mw_cm2 * ahead_s + 0.5 * self._slope * ahead_s**2)
 
     def off_at_s(self, dose_mj_cm2: float, target_mj_cm2: float) -> float:
-        """The moment for the command to go dark; infinite while there is no light to extrapolate."""
+        """The moment for the command to go dark; infinite while there is no light to extrapolate.
+
+        Asked ten times between two conversions, it is worked out once.
+        """
+        asked = (dose_mj_cm2, target_mj_cm2, self.lead_s)
+        if asked != self._asked:
+            self._asked, self._off_s = asked, self._worked_out_s(dose_mj_cm2, target_mj_cm2)
+        return self._off_s
+
+    def _worked_out_s(self, dose_mj_cm2: float, target_mj_cm2: float) -> float:
         if self._mw_cm2 <= 0 or not self._mid_s:
             return math.inf
         missing = target_mj_cm2 - dose_mj_cm2 - self._mw_cm2 * self.lead_s

@@ -87,8 +87,7 @@ class TwinBus:
             in_end = len(in_buffer)
         if out_end - out_start > 1:
             self.writeto(address, out_buffer, start=out_start, end=out_end)
-        register = out_buffer[out_start]
-        self._pointer[address] = register
+        register = self._pointer[address] = out_buffer[out_start]
         with self._world_lock:
             in_buffer[in_start:in_end] = chip.read(self._clock.now_s, register, in_end - in_start)
 

@@ -54,6 +54,9 @@ LED_LEAST_MA, LED_STEP_MA = 4, 2
 WARM_C = 25.0
 """Temperature at which the sensitivity is the nominal one."""
 
+LEAK_SHARES = tuple(1.0 + 0.05 * index for index in range(6))
+"""Dark current differs a little between ADCs."""
+
 SMUX_RAM_SIZE = 20
 LOW_BANK_REGISTERS = range(0x60, 0x80)
 READ_ONLY = frozenset({WHO_AM_I, STATUS2, *range(ASTATUS, 0xA1)})
@@ -143,8 +146,11 @@ class Chip:
 
     def read(self, now_s: float, register: int, size: int) -> bytes:
         """The contents of `size` registers from `register` on, with what reading does to them."""
-        self.catch_up(now_s)
+        if now_s >= self.end_s:
+            self.catch_up(now_s)
         reg = self._reg
+        if size == 1 and register > ASTATUS:  # the status, asked for again and again: reading it changes nothing
+            return bytes(reg[register : register + 1])
         if register <= ASTATUS < register + size:
             reg[ASTATUS : ASTATUS + 13] = self._data
             reg[STATUS2] &= ~AVALID
@@ -318,9 +324,9 @@ class Chip:
         leak = (2.0 + 0.03 * self._gain) * min(1.0, self._span_s / 0.05)
         out = []
         highest = 0.0
-        for index, counts in enumerate(collected):
-            if self._mapped[index]:
-                counts += leak * (1.0 + 0.05 * index)  # dark current differs a little between ADCs
+        for counts, mapped, share in zip(collected, self._mapped, LEAK_SHARES, strict=True):
+            if mapped:
+                counts += leak * share
             noise = SHOT_NOISE * counts
             counts += gauss(0.0, sqrt(1.0 + noise * noise))
             if counts > highest:

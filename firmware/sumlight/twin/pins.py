@@ -41,6 +41,8 @@ class TwinPin(MockPin):  # type: ignore[misc]
     `history` holds (mono_s, level) with level None while the pin floats, newest last.
     """
 
+    _state: bool
+
     def __init__(self, factory: "TwinFactory", info: Any) -> None:
         self._world = factory.world
         self._clock = factory.world.clock
@@ -110,9 +112,13 @@ class TwinPin(MockPin):  # type: ignore[misc]
             raise PinPWMUnsupported(f"pin {self!r} is either low or high, not {value}")
         level = bool(value)
         if level != self._state:
-            if self._clock.now_s >= self._world.next_s:
+            now_s = self._clock.now_s
+            if now_s >= self._world.next_s:
                 self._world.advance()
-            self._drive(level)
+            self.history.append((now_s, level))
+            self._state = level
+            if self._on_level is not None:
+                self._on_level(level)
 
     state = property(_read, _write)
 

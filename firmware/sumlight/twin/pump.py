@@ -21,6 +21,11 @@ _EXTREME: dict[str, tuple[int, ...]] = {"weakest": (0, 0, 0, 0, 0), "slowest": (
 
 HALVINGS = 24
 
+NS_PER_S = 1e9
+"""Time passes in whole nanoseconds here: a steady wave then meets the very same voltages again, period for period."""
+
+KNOWN_MOST = 256
+
 
 def parts_of(which: PumpParts) -> tuple[Pump, float]:
     """The parts, and the voltage at which this K2 drops: early for the weakest pump, else as late as it may."""
@@ -59,6 +64,7 @@ class PumpCircuit:
         self._clamp_v, self._diode_v = parts.clamp_v, parts.diode_v
         self._driven_v = parts.supply_v - parts.loss_v - parts.diode_v
         self._refill = 1 / (SERIES_OHM * parts.coupling_f)
+        self._known: dict[tuple[bool, int, float, float], tuple[float, float, float]] = {}
 
     def edge(self, high: bool, now_s: float) -> None:
         """The line turned over."""
@@ -100,10 +106,25 @@ class PumpCircuit:
         return self._at_s + max(1e-4, math.log(self.store_v / self._drop_v) / self._drain)
 
     def _go_to(self, now_s: float) -> None:
-        left_s = now_s - self._at_s
-        if left_s <= 0:
+        """Let time pass with the line as it is. From the same voltages the same follows: it is not worked out again."""
+        left_ns = int((now_s - self._at_s) * NS_PER_S + 0.5)
+        if left_ns <= 0:
             return
         self._at_s = now_s
+        start = (self._high, left_ns, self._coupling_v, self.store_v)
+        known = self._known.get(start)
+        if known is not None:
+            self._coupling_v, self.store_v, area_vs = known
+            self._area_vs += area_vs
+            return
+        before_vs, self._area_vs = self._area_vs, 0.0
+        self._pass(left_ns / NS_PER_S)
+        if len(self._known) >= KNOWN_MOST:
+            self._known.clear()
+        self._known[start] = (self._coupling_v, self.store_v, self._area_vs)
+        self._area_vs += before_vs
+
+    def _pass(self, left_s: float) -> None:
         if not self._high:
             rest_v = min(self._coupling_v, self._diode_v)
             self._coupling_v = rest_v + (self._coupling_v - rest_v) * math.exp(-left_s * self._refill)

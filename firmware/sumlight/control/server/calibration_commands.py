@@ -61,6 +61,7 @@ class Metrology:
         self, loop: ControlLoop, shelf: RecipeShelf, states: dict[str, BankState], open_book: OpenBook
     ) -> None:
         self._loop = loop
+        self._watches = tuple(loop.banks.items())
         self._shelf = shelf
         self._states = states
         self._open_book = open_book
@@ -111,7 +112,7 @@ class Metrology:
 
     def tick(self) -> None:
         """Take in a self-check or a gain lesson that has ended."""
-        for name, watch in self._loop.banks.items():
+        for name, watch in self._watches:
             if watch.lesson.phase == "done":
                 watch.lesson.phase = "idle"
                 self._keep_gains(watch)

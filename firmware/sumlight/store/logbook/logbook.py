@@ -96,14 +96,17 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
                         state.side_id,
                     ),
                 )
-                self._insert(
-                    "dose_journal",
-                    side_id=state.side_id,
-                    written_utc=written_utc,
-                    state=state.state,
-                    dose_mj_cm2=state.dose_mj_cm2,
-                    doubt_mj_cm2=state.doubt_mj_cm2,
-                    lit_s=state.lit_s,
+                self._link.execute(
+                    "INSERT INTO dose_journal (side_id, written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s)"
+                    " VALUES (?, ?, ?, ?, ?, ?)",
+                    (
+                        state.side_id,
+                        written_utc,
+                        state.state,
+                        state.dose_mj_cm2,
+                        state.doubt_mj_cm2,
+                        state.lit_s,
+                    ),
                 )
 
     def add_trace(self, chunk: TraceChunk) -> None:
