@@ -26,7 +26,7 @@ def test_a_recipe_is_copied_corrected_and_saved(visit: Open, data: Path, size: d
     expect(dose).to_have_value("-5")
     expect(dose).to_have_attribute("aria-invalid", "true")
     expect(dose).to_have_accessible_description(
-        "What reaches the resist, behind film and sheet. Input should be greater than or equal to 1 (given: -5.0)."
+        "What reaches the resist, behind film and sheet. -5 is not possible here: from 1 to 5000 mJ/cm²."
     )
     expect(seen.page.get_by_label("Name", exact=True)).to_have_value("blue-42")
     seen.picture(f"recipe-error-{size['width']}")
