@@ -11,6 +11,8 @@ import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
+from tests.protocol.checking import record
+
 # No deadlines, no complaint of slow examples: how long one takes says nothing on a busy machine. In CI the examples are
 # the same each time, so that a change is judged by itself; at a desk they vary and may find something new.
 settings.register_profile(
@@ -69,6 +71,14 @@ COLLECTED = pytest.StashKey[dict[str, bool]]()
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Take down what there is before pytest leaves campaigns out."""
     config.stash[COLLECTED] = {item.nodeid: item.get_closest_marker("campaign") is not None for item in items}
+
+
+@pytest.fixture(scope="session", autouse=True)
+def lines_of_the_socket() -> Iterator[None]:
+    """Judge every line that a control in this process writes, whatever the test is about."""
+    end = record()
+    yield
+    end()
 
 
 @pytest.fixture

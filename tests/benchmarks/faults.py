@@ -11,7 +11,7 @@ from itertools import product
 from pathlib import Path
 
 from sumlight.control.safety.faults import FAULTS
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from tests.benchmarks.fault_causes import CAUSES, LIT, Cause
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.late_write import measure_late_writes

@@ -9,7 +9,8 @@ from sumlight.box.description import BoxDescription, load_box
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, RECIPES
 from sumlight.control.exposure.side import SideRun
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock

@@ -18,7 +18,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 
 LIGHT_MW_CM2 = 8.0

@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 
 from sumlight.control.state_number import StateNumber
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.protocol.press import seen
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
@@ -138,10 +139,12 @@ def test_a_start_of_one_side_is_no_start_of_both(make_bench: MakeBench) -> None:
 @pytest.mark.parametrize("number", [0, 1.0, True, "7", None])
 def test_a_number_that_is_none_of_the_present_state(bench: BenchBox, number: object) -> None:
     """Of whatever kind, refused in words."""
+    words = MOVED_ON if type(number) is int else "'state_number' must be a whole number, not"
     view = saw(bench.ready(), state_number=number)
-    assert raw(bench, "start", view)["message"] == MOVED_ON
+    assert raw(bench, "start", view)["message"].startswith(words if number is not None else "This press does not say")
     exact = float(bench.snapshot()["state_number"])
-    assert raw(bench, "start", saw(bench, state_number=exact))["message"] == MOVED_ON
+    assert raw(bench, "start", saw(bench, state_number=exact))["field"] == "state_number"
+    assert stays_dark(bench)
 
 
 def test_every_change_of_state_lid_fault_and_plan_has_a_number_of_its_own(bench: BenchBox) -> None:

@@ -56,7 +56,7 @@ OTHERS = {
     "sumlight.clock": (),
     "sumlight.bounds": (),
     "sumlight.quantity": (),
-    "sumlight.protocol": ("pydantic",),
+    "sumlight.protocol": ("pydantic", "pydantic_core", "annotated_types", "typing_extensions"),
     "sumlight.box": ("gpiozero", "adafruit_as7341", "adafruit_extended_bus", "pydantic"),
     "sumlight.store": ("pydantic", "yaml", "ruamel"),
     "sumlight.twin": ("gpiozero", "pydantic"),

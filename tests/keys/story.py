@@ -12,7 +12,7 @@ from typing import Any
 import yaml
 
 from sumlight.box.description import BoxDescription
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.twin import demo
 from tests.control.bench_box import BenchBox, recipe_text
 

@@ -38,7 +38,8 @@ TARGETS = {
         "sumlight.control.exposure.state_machine",
         (
             *("control/exposure/test_state_machine.py", "control/exposure/test_state_machine_sides.py"),
-            *("control/exposure/test_state_machine_limits.py", "control/exposure/test_every_state.py", *WHOLE),
+            *("control/exposure/test_state_machine_limits.py", "control/exposure/test_every_state.py"),
+            *("control/test_comforts.py", *WHOLE),
         ),
     ),
     "dark": Target("sumlight.control.safety.dark", ("control/safety/test_dark.py",)),

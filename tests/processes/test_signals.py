@@ -20,7 +20,7 @@ from typing import Self
 import pytest
 
 from sumlight.protocol.client import ControlClient
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeShelf
 from tests.pressing import press

@@ -12,6 +12,8 @@ from sumlight.control.server.socket_server import Service
 from sumlight.protocol import client as client_module
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.protocol.messages import Request
+from tests.protocol.examples import PRESS
+from tests.webui.fake_control import snapshot
 
 
 class Control:
@@ -29,14 +31,14 @@ class Control:
 
     def _handle(self, request: Request) -> dict[str, Any]:
         self.asked.append(request.command)
-        return {"number": self.number}
+        return snapshot(seq=self.number)
 
     def _run(self) -> None:
         while not self._stop.wait(0.001):
             self._service.poll()
             if self.pushes:
                 self.number += 1
-                self._service.push({"number": self.number, "padding": "x" * 20_000})
+                self._service.push(snapshot(seq=self.number, sentence="x" * 20_000))
 
     @property
     def callers(self) -> int:
@@ -89,7 +91,7 @@ def test_a_question_after_a_long_silence_comes_through_once(
         control.clock_s = 100.0
         until(lambda: control.callers == 0)
         later(100.0)
-        client.ask("go")
+        client.ask("go", **PRESS)
     assert control.asked == ["state", "go"]
 
 
@@ -104,9 +106,9 @@ def test_snapshots_after_a_long_silence_are_those_of_now(
         until(lambda: control.callers == 0)
         later(30.0)
         told = control.number
-        client.ask("go")
-        assert next(snapshots)["number"] >= told
-        assert next(snapshots)["number"] > told
+        client.ask("go", **PRESS)
+        assert next(snapshots)["seq"] >= told
+        assert next(snapshots)["seq"] > told
 
 
 def test_snapshots_go_on_when_only_they_were_waited_for(
@@ -119,7 +121,7 @@ def test_snapshots_go_on_when_only_they_were_waited_for(
         until(lambda: control.callers == 0)
         later(30.0)
         told = control.number
-        assert next(snapshots)["number"] >= told
+        assert next(snapshots)["seq"] >= told
 
 
 def test_a_box_that_ended_meanwhile_is_told(control: Control, tmp_path: Path, later: Callable[[float], None]) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from sumlight.bounds import Bounds, bounds_of
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.run_parameters import FieldParameters, TabletParameters, checked, recorded
 
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sumlight.protocol.messages import COMMANDS
+from sumlight.protocol.commands import COMMANDS
 
 OPTIONAL: dict[str, set[str]] = {
     "simulate": {"bank", "meter"},

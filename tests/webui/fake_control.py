@@ -15,9 +15,10 @@ from types import TracebackType
 from typing import Any, Self, cast
 
 from sumlight.control.server.commands import CURVE_REPLY_POINTS
-from sumlight.protocol.messages import COMMANDS
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import parse_request
 from sumlight_web.link import SnapshotWatch
-from tests.webui.fake_answers import ANSWERS, OPTIONAL, calibration
+from tests.webui.fake_answers import ANSWERS, calibration
 
 Reply = dict[str, Any]
 Said = dict[str, Any] | Callable[[float], dict[str, Any]]
@@ -42,6 +43,7 @@ def bank(name: str = "lower", side: str = "A", **changed: Any) -> dict[str, Any]
         "irradiance_mw_cm2": 0.0,
         "reading_age_s": 0.05,
         "meter_ok": True,
+        "meter_message": None,
         "lamp_hours": 312.4,
         "strikes": 410,
         "spectrum": None,
@@ -56,8 +58,15 @@ def side(name: str = "A", **changed: Any) -> dict[str, Any]:
         "bank": "lower",
         "state": "lit",
         "target_mj_cm2": 60.0,
+        "lit_for_s": None,
         "dose_mj_cm2": 31.2,
         "expanded_uncertainty_mj_cm2": 5.1,
+        "expanded_repeat_mj_cm2": 0.6,
+        "expanded_absolute_mj_cm2": 5.1,
+        "largest_component": "calibration",
+        "dof_eff": None,
+        "k": 2.0,
+        "relative": False,
         "irradiance_at_resist_mw_cm2": 4.1,
         "lit_s": 7.2,
         "left_s": 6.9,
@@ -75,12 +84,14 @@ def exposure(*sides: dict[str, Any], **changed: Any) -> dict[str, Any]:
         "recipe_sha256": RECIPE_SHA256,
         "due": "A",
         "resist": "Invented film 38",
+        "kind": "panel",
         "sides_mode": "one",
         "started_utc": "2026-11-25T08:00:00Z",
         "pause_cause": None,
         "doubtful": False,
         "doubtful_why": None,
         "hold_s": 900.0,
+        "hold_state": None,
         "hold_ends_utc": None,
         "hold_left_s": None,
         "outcome": None,
@@ -104,9 +115,25 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "banks": [bank()],
         "exposure": None,
         "faults": [],
-        "logbook": {"ok": True, "message": None, "lag_s": 0.1},
+        "logbook": {"ok": True, "message": None, "lag_s": 0.1, "keep_traces_days": None},
+        "ticks": {"measured_hz": None, "needed_hz": None},
         "calibration": {"lower": calibration()},
         "warnings": [],
+        "commissioning": commissioning(),
+    } | changed
+
+
+def commissioning(**changed: Any) -> dict[str, Any]:
+    """What a twin says of it: nothing is needed."""
+    nothing = dict.fromkeys(("passed_utc", "passed_by", "override", "run", "report"))
+    return {
+        "needed": False,
+        "locked": False,
+        "overridden": False,
+        "not_proved": [],
+        "older_walk": [],
+        "wiring_sha256": "ab" * 32,
+        **nothing,
     } | changed
 
 
@@ -151,6 +178,7 @@ def fault(**changed: Any) -> dict[str, Any]:
         "title": "The light meter does not answer",
         "detail": "No reading for 0.6 s; the limit is 0.5 s.",
         "remedy": "Check the cable of the meter, then clear the fault.",
+        "stops": True,
         "since_utc": "2026-11-25T08:00:03Z",
         "cause_gone": True,
     } | changed
@@ -221,15 +249,10 @@ class FakeControl:
     def reply(self, line: bytes) -> Reply:
         """Answer one line as control would."""
         try:
-            request = json.loads(line)
-            number, command = request["id"], request["command"]
-        except (ValueError, KeyError, TypeError):
-            return _refused(None, "bad_request", None, "That was no request.")
-        if command not in COMMANDS:
-            return _refused(number, "unknown_command", None, f"There is no command '{command}'.")
-        given, takes = request.keys() - {"id", "command"}, set(COMMANDS[command])
-        if not takes - OPTIONAL.get(command, set()) <= given <= takes:
-            return _refused(number, "bad_request", None, f"'{command}' takes {COMMANDS[command]}.")
+            asked = parse_request(line)
+        except BadRequestError as error:
+            return _refused(error.number, error.code, error.field, error.message, error.remedy)
+        number, command, request = asked.number, asked.command, json.loads(line)
         self.commands.append(request)
         try:
             result = self._result(command, request)

@@ -9,7 +9,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight.control.calibration import measurements
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.store.recipes import RecipeShelf
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN

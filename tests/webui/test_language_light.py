@@ -19,7 +19,8 @@ from sumlight.craft import contact, strip
 from sumlight.craft.tablet import TabletReading, estimate_threshold
 from sumlight.light import field, fingerprint, reciprocity, selfcheck, transmission
 from sumlight.light.fingerprint import Fingerprint
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.protocol.run_parameters import checked
 from sumlight.store.logbook.calibrations import Kept, LampsFitted
 from sumlight_web.desk import Desk
@@ -30,6 +31,7 @@ from tests.control.bench_box import BenchBox, demo_box
 from tests.control.calibration.test_registry import TABLET, book
 from tests.control.conftest import make_bench  # noqa: F401 - a fixture
 from tests.control.tablet_person import tablet_run
+from tests.protocol.examples import EXAMPLES
 from tests.webui import commission_told as told
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
@@ -234,13 +236,17 @@ def test_every_refusal_about_light_is_known(module: ModuleType) -> None:
 
 
 def test_refused_numbers_are_known() -> None:
-    """What `Request` says of a value that cannot be."""
-    between, whole = Request.number_between, Request.whole
-    wrong: list[dict[str, object]] = [{}, {"a": 9}, {"a": 1.5}, {"a": "x"}]
-    for values, read in zip(wrong, (between, between, whole, whole), strict=True):
-        with pytest.raises(BadRequestError) as told:
-            read(Request(1, "strip_plan", values), "a", 1, 3)
-        assert english_in(german(told.value.message)) == [], told.value.message
+    """What is said of a value of any field of any command that cannot be."""
+    said = set()
+    for command, example in EXAMPLES.items():
+        for name in example:
+            for wrong in (None, 1e307, -1e307, 1.5, "x" * 2000, {"x": 1}, [[1, 2], [3]]):
+                try:
+                    Request(1, command, example | {name: wrong})
+                except BadRequestError as told:
+                    said.add(told.message)
+    assert len(said) > 100
+    assert [text for text in sorted(said) if english_in(german(text))] == []
 
 
 @pytest.mark.parametrize(

@@ -4,9 +4,10 @@ from typing import Any, cast
 
 import pytest
 
+from sumlight.protocol.snapshot import STATES, Snapshot
 from sumlight_web import words
 from sumlight_web.bench.view import BenchView, bench_view, live_points
-from sumlight_web.link import STALE_AFTER_S, STATES, Latest, Snapshot
+from sumlight_web.link import STALE_AFTER_S, Latest
 from tests.webui import fake_control as fake
 
 
@@ -67,7 +68,7 @@ def test_dose_target_worth_and_finish_stand_together() -> None:
     """A dose is shown with what it is worth; 6.9 s after 08:00:00 is 08:00:06 (outside check: plain addition)."""
     texts = view_of(fake.lit()).texts
     assert (texts["side.A.dose"], texts["side.A.target"]) == ("31.2", "of 60 mJ/cm²")
-    assert texts["side.A.worth"] == "± 5.1 mJ/cm² absolute (k = 2)"
+    assert texts["side.A.worth"] == "± 5.1 absolute, ± 0.60 repeat (k = 2)"
     assert texts["side.A.left"] == f"7 s, about {words.local_time('2026-11-25T08:00:06Z')}"
     assert view_of(fake.lit()).values["side.A"] == 52.0
 

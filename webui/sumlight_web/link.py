@@ -11,9 +11,10 @@ import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NotRequired, TypedDict, cast
+from typing import Any, cast
 
 from sumlight.protocol.messages import LINE_LIMIT, request_line
+from sumlight.protocol.snapshot import STATES, Bank, Exposure, Fault, LogbookState, Side, Snapshot
 from sumlight_web.language import _
 
 log = logging.getLogger(__name__)
@@ -35,113 +36,6 @@ STALE_AFTER_S = 1.5
 
 QUIET_LIMIT_S = 3.0
 """A subscription that says nothing for so long is dropped and made anew."""
-
-STATES = ("idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done")
-
-
-class Bank(TypedDict):
-    """Lamps switched together: what was asked of them and what the meter sees."""
-
-    name: str
-    side: str
-    commanded: bool
-    meter: str
-    irradiance_mw_cm2: float | None
-    reading_age_s: float | None
-    meter_ok: bool
-    lamp_hours: float
-    strikes: int
-
-
-class Side(TypedDict):
-    """One face of the panel on its way to its dose."""
-
-    side: str
-    bank: str
-    state: str
-    target_mj_cm2: float | None
-    dose_mj_cm2: float
-    expanded_uncertainty_mj_cm2: float | None
-    irradiance_at_resist_mw_cm2: float | None
-    lit_s: float
-    left_s: float | None
-    pauses: int
-    duration_s: float
-    lit_for_s: NotRequired[float | None]
-    expanded_repeat_mj_cm2: NotRequired[float]
-    k: NotRequired[float]
-    relative: NotRequired[bool]
-
-
-class Exposure(TypedDict):
-    """The exposure that runs, waits, or was the last to finish; without a number until its beginning is on disk."""
-
-    exposure_id: int | None
-    panel: str
-    recipe: str
-    recipe_sha256: str
-    due: str
-    resist: str
-    sides_mode: str
-    started_utc: str | None
-    pause_cause: str | None
-    doubtful: bool
-    doubtful_why: str | None
-    hold_s: float
-    hold_ends_utc: str | None
-    hold_left_s: float | None
-    hold_state: NotRequired[str | None]
-    outcome: str | None
-    sides: list[Side]
-
-
-class Fault(TypedDict):
-    """A latched fault with what to do about it."""
-
-    name: str
-    title: str
-    detail: str
-    remedy: str
-    since_utc: str
-    cause_gone: bool
-    stops: NotRequired[bool]
-
-
-class LogbookState(TypedDict):
-    """Whether records reach the disk."""
-
-    ok: bool
-    message: str | None
-    lag_s: float
-
-
-class Ticks(TypedDict):
-    """How often control ticks; `measured_hz` is None where its time does not run with real time."""
-
-    measured_hz: float | None
-    needed_hz: float | None
-
-
-class Snapshot(TypedDict):
-    """All that control says about itself at one moment."""
-
-    seq: int
-    box: str
-    simulated: bool
-    mono_s: float
-    utc: str
-    state: str
-    state_number: int
-    sentence: str
-    may: list[str]
-    lid: str
-    banks: list[Bank]
-    exposure: Exposure | None
-    faults: list[Fault]
-    logbook: LogbookState
-    warnings: list[str]
-    ticks: NotRequired[Ticks]
-    commissioning: NotRequired[dict[str, Any]]
 
 
 class LinkDownError(ConnectionError):

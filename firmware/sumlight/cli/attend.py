@@ -4,7 +4,8 @@ from collections.abc import Callable
 from typing import Any
 
 from sumlight.cli.simulated import SimulatedBox
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.twin.events import EVENTS
 from sumlight.twin.person import DO, UNDO, Hand
 

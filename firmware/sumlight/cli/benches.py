@@ -13,7 +13,8 @@ from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import RECIPES, SOCKET
 from sumlight.protocol.client import ControlClient
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.protocol.press import seen
 from sumlight.store.recipes import RecipeShelf, StoredRecipe, UnknownRecipeError, recipe_from_text
 from sumlight.twin import demo

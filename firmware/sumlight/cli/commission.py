@@ -18,7 +18,7 @@ from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
 from sumlight.protocol.amounts import LeakReading
 from sumlight.protocol.client import ControlClient, ControlGoneError
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.quantity import QuantityError, read
 
 LOOK_S = 0.1

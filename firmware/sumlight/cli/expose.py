@@ -19,7 +19,7 @@ from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
 from sumlight.protocol.client import ControlClient
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.press import seen
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin import demo

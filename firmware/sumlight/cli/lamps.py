@@ -9,8 +9,8 @@ from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.light.lampanswer import answer, compare
 from sumlight.light.lampuse import present_use, replacement
-from sumlight.protocol.amounts import TubesFitted
 from sumlight.protocol.client import ControlClient
+from sumlight.protocol.commands import TubesFitted
 from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import day_of

@@ -14,15 +14,8 @@ from sumlight.cli.answer import Answer
 from sumlight.cli.benches import Bench, RunningBench, TwinBench
 from sumlight.control.daemon import RECIPES
 from sumlight.craft.tablet import transmittance
-from sumlight.protocol.amounts import (
-    MeasuringLegs,
-    RadiometerReading,
-    SteadyLeg,
-    StripPlan,
-    TabletPlan,
-    TabletReadings,
-    TeachLeg,
-)
+from sumlight.protocol.amounts import MeasuringLegs, SteadyLeg, TeachLeg
+from sumlight.protocol.commands import Radiometer, StripPlan, TabletPlan, TabletReadings
 from sumlight.protocol.run_parameters import FARTHEST_MM, TabletParameters
 from sumlight.quantity import QuantityError, read_list
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError
@@ -66,7 +59,7 @@ def add_radiometer(command: argparse.ArgumentParser) -> None:
     shared.add_amount(
         command,
         "mw_cm2",
-        RadiometerReading,
+        Radiometer,
         "mw_cm2",
         "mW/cm²",
         metavar="MW_CM2",
@@ -75,7 +68,7 @@ def add_radiometer(command: argparse.ArgumentParser) -> None:
     shared.add_amount(
         command,
         "--uncertainty",
-        RadiometerReading,
+        Radiometer,
         "relative_uncertainty",
         "share",
         metavar="SHARE",
@@ -404,14 +397,14 @@ def _lay_sheets(options: argparse.Namespace, twin: TwinBench) -> None:
 
 
 def _field(options: argparse.Namespace, bench: Bench) -> Answer:
-    places = [_place(text) for text in options.place]
+    places = [list(_place(text)) for text in options.place]
     if len(places) < 5:
         raise ValueError("name at least five places: --place 0,0 --place -60,0 … with the middle first and last")
     print("Sensor to: " + "; ".join(f"{x:g}, {y:g} mm" for x, y in places))
     walk: dict[str, Any] = {"seconds": options.seconds, "legs": len(places), "parameters": {"places": places}}
     bench.begin(options.recipe, kind="field", panel="field", **walk)
     number = bench.follow()["exposure"]["exposure_id"]
-    return _said(bench.ask("field", exposure_id=number, places=[list(place) for place in places]))
+    return _said(bench.ask("field", exposure_id=number, places=places))
 
 
 def _carry_sensor(options: argparse.Namespace, twin: TwinBench) -> None:

@@ -1,14 +1,12 @@
-"""The numbers that commands take, with their bounds: what control checks, forms show and options accept. Pure.
+"""Numbers that are typed for reckoning or for a series of light, with their bounds: what forms and options take. Pure.
 
-Bounds of a recipe and of the settings of lamps stand in the models of their files, those of a series' parameters in
-`run_parameters`. Units stand in the names; shares are parts of one.
+Bounds of a command's fields stand in `commands`, those of a recipe and of the settings of lamps in the models of their
+files, those of a series' parameters in `run_parameters`. Units stand in the names; shares are parts of one.
 """
 
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
-
-from sumlight.craft.strip import FEWEST_ZONES, MOST_ZONES
 
 LONGEST_LEG_S = 3600.0
 MOST_DOSE_MJ_CM2 = 5000.0
@@ -46,55 +44,6 @@ class MeasuringLegs(Amounts):
     depth_mm: float = Field(150.0, ge=10, le=2000)
     columns: int = Field(3, ge=3, le=7)
     rows: int = Field(3, ge=3, le=7)
-
-
-class TabletPlan(Amounts):
-    """A run with a step tablet; its step and dose are those of `run_parameters.TabletParameters`."""
-
-    zones: int = Field(4, ge=1, le=12)
-
-
-class TabletReadings(Amounts):
-    """What a zone shows, and what the known dose is worth."""
-
-    step: int = Field(ge=1, le=21)
-    reference_uncertainty: Share = 0.0
-
-
-class RadiometerReading(Amounts):
-    """What a reference meter reads in steady light, with its standard uncertainty."""
-
-    mw_cm2: Irradiance
-    relative_uncertainty: float = Field(0.05, ge=0.001, le=0.5)
-
-
-class StripPlan(Amounts):
-    """A test strip by a mask that slides on."""
-
-    first_mj_cm2: Dose
-    factor: float = Field(1.19, ge=1.02, le=4)
-    zones: int = Field(8, ge=FEWEST_ZONES, le=MOST_ZONES)
-
-
-class DoseWindow(Amounts):
-    """Between which doses an artwork works: what its clear and black film pass, and a tablet panel."""
-
-    clear: float = Field(ge=1e-6, le=1)
-    clear_standard: Share = 0.0
-    opaque: Share
-    opaque_standard: Share = 0.0
-    dose_mj_cm2: Dose
-    held_step: int = Field(ge=1, le=20)
-    clean_step: int = Field(ge=1, le=21)
-    target_step: int | None = Field(None, ge=1, le=21)
-
-
-class TubesFitted(Amounts):
-    """What new tubes had behind them, and what their maker expects of them."""
-
-    hours: Hours = 0.0
-    strikes: int = Field(0, ge=0, le=10_000_000)
-    expected_life_h: Hours = 0.0
 
 
 class LeakReading(Amounts):

@@ -8,7 +8,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sumlight.protocol.messages import BadRequestError, request_line
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import request_line
 
 
 class ControlGoneError(RuntimeError):

@@ -3,8 +3,6 @@
 from collections.abc import Mapping
 from typing import Any
 
-from sumlight.protocol.messages import BadRequestError
-
 FIRST_LEG = "1"
 """What a series lights first."""
 
@@ -20,9 +18,3 @@ def seen(snapshot: Mapping[str, Any], recipe_sha256: str | None = None, side: st
         exposure = snapshot["exposure"] or {"panel": "", "recipe_sha256": "", "due": ""}
         found = {"panel": exposure["panel"], "recipe_sha256": exposure["recipe_sha256"], "side": exposure["due"]}
     return {"state_number": snapshot["state_number"], **found}
-
-
-def unseen(field: str) -> BadRequestError:
-    """The refusal of a press without `field`, which would say what it was meant for."""
-    remedy = "Load the page again, then press."
-    return BadRequestError("bad_value", "This press does not say what was seen.", field=field, remedy=remedy)

@@ -6,17 +6,18 @@ Whoever starts a series sends them as `parameters`; whoever works it out later f
 from collections.abc import Mapping
 from typing import Annotated, Final
 
-from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
+from annotated_types import Ge, Le, MaxLen, MinLen
+from pydantic import BaseModel, ConfigDict, Strict, ValidationError
+from pydantic_core import ErrorDetails
 
-from sumlight.bounds import bounds_of
-from sumlight.protocol.amounts import Dose
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.fields import Dose, TargetStep, words
 
 FARTHEST_MM = 2000.0
 MOST_PLACES = 60
 """A place a leg: as many as a series may have legs."""
 
-Millimetres = Annotated[float, Strict(), Field(ge=-FARTHEST_MM, le=FARTHEST_MM)]
+Millimetres = Annotated[float, Strict(), Ge(-FARTHEST_MM), Le(FARTHEST_MM)]
 
 
 class RunParameters(BaseModel):
@@ -32,14 +33,14 @@ class RunParameters(BaseModel):
 class TabletParameters(RunParameters):
     """Of a run with a step tablet: the step that is to be just held, and the dose known to do it, if one is."""
 
-    target_step: int = Field(strict=True, ge=2, le=20)
-    reference_mj_cm2: Annotated[Dose, Strict()] | None = None
+    target_step: TargetStep
+    reference_mj_cm2: Dose | None = None
 
 
 class FieldParameters(RunParameters):
     """Of a walk through the field: where the sensor lies in each leg, [x, y] in mm."""
 
-    places: tuple[tuple[Millimetres, Millimetres], ...] = Field(min_length=1, max_length=MOST_PLACES)
+    places: Annotated[tuple[tuple[Millimetres, Millimetres], ...], MinLen(1), MaxLen(MOST_PLACES)]
 
 
 MODELS: Final[Mapping[str, type[RunParameters]]] = {"tablet": TabletParameters, "field": FieldParameters}
@@ -58,7 +59,7 @@ def checked(kind: str, given: object, legs: int) -> RunParameters:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         name = str(first["loc"][0])[:40]
-        text = _words(kind, name, first["type"], first["input"])
+        text = _words(kind, first)
         raise BadRequestError("bad_value", text, field=f"parameters.{name}") from error
     if isinstance(found, FieldParameters) and len(found.places) != legs:
         text = f"'places' holds {len(found.places)} places, but the series has {legs} legs"
@@ -74,25 +75,11 @@ def recorded(kind: str, record: object) -> RunParameters | None:
         return None
 
 
-def _words(kind: str, name: str, wrong: str, given: object) -> str:
-    model = MODELS.get(kind, RunParameters)
-    if wrong == "extra_forbidden":
+def _words(kind: str, error: ErrorDetails) -> str:
+    model, name = MODELS.get(kind, RunParameters), str(error["loc"][0])[:40]
+    if error["type"] == "extra_forbidden":
         known = ", ".join(model.model_fields) or "none"
         return f"'{name}' is no parameter of a {kind} series; it takes {known}"
     if name == "places":
         return f"'places' must be a list of 1 to {MOST_PLACES} places [x, y] in mm, none beyond {FARTHEST_MM:g}"
-    allowed = bounds_of(model, name)
-    low, high = allowed.low, allowed.high
-    match wrong:
-        case "missing":
-            return f"'{name}' is missing; it must lie between {low:g} and {high:g}"
-        case "greater_than_equal" | "less_than_equal":
-            return f"'{name}' is {_short(given)}; it must lie between {low:g} and {high:g}"
-        case "int_type":
-            return f"'{name}' must be a whole number, not {_short(given)}"
-    return f"'{name}' must be a number"
-
-
-def _short(value: object) -> str:
-    text = str(value)
-    return text if len(text) <= 40 else text[:39] + "…"
+    return words(model, error)

@@ -8,12 +8,13 @@ import pytest
 
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.records import CommissioningRecord
 from tests.control.bench_box import demo_box
 from tests.control.commission_run import ALL_STEPS, commission
 from tests.control.conftest import MakeBench
 from tests.control.real_box import RealBox
+from tests.protocol.examples import EXAMPLES
 
 
 @pytest.fixture
@@ -37,9 +38,9 @@ def passed_before(real_box: RealBox, box: BoxDescription, steps: list[str] = ALL
 @pytest.mark.parametrize("command", ["start", "series", "go"])
 def test_a_real_box_refuses_light_until_it_is_commissioned(real_box: RealBox, command: str) -> None:
     """And says so at all times."""
-    values = {"start": {"recipe": "quick"}, "series": {"kind": "steady", "recipe": "quick", "seconds": 2}, "go": {}}
+    sound = EXAMPLES[command] | ({"recipe": "quick"} if command != "go" else {})
     with pytest.raises(BadRequestError, match="has not been commissioned") as error:
-        real_box.ask(command, **values[command])
+        real_box.ask(command, **sound)
     assert error.value.code == "refused"
     assert "sumlight setup commission" in str(error.value.remedy)
     snapshot = real_box.ask("state")

@@ -73,6 +73,16 @@ def test_together_lights_both_banks_and_interrupts_both() -> None:
     assert [side.pauses for side in bench.exposure.sides] == [1, 1]
 
 
+@pytest.mark.parametrize("first", [0, 1])
+def test_of_two_lit_sides_the_loop_wakes_for_the_first_to_be_cut(first: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whichever of them it is."""
+    bench = Bench().lit("together").run(0.5)
+    for number, side in enumerate(bench.exposure.sides):
+        monkeypatch.setattr(side, "off_at_s", lambda at_s=(3.0 if number == first else 4.0): bench.now_s + at_s)
+    bench.tick()
+    assert bench.exposure.next_deadline_s() - bench.now_s == pytest.approx(3.0, abs=0.1)
+
+
 def test_the_enable_line_is_held_until_the_tail_is_over() -> None:
     """So that a relay that does not open shows itself as light."""
     bench = Bench().start()

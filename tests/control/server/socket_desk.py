@@ -11,7 +11,8 @@ from typing import Any
 from sumlight.control.server.socket_server import (
     Service,
 )
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 
 STATE = b'{"id": 1, "command": "state"}\n'
 

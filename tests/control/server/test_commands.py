@@ -1,109 +1,23 @@
 """Commands and the snapshot, as clients see them."""
 
-import json
 from typing import Any
 
 import pytest
 
 from sumlight.control.server.commands import Commander
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.writer import Ticket
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
+from tests.protocol.checking import check_snapshot
 
 STATES = {"idle", "dark_check", "light", "paused", "turn", "faulted", "done"}
-NUMBER = (int, float)
-
-SNAPSHOT: dict[str, Any] = {
-    "seq": int,
-    "box": str,
-    "simulated": bool,
-    "mono_s": float,
-    "utc": str,
-    "state": str,
-    "sentence": str,
-    "may": list,
-    "lid": str,
-    "banks": list,
-    "exposure": (dict, type(None)),
-    "faults": list,
-    "logbook": dict,
-    "warnings": list,
-    "true_dose_mj_cm2": dict,
-}
-BANK: dict[str, Any] = {
-    "name": str,
-    "side": str,
-    "commanded": bool,
-    "meter": str,
-    "irradiance_mw_cm2": (float, type(None)),
-    "reading_age_s": (float, type(None)),
-    "meter_ok": bool,
-    "lamp_hours": float,
-    "strikes": int,
-}
-EXPOSURE: dict[str, Any] = {
-    "exposure_id": (int, type(None)),
-    "panel": str,
-    "recipe": str,
-    "resist": str,
-    "sides_mode": str,
-    "started_utc": (str, type(None)),
-    "pause_cause": (str, type(None)),
-    "doubtful": bool,
-    "doubtful_why": (str, type(None)),
-    "hold_s": NUMBER,
-    "hold_ends_utc": (str, type(None)),
-    "hold_left_s": (*NUMBER, type(None)),
-    "outcome": (str, type(None)),
-    "sides": list,
-}
-SIDE: dict[str, Any] = {
-    "side": str,
-    "bank": str,
-    "state": str,
-    "target_mj_cm2": NUMBER,
-    "dose_mj_cm2": NUMBER,
-    "expanded_uncertainty_mj_cm2": (*NUMBER, type(None)),
-    "irradiance_at_resist_mw_cm2": NUMBER,
-    "lit_s": NUMBER,
-    "left_s": (*NUMBER, type(None)),
-    "pauses": int,
-    "duration_s": NUMBER,
-}
-FAULT: dict[str, Any] = {
-    "name": str,
-    "title": str,
-    "detail": str,
-    "remedy": str,
-    "since_utc": str,
-    "cause_gone": bool,
-}
-
-
-def fits(part: dict[str, Any], shape: dict[str, Any]) -> None:
-    """Every key of the shape is there with its type."""
-    for key, kind in shape.items():
-        assert isinstance(part[key], kind), f"{key}: {part[key]!r}"
 
 
 def check(snapshot: dict[str, Any]) -> None:
     """The whole snapshot as the page reads it; JSON can carry it."""
-    fits(snapshot, SNAPSHOT)
-    json.dumps(snapshot, allow_nan=False)
-    assert snapshot["state"] in STATES
+    check_snapshot(snapshot)
     assert snapshot["sentence"].endswith(".")
-    assert set(snapshot["may"]) <= {"start", "go", "dark", "abandon", "acknowledge"}
-    assert snapshot["lid"] in ("shut", "open", "disagree")
-    assert set(snapshot["logbook"]) >= {"ok", "message", "lag_s"}
-    for bank in snapshot["banks"]:
-        fits(bank, BANK)
-    for fault in snapshot["faults"]:
-        fits(fault, FAULT)
-    if snapshot["exposure"] is not None:
-        fits(snapshot["exposure"], EXPOSURE)
-        for side in snapshot["exposure"]["sides"]:
-            fits(side, SIDE)
 
 
 def test_the_snapshot_keeps_its_shape_through_a_whole_turned_exposure(bench: BenchBox) -> None:
@@ -274,7 +188,7 @@ def test_a_recipe_for_two_banks_on_a_one_bank_box_is_refused(bench: BenchBox) ->
         ({}, "recipe"),
         ({"recipe": "quick", "panel": ["P1"]}, "panel"),
         ({"recipe": "quick", "panel": "x" * 61}, "panel"),
-        ({"recipe": "quick", "note": None}, "note"),
+        ({"recipe": "quick", "note": 5}, "note"),
         ({"recipe": "quick", "note": "x" * 2001}, "note"),
     ],
 )

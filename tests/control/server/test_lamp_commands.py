@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightWatch
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store import lamp_settings
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.maintenance.integrity import Looked

@@ -14,6 +14,7 @@ from sumlight.control.server.socket_server import (
 from sumlight.protocol.messages import LINE_LIMIT
 from tests.control.bench_box import BenchBox
 from tests.control.server.socket_desk import STATE, Caller, Desk
+from tests.webui.fake_control import snapshot
 
 
 def test_a_line_of_ten_megabytes_is_cut_off_early(desk: Desk) -> None:
@@ -56,7 +57,7 @@ def test_a_watcher_that_never_reads_is_cut_off(desk: Desk) -> None:
     desk.poll()
     assert desk.service.watched
     for _ in range(100):
-        desk.service.push({"big": "x" * 20_000})
+        desk.service.push(snapshot(sentence="x" * 20_000))
         desk.poll()
     assert not desk.service.watched
 
@@ -175,7 +176,8 @@ def test_who_watches_may_be_silent_as_long_as_it_reads(desk: Desk) -> None:
     for _ in range(100):
         desk.now_s += 100.0
         desk.poll()
-        desk.service.push({"state": "idle"})
+        desk.service.push(snapshot())
+        watcher.take()
     assert len(watcher.take()) == 101
 
 

@@ -50,7 +50,7 @@ def test_dark_is_answered_before_what_others_asked_earlier(desk: Desk) -> None:
         (b'{"version": 9, "id": -1, "command": "dark"}', "bad_request"),
         (b'{"id": 1, "command": "Dark "}', "unknown_command"),
         (b'{"id": 1, "command": "d\\u0061rk", "x": 1}', "bad_request"),
-        (b'{"id": 1, "command": "dark", "command": "go"}', "bad_request"),
+        (b'{"id": 1, "command": "dark", "command": "go"}', "bad_value"),
         (b'{"id": 1, "command": "dark"', "bad_request"),
         (b'{"id": 1, "command": "dark", "note": "\xff"}', "bad_request"),
         (b"dark", "bad_request"),

@@ -10,14 +10,16 @@ from sumlight.control.server.socket_server import (
     Service,
     SocketInUseError,
 )
-from sumlight.protocol.messages import LINE_LIMIT
+from sumlight.protocol.messages import LINE_LIMIT, request_line
 from tests.control.server.socket_desk import STATE, Caller, Desk
+from tests.protocol.examples import PRESS
+from tests.webui.fake_control import snapshot
 
 
 def test_a_request_is_answered_under_its_number(desk: Desk) -> None:
     """Carried out or refused."""
     caller = desk.caller()
-    caller.send(b'{"id": 41, "command": "state"}\n{"id": 42, "command": "go"}\n')
+    caller.send(request_line(41, "state") + request_line(42, "go", **PRESS))
     desk.poll(3)
     assert caller.take() == [
         {"id": 41, "ok": True, "result": {"fine": True}},
@@ -27,6 +29,16 @@ def test_a_request_is_answered_under_its_number(desk: Desk) -> None:
             "error": {"code": "refused", "field": None, "message": "Not now.", "remedy": "Later."},
         },
     ]
+
+
+def test_a_request_whose_fields_are_wrong_is_refused_under_its_number(desk: Desk) -> None:
+    """Else its caller would wait for an answer that never comes."""
+    caller = desk.caller()
+    caller.send(b'{"id": 43, "command": "go"}\n')
+    desk.poll(3)
+    (answer,) = caller.take()
+    assert (answer["id"], answer["ok"], answer["error"]["code"]) == (43, False, "bad_value")
+    assert desk.handled == []
 
 
 def test_a_request_may_come_in_pieces(desk: Desk) -> None:
@@ -78,9 +90,9 @@ def test_watchers_get_every_snapshot_and_others_none(desk: Desk) -> None:
     watcher, other = desk.caller(), desk.caller()
     watcher.send(b'{"id": 5, "command": "watch"}\n')
     desk.poll(2)
-    desk.service.push({"seq": 1})
-    desk.service.push({"seq": 2})
-    assert watcher.take()[1:] == [{"event": "state", "state": {"seq": n}} for n in (1, 2)]
+    desk.service.push(snapshot(seq=1))
+    desk.service.push(snapshot(seq=2))
+    assert watcher.take()[1:] == [{"event": "state", "state": snapshot(seq=n)} for n in (1, 2)]
     assert other.take() == []
 
 

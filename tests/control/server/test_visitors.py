@@ -18,10 +18,11 @@ from typing import Any
 import pytest
 
 from sumlight.control.daemon import RECIPES
-from sumlight.protocol.messages import COMMANDS, LINE_LIMIT
+from sumlight.protocol.messages import LINE_LIMIT
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.server.socket_desk import Caller
+from tests.protocol.examples import EXAMPLES
 
 OPENS = ("open", "os.listdir", "os.scandir", "sqlite3.connect", "os.mkdir", "os.rename", "os.remove")
 LONGEST_S = 0.03
@@ -84,13 +85,15 @@ def odd_shelf(folder: Path) -> None:
 def hostile_lines() -> list[bytes]:
     """Every command with odd values in every field, those of a loaded recipe among them."""
     lines = []
-    for command, fields in COMMANDS.items():
+    for command, example in EXAMPLES.items():
         if command in ENDS_LIGHT:
             continue
         for value in ODD:
-            lines.append({"id": 1, "command": command, **dict.fromkeys(fields, value)})
+            lines.append({"id": 1, "command": command, **dict.fromkeys(example, value)})
+        for value in (1e308, {"x": []}, "x" * 3000):
+            lines += [{"id": 1, "command": command, **example, field: value} for field in example]
         for name in NAMES[:6]:
-            lines.append({"id": 1, "command": command, **({"recipe": name} if "recipe" in fields else {})})
+            lines.append({"id": 1, "command": command, **({"recipe": name} if "recipe" in example else {})})
             lines.append({"id": 1, "command": command, "recipe": name, "kind": "steady", "seconds": 5, "panel": "x"})
     lines.append({"id": 1, "command": "calibration", "recipe": "whole"})
     return [line for each in lines if len(line := json.dumps(each).encode() + b"\n") <= LINE_LIMIT]
@@ -143,8 +146,14 @@ def test_while_an_exposure_is_under_way_that_is_said_before_the_recipe_is_looked
 ) -> None:
     """Also in a pause: whoever asks gets no recipe loaded."""
     bench.light_up()
-    error = bench.refused(command, recipe="no such recipe")
+    error = bench.refused(command, **EXAMPLES[command] | {"recipe": "no such recipe"})
     assert (error.code, error.message) == ("refused", "An exposure is under way.")
+
+
+def sound(bench: BenchBox, command: str, recipe: str) -> dict[str, Any]:
+    """A command in sight of the present state, right but for its recipe."""
+    seen = {"state_number": bench.snapshot()["state_number"]} if command == "start" else {}
+    return EXAMPLES[command] | {"recipe": recipe} | seen
 
 
 @pytest.mark.parametrize("name", ["broken", "pipe", "folder", "loop"])
@@ -153,7 +162,7 @@ def test_a_file_that_cannot_be_read_is_an_answer_and_no_fault(bench: BenchBox, n
     odd_shelf(bench.data / RECIPES)
     bench.ready()
     for command in ("start", "tablet_plan"):
-        error = bench.refused(command, recipe=name)
+        error = bench.refused(command, **sound(bench, command, name))
         assert error.code == "bad_value"
         assert error.field == "recipe"
         assert f"{name}.yaml" in error.message
@@ -171,7 +180,7 @@ def test_a_shelf_that_cannot_be_read_is_an_answer_and_no_fault(
 
     monkeypatch.setattr(Path, "iterdir", shut)
     for command in ("start", "tablet_plan"):
-        error = bench.refused(command, recipe="quick")
+        error = bench.refused(command, **sound(bench, command, "quick"))
         assert error.code == "refused"
         assert "cannot be read: Permission denied" in error.message
     assert bench.faults == []

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.protocol.client import ControlClient, ControlGoneError
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from tests.guest.inside.lines import (
     ENABLE,
     HEAT_CONTACT,

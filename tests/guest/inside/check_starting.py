@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from tests.guest.inside.bench import BOX, LIMIT_S, START_LIMIT_S, Bench, control_command, environment, mask_file, until
 from tests.guest.inside.fixtures import Notes
 from tests.guest.inside.lines import ENABLE, RELAY, RESTS

@@ -4,14 +4,16 @@ The server writes the first page from the view and the script keeps it up to dat
 stands in two places.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import blake2s
 from typing import Any
 
+from sumlight.protocol.snapshot import Bank, Exposure, Side, Snapshot
 from sumlight_web import words
 from sumlight_web.bench.worth import standing_remarks, worth_words
 from sumlight_web.language import N_, _, n_, reader
-from sumlight_web.link import Bank, Exposure, Latest, Side, Snapshot
+from sumlight_web.link import Latest
 from sumlight_web.spoken import said
 
 HEADLINES = {
@@ -126,7 +128,7 @@ def current_side(exposure: Exposure) -> Side | None:
     return exposure["sides"][-1] if exposure["sides"] else None
 
 
-def _whole(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) -> None:
+def _whole(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bool) -> None:
     state = snapshot["state"]
     headline = NEXT_LEG if state == "turn" and is_series(snapshot["exposure"]) else HEADLINES[state]
     view.texts["box"] = snapshot["box"]
@@ -286,7 +288,7 @@ def _worth(side: Side) -> float | None:
     return None if wide is None or side["dose_mj_cm2"] <= 0 else round(wide / side["dose_mj_cm2"], 4)
 
 
-def _parts(view: BenchView, snapshot: Snapshot, may: list[str], operator: bool) -> None:
+def _parts(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bool) -> None:
     """A part's key holds everything its template shows that `texts` and `marks` do not."""
     exposure = snapshot["exposure"]
     sides = exposure["sides"] if exposure else []

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from sumlight.protocol.snapshot import Commissioning, CommissioningRun, Measure
 from sumlight_web import words
 from sumlight_web.box.reports import NAME
 from sumlight_web.language import N_, _
@@ -27,17 +28,16 @@ class Standing:
     alarm: bool
 
 
-def commissioning_of(latest: Latest) -> dict[str, Any] | None:
+def commissioning_of(latest: Latest) -> Commissioning | None:
     """What control last said of it; None while nothing is known."""
-    told = latest.snapshot.get("commissioning") if latest.snapshot is not None else None
-    return told if isinstance(told, dict) else None
+    return latest.snapshot["commissioning"] if latest.snapshot is not None else None
 
 
-def run_under_way(latest: Latest) -> dict[str, Any] | None:
+def run_under_way(latest: Latest) -> CommissioningRun | None:
     """The run that somebody is walking through now."""
     told = commissioning_of(latest)
-    run = None if told is None else told.get("run")
-    return run if isinstance(run, dict) and run["outcome"] is None else None
+    run = None if told is None else told["run"]
+    return run if run is not None and run["outcome"] is None else None
 
 
 def standing(latest: Latest) -> Standing:
@@ -50,12 +50,13 @@ def standing(latest: Latest) -> Standing:
         return Standing(text, False)
     if told["passed_utc"]:
         when = words.local_day_and_time(told["passed_utc"])
-        text = _("Passed for the present wiring on {when}, by {who}.", when=when, who=told.get("passed_by") or "?")
-        points = told.get("not_proved") or []
-        if points:
-            text += " " + _("Incomplete. Not proved here: {points}.", points=", ".join(said(title) for title in points))
-        return Standing(text, bool(points))
-    given = told.get("override")
+        text = _("Passed for the present wiring on {when}, by {who}.", when=when, who=told["passed_by"] or "?")
+        open_points = told["not_proved"]
+        if open_points:
+            titles = ", ".join(said(title) for title in open_points)
+            text += " " + _("Incomplete. Not proved here: {points}.", points=titles)
+        return Standing(text, bool(open_points))
+    given = told["override"]
     if given:
         when = words.local_day_and_time(given["given_utc"])
         text = _(
@@ -65,7 +66,7 @@ def standing(latest: Latest) -> Standing:
             reason=given["reason"],
         )
         return Standing(text, True)
-    if told.get("older_walk"):
+    if told["older_walk"]:
         points = ", ".join(said(title) for title in told["older_walk"])
         text = _("Exposures are locked: this box was commissioned by an older walk that proved less.")
         return Standing(f"{text} " + _("Not proved so far: {points}.", points=points), True)
@@ -88,13 +89,13 @@ def facts(latest: Latest) -> list[tuple[str, str]]:
     return found
 
 
-def results(run: dict[str, Any]) -> list[dict[str, Any]]:
+def results(run: CommissioningRun) -> list[dict[str, Any]]:
     """The steps so far; `measures` hold what was measured, value and limit with their unit, and whether it was kept."""
     return [
         {
             "title": said(result["title"]),
             "passed": result["passed"],
-            "proved": result.get("proved", True),
+            "proved": result["proved"],
             "found": said(words.sentence(result["found"])),
             "measures": [_measure(measure) for measure in result["measures"]],
         }
@@ -102,7 +103,7 @@ def results(run: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def _measure(measure: dict[str, Any]) -> dict[str, Any]:
+def _measure(measure: Measure) -> dict[str, Any]:
     unit = measure["unit"]
     return {
         "what": said(words.sentence(measure["what"])).removesuffix("."),
@@ -112,18 +113,18 @@ def _measure(measure: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def outcome(run: dict[str, Any]) -> str:
+def outcome(run: CommissioningRun) -> str:
     """How the run ended, in words."""
-    incomplete = run["outcome"] == "passed" and run.get("not_proved")
-    return _(OUTCOMES.get("incomplete" if incomplete else run["outcome"], run["outcome"]))
+    ended = run["outcome"] or ""
+    return _(OUTCOMES.get("incomplete" if ended == "passed" and run["not_proved"] else ended, ended))
 
 
-def left_out(run: dict[str, Any]) -> list[tuple[str, str]]:
+def left_out(run: CommissioningRun) -> list[tuple[str, str]]:
     """Steps that this box does without, each with its reason."""
     return [(said(left["title"]), said(words.sentence(left["why"]))) for left in run["left_out"]]
 
 
-def report_name(told: dict[str, Any] | None) -> str:
+def report_name(told: Commissioning | None) -> str:
     """The file of the report that the last run wrote; empty when there is none."""
-    name = str((told or {}).get("report") or "").rpartition("/")[2]
+    name = str((told["report"] if told is not None else None) or "").rpartition("/")[2]
     return name if NAME.match(name) else ""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sumlight.bounds import Bounds
-from sumlight.protocol.amounts import TubesFitted
+from sumlight.protocol.commands import TubesFitted
 from sumlight.quantity import shown
 from sumlight.store.logbook.lamps import MOST_TUBES
 from sumlight_web.forms import MISSING, Form, Input, quantity, read

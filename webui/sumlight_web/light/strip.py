@@ -6,7 +6,7 @@ from typing import Any
 from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
-from sumlight.protocol.amounts import StripPlan
+from sumlight.protocol.commands import StripPlan
 from sumlight_web import words
 from sumlight_web.desk import usable_recipes
 from sumlight_web.forms import Form, Input, blank, quantity, read

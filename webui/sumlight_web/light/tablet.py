@@ -7,7 +7,8 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import PLAIN_NUMBER
-from sumlight.protocol.amounts import MOST_DOSE_MJ_CM2, TabletPlan, TabletReadings
+from sumlight.protocol.amounts import MOST_DOSE_MJ_CM2
+from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
 from sumlight.protocol.run_parameters import RunParameters, TabletParameters, recorded
 from sumlight.quantity import shown
 from sumlight_web.desk import desk, usable_recipes
@@ -173,7 +174,7 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
         name = zone["side"]
         found += [
             quantity(
-                TabletReadings,
+                Reading,
                 "step",
                 _("Step in zone {zone}", zone=name),
                 help=N_("Empty for all held or all gone."),

@@ -8,7 +8,8 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import PLAIN_NUMBER
-from sumlight.protocol.amounts import DoseWindow, RadiometerReading, SteadyLeg, TeachLeg
+from sumlight.protocol.amounts import SteadyLeg, TeachLeg
+from sumlight.protocol.commands import DoseWindow, Radiometer
 from sumlight_web.desk import desk, usable_recipes
 from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
@@ -58,14 +59,14 @@ STEADY = (RECIPE, quantity(SteadyLeg, "seconds", N_("How long the lamps stay on"
 READING = (
     BANK,
     quantity(
-        RadiometerReading,
+        Radiometer,
         "mw_cm2",
         N_("The radiometer reads"),
         "mW/cm²",
         N_("At the glass, where the panel lies."),
     ),
     quantity(
-        RadiometerReading,
+        Radiometer,
         "relative_uncertainty",
         N_("Its uncertainty"),
         "%",

@@ -7,7 +7,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
-from sumlight.protocol.messages import LONGEST_NOTE
+from sumlight.protocol.fields import LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
 from sumlight_web.access.gate import visitor
 from sumlight_web.desk import desk

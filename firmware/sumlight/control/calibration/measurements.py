@@ -29,8 +29,8 @@ from sumlight.light import field as fields
 from sumlight.light import transmission as sheets
 from sumlight.light.reciprocity import warning
 from sumlight.light.transmission import Reading, Transmission
-from sumlight.protocol.amounts import DoseWindow, StripPlan
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.commands import DoseWindow, FieldMap, SheetTransmission, Strip, StripPlan
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.reading import LogbookReader
 
 VIOLET, CLEAR = 0, 4
@@ -48,34 +48,35 @@ class Watched(Protocol):
         """Its light meter."""
 
 
+Measured = SheetTransmission | FieldMap | Strip
+
+
 def evaluate(
-    kind: str,
-    request: Request,
-    book: LogbookReader,
-    exposure_id: int,
-    banks: Mapping[str, Watched],
-    known: CalibrationBook,
-) -> dict[str, Any]:
-    """Work out a finished series. Raises BadRequestError."""
-    series = {"transmission": "compare", "field": "field", "strip": "strip"}[kind]
-    exposure = finished(book, exposure_id, series)
-    if kind == "strip":
-        return strip(request, exposure)
+    asked: Measured, book: LogbookReader, banks: Mapping[str, Watched], known: CalibrationBook
+) -> tuple[str, dict[str, Any]]:
+    """Work out a finished series; returns what was measured and the result. Raises BadRequestError."""
+    kind, series = {
+        SheetTransmission: ("transmission", "compare"),
+        FieldMap: ("field", "field"),
+        Strip: ("strip", "strip"),
+    }[type(asked)]
+    exposure = finished(book, asked.exposure_id, series)
+    if isinstance(asked, Strip):
+        return kind, strip(asked, exposure)
     bank = exposure["sides"][0]["bank"]
     legs = steady_legs(book, exposure, known.gains[banks[bank].meter.name])
     try:
-        return transmission(request, legs) if kind == "transmission" else field(request, legs)
+        return kind, transmission(asked, legs) if isinstance(asked, SheetTransmission) else field(asked, legs)
     except ValueError as error:
         if isinstance(error, BadRequestError):
             raise
         raise BadRequestError("bad_value", str(error), field="exposure_id") from error
 
 
-def transmission(request: Request, legs: list[SteadyLeg]) -> dict[str, Any]:
+def transmission(asked: SheetTransmission, legs: list[SteadyLeg]) -> dict[str, Any]:
     """Each covered leg against the open legs next to it."""
     names = [leg.leg for leg in legs]
-    asked = request.numbers_of("covered")
-    covered = {f"{number:g}" for number in asked} if asked else set(names[1::2])
+    covered = {f"{number:g}" for number in asked.covered} if asked.covered else set(names[1::2])
     if not covered or covered - set(names) or covered >= set(names):
         text = f"'covered' must name some of the legs {', '.join(names)}, not all"
         raise BadRequestError("bad_value", text, field="covered")
@@ -121,9 +122,9 @@ def _through(leg: SteadyLeg, before: SteadyLeg | None, after: SteadyLeg | None, 
     )
 
 
-def field(request: Request, legs: list[SteadyLeg]) -> dict[str, Any]:
+def field(asked: FieldMap, legs: list[SteadyLeg]) -> dict[str, Any]:
     """The map: grid, values, uniformity, usable area (±5 % and ±10 %), heat map, and `place` from sensor to panel."""
-    places = request.places_of("places")
+    places = asked.places
     if len(places) != len(legs):
         text = f"'places' holds {len(places)} places, but {len(legs)} legs were finished"
         raise BadRequestError("bad_value", text, field="places")
@@ -133,7 +134,7 @@ def field(request: Request, legs: list[SteadyLeg]) -> dict[str, Any]:
     ]
     found = fields.map_from(readings)
     figures = found.uniformity()
-    sensor, panel = request.numbers_of("sensor"), request.numbers_of("panel")
+    sensor, panel = asked.sensor, asked.panel
     result: dict[str, Any] = {
         "x_mm": list(found.x_mm),
         "y_mm": list(found.y_mm),
@@ -155,16 +156,10 @@ def field(request: Request, legs: list[SteadyLeg]) -> dict[str, Any]:
     return {**result, "sentence": text}
 
 
-def strip_plan(request: Request) -> dict[str, Any]:
+def strip_plan(asked: StripPlan) -> dict[str, Any]:
     """A test strip by geometric increments; `leg_doses_mj_cm2` is what a series of kind strip takes."""
     try:
-        planned = strips.strip(
-            request.amount(StripPlan, "first_mj_cm2"),
-            request.amount(StripPlan, "factor"),
-            request.count(StripPlan, "zones"),
-        )
-    except BadRequestError:
-        raise
+        planned = strips.strip(asked.first_mj_cm2, asked.factor, asked.zones)
     except ValueError as error:
         raise BadRequestError("bad_value", str(error)) from error
     return {
@@ -175,13 +170,16 @@ def strip_plan(request: Request) -> dict[str, Any]:
     }
 
 
-def strip(request: Request, exposure: dict[str, Any]) -> dict[str, Any]:
+def strip(asked: Strip, exposure: dict[str, Any]) -> dict[str, Any]:
     """Doses that the zones really got, and between which of them the resist holds."""
     parts = [side["dose_mj_cm2"] for side in exposure["sides"] if side["state"] == "done"]
     doses = [math.fsum(parts[: number + 1]) for number in range(len(parts))]
     if not doses:
         raise BadRequestError("refused", "no part of this strip was completed", field="exposure_id")
-    held = None if request.given("first_held_zone") is None else request.whole("first_held_zone", 1, len(doses))
+    held = asked.first_held_zone
+    if held is not None and not 1 <= held <= len(doses):
+        text = f"'first_held_zone' is {held}; it must lie between 1 and {len(doses)}"
+        raise BadRequestError("bad_value", text, field="first_held_zone")
     low = doses[-1] if held is None else (0.0 if held == 1 else doses[held - 2])
     high = None if held is None else doses[held - 1]
     if high is None:
@@ -191,19 +189,17 @@ def strip(request: Request, exposure: dict[str, Any]) -> dict[str, Any]:
     return {"zone_doses_mj_cm2": doses, "low_mj_cm2": low, "high_mj_cm2": high, "sentence": text}
 
 
-def dose_window(request: Request) -> dict[str, Any]:
+def dose_window(asked: DoseWindow) -> dict[str, Any]:
     """Between which doses an artwork works on a resist."""
     try:
         found = sheets.dose_window(
-            sheets.of(request.amount(DoseWindow, "clear"), request.amount(DoseWindow, "clear_standard")),
-            sheets.of(request.amount(DoseWindow, "opaque"), request.amount(DoseWindow, "opaque_standard")),
-            dose_mj_cm2=request.amount(DoseWindow, "dose_mj_cm2"),
-            held_step=request.amount(DoseWindow, "held_step"),
-            clean_step=request.amount(DoseWindow, "clean_step"),
-            target_step=request.given("target_step"),
+            sheets.of(asked.clear, asked.clear_standard),
+            sheets.of(asked.opaque, asked.opaque_standard),
+            dose_mj_cm2=asked.dose_mj_cm2,
+            held_step=asked.held_step,
+            clean_step=asked.clean_step,
+            target_step=asked.target_step,
         )
-    except BadRequestError:
-        raise
     except ValueError as error:
         raise BadRequestError("bad_value", str(error)) from error
     return asdict(found)

@@ -13,7 +13,7 @@ from sumlight.light.counts import GAINS
 from sumlight.light.gains import GainTable
 from sumlight.light.sample import Sample
 from sumlight.light.transmission import Reading
-from sumlight.protocol.messages import BadRequestError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.reading import LogbookReader
 
 SETTLED_PART = 0.5

@@ -18,7 +18,6 @@ from sumlight.control.calibration.registry import Anchor, CalibrationBook
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.tablet import (
     Convention,
-    Step,
     TabletReading,
     ThresholdEstimate,
     dose_for_step,
@@ -29,9 +28,8 @@ from sumlight.craft.tablet import (
     transmittance,
 )
 from sumlight.light.fingerprint import Fingerprint
-from sumlight.protocol.amounts import TabletPlan, TabletReadings
-from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.protocol.run_parameters import TabletParameters
+from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
 from sumlight.store.recipe import Recipe
 
@@ -41,10 +39,10 @@ SURPRISING = 3.0
 ANCHORED = ("tablet", "radiometer")
 
 
-def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
+def plan(asked: TabletPlan, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
     """Doses for the zones of the next panel."""
-    zones = request.count(TabletPlan, "zones")
-    target, reference = _asked_for(request, recipe)
+    zones, target = asked.zones, asked.target_step
+    reference = recipe.dose_mj_cm2 if asked.reference_mj_cm2 is None else asked.reference_mj_cm2
     sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
     found = next_zones(math.log(reference * transmittance(target)), sigma, zones=zones, target_step=target)
     doses = [round(dose, 2) for dose in found.doses_mj_cm2]
@@ -56,12 +54,6 @@ def plan(request: Request, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
         "sentence": f"Expose {zones} zones of one panel, the tablet on each in turn and the rest masked: {listed} "
         f"mJ/cm². Read together they settle the dose to about ±{2 * found.expected_sigma:.0%} (k = 2).",
     }
-
-
-def _asked_for(request: Request, recipe: Recipe) -> tuple[int, float]:
-    """Target step and known dose, within the bounds of the run's parameters. Raises BadRequestError."""
-    target = request.count(TabletParameters, "target_step")
-    return target, request.amount(TabletParameters, "reference_mj_cm2", recipe.dose_mj_cm2)
 
 
 @dataclass(frozen=True)
@@ -125,17 +117,13 @@ def doubted(result: dict[str, Any]) -> dict[str, Any]:
     return {**result, "sentence": text}
 
 
-def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
+def read(asked: TabletReadings, exposure: dict[str, Any], utc: str) -> TabletRun:
     """Work out one panel's readings. Raises BadRequestError."""
-    convention = request.text("convention", longest=20)
-    if convention not in ("last_held", "first_cleared"):
-        text = "'convention' must be last_held (last step held in full) or first_cleared (first step all gone)"
-        raise BadRequestError("bad_value", text, field="convention")
     recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
-    target, reference = _asked_for(request, recipe)
-    common = request.amount(TabletReadings, "reference_uncertainty")
+    target, common = asked.target_step, asked.reference_uncertainty
+    reference = recipe.dose_mj_cm2 if asked.reference_mj_cm2 is None else asked.reference_mj_cm2
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
-    records, readings = _readings(request, exposure, sides, convention, utc)
+    records, readings = _readings(asked, exposure, sides, utc)
     budget, bank = _settled(sides), next(iter(sides.values()))["bank"]
     anchor = budget["anchor"]
     ln_reference = math.log(reference * transmittance(target))
@@ -179,14 +167,14 @@ def read(request: Request, exposure: dict[str, Any], utc: str) -> TabletRun:
 
 
 def _readings(
-    request: Request, exposure: dict[str, Any], sides: dict[str, dict[str, Any]], convention: str, utc: str
+    asked: TabletReadings, exposure: dict[str, Any], sides: dict[str, dict[str, Any]], utc: str
 ) -> tuple[list[TabletRecord], list[TabletReading]]:
     """The readings, for the record and for the estimate."""
-    lot = request.text("lot", default="", longest=60)
+    convention, lot = asked.convention, asked.lot
     records, readings = [], []
-    for given in request.objects_of("readings", ("zone", "step", "half")):
+    for given in asked.readings:
         side = _zone(given, sides)
-        reading = _reading(given, side, "last_held" if convention == "last_held" else "first_cleared", exposure)
+        reading = _reading(given, side, convention, exposure)
         dose, step = reading.dose_mj_cm2, str(reading.step)
         readings.append(reading)
         records.append(
@@ -201,8 +189,8 @@ def fingerprint_of(budget: dict[str, Any]) -> Fingerprint | None:
     return None if seen is None else Fingerprint(tuple(seen["shares"]), tuple(seen["sigmas"]))
 
 
-def _zone(given: Request, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
-    zone = str(given.values.get("zone", "1"))
+def _zone(given: Reading, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    zone = str(given.zone)
     if zone not in sides:
         known = ", ".join(sides) or "none"
         raise BadRequestError(
@@ -211,21 +199,10 @@ def _zone(given: Request, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
     return sides[zone]
 
 
-def _reading(given: Request, side: dict[str, Any], convention: Convention, exposure: dict[str, Any]) -> TabletReading:
-    step: Step
-    match given.values.get("step"):
-        case "all_held":
-            step = "all_held"
-        case "all_gone":
-            step = "all_gone"
-        case int(number) if not isinstance(number, bool):
-            step = number
-        case _:
-            text = "each 'step' must be a whole number, all_held or all_gone"
-            raise BadRequestError("bad_value", text, field="readings")
+def _reading(given: Reading, side: dict[str, Any], convention: Convention, exposure: dict[str, Any]) -> TabletReading:
     panel = str(exposure["exposure_id"])
     try:
-        return TabletReading(side["dose_mj_cm2"], step, convention, given.flag("half"), panel=panel, zone=side["side"])
+        return TabletReading(side["dose_mj_cm2"], given.step, convention, given.half, panel=panel, zone=side["side"])
     except ValueError as error:
         raise BadRequestError("bad_value", str(error), field="readings") from error
 

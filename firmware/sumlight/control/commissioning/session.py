@@ -23,8 +23,8 @@ from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.safety.faults import FAULTS
-from sumlight.protocol.messages import BadRequestError, Request
-from sumlight.protocol.press import unseen
+from sumlight.protocol import commands
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
 
 log = logging.getLogger(__name__)
@@ -103,17 +103,17 @@ class CommissionDesk:
 
     # -- commands ------------------------------------------------------------------------------------------------
 
-    def handle(self, request: Request) -> dict[str, Any]:
-        """Carry out one commission_ command. Raises RefusedError or BadRequestError."""
-        match request.command:
-            case "commission_begin":
-                self._begin(request.text("who", longest=60))
-            case "commission_next":
-                self._next(request)
-            case "commission_abort":
+    def handle(self, asked: commands.OfCommissioning) -> dict[str, Any]:
+        """Carry out one command of commissioning. Raises RefusedError or BadRequestError."""
+        match asked:
+            case commands.CommissionBegin(who=who):
+                self._begin(who)
+            case commands.CommissionNext():
+                self._next(asked)
+            case commands.CommissionAbort():
                 self._carry_out(self._under_way().abort())
-            case "commission_override":
-                self._unlock(request.text("who", longest=60), request.text("reason", longest=500))
+            case commands.CommissionOverride(who=who, reason=reason):
+                self._unlock(who, reason)
         return {"commissioning": self.picture()}
 
     def look(self) -> None:
@@ -188,15 +188,10 @@ class CommissionDesk:
         self._began, self._report = self._loop.clock.utc(), None
         self._carry_out(["store"])
 
-    def _next(self, request: Request) -> None:
+    def _next(self, asked: commands.CommissionNext) -> None:
         run, facts = self._under_way(), self._facts()
-        if "at" not in request.values:
-            raise unseen("at")
-        if request.text("at", longest=120) != self._place(run):
+        if asked.at != self._place(run):
             raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
-        leak = request.number_of("leak_mw_cm2", 0.0) if "leak_mw_cm2" in request.values else None
-        answer = request.text("answer", longest=10) if "answer" in request.values else None
-        at_the_box = request.flag("at_the_box")
         if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before
             self._tidy(run.who)
             if facts.lid != "shut":
@@ -207,7 +202,9 @@ class CommissionDesk:
                 self._refuse_unless_dark()
             else:
                 self.begin_light(self._plan({"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)))
-        actions = run.next(self._facts(), leak_mw_cm2=leak, answer=answer, at_the_box=at_the_box)
+        actions = run.next(
+            self._facts(), leak_mw_cm2=asked.leak_mw_cm2, answer=asked.answer, at_the_box=asked.at_the_box
+        )
         self._presses += 1
         self._carry_out([action for action in actions if action != "light"])
 

@@ -22,8 +22,8 @@ class Chain:
     """Judges the chain over time; `look` once a tick, `present` for the causes that can still be seen."""
 
     def __init__(self) -> None:
-        self._held = False
-        self._odd_since_s: float | None = None
+        self._odd: tuple[bool, float] | None = None
+        """Since when K1 contradicts its being held, or not."""
         self._lid: LidState = "disagree"
         self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
         self._present: set[str] = set()
@@ -64,13 +64,13 @@ class Chain:
         found += self._k1(now_s, reading.k1_dropped, held=k1_held)
         found += self._bounce(now_s, lid)
         self._present = {name for name, _ in found}
-        if not found and self._odd_since_s is None:
+        if not found and self._odd is None:
             self._quiet = seen
         return found
 
     def _all_open(self, now_s: float) -> list[Trouble]:
         if self._all_open_since_s is None:
-            self._all_open_since_s, self._odd_since_s, self._present = now_s, None, set()
+            self._all_open_since_s, self._odd, self._present = now_s, None, set()
         if now_s - self._all_open_since_s < UNPOWERED_S:
             return []
         self._present = {"inputs_unpowered"}
@@ -78,11 +78,11 @@ class Chain:
 
     def _k1(self, now_s: float, dropped: bool | None, *, held: bool) -> list[Trouble]:
         if dropped is None or held != dropped:
-            self._odd_since_s = None
+            self._odd = None
             return []
-        if self._odd_since_s is None or held != self._held:
-            self._held, self._odd_since_s = held, now_s
-        waited_s = now_s - self._odd_since_s
+        if self._odd is None or held != self._odd[0]:
+            self._odd = (held, now_s)
+        waited_s = now_s - self._odd[1]
         if waited_s <= K1_FOLLOW_S:
             return []
         limit = f"for {waited_s:.1f} s (limit {K1_FOLLOW_S:g} s)"

@@ -17,7 +17,7 @@ expanded_relative (k = 2), relative, age_hours, lamp_hours, lamp_set, check_due,
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import closing
 from typing import Any
 
@@ -28,8 +28,8 @@ from sumlight.control.calibration.registry import TOLERANCE, WindowCheck
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
-from sumlight.protocol.amounts import RadiometerReading
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol import commands
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
@@ -61,38 +61,44 @@ class Metrology:
         self, loop: ControlLoop, shelf: RecipeShelf, states: dict[str, BankState], open_book: OpenBook
     ) -> None:
         self._loop = loop
-        self._watches = tuple(loop.banks.items())
         self._shelf = shelf
         self._states = states
         self._open_book = open_book
         self._window: dict[str, WindowCheck] = {}
-        self._handlers: Mapping[str, Callable[[Request], dict[str, Any]]] = {
-            "calibration": self._calibration,
-            "radiometer": self._radiometer,
-            "tablet_plan": self._tablet_plan,
-            "tablet_readings": self._tablet_readings,
-            "teach": self._teach,
-            "self_check": self._self_check,
-            "new_lamps": self.new_lamps,
-            "learn_gains": self._learn_gains,
-            "transmission": lambda request: self._measure("transmission", request),
-            "field": lambda request: self._measure("field", request),
-            "strip": lambda request: self._measure("strip", request),
-            "strip_plan": measurements.strip_plan,
-            "dose_window": measurements.dose_window,
-        }
         self.anchor_all()
 
-    def handles(self, command: str) -> bool:
-        """Whether a command is one of these."""
-        return command in self._handlers
-
-    def handle(self, request: Request) -> dict[str, Any]:
+    def handle(self, asked: commands.Command) -> dict[str, Any]:
         """Carry one out. Raises BadRequestError or RefusedError."""
         try:
-            return self._handlers[request.command](request)
+            return self._carry_out(asked)
         except LogbookError as error:
             raise BadRequestError("internal", str(error)) from error
+
+    def _carry_out(self, asked: commands.Command) -> dict[str, Any]:
+        match asked:
+            case commands.Calibration():
+                return self._calibration(asked)
+            case commands.Radiometer():
+                return self._radiometer(asked)
+            case commands.TabletPlan():
+                return self._tablet_plan(asked)
+            case commands.TabletReadings():
+                return self._tablet_readings(asked)
+            case commands.Teach():
+                return self._teach(asked)
+            case commands.SelfCheck():
+                return self._self_check(asked)
+            case commands.NewLamps():
+                return self.new_lamps(asked)
+            case commands.LearnGains():
+                return self._learn_gains(asked)
+            case commands.SheetTransmission() | commands.FieldMap() | commands.Strip():
+                return self._measure(asked)
+            case commands.StripPlan():
+                return measurements.strip_plan(asked)
+            case commands.DoseWindow():
+                return measurements.dose_window(asked)
+        raise TypeError(type(asked).__name__)
 
     def anchor_all(self) -> None:
         """Set what a count is worth for each bank, at its present lamp hours; not while an exposure is under way."""
@@ -112,7 +118,7 @@ class Metrology:
 
     def tick(self) -> None:
         """Take in a self-check or a gain lesson that has ended."""
-        for name, watch in self._watches:
+        for name, watch in self._loop.banks.items():
             if watch.lesson.phase == "done":
                 watch.lesson.phase = "idle"
                 self._keep_gains(watch)
@@ -167,14 +173,13 @@ class Metrology:
 
     # -- commands ----------------------------------------------------------------------------------------------------
 
-    def _calibration(self, request: Request) -> dict[str, Any]:
-        tolerance = request.amount(Recipe, "tolerance")
+    def _calibration(self, asked: commands.Calibration) -> dict[str, Any]:
+        tolerance = TOLERANCE if asked.tolerance is None else asked.tolerance
         return {"tolerance": tolerance, "banks": {bank: self.picture(bank, tolerance) for bank in self._loop.banks}}
 
-    def _radiometer(self, request: Request) -> dict[str, Any]:
-        bank, watch = self._bank(request)
-        mw_cm2 = request.amount(RadiometerReading, "mw_cm2")
-        share = request.amount(RadiometerReading, "relative_uncertainty")
+    def _radiometer(self, asked: commands.Radiometer) -> dict[str, Any]:
+        bank, watch = self._bank(asked)
+        mw_cm2, share = asked.mw_cm2, asked.relative_uncertainty
         print_, net = watch.spectrum.print_, watch.spectrum.net
         if not self._steady(bank) or print_ is None or net is None or watch.lesson.phase == "running":
             raise RefusedError(
@@ -201,23 +206,19 @@ class Metrology:
         text = f"The box counts in the radiometer's unit now: {factor:.3f} of what it counted before."
         return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
 
-    def _tablet_plan(self, request: Request) -> dict[str, Any]:
-        recipe = self._recipe(request.text("recipe", longest=64))
+    def _tablet_plan(self, asked: commands.TabletPlan) -> dict[str, Any]:
+        recipe = self._recipe(asked.recipe)
         bank = (self._loop.box.description.bank_for("A") or self._loop.box.description.banks[0]).name
-        return step_tablets.plan(request, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
+        return step_tablets.plan(asked, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
 
-    def _tablet_readings(self, request: Request) -> dict[str, Any]:
-        exposure_id = request.whole("exposure_id", 1, 2**53)
-        apply = request.text("apply", default="", longest=20)
-        if apply not in ("", "calibration", "recipe"):
-            raise BadRequestError("bad_value", "'apply' must be calibration or recipe, or left out", field="apply")
+    def _tablet_readings(self, asked: commands.TabletReadings) -> dict[str, Any]:
         with self._reader() as book:
-            found = step_tablets.read(request, finished(book, exposure_id), self._utc())
+            found = step_tablets.read(asked, finished(book, asked.exposure_id), self._utc())
         result = found.result(self._loop.book)
-        if found.calibration is None or not apply:
+        if found.calibration is None or not asked.apply:
             return result  # only looked at: nothing is recorded of it
         bank = found.calibration.bank
-        if apply == "recipe":
+        if asked.apply == "recipe":
             self._keep_readings(found)
             return result
         if found.calibration.lamp_set != self._loop.book.lamp_set(bank):
@@ -225,7 +226,7 @@ class Metrology:
         if found.calibration.position != self._loop.book.position(bank):
             raise RefusedError("The sensor was moved since this tablet was exposed.", "Expose another one.")
         surprise = result["surprise"]
-        if surprise is not None and abs(surprise) > step_tablets.SURPRISING and not request.flag("sure"):
+        if surprise is not None and abs(surprise) > step_tablets.SURPRISING and not asked.sure:
             return step_tablets.doubted(result)
         self._keep_readings(found)
         self._keep(found.calibration)
@@ -233,9 +234,9 @@ class Metrology:
         reference = {"recipe_dose_mj_cm2": found.reference_mj_cm2}
         return {**result, **reference, "applied": True, "calibration": self.picture(bank), "sentence": sentence}
 
-    def _teach(self, request: Request) -> dict[str, Any]:
+    def _teach(self, asked: commands.Teach) -> dict[str, Any]:
         with self._reader() as book:
-            found = finished(book, request.whole("exposure_id", 1, 2**53), "teach")
+            found = finished(book, asked.exposure_id, "teach")
         side = found["sides"][0]
         budget = side["budget"]
         if side["state"] != "done" or budget is None:
@@ -266,11 +267,11 @@ class Metrology:
         text = f"{side['lit_s']:.1f} s of light gave {dose:.1f} ({unit}). Put this dose into the recipe."
         return {"recipe_dose_mj_cm2": dose, "relative": relative, "calibration": self.picture(bank), "sentence": text}
 
-    def _self_check(self, request: Request) -> dict[str, Any]:
-        bank, watch = self._bank(request)
+    def _self_check(self, asked: commands.SelfCheck) -> dict[str, Any]:
+        bank, watch = self._bank(asked)
         if self._loop.exposure.running:
             raise RefusedError("An exposure is under way.", "The self-check needs dark lamps: finish it first.")
-        if request.flag("apply"):
+        if asked.apply:
             return self._apply_window(bank)
         if self._loop.desk or self._loop.lid != "shut" or not watch.fresh(self._loop.clock.mono_s()):
             raise RefusedError(
@@ -323,13 +324,12 @@ class Metrology:
         book.add_shift(record)
         self._loop.writer.add_metrology(record)
 
-    def new_lamps(self, request: Request) -> dict[str, Any]:
+    def new_lamps(self, asked: commands.NewLamps) -> dict[str, Any]:
         """All lamps of a bank were changed, nothing is told of single tubes; see `fit_lamps`."""
-        bank, _ = self._bank(request)
-        lamp_type = request.text("lamp_type", longest=80)
+        bank, _ = self._bank(asked)
         if self._loop.exposure.running:
             raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
-        return self.fit_lamps(bank, lamp_type)
+        return self.fit_lamps(bank, asked.lamp_type)
 
     def fit_lamps(self, bank: str, lamp_type: str, tubes: tuple[NewTube, ...] = ()) -> dict[str, Any]:
         """Begin a new lamp set, in one record: the old calibration no longer holds.
@@ -351,8 +351,8 @@ class Metrology:
         text += "longer holds: expose a step tablet before the first panel."
         return {"lamp_set": number, "calibration": self.picture(bank), "sentence": text}
 
-    def _learn_gains(self, request: Request) -> dict[str, Any]:
-        bank, watch = self._bank(request)
+    def _learn_gains(self, asked: commands.LearnGains) -> dict[str, Any]:
+        bank, watch = self._bank(asked)
         if not self._steady(bank) or watch.spectrum.print_ is None:
             raise RefusedError(
                 "Gains are learned while a steady series holds the lamps.", "Start one of 60 s and wait three seconds."
@@ -367,11 +367,11 @@ class Metrology:
             self._loop.book.learn_gain(record)
             self._loop.writer.add_metrology(record)
 
-    def _measure(self, kind: str, request: Request) -> dict[str, Any]:
-        exposure_id = request.whole("exposure_id", 1, 2**53)
+    def _measure(self, asked: measurements.Measured) -> dict[str, Any]:
         with self._reader() as book:
-            result = measurements.evaluate(kind, request, book, exposure_id, self._loop.banks, self._loop.book)
-        self._loop.writer.add_metrology(MeasurementRecord(kind, exposure_id, self._utc(), measurements.as_text(result)))
+            kind, result = measurements.evaluate(asked, book, self._loop.banks, self._loop.book)
+        record = MeasurementRecord(kind, asked.exposure_id, self._utc(), measurements.as_text(result))
+        self._loop.writer.add_metrology(record)
         place = result.get("place")
         if place is not None:
             self._loop.book.field_relative = place["standard"] / place["factor"]
@@ -393,9 +393,8 @@ class Metrology:
         exposure = self._loop.exposure
         return exposure.plan is not None and exposure.plan.kind == "steady" and bank in exposure.wanted()
 
-    def _bank(self, request: Request) -> tuple[str, BankWatch]:
-        first = next(iter(self._loop.banks))
-        name = request.text("bank", default=first, longest=40)
+    def _bank(self, asked: commands.OfBank) -> tuple[str, BankWatch]:
+        name = asked.bank if asked.bank is not None else next(iter(self._loop.banks))
         if name not in self._loop.banks:
             known = ", ".join(self._loop.banks)
             raise BadRequestError("not_found", f"there is no bank '{name}'; there is {known}", field="bank")

@@ -21,8 +21,9 @@ from sumlight.control.server import lamp_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
 from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
-from sumlight.protocol import run_parameters
-from sumlight.protocol.messages import LONGEST_NOTE, BadRequestError, Request
+from sumlight.protocol import commands, run_parameters
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
@@ -93,86 +94,82 @@ class Commander:
         self.commissioning.refuse_if_locked(request.command)
         if exposure.running and request.command in READ_FILES:  # before a file is opened or anything worked out
             raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
-        if self.metrology.handles(request.command):
-            return self.metrology.handle(request)
-        match request.command:
-            case "state" | "watch":
+        match request.asked:
+            case commands.State() | commands.Watch():
                 return self.snapshot()
-            case "trace":
-                return self._trace(request.number_of("since_s", 0.0))
-            case "start":
-                return self._start(request)
-            case "series":
-                return self._series(request)
-            case "go":
-                self._go(request)
-            case "dark":
+            case commands.Trace(since_s=since_s):
+                return self._trace(since_s)
+            case commands.Series() as series:
+                return self._series(series)
+            case commands.Start() as start:
+                return self._start(start)
+            case commands.Go() as press:
+                self._go(press)
+            case commands.Dark():
                 self._loop.go_dark("the command dark")
                 exposure.dark(now_s)
-            case "abandon":
+            case commands.Abandon():
                 if exposure.running:
                     self._loop.go_dark("the command abandon")
                 exposure.abandon(now_s)
-            case "acknowledge":
-                return self._loop.acknowledge(request.text("who", default="terminal", longest=60))
-            case "lamps":
+            case commands.Acknowledge(who=who):
+                return self._loop.acknowledge(who)
+            case commands.Lamps():
                 return lamp_commands.lamps(self._loop, self._states)
-            case "replacement_level":
-                return lamp_commands.replacement_level(self._loop, request)
-            case "tubes_fitted":
-                return lamp_commands.tubes_fitted(self._loop, request, self.metrology.fit_lamps)
-            case "note":
-                return self._note(request)
-            case "simulate":
-                return self._simulate(request)
-            case command if command.startswith("commission_"):
-                return self.commissioning.handle(request)
+            case commands.ReplacementLevel(percent=percent):
+                return lamp_commands.replacement_level(self._loop, percent)
+            case commands.TubesFitted() as fitted:
+                return lamp_commands.tubes_fitted(self._loop, fitted, self.metrology.fit_lamps)
+            case commands.NoteExposure() as note:
+                return self._note(note)
+            case commands.Simulate() as wish:
+                return self._simulate(wish)
+            case commands.OfCommissioning() as step:
+                return self.commissioning.handle(step)
+            case asked:
+                return self.metrology.handle(asked)
         return {"state": exposure.state}
 
-    def _go(self, request: Request) -> None:
+    def _go(self, press: commands.Go) -> None:
         exposure = self._loop.exposure
         if exposure.plan is not None and exposure.running:
-            refuse_other_state(request, self._loop.state_number())
-            refuse_other_light(request, exposure.plan, exposure.due())
-            if request.text("panel", longest=60) != exposure.plan.panel:
+            refuse_other_state(press, self._loop.state_number())
+            refuse_other_light(press, exposure.plan, exposure.due())
+            if press.panel != exposure.plan.panel:
                 raise moved_on()
         if "go" in exposure.may():
             refuse_if_slow(self._loop.rate)
         exposure.go(self._loop.clock.mono_s())
 
-    def _start(self, request: Request) -> dict[str, Any]:
-        refuse_other_state(request, self._loop.state_number())
-        plan = self._plan(request)
-        refuse_other_light(request, plan, plan.first_lit())
+    def _start(self, asked: commands.Start) -> dict[str, Any]:
+        refuse_other_state(asked, self._loop.state_number())
+        plan = self._plan(asked)
+        refuse_other_light(asked, plan, plan.first_lit())
         self.start(plan)
         return {"state": self._loop.exposure.state}
 
-    def _series(self, request: Request) -> dict[str, Any]:
-        seconds = request.number_of("seconds", 0.0) if "seconds" in request.values else None
-        refuse_other_state(request, self._loop.state_number())
+    def _series(self, asked: commands.Series) -> dict[str, Any]:
+        refuse_other_state(asked, self._loop.state_number())
         try:
             plan = make_series(
-                self._plan(request),
-                request.text("kind", longest=20),
-                doses_mj_cm2=request.numbers_of("doses_mj_cm2"),
-                seconds=seconds,
-                legs=int(request.number_of("legs", 1)),
+                self._plan(asked),
+                asked.kind,
+                doses_mj_cm2=asked.doses_mj_cm2,
+                seconds=asked.seconds,
+                legs=asked.legs,
             )
         except PlanError as error:
             raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
-        if (given := request.values.get("parameters")) is not None:
-            plan = replace(plan, parameters=run_parameters.checked(plan.kind, given, len(plan.sides)).as_json())
-        refuse_other_light(request, plan, plan.first_lit())
+        if asked.parameters is not None:
+            given = run_parameters.checked(plan.kind, asked.parameters, len(plan.sides))
+            plan = replace(plan, parameters=given.as_json())
+        refuse_other_light(asked, plan, plan.first_lit())
         self.start(plan)
         return {"state": self._loop.exposure.state}
 
-    def _plan(self, request: Request) -> Plan:
-        name = request.text("recipe", longest=64)
-        panel = request.text("panel", default="", longest=60)
-        note = request.text("note", default="", longest=LONGEST_NOTE)
-        who = request.text("who", default="terminal", longest=60)
+    def _plan(self, asked: commands.Start) -> Plan:
         try:
-            stored = self._shelf.load(name)
+            stored = self._shelf.load(asked.recipe)
         except UnknownRecipeError as error:
             raise BadRequestError("not_found", str(error), field="recipe") from error
         except FileProblemsError as error:
@@ -186,9 +183,9 @@ class Commander:
                 name=stored.name,
                 text=stored.text,
                 sha256=stored.sha256,
-                panel=panel or "unnamed panel",
-                note=note,
-                who=who,
+                panel=asked.panel or "unnamed panel",
+                note=asked.note,
+                who=asked.who,
                 box=self._loop.box.description,
                 leads_s=self._leads(),
             )
@@ -265,25 +262,17 @@ class Commander:
     def _trace(self, since_s: float) -> dict[str, Any]:
         return {"samples": [list(point) for point in self._loop.curve.since(since_s, CURVE_REPLY_POINTS)]}
 
-    def _note(self, request: Request) -> dict[str, Any]:
+    def _note(self, asked: commands.NoteExposure) -> dict[str, Any]:
         """Note and result of a recorded exposure; whether the number exists the logbook finds out."""
-        number = request.number_of("exposure_id", 0.0)
-        if number != int(number) or not 0 < number < 2**53:
-            raise BadRequestError("bad_value", "'exposure_id' must be the number of an exposure", field="exposure_id")
-        note = request.text("note", default="", longest=LONGEST_NOTE)
-        result = request.text("result", default="", longest=LONGEST_NOTE)
-        who = request.text("who", default="terminal", longest=60)
         lamp_commands.refuse_if_unwritable(self._loop)
-        self._loop.writer.put_note(int(number), note, result, who)
-        return {"exposure_id": int(number)}
+        self._loop.writer.put_note(asked.exposure_id, asked.note, asked.result, asked.who)
+        return {"exposure_id": asked.exposure_id}
 
-    def _simulate(self, request: Request) -> dict[str, Any]:
+    def _simulate(self, wish: commands.Simulate) -> dict[str, Any]:
         if self._hands is None:
             raise BadRequestError("refused", "this is a real box; its parts are moved by hand", field="command")
-        bank = request.text("bank") if "bank" in request.values else None
-        meter = request.text("meter") if "meter" in request.values else None
         try:
-            return {"done": self._hands(request.text("do", longest=40), bank, meter)}
+            return {"done": self._hands(wish.do, wish.bank, wish.meter)}
         except ValueError as error:
             raise BadRequestError("bad_value", str(error), field="do") from error
 

@@ -5,8 +5,8 @@ from typing import Any, Protocol
 from sumlight.bounds import bounds_of
 from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
-from sumlight.protocol.amounts import TubesFitted
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.commands import TubesFitted
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
 from sumlight.store.logbook.records import BankState
@@ -27,10 +27,12 @@ def refuse_if_unwritable(loop: ControlLoop) -> None:
         raise RefusedError(f"The logbook cannot be written: {why.rstrip('.')}.", "Make room on the card or replace it.")
 
 
-def replacement_level(loop: ControlLoop, request: Request) -> dict[str, Any]:
+def replacement_level(loop: ControlLoop, percent: float) -> dict[str, Any]:
     """Keep the share of their seasoned light below which lamps are to be changed. Raises BadRequestError."""
     allowed = bounds_of(LampSettings, "replace_at_percent")
-    percent = request.number_between("percent", allowed.low or 0.0, allowed.high or 0.0)
+    if not allowed.allow(percent):
+        text = f"'percent' is {percent:g}; it must lie between {allowed.low:g} and {allowed.high:g}"
+        raise BadRequestError("bad_value", text, field="percent")
     refuse_if_unwritable(loop)
     loop.writer.put_lamp_settings(LampSettings(replace_at_percent=percent))
     return {"percent": percent}
@@ -43,49 +45,44 @@ class FitLamps(Protocol):
         """Returns what is to be told."""
 
 
-def tubes_fitted(loop: ControlLoop, request: Request, fit_lamps: FitLamps) -> dict[str, Any]:
+def tubes_fitted(loop: ControlLoop, asked: TubesFitted, fit_lamps: FitLamps) -> dict[str, Any]:
     """Record tubes that a person has put in. Raises BadRequestError.
 
     `positions` names their places; `tubes` says instead that all of the bank's, so many, were changed. These begin a
     new lamp set, with `fit_lamps`.
     """
-    bank = request.text("bank", longest=60)
+    bank = asked.bank
     if bank not in loop.banks:
         message = f"there is no bank '{bank}'; there is {', '.join(loop.banks)}"
         raise BadRequestError("not_found", message, field="bank")
     if loop.exposure.running or any(watch.bank.commanded for watch in loop.banks.values()):
         remedy = "Finish or abandon the panel first."
         raise BadRequestError("refused", "Tubes cannot be changed during an exposure.", remedy=remedy)
-    places, whole = _places(request)
-    hours = request.amount(TubesFitted, "hours")
-    life_h = request.amount(TubesFitted, "expected_life_h") or None
-    strikes = request.count(TubesFitted, "strikes")
-    lamp_type = request.text("lamp_type", longest=60)
-    if not lamp_type:
+    places, whole = _places(asked)
+    if not asked.lamp_type:
         raise BadRequestError("bad_value", "'lamp_type' is empty: write what is printed on the tube", field="lamp_type")
     tubes = tuple(
         NewTube(
             position=place,
-            lamp_type=lamp_type,
-            wavelength_class=request.text("wavelength_class", longest=60),
-            label=request.text("label", default="", longest=60),
-            hours=hours,
-            strikes=strikes,
-            expected_life_h=life_h,
+            lamp_type=asked.lamp_type,
+            wavelength_class=asked.wavelength_class,
+            label=asked.label,
+            hours=asked.hours,
+            strikes=asked.strikes,
+            expected_life_h=asked.expected_life_h or None,
         )
         for place in places
     )
     found: dict[str, Any] = {"bank": bank, "positions": places, "whole": whole}
     if whole:  # the calibration of the lamps before does not hold for these
-        return found | fit_lamps(bank, lamp_type, tubes)
+        return found | fit_lamps(bank, asked.lamp_type, tubes)
     now = loop.clock.utc()
     loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=False))
     return found
 
 
-def _places(request: Request) -> tuple[list[int], bool]:
-    named = request.numbers_of("positions")
-    count = request.number_of("tubes", 0)
+def _places(asked: TubesFitted) -> tuple[list[int], bool]:
+    named, count = asked.positions, asked.tubes
     if bool(named) == bool(count):
         message = "name either 'positions', the places that were changed, or 'tubes', how many it has, if all were"
         raise BadRequestError("bad_value", message, field="positions")

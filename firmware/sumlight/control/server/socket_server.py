@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from sumlight.protocol import messages
-from sumlight.protocol.messages import BadRequestError, Request
+from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.messages import Request
 
 log = logging.getLogger(__name__)
 
@@ -208,7 +209,7 @@ class Service:
                 client.watching = True
             answer = messages.reply_line(number, self._handle(request) if darkened is None else darkened)
         except BadRequestError as error:
-            answer = messages.error_line(number, error)
+            answer = messages.error_line(error.number if number is None else number, error)
         self._queue(client, answer)
 
     def _queue(self, client: _Client, line: bytes) -> None:

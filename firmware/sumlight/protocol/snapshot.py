@@ -1,0 +1,267 @@
+"""What control says of the box: the types of a snapshot, as it crosses the socket. Pure.
+
+Times `…_utc` are ISO 8601 text; `mono_s` counts on control's monotonic clock. Nothing is checked when a snapshot is
+made or read; the tests check every one that they see against these types.
+"""
+
+from typing import Literal, NotRequired, get_args
+
+from pydantic import ConfigDict, with_config
+from typing_extensions import TypedDict
+
+State = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]
+STATES: tuple[State, ...] = get_args(State)
+Lid = Literal["shut", "open", "disagree"]
+Act = Literal["start", "go", "dark", "abandon", "acknowledge"]
+
+STRICT = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
+
+
+@with_config(STRICT)
+class SelfCheckResult(TypedDict):
+    """What the sensor's look at its own LED said; `ln_shift` may be applied if `may_apply`."""
+
+    verdict: str
+    sentence: str
+    diffuser: float
+    ln_shift: float
+    ln_sigma: float
+    may_apply: bool
+
+
+@with_config(STRICT)
+class SelfCheck(TypedDict):
+    """Where a self-check stands."""
+
+    phase: str
+    result: SelfCheckResult | None
+
+
+@with_config(STRICT)
+class Spectrum(TypedDict):
+    """How the colour of the light compares with that of the calibrated lamps."""
+
+    verdict: str
+    sentence: str
+
+
+@with_config(STRICT)
+class Bank(TypedDict):
+    """Lamps switched together: what was asked of them and what the meter sees."""
+
+    name: str
+    side: str
+    commanded: bool
+    meter: str
+    irradiance_mw_cm2: float | None
+    reading_age_s: float | None
+    meter_ok: bool
+    meter_message: str | None
+    lamp_hours: float
+    strikes: int
+    spectrum: Spectrum | None
+    self_check: SelfCheck
+
+
+@with_config(STRICT)
+class Side(TypedDict):
+    """One face of the panel on its way to its dose.
+
+    `expanded_repeat_mj_cm2` and `expanded_absolute_mj_cm2` are half-widths with coverage factor `k`; a `relative` dose
+    has no absolute scale.
+    """
+
+    side: str
+    bank: str
+    state: str
+    target_mj_cm2: float | None
+    lit_for_s: float | None
+    dose_mj_cm2: float
+    expanded_uncertainty_mj_cm2: float | None
+    expanded_repeat_mj_cm2: float
+    expanded_absolute_mj_cm2: float | None
+    largest_component: str
+    dof_eff: float | None
+    k: float
+    relative: bool
+    irradiance_at_resist_mw_cm2: float
+    lit_s: float
+    left_s: float | None
+    pauses: int
+    duration_s: float
+
+
+@with_config(STRICT)
+class Exposure(TypedDict):
+    """The exposure that runs, waits, or was the last to finish; without a number until its beginning is on disk."""
+
+    exposure_id: int | None
+    panel: str
+    recipe: str
+    recipe_sha256: str
+    due: str
+    resist: str
+    kind: str
+    sides_mode: str
+    started_utc: str | None
+    pause_cause: str | None
+    doubtful: bool
+    doubtful_why: str | None
+    hold_s: float
+    hold_state: str | None
+    hold_left_s: float | None
+    hold_ends_utc: str | None
+    outcome: str | None
+    sides: list[Side]
+
+
+@with_config(STRICT)
+class Fault(TypedDict):
+    """A latched fault with what to do about it."""
+
+    name: str
+    title: str
+    detail: str
+    remedy: str
+    stops: bool
+    since_utc: str
+    cause_gone: bool
+
+
+@with_config(STRICT)
+class LogbookState(TypedDict):
+    """Whether records reach the disk."""
+
+    ok: bool
+    message: str | None
+    lag_s: float
+    keep_traces_days: int | None
+
+
+@with_config(STRICT)
+class Ticks(TypedDict):
+    """How often control ticks; `measured_hz` is None where its time does not run with real time."""
+
+    measured_hz: float | None
+    needed_hz: float | None
+
+
+@with_config(STRICT)
+class Calibration(TypedDict):
+    """What a count is worth, how well that is known, and whether a check is due."""
+
+    origin: str
+    mw_cm2_per_basic_count: float
+    ln_sigma: float
+    common_ln_sigma: float
+    expanded_relative: float
+    relative: bool
+    age_hours: float | None
+    lamp_hours: float
+    lamp_set: int
+    check_due: bool
+    self_check_due: bool
+    sentence: str
+
+
+@with_config(STRICT)
+class Override(TypedDict):
+    """Who unlocked exposures without commissioning, and why."""
+
+    who: str
+    reason: str
+    given_utc: str
+
+
+@with_config(STRICT)
+class Measure(TypedDict):
+    """A measured value beside the limit it must keep."""
+
+    what: str
+    value: float
+    unit: str
+    limit: float
+    kept: bool
+
+
+@with_config(STRICT)
+class StepResult(TypedDict):
+    """How a step of commissioning ended; one that is not `proved` is left to the electrician."""
+
+    step: str
+    title: str
+    passed: bool
+    found: str
+    measures: list[Measure]
+    proved: bool
+
+
+@with_config(STRICT)
+class LeftOut(TypedDict):
+    """A step that this box has no part for."""
+
+    title: str
+    why: str
+
+
+@with_config(STRICT)
+class CommissioningRun(TypedDict):
+    """A walk under way or just ended; `at` names its moment, for a press that is meant for it."""
+
+    who: str
+    outcome: str | None
+    number: int
+    of: int
+    step: str
+    kind: str
+    title: str
+    phase: str
+    at: str
+    do: str
+    waits_for_next: bool
+    asks: str | None
+    results: list[StepResult]
+    left_out: list[LeftOut]
+    not_proved: list[str]
+
+
+@with_config(STRICT)
+class Commissioning(TypedDict):
+    """Whether this box has been proved for its present wiring."""
+
+    needed: bool
+    locked: bool
+    passed_utc: str | None
+    passed_by: str | None
+    overridden: bool
+    override: Override | None
+    not_proved: list[str]
+    older_walk: list[str]
+    wiring_sha256: str
+    run: CommissioningRun | None
+    report: str | None
+
+
+@with_config(STRICT)
+class Snapshot(TypedDict):
+    """All that control says about the box at one moment; `true_dose_mj_cm2` by side comes from a twin only."""
+
+    seq: int
+    box: str
+    simulated: bool
+    mono_s: float
+    utc: str
+    state: State
+    state_number: int
+    sentence: str
+    may: list[Act]
+    lid: Lid
+    banks: list[Bank]
+    exposure: Exposure | None
+    faults: list[Fault]
+    logbook: LogbookState
+    ticks: Ticks
+    calibration: dict[str, Calibration]
+    warnings: list[str]
+    commissioning: Commissioning
+    true_dose_mj_cm2: NotRequired[dict[str, float]]

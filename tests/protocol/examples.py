@@ -1,0 +1,81 @@
+"""A sound example of every command's fields, all that it takes; values are invented."""
+
+from typing import Any
+
+PRESS = {"state_number": 71, "recipe_sha256": "f0" * 32, "side": "A", "panel": "P-12"}
+START = PRESS | {"recipe": "blue-38", "note": "dusty film", "who": "Ada"}
+
+EXAMPLES: dict[str, dict[str, Any]] = {
+    "state": {},
+    "watch": {},
+    "trace": {"since_s": 12.5},
+    "start": START,
+    "series": START
+    | {
+        "kind": "tablet",
+        "doses_mj_cm2": [40.0, 56.6],
+        "seconds": 20.0,
+        "legs": 2,
+        "parameters": {"target_step": 8, "reference_mj_cm2": 60.0},
+    },
+    "go": PRESS,
+    "dark": {},
+    "abandon": {},
+    "acknowledge": {"who": "Ada"},
+    "lamps": {},
+    "tubes_fitted": {
+        "bank": "lower",
+        "positions": [1.0, 3.0],
+        "tubes": 4.0,
+        "lamp_type": "UV-A 8 W",
+        "wavelength_class": "368",
+        "label": "drawer 2",
+        "hours": 120.0,
+        "strikes": 300,
+        "expected_life_h": 2000.0,
+    },
+    "replacement_level": {"percent": 70.0},
+    "note": {"exposure_id": 4, "note": "scum", "result": "step 8", "who": "Ada"},
+    "commission_begin": {"who": "Ada"},
+    "commission_next": {"at": "20261125/lid/lit/3", "leak_mw_cm2": 0.01, "answer": "yes", "at_the_box": True},
+    "commission_abort": {},
+    "commission_override": {"who": "Ada", "reason": "the fan is on its way"},
+    "simulate": {"do": "open_lid", "bank": "lower", "meter": "window"},
+    "calibration": {"tolerance": 0.1},
+    "radiometer": {"bank": "lower", "mw_cm2": 4.2, "relative_uncertainty": 0.05},
+    "tablet_plan": {"recipe": "blue-38", "zones": 4, "target_step": 8, "reference_mj_cm2": 60.0},
+    "tablet_readings": {
+        "exposure_id": 4,
+        "convention": "last_held",
+        "readings": [{"zone": "1", "step": 7, "half": True}, {"zone": 2, "step": "all_held"}],
+        "lot": "L7",
+        "reference_mj_cm2": 60.0,
+        "reference_uncertainty": 0.05,
+        "target_step": 8,
+        "apply": "calibration",
+        "sure": True,
+    },
+    "teach": {"exposure_id": 4},
+    "self_check": {"bank": "lower", "apply": True},
+    "new_lamps": {"bank": "lower", "lamp_type": "UV-A 8 W"},
+    "learn_gains": {"bank": "lower"},
+    "transmission": {"exposure_id": 4, "covered": [2.0]},
+    "field": {
+        "exposure_id": 4,
+        "places": [[0.0, 0.0], [60.0, -5.5]],
+        "sensor": [0.0, 0.0],
+        "panel": [0.0, 1.0, 2.0, 3.0],
+    },
+    "strip_plan": {"first_mj_cm2": 10.0, "factor": 1.19, "zones": 8},
+    "strip": {"exposure_id": 4, "first_held_zone": 3},
+    "dose_window": {
+        "clear": 0.9,
+        "clear_standard": 0.01,
+        "opaque": 0.001,
+        "opaque_standard": 0.0,
+        "dose_mj_cm2": 60.0,
+        "held_step": 8.0,
+        "clean_step": 12.0,
+        "target_step": 9.0,
+    },
+}
