@@ -10,11 +10,11 @@ def test_a_contact_reads_closed_only_while_it_pulls_the_pin_low() -> None:
     """A broken wire is an open contact: the pull-up makes it high."""
     factory = MockFactory()
     contact = Contact(23, factory)
-    assert contact.closed() is False
+    assert contact.pin.state
     factory.pin(23).drive_low()
-    assert contact.closed() is True
+    assert not contact.pin.state
     factory.pin(23).drive_high()
-    assert contact.closed() is False
+    assert contact.pin.state
 
 
 def test_a_contact_that_was_let_go_is_not_read() -> None:
@@ -25,4 +25,4 @@ def test_a_contact_that_was_let_go_is_not_read() -> None:
     contact.close()
     contact.close()
     with pytest.raises(AttributeError):
-        contact.closed()
+        assert contact.pin.state

@@ -1,5 +1,7 @@
 """A switch to ground, read as a level: what lid and signals are made of."""
 
+from typing import Any
+
 from gpiozero import InputDevice
 from gpiozero.pins import Factory
 
@@ -7,19 +9,16 @@ from gpiozero.pins import Factory
 class Contact:
     """One contact between a pin and ground. Fail-safe: a broken wire reads as not closed.
 
-    Wiring: the Pi's pull-up makes an open contact read high, a closed one low. The level is asked of the pin itself:
-    it is read two hundred times a second, and the library's device would ask five questions before it does the same.
+    Wiring: the Pi's pull-up makes an open contact read high, a closed one low. The level is asked of the pin itself,
+    `not contact.pin.state` is closed: five contacts are read two hundred times a second, and the library's device would
+    ask five questions before it does the same. Once let go there is no pin, and reading it raises AttributeError.
     """
 
     def __init__(self, pin: int, pin_factory: Factory) -> None:
         self._device = InputDevice(pin, pull_up=True, pin_factory=pin_factory)
-        self._pin = self._device.pin
-
-    def closed(self) -> bool:
-        """Whether the contact is closed now. Raises what the pin library raises, or AttributeError once let go."""
-        return not self._pin.state
+        self.pin: Any = self._device.pin
 
     def close(self) -> None:
         """Release the pin."""
-        self._pin = None
+        self.pin = None
         self._device.close()

@@ -66,7 +66,7 @@ class Lid:
 
     def read(self, now_s: float) -> LidState:
         """Both contacts now, judged."""
-        return self.judge.update(now_s, says_shut=self._shut.closed(), says_open=self._open.closed())
+        return self.judge.update(now_s, says_shut=not self._shut.pin.state, says_open=not self._open.pin.state)
 
     def close(self) -> None:
         """Release both pins."""

@@ -40,6 +40,7 @@ class Signals:
         except BaseException:
             self.close()
             raise
+        self._each = tuple(self._contacts.values())
 
     @property
     def left_out(self) -> list[str]:
@@ -48,11 +49,11 @@ class Signals:
 
     def read(self) -> SignalReading:
         """All contacts now."""
-        mirror, stop, heat = self._contacts.values()
+        mirror, stop, heat = self._each
         found = (
-            None if mirror is None else mirror.closed(),
-            None if stop is None else stop.closed(),
-            None if heat is None else heat.closed(),
+            None if mirror is None else not mirror.pin.state,
+            None if stop is None else not stop.pin.state,
+            None if heat is None else not heat.pin.state,
         )
         if found != self._latest:
             self._latest = SignalReading(*found)

@@ -72,6 +72,7 @@ class Lamp:
         self._phase = rng.uniform(0, 2 * math.pi)
         self._t_s = start_s
         self._hours = scenario.lamp_hours
+        self._warmed = (-math.inf, 0.0)  # a moment, and the warmth then
         self._since_s = start_s  # beginning of the present stretch of warming or cooling
         self._since_c = scenario.room_c
         self._rest_c = scenario.room_c
@@ -153,6 +154,7 @@ class Lamp:
         self._earlier_mj_cm2 += before_mj_cm2 - self.actinic_mj_cm2
         self._hours, self.strikes, self.tubes = hours, 0, TUBES_PER_BANK
         self._since_s, self._since_c, self._rest_c = t_s, self._room_c, self._room_c
+        self._warmed = (-math.inf, 0.0)
         self._glow = (0.0, 0.0)
         self._flicker = (0.0, 0.0)
 
@@ -216,9 +218,12 @@ class Lamp:
         begin_s = self._t_s
         span_s = end_s - begin_s
         middle_s = begin_s + span_s / 2
-        first = self._warmth(self.wall_c(begin_s))
+        at_s, first = self._warmed  # one piece mostly begins where the last one ended
+        if at_s != begin_s:
+            first = self._warmth(self.wall_c(begin_s))
         middle = self._warmth(self.wall_c(middle_s))
         last = self._warmth(self.wall_c(end_s))
+        self._warmed = (end_s, last)
         slow = span_s / 6 * (first + 4 * middle + last)
         slope = (last - first) / span_s
         for depth, omega, phase in self._swings():
@@ -268,5 +273,6 @@ class Lamp:
     def _turn(self, t_s: float, rest_c: float) -> None:
         """Begin to warm or cool towards `rest_c`."""
         self._since_c = self.wall_c(t_s)
+        self._warmed = (-math.inf, 0.0)
         self._since_s = t_s
         self._rest_c = rest_c

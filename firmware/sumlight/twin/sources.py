@@ -67,7 +67,7 @@ class LampType:
     lines: tuple[tuple[float, float], ...]
     nominal_mw_cm2: float
 
-    @property
+    @cached_property
     def is_led(self) -> bool:
         """LEDs need no strike, have no ripple, do not care for mains voltage and have no mercury."""
         return not self.lines

@@ -67,7 +67,9 @@ def utc_text(utc: datetime) -> str:
     """
     if utc.tzinfo is None:
         raise ValueError(f"the time {utc.isoformat()} has no time zone; give it in UTC")
-    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+    if utc.tzinfo is not UTC:
+        utc = utc.astimezone(UTC)
+    return utc.replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
 def utc_from(text: str) -> datetime:
