@@ -43,7 +43,7 @@ def weak_light(seen: Visit, runs: list[int]) -> None:
     for run in runs:
         seen.page.get_by_role("checkbox", name=f"Run {run}").check()
     seen.page.get_by_role("button", name="Take these in").click()
-    expect(seen.page.get_by_label("Irradiance, light 2")).to_have_value("8.333")
+    expect(seen.page.get_by_label("Irradiance, light 2")).to_have_value("8.3330")
     seen.page.get_by_role("button", name="Work it out").click()
     expect(seen.page.get_by_role("alert")).to_contain_text("change the light more")
     seen.page.get_by_label("Irradiance, light 2").fill("4")
