@@ -39,7 +39,7 @@ TARGETS = {
         (
             *("control/exposure/test_state_machine.py", "control/exposure/test_state_machine_sides.py"),
             *("control/exposure/test_state_machine_limits.py", "control/exposure/test_every_state.py"),
-            *("control/test_comforts.py", *WHOLE),
+            *("control/exposure/test_lit_once.py", "control/test_comforts.py", *WHOLE),
         ),
     ),
     "dark": Target("sumlight.control.safety.dark", ("control/safety/test_dark.py",)),

@@ -3,6 +3,7 @@
 Judged by the light that the simulated lamps really give, not by what control says of itself.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from sumlight.control.exposure.state_machine import Exposure
 from sumlight.store.logbook.logbook import Logbook
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
-from tests.control.ideal_lamps import LIMITS, plan
+from tests.control.ideal_lamps import LIMITS, Bench, plan
 
 TAKE_OUT = "Take the panel out: open the lid, shut it again."
 
@@ -219,3 +220,15 @@ def test_a_record_without_light_does_not_prove_darkness() -> None:
     exposure.abandon(501.0)
     assert exposure.left_inside == "panel"
     assert "start" not in exposure.may()
+
+
+def test_a_start_that_could_not_be_recorded_forgets_nothing_of_the_run_before() -> None:
+    """No lid has parted the two, so what the first lit still lies inside."""
+    bench, steady = Bench(), replace(plan("one"), kind="steady")
+    bench.exposure.start(steady, bench.now_s)
+    bench.exposure.record_ready = True
+    bench.until("done")
+    bench.exposure.start(steady, bench.now_s)
+    bench.exposure.record_failed()
+    assert bench.exposure.left_inside == "steady"
+    assert bench.exposure.state == "idle"
