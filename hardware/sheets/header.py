@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from gpiozero.pins.pi import PiBoardInfo
 
-from sumlight.box.description import BUS_PINS, Bank, BoxDescription
+from sumlight.box.description import Bank, BoxDescription
 
 PI_REVISION = 0xC03114
 """Any board with the 40-pin header will do: all of them share its order of pins."""
@@ -128,7 +128,7 @@ def _supplies(box: BoxDescription) -> list[Connection]:
     if any(isinstance(getattr(box.comforts, field, None), int) for field in LOADS):
         found.append(Connection(34, POWER, "A2", "ground of its inputs"))
     for number, meter in enumerate(box.meters, start=1):
-        pins = BUS_PINS.get(meter.i2c_bus, (0, 0))
+        pins = meter.bus_pins if len(meter.bus_pins) == 2 else (0, 0)
         for pin, line in zip(pins, ("SDA", "SCL"), strict=True):
             place = PLACE_OF[f"GPIO{pin}"] if pin else 0
             words = f"{line} of light sensor '{meter.name}' (I2C bus {meter.i2c_bus})"

@@ -55,6 +55,7 @@ class Meter(checkedfile.Checked):
     `mw_cm2_per_basic_count` turns basic counts of the 415 nm channel into mW/cm² at the glass;
     `calibration_uncertainty` is its relative standard uncertainty (0.08 means 8 %). `position` says in words where the
     sensor sits; a calibration holds only where it was made, so whoever moves the sensor changes these words.
+    `i2c_sda_pin` and `i2c_scl_pin` are the pins of a bus other than 1, whose pins the header fixes.
     """
 
     name: Name
@@ -64,6 +65,16 @@ class Meter(checkedfile.Checked):
     mw_cm2_per_basic_count: Annotated[float, Field(gt=0, le=1000)]
     calibration_uncertainty: Annotated[float, Field(gt=0, lt=1)]
     position: Annotated[str, Field(max_length=60)] = ""
+    i2c_sda_pin: Pin | None = None
+    i2c_scl_pin: Pin | None = None
+
+    @property
+    def bus_pins(self) -> tuple[int, ...]:
+        """Data and clock pin of its bus; empty where nobody has named them."""
+        fixed = BUS_PINS.get(self.i2c_bus)
+        if fixed is not None:
+            return fixed
+        return tuple(pin for pin in (self.i2c_sda_pin, self.i2c_scl_pin) if pin is not None)
 
 
 SignalPin = Pin | Literal["left_out"]
@@ -177,7 +188,7 @@ class BoxDescription(checkedfile.Checked):
     def _pin_clashes(self) -> list[tuple[checkedfile.Location, str]]:
         taken: dict[int, str] = {}
         for meter in self.meters:
-            for pin in BUS_PINS.get(meter.i2c_bus, ()):
+            for pin in meter.bus_pins:
                 taken[pin] = f"I2C bus {meter.i2c_bus}"
         found = []
         for field, pin in self.pins():

@@ -21,6 +21,7 @@ def wiring_of(box: BoxDescription) -> dict[str, Any]:
         "comforts": {} if box.comforts is None else _pins(box.comforts.model_dump()),
         "meters": [
             {"name": meter.name, "kind": meter.kind, "i2c_bus": meter.i2c_bus, "i2c_address": meter.i2c_address}
+            | _pins(meter.model_dump())
             for meter in box.meters
         ],
     }

@@ -8,6 +8,7 @@ from typing import Any
 
 from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.description import BoxDescription, load_box
+from sumlight.box.pin_rules import PI_LIBRARY, BoxOnPi
 from sumlight.checkedfile import FileProblemsError
 from sumlight.checkedfile import load as load_checked
 from sumlight.cli import options as shared
@@ -80,6 +81,8 @@ def carry_out(options: argparse.Namespace) -> Answer:
     if options.box:
         try:
             box = load_box(options.box)
+            if box.pin_library == PI_LIBRARY:
+                load_checked(options.box, BoxOnPi)
             checked.usable(options.box)
         except FileProblemsError as error:
             checked.unusable(options.box, error)
