@@ -38,6 +38,25 @@ def test_on_a_ramp_the_moment_is_that_of_the_closed_form(slope: float) -> None:
         assert off_s == pytest.approx(true_off_s(5.0, slope, dose + ahead_mj_cm2), abs=1e-9)
 
 
+def test_whatever_has_changed_since_it_was_asked_last_moves_the_moment() -> None:
+    """Time is what is missing over the light: dose, target, light, lead, and darkness, one after the other."""
+    cut_off, end_s, _ = fed(5.0, 0.0)
+    assert cut_off.off_at_s(10.0, 20.0) == pytest.approx(end_s + 10 / 5)
+    assert cut_off.off_at_s(15.0, 20.0) == pytest.approx(end_s + 5 / 5)
+    assert cut_off.off_at_s(15.0, 30.0) == pytest.approx(end_s + 15 / 5)
+    for number in range(FIT_SAMPLES):
+        later_s = end_s + (number + 1) * WINDOW_S
+        cut_off.add(later_s, later_s - WINDOW_S / 2, 10.0)
+        cut_off.off_at_s(15.0, 30.0)
+    end_s += FIT_SAMPLES * WINDOW_S
+    assert cut_off.off_at_s(15.0, 30.0) == pytest.approx(end_s + 15 / 10)
+    lead_s = cut_off.learn(15.0, 16.0)
+    assert lead_s > 0
+    assert cut_off.off_at_s(15.0, 30.0) == pytest.approx(end_s + 15 / 10 - lead_s)
+    cut_off.begin()
+    assert cut_off.off_at_s(15.0, 30.0) == math.inf
+
+
 @pytest.mark.parametrize("slope", [-0.3, 0.0, 0.3])
 def test_the_dose_at_a_moment_is_that_of_the_quadrature(slope: float) -> None:
     """By scipy, over the next window."""

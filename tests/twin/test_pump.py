@@ -26,6 +26,12 @@ def jittered(seed: int, seconds: float) -> list[float]:
     return [0.002 + 0.005 * slot + chance.uniform(0, 0.002) for slot in slots]
 
 
+def changing() -> list[float]:
+    """A steady wave until every period is like the one before, then slots missed, one and two at a time."""
+    steady_s = even(200.0, 0.5)
+    return steady_s + [steady_s[-1] + 0.005 * slots for slots in (2, 3, 5, 6, 7, 10, 11, 12, 14, 15, 16, 17, 20)]
+
+
 def closes(parts: Pump, drop_v: float, edges_s: list[float]) -> tuple[bool, np.ndarray]:
     """Whether the twin's K2 is closed in the end, and the voltages of C3 just before each edge."""
     pump, high, voltages, ahead_s = PumpCircuit(parts, drop_v), False, [], float("inf")
@@ -42,11 +48,12 @@ def closes(parts: Pump, drop_v: float, edges_s: list[float]) -> tuple[bool, np.n
 
 
 @pytest.mark.parametrize("which", ["nominal", "weakest", "slowest"])
-@pytest.mark.parametrize("train", [*RATES_HZ, "jittered"])
+@pytest.mark.parametrize("train", [*RATES_HZ, "jittered", "changing"])
 def test_c3_is_charged_as_in_the_circuit(which: PumpParts, train: float | str) -> None:
     """Within 4 % of the clamp's voltage at every edge: the clamp's slope and the coil's inductance are left out."""
     parts, drop_v = parts_of(which)
-    edges_s = jittered(3, 0.6) if isinstance(train, str) else even(train, 0.6)
+    known = {"jittered": jittered(3, 0.6), "changing": changing()}
+    edges_s = known[train] if isinstance(train, str) else even(train, 0.6)
     _, ours_v = closes(parts, drop_v, edges_s)
     run = Run(parts, line_of(edges_s), edges_s[-1] + 0.001)
     theirs_v = np.interp(edges_s, run.at_s, run.store_v)
