@@ -13,6 +13,7 @@ from sumlight.protocol.errors import CODES, BadRequestError
 from sumlight.protocol.messages import Request, parse_request, request_line
 from sumlight.protocol.run_parameters import TabletParameters
 from tests.protocol.examples import EXAMPLES, PRESS, START
+from tests.protocol.reference import PATH, reference
 
 
 def refused(command: str, **values: Any) -> BadRequestError:
@@ -147,3 +148,8 @@ def test_a_whole_number_may_come_as_a_float() -> None:
 def test_run_parameters_and_commands_share_the_bounds_of_a_target_step() -> None:
     """Said once."""
     assert bounds_of(TabletParameters, "target_step") == bounds_of(COMMANDS["tablet_plan"], "target_step")
+
+
+def test_the_reference_is_up_to_date() -> None:
+    """Write it with `python -m tests.protocol.reference`."""
+    assert PATH.read_text(encoding="utf-8") == reference()
