@@ -29,13 +29,9 @@ REAL_TIME = (
     "cli/test_metrology.py",
     "processes",
     "control/safety/test_dark.py",
-    "store/logbook/test_every_write.py",
-    "store/test_killed.py",
-    "webui/test_process.py",
-    "webui/test_reverse_proxy.py",
     "webui/test_starve.py",
 )
-"""Where tests wait for processes and real clocks. Workers run them one after the other, beside all the rest."""
+"""Where a whole box runs in real time, or a real clock judges. Run one after the other, beside all the rest."""
 
 PICTURES = ("browser",)
 """The rest of what needs a browser, whose pages wait for nobody's clock. One worker starts it once for all of them."""
