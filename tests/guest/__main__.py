@@ -1,4 +1,4 @@
-"""Boots one emulated machine with a real Linux kernel and runs the checks of tests/guest/inside in it.
+"""Boots two emulated machines with a real Linux kernel and runs the checks of tests/guest/inside in them.
 
 The machine is made in a cache folder outside the repository, from packages of Debian 12 and PyPI; needs apt, and sudo
 unless run as root. Exit status 1 if a check fails or the machine leaves no result.
@@ -10,6 +10,7 @@ import os
 import re
 import subprocess
 import sys
+import threading
 import time
 import tomllib
 from pathlib import Path
@@ -22,7 +23,7 @@ CHECKS = {"low": ("starting", "light", "lid", "signals", "meter", "ending"), "hi
 MACHINES = {"init": tuple(CHECKS), "systemd": ("installed",)}
 """The rounds of each machine; in the second one the box is installed as it is shipped."""
 
-BOOT_LIMIT_S = 2400
+BOOT_LIMIT_S = 3600
 TROUBLE = re.compile(r"\b(BUG|Oops|WARNING|Call Trace|Kernel panic)\b")
 
 
@@ -33,29 +34,59 @@ def main() -> int:
     parser.add_argument("--cache", type=Path, default=default, metavar="DIR", help="default: %(default)s")
     parser.add_argument("--only", choices=tuple(MACHINES), help="boot one of the two machines only")
     parser.add_argument("-k", metavar="EXPRESSION", help="only the checks that match, as pytest takes it")
+    parser.add_argument("--together", action="store_true", help="boot both at once, on a host with nothing else to do")
     options = parser.parse_args()
     cache = options.cache.resolve()
     if cache == REPOSITORY or REPOSITORY in cache.parents:
         parser.error(f"--cache {cache} lies inside the repository; choose a folder outside")
     began_s = time.monotonic()
     subprocess.run(["bash", str(HERE / "build.sh"), str(cache), sys.executable, *requirements()], check=True)
-    print(f"guest: {time.monotonic() - began_s:3.0f} s  booting an emulated machine; some minutes", flush=True)
-    share = cache / "share"
+    machines = [options.only] if options.only else list(MACHINES)
+    running = []
+    for machine in machines:
+        prepare(share_of(cache, machine), options.k)
+        print(f"guest: {time.monotonic() - began_s:3.0f} s  booting the machine '{machine}'; some minutes", flush=True)
+        running.append(threading.Thread(target=boot, args=(cache, machine, began_s)))
+        running[-1].start()
+        if not options.together:
+            running[-1].join()
+    for thread in running:
+        thread.join()
+    rounds = {name: share_of(cache, machine) for machine in machines for name in MACHINES[machine]}
+    return judge(rounds, time.monotonic() - began_s)
+
+
+def share_of(cache: Path, machine: str) -> Path:
+    """The folder that a machine shares with us."""
+    return cache / f"share-{machine}"
+
+
+def prepare(share: Path, expression: str | None) -> None:
+    """Empty the folder of what the last run left, and say what is to be checked."""
+    share.mkdir(exist_ok=True)
     for left_over in share.iterdir():
         left_over.unlink()
     for polarity, names in CHECKS.items():
-        arguments = [*(["-k", options.k] if options.k else [])]
+        arguments = [*(["-k", expression] if expression else [])]
         arguments += [f"tests/guest/inside/check_{name}.py" for name in names]
         (share / f"arguments-{polarity}").write_text("\n".join(arguments) + "\n")
-    machines = [options.only] if options.only else list(MACHINES)
-    for machine in machines:
-        command = ["bash", str(HERE / "boot.sh"), str(cache), f"{machine}.sh"]
-        try:
-            subprocess.run(command, check=False, timeout=BOOT_LIMIT_S)
-        except subprocess.TimeoutExpired:
-            print(f"guest: the machine '{machine}' did not end within {BOOT_LIMIT_S} s")
-    rounds = [name for machine in machines for name in MACHINES[machine]]
-    return judge(share, rounds, time.monotonic() - began_s)
+
+
+def boot(cache: Path, machine: str, began_s: float) -> None:
+    """Run one machine to its end; print what it says, with its name and when it said so."""
+    command = ["bash", str(HERE / "boot.sh"), str(cache), str(share_of(cache, machine)), f"{machine}.sh"]
+    with subprocess.Popen(
+        command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    ) as process:
+        overdue = threading.Timer(BOOT_LIMIT_S, process.kill)
+        overdue.start()
+        assert process.stdout is not None
+        for line in process.stdout:
+            text = line.decode(errors="replace").rstrip()
+            print(f"{machine:>7} {time.monotonic() - began_s:4.0f} s  {text}", flush=True)
+        overdue.cancel()
+    if process.returncode < 0:
+        print(f"guest: the machine '{machine}' did not end within {BOOT_LIMIT_S} s")
 
 
 def requirements() -> list[str]:
@@ -65,10 +96,10 @@ def requirements() -> list[str]:
     return [*project["dependencies"], *extras["pi"], *(text for text in extras["test"] if text.startswith("pytest>"))]
 
 
-def judge(share: Path, rounds: list[str], took_s: float) -> int:
-    """Print the closing line; 0 only if checks ran and all of them passed."""
+def judge(rounds: dict[str, Path], took_s: float) -> int:
+    """Print the closing line; 0 only if checks ran and all of them passed. `rounds` names the folder of each."""
     passed = failed = 0
-    for name in rounds:
+    for name, share in rounds.items():
         try:
             counts = json.loads((share / f"result-{name}.json").read_text())
             status = int((share / f"status-{name}").read_text())
@@ -80,7 +111,7 @@ def judge(share: Path, rounds: list[str], took_s: float) -> int:
         bad = sum(counts.get(word, 0) for word in ("failed", "error", "skipped"))
         passed += counts["passed"]
         failed += max(bad, 1) if status != 0 or not counts["passed"] else bad
-    trouble = [line for line in _console(share) if TROUBLE.search(line)]
+    trouble = [line for share in set(rounds.values()) for line in _console(share) if TROUBLE.search(line)]
     if trouble:
         print("guest: the kernel complained:", *trouble[:20], sep="\n  ")
     failed += bool(trouble)

@@ -27,7 +27,7 @@ if [ "$(cat "$cache/stamp" 2>/dev/null)" = "$stamp" ]; then
     exit 0
 fi
 rm -rf "$cache"
-mkdir -p "$cache"/{kernel,modules,share}
+mkdir -p "$cache"/{kernel,modules}
 
 say "packages of Debian"
 "${root[@]}" apt-get install -y -qq --no-install-recommends qemu-system-x86 busybox-static cpio kmod make gcc-12 libc6-dev \
