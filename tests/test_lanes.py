@@ -34,11 +34,12 @@ def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
         (folder / name).write_text(WHERE, encoding="utf-8")
     shutil.copy(Path(__file__).with_name("conftest.py"), folder)
     told = tmp_path / "told"
+    path = os.pathsep.join([str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH", "")])  # for conftest's imports
     kept = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST_")}
     command = [sys.executable, "-m", "pytest", "-n", "2", "--dist", "loadgroup", "-p", "no:cacheprovider"]
     subprocess.run(
         [*command, f"--rootdir={tmp_path}", str(folder)],
-        env=kept | {"TOLD": str(told)},
+        env=kept | {"TOLD": str(told), "PYTHONPATH": path},
         cwd=tmp_path,
         check=True,
         capture_output=True,
