@@ -1,4 +1,4 @@
-"""Draws the box from box.yaml: `python hardware/draw.py` writes drawings/ and the generated tables in README.md.
+"""Draws the box from box.yaml: `python hardware/draw.py` writes drawings/, terminal plan and README.md's tables.
 
 `--check` writes nothing and fails when a file is not what would be drawn. `--box FILE --out DIR` draws another box;
 the README is only touched for the box beside it.
@@ -11,7 +11,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE), str(HERE.parent / "firmware")]
 
-from sheets import lamps, mains, pump, sensor, wiring  # noqa: E402 - found only now
+from sheets import control, lamps, lid, mains, pump, sensor, wires, wiring  # noqa: E402 - found only now
 from sheets.canvas import Sheet  # noqa: E402
 from sheets.header import connections  # noqa: E402
 
@@ -28,11 +28,15 @@ def sheets(box: BoxDescription) -> dict[str, Sheet]:
     found = {
         "wiring-pi.svg": wiring.draw(box),
         "mains.svg": mains.draw(box),
+        "control.svg": control.draw(box),
+        "lid.svg": lid.draw(),
         "sensor.svg": sensor.draw(),
         "lamps.svg": lamps.draw(),
     }
     if box.enable_pin is not None:
         found["heartbeat.svg"] = pump.draw()
+    for number, sheet in enumerate(found.values(), start=1):
+        sheet.number = f"{number} of {len(found)}"
     return found
 
 
@@ -69,6 +73,7 @@ def wanted(box_file: Path, out: Path) -> dict[Path, str]:
     """Every file that should be there, and its text. Raises FileProblemsError for an unusable box."""
     box = load_box(box_file)
     files = {out / name: sheet.svg() for name, sheet in sheets(box).items()}
+    files[out / "terminals.csv"] = wires.terminal_plan(box)
     if box_file.resolve() == BOX.resolve():
         blocks = {"wiring": table(box), "heartbeat": pump_figures()}
         files[README] = with_blocks(README.read_text(encoding="utf-8"), blocks)

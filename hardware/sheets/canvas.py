@@ -18,11 +18,16 @@ schemdraw.use("svg")  # never another back end that happens to be installed
 backend.config.text = "text"  # never outlines, which would depend on an optional package
 
 INK, GREY, WARN, PALE = "#1a1a1a", "#8a8a8a", "#a01010", "#f2f2f2"
-DESIGNATOR = re.compile(r"\b[ABCDEFHKMPRSTUX]\d{1,2}\b")
+DESIGNATOR = re.compile(r"\b[ABCDEFHKMPQRSTUX]\d{1,2}\b")
 """How parts are called: a letter for the kind of part and a number."""
 
 
 NUMBER = re.compile(r"-?\d+\.\d+(?:e-?\d+)?")
+
+REVISION = "B"
+"""Of the drawings: a letter further with every change of a wire or a part."""
+
+NO_CLAIM = "Electrician and local code decide; no certification is claimed"
 
 WIDE = 0.62
 """Width of a letter as a share of its size, on the generous side, so that no font's words are cut off."""
@@ -33,6 +38,7 @@ class Sheet:
 
     def __init__(self, title: str, warning: str = "") -> None:
         self.title = title
+        self.number = ""
         self.warning = warning
         self._reach = [0.0, 0.0]
         self._drawing = schemdraw.Drawing(show=False)
@@ -94,12 +100,21 @@ class Sheet:
         self.text((left, box.ymax + 0.9), self.title, size=15)
         if self.warning:
             self.text((left, box.ymax + 0.4), self.warning, size=10.5, color=WARN)
+        self._title_block(max(box.xmax, self._reach[1]), box.ymin - 0.6)
         for x in self._reach:
             self.wire((x, box.ymin), (x + 0.01, box.ymin), color="white")
         text = self._drawing.get_imagedata("svg").decode("utf-8")
         text = re.sub(r'="[^"]*"', lambda found: NUMBER.sub(_rounded, found.group()), text)
         text = text.replace("stroke-dasharray:-;", "")  # what the library writes for a solid line is no SVG
         return text.replace("><", ">\n<").strip() + "\n"
+
+    def _title_block(self, right: float, top: float) -> None:
+        """Sheet, revision, kind of symbols and what is not claimed, in a frame at the lower right."""
+        rows = (self.title, f"Sheet {self.number}   Revision {REVISION}   Symbols: IEC 60617   Not to scale", NO_CLAIM)
+        width = max(len(row) for row in rows) * 9.5 * WIDE / 36 + 0.6
+        self.box(right - width, top - 2.1, width, 2.1)
+        for row, words in enumerate(rows):
+            self.text((right - width + 0.3, top - 0.4 - 0.62 * row), words, size=9.5)
 
     def _segment(self, segment: Any) -> None:
         element = elm.Element()

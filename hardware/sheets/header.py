@@ -104,7 +104,7 @@ def _relay(index: int, bank: Bank) -> Connection:
         f"K{number}",
         words,
         f"banks[{index}].relay_pin",
-        "",
+        f"A4.{1 + index}",
         f"{bank.lights_when}: lit; loose: dark (R{number})",
     )
 
@@ -117,7 +117,7 @@ def _supplies(box: BoxDescription) -> list[Connection]:
         Connection(1, POWER, sensors, "3.3 V of the light sensor"),
         Connection(9, POWER, sensors, "ground of the light sensor"),
         Connection(14, POWER, "A3", "ground of the outputs to the Pi"),
-        Connection(39, POWER, relays, "ground of the relay inputs"),
+        Connection(39, POWER, relays, "ground of the relay inputs, at A4"),
     ]
     if any(bank.lights_when == "low" for bank in box.banks):
         found.append(Connection(17, POWER, f"A3, {relays}", "3.3 V for pull-ups and relay inputs; never 5 V"))

@@ -1,161 +1,168 @@
 """The mains side, as what a licensed electrician builds under the code of the place."""
 
-from sheets.canvas import INK, PALE, WARN, Sheet, elm
+from typing import Any
+
+from sheets import symbols
+from sheets.canvas import INK, PALE, WARN, Place, Sheet, elm
+from sheets.symbols import LONG
+from sheets.wires import wires
 from sumlight.box.description import BoxDescription
 
-TOP, BOTTOM = 0.0, -15.0
-"""Heights of the line's and the neutral's bar."""
+TOP, BOTTOM = 0.0, -11.0
+"""Heights of the line's and the neutral's bar behind S1."""
 
 
 def draw(box: BoxDescription) -> Sheet:
     """The sheet."""
-    dropped = "K1 dropped" if box.enable_pin is None else "K1 and K2 dropped"
     sheet = Sheet(
         "Mains side: built by a licensed electrician, under the code of your place",
         "DANGER, MAINS. The electrician decides ratings, earthing, protection and switching of the neutral. "
-        f"Drawn: switched on, lid shut, stop not pressed, {dropped}.",
+        "Drawn: off, without voltage.",
     )
-    _incoming(sheet)
-    right = 18.0 + 4.2 * len(box.banks)
-    sheet.wire((0, TOP), (right, TOP))
-    sheet.wire((0, BOTTOM), (right, BOTTOM))
-    sheet.text((0.3, TOP + 0.35), "L, behind S1")
-    sheet.text((0.3, BOTTOM + 0.35), "N, behind S1")
-    relays = ", ".join(f"K{11 + index}" for index in range(len(box.banks)))
-    for x, part, words in ((2.0, "T1", "5 V\nfor A1"), (5.0, "T2", f"12 V\nfor A2, A3,\nU1,\n{relays}")):
-        _supply(sheet, x, part, words)
-    _control(sheet, 9.5, pump=box.enable_pin is not None)
-    _lamps(sheet, box)
-    if box.signals is not None and isinstance(box.signals.k1_mirror_pin, int):
-        _mirror(sheet, right + 1.6)
-    _notes(sheet, box)
+    numbers = {frozenset((wire.start, wire.end)): wire.number for wire in wires(box)}
+
+    def wire(start: str, end: str, *places: Place) -> None:
+        sheet.wire(*places)
+        (x, y), (to_x, to_y) = places[0], places[1]
+        lift = 0.22 if y == to_y else 0.0
+        sheet.text(((x + to_x) / 2 + 0.1, (y + to_y) / 2 + lift), str(numbers[frozenset((start, end))]), size=9.5)
+
+    right = 13.5 + 5.0 * len(box.banks)
+    sheet.wire((0, TOP), (11.6, TOP))
+    sheet.wire((0, BOTTOM), (11.6, BOTTOM))
+    sheet.text((0.3, TOP + 0.4), "X6:L", size=11)
+    sheet.text((0.3, BOTTOM - 0.4), "X6:N", size=11)
+    _incoming(sheet, wire)
+    for x, part, words in ((2.0, "T1", "5 V\nfor A1"), (5.0, "T2", "12 V\nfor A2, U1"), (8.0, "T3", "24 V\ncontrol")):
+        _supply(sheet, wire, x, part, words)
+    _contactor(sheet, wire, 11.6)
+    _lamps(sheet, wire, box, 14.6)
+    sheet.wire((11.6, -3.8), (right, -3.8))
+    sheet.wire((11.6, -8.0), (right, -8.0))
+    sheet.text((right + 0.1, -3.8), "X7:L", size=11)
+    sheet.text((right + 0.1, -8.0), "X7:N", size=11)
+    _earth(sheet, wire, box)
+    _notes(sheet)
     return sheet
 
 
-def _incoming(sheet: Sheet) -> None:
-    y, x = 2.6, 0.0
-    sheet.box(-8.6, 0.3, 1.6, 3.4, fill=PALE)
-    sheet.name((-7.8, 3.3), "X1", at="center")
-    for height, terminal in ((y, "L"), (1.8, "N"), (0.8, "PE")):
-        sheet.text((-7.8, height), terminal, at="center")
-    sheet.wire((-7.0, 0.8), (-6.4, 0.8))
-    sheet.put(elm.GroundChassis(), (-6.4, 0.8))
-    sheet.wire((-7.0, y), (-6.4, y))
-    sheet.put(elm.FuseIEC(), (-6.4, y), (-4.2, y))
-    sheet.name((-5.3, y + 0.5), "F1", at="center")
-    sheet.put(elm.Switch(nc=True), (-4.2, y), (-2.2, y))
-    sheet.name((-3.2, y + 0.55), "S1", at="center")
-    sheet.wire((-2.2, y), (x, y), (x, TOP))
-    sheet.wire((-7.0, 1.8), (-5.8, 1.8), (-5.8, 1.0), (-4.2, 1.0))
-    sheet.put(elm.Switch(nc=True), (-4.2, 1.0), (-2.2, 1.0))
-    sheet.wire((-3.2, y - 0.05), (-3.2, 1.1), dashed=True, width=0.8)
-    sheet.wire((-2.2, 1.0), (-1.6, 1.0), (-1.6, BOTTOM), (0, BOTTOM))
-    words = (
-        "X1 supply with protective earth,\nbehind a residual-current\ndevice of 30 mA",
-        "F1 fuse for the whole box",
-        "S1 main switch, both poles,\nlockable when off",
-        "PE goes to every metal part:\ncase, lid, reflector, ballasts.\nIt is never switched or fused.",
-    )
-    down = -1.0
-    for paragraph in words:
-        sheet.text((-8.6, down), paragraph, size=8.5)
-        down -= 0.35 * paragraph.count("\n") + 0.8
+def _incoming(sheet: Sheet, wire: Any) -> None:
+    """Residual-current device in the fixed wiring, terminals, fuse, main switch; from left to right."""
+    line, neutral = 2.6, 1.0
+    sheet.text((-16.6, line), "L", at="right", size=11)
+    sheet.text((-16.6, neutral), "N", at="right", size=11)
+    for y in (line, neutral):
+        sheet.wire((-16.4, y), (-15.4, y))
+        _pole(sheet, -15.4, y)
+    sheet.wire((-14.5, line - 0.1), (-14.5, neutral + 0.25), dashed=True, width=0.8)
+    sheet.shape([(-13.45, 0.6), (-13.25, 0.6), (-13.25, 3.0), (-13.45, 3.0)])
+    sheet.name((-14.4, 3.6), "F6", at="center", value="30 mA, type A")
+    for y, terminal, end in ((line, "2", "X1:L"), (neutral, "4", "X1:N")):
+        sheet.text((-13.1, y + 0.22), terminal, size=9.5)
+        wire(f"F6:{terminal}", end, (-13.0, y), (-10.6, y))
+        sheet.wire((-13.4, y), (-13.0, y))
+    sheet.box(-10.6, -0.6, 1.4, 4.0, fill=PALE)
+    sheet.name((-9.9, 3.7), "X1", at="center")
+    for y, words in ((line, "L"), (neutral, "N"), (-0.2, "PE")):
+        sheet.text((-9.9, y), words, at="center", size=10)
+    wire("X1:L", "F1:1", (-9.2, line), (-7.6, line))
+    sheet.put(elm.FuseIEC(), (-7.6, line), (-5.8, line))
+    sheet.name((-6.7, line + 0.55), "F1", at="center")
+    sheet.text((-7.6, line - 0.35), "1", size=9.5)
+    sheet.text((-5.8, line - 0.35), "2", at="right", size=9.5)
+    wire("F1:2", "S1:1", (-5.8, line), (-4.2, line))
+    wire("X1:N", "S1:3", (-9.2, neutral), (-4.2, neutral))
+    for y, left, out in ((line, "1", "2"), (neutral, "3", "4")):
+        _pole(sheet, -4.2, y)
+        sheet.text((-4.2, y - 0.35), left, size=9.5)
+        sheet.text((-2.3, y - 0.35), out, size=9.5)
+    sheet.wire((-3.3, line - 0.1), (-3.3, neutral + 0.25), dashed=True, width=0.8)
+    sheet.name((-3.2, line + 0.65), "S1", at="center")
+    wire("S1:2", "X6:L", (-2.2, line), (0, line), (0, TOP))
+    wire("S1:4", "X6:N", (-2.2, neutral), (-1.2, neutral), (-1.2, BOTTOM), (0, BOTTOM))
 
 
-def _supply(sheet: Sheet, x: float, part: str, words: str) -> None:
-    sheet.wire((x, TOP), (x, -6.2))
+def _pole(sheet: Sheet, x: float, y: float) -> None:
+    """One make contact, lying, 2 long."""
+    sheet.wire((x, y), (x + 0.5, y), (x + 1.5, y + 0.45))
+    sheet.wire((x + 1.5, y), (x + 2.0, y))
+
+
+def _supply(sheet: Sheet, wire: Any, x: float, part: str, words: str) -> None:
+    wire("X6:L", f"{part}:L", (x, TOP), (x, -4.0))
+    wire("X6:N", f"{part}:N", (x, BOTTOM), (x, -6.8))
     sheet.dot((x, TOP), (x, BOTTOM))
-    sheet.box(x - 0.9, -8.6, 1.8, 2.4, fill="white")
-    sheet.name((x, -6.65), part, at="center")
-    sheet.text((x, -7.2), words, at="center", size=8)
-    sheet.wire((x, -8.6), (x, BOTTOM))
+    sheet.box(x - 1.1, -6.8, 2.2, 2.8, fill="white")
+    sheet.name((x, -4.9), part, at="center")
+    sheet.text((x, -5.5), words, at="center", size=9.5)
+    sheet.text((x - 0.15, -3.8), "L", at="right", size=9.5)
+    sheet.text((x - 0.15, -7.0), "N", at="right", size=9.5)
 
 
-def _control(sheet: Sheet, x: float, *, pump: bool) -> None:
-    """Fuse, thermal cut-out, stop, lid and pump relay in series with the coil of K1."""
-    sheet.dot((x, TOP), (x, BOTTOM))
-    y = TOP
-    chain = [
-        (elm.FuseIEC(), "F2", "fuse of this branch"),
-        (elm.Switch(nc=True), "F3", "thermal cut-out, hand reset"),
-        (elm.Switch(nc=True), "S2", "emergency stop, direct opening"),
-        (elm.Switch(nc=True), "S3", "lid, direct opening:\nthe opening lid pushes it open"),
+def _contactor(sheet: Sheet, wire: Any, x: float) -> None:
+    """Main contacts of K1 in both poles."""
+    poles = ((-1.0, "1", "2", "L", TOP, -3.8), (-8.9, "4", "3", "N", BOTTOM, -8.0))
+    for top, upper, lower, pole, bar, out in poles:
+        symbols.contact(sheet, (x, top), closed=False)
+        sheet.name((x + 0.5, top - 0.8), "K1")
+        sheet.text((x - 0.15, top - 0.15), upper, at="right", size=9.5)
+        sheet.text((x - 0.15, top - LONG + 0.15), lower, at="right", size=9.5)
+        if pole == "L":
+            wire("X6:L", "K1:1", (x, bar), (x, top))
+            wire("K1:2", "X7:L", (x, top - LONG), (x, out))
+        else:
+            wire("K1:4", "X7:N", (x, top), (x, out))
+            wire("X6:N", "K1:3", (x, top - LONG), (x, bar))
+    sheet.wire((x - 0.9, -1.9), (x - 0.9, -9.8), dashed=True, width=0.8)
+
+
+def _lamps(sheet: Sheet, wire: Any, box: BoxDescription, x: float) -> None:
+    """One relay a bank, behind K1."""
+    for index in range(len(box.banks)):
+        at, relay, lamps = x + 5.0 * index, f"K{11 + index}", f"E{1 + index}"
+        sheet.dot((at, -3.8), (at, -8.0))
+        wire("X7:L", f"{relay}:1", (at, -3.8), (at, -2.9), (at - 0.0, -2.9))
+        raised = -0.9
+        sheet.wire((at, -2.9), (at, raised - LONG))
+        symbols.contact(sheet, (at, raised), closed=False)
+        sheet.name((at - 0.6, raised - 0.5), relay, at="right")
+        sheet.text((at - 0.15, raised - 0.05), "2", at="right", size=9.5)
+        sheet.text((at + 0.15, raised - LONG + 0.15), "1", size=9.5)
+        wire(f"{relay}:2", f"{lamps}:L", (at, raised), (at, -0.2), (at + 2.2, -0.2), (at + 2.2, -4.6))
+        sheet.box(at + 1.1, -6.8, 2.2, 2.2, fill="white")
+        sheet.name((at + 2.2, -5.2), lamps, at="center")
+        sheet.text((at + 2.2, -5.8), "ballasts,\nUV tubes", at="center", size=9.5)
+        sheet.text((at + 2.05, -4.4), "L", at="right", size=9.5)
+        sheet.text((at + 2.05, -7.0), "N", at="right", size=9.5)
+        wire(f"{lamps}:N", "X7:N", (at + 2.2, -6.8), (at + 2.2, -8.0))
+
+
+def _earth(sheet: Sheet, wire: Any, box: BoxDescription) -> None:
+    """Protective earth, never switched or fused."""
+    x = -9.9
+    sheet.wire((x, -0.6), (x, -8.4))
+    points = [("X5:2", "X5:2 (0 V of T3)"), ("X8:case", "X8: case"), ("X8:lid", "X8: lid")]
+    points += [
+        ("X8:sensor", "X8: sensor, case of B1"),
+        *((f"E{1 + n}:PE", f"E{1 + n}: ballasts, reflector") for n in range(len(box.banks))),
     ]
-    if pump:
-        chain.append((elm.Switch(), "K2", "contact of the charge pump's relay"))
-    for element, part, words in chain:
-        sheet.wire((x, y), (x, y - 0.3))
-        sheet.put(element, (x, y - 0.3), (x, y - 2.1))
-        sheet.name((x + 0.55, y - 0.9), part)
-        sheet.text((x + 0.55, y - 1.35), words, size=8.5)
-        y -= 2.3
-        sheet.wire((x, y + 0.2), (x, y))
-    sheet.wire((x, y), (x, y - 0.3))
-    sheet.box(x - 0.8, y - 1.5, 1.6, 1.2, fill="white")
-    sheet.name((x, y - 0.9), "K1", at="center")
-    sheet.text((x + 1.05, y - 0.7), "coil of the contactor,\nwith its own suppressor", size=8.5)
-    sheet.wire((x, y - 1.5), (x, BOTTOM))
+    for row, (end, words) in enumerate(points):
+        y = -1.6 - 1.3 * row
+        sheet.dot((x, y))
+        wire("X1:PE", end, (x, y), (x + 2.4, y))
+        sheet.text((x + 2.6, y), words, size=9.5)
 
 
-def _lamps(sheet: Sheet, box: BoxDescription) -> None:
-    """Main contacts of K1 in both poles, then one relay a bank."""
-    x = 18.5
-    last = x + 4.2 * (len(box.banks) - 1)
-    sheet.dot((x, TOP), (x, BOTTOM))
-    sheet.put(elm.Switch(), (x, TOP), (x, -2.4))
-    sheet.name((x + 0.55, -1.0), "K1")
-    sheet.text((x + 0.55, -1.45), "main contact", size=8.5)
-    sheet.wire((x, -2.4), (x, -3.4))
-    if last > x:
-        sheet.wire((x, -3.4), (last, -3.4))
-        sheet.wire((x, -11.4), (last, -11.4))
-        sheet.dot((x, -3.4), (x, -11.4))
-    for index, bank in enumerate(box.banks):
-        at = x + 4.2 * index
-        sheet.put(elm.Switch(), (at, -3.4), (at, -5.6))
-        sheet.name((at + 0.55, -4.3), f"K{11 + index}")
-        sheet.text((at + 0.55, -4.75), f"relay of bank\n'{bank.name}'", size=8.5)
-        sheet.wire((at, -5.6), (at, -6.4))
-        sheet.box(at - 0.9, -9.0, 1.8, 2.6, fill="white")
-        sheet.name((at, -6.9), f"E{1 + index}", at="center")
-        sheet.text((at, -7.5), "ballasts\nand UV\ntubes", at="center", size=8.5)
-        sheet.wire((at, -9.0), (at, -11.4))
-    sheet.wire((x, -11.4), (x, -12.2))
-    sheet.put(elm.Switch(), (x, -12.2), (x, -14.4))
-    sheet.name((x + 0.55, -13.1), "K1")
-    sheet.text((x + 0.55, -13.55), "main contact", size=8.5)
-    sheet.wire((x, -14.4), (x, BOTTOM))
-
-
-def _mirror(sheet: Sheet, x: float) -> None:
-    """The one contact of K1 that belongs to the Pi's side."""
-    sheet.wire((x - 1.0, TOP + 1.0), (x - 1.0, BOTTOM - 0.3), dashed=True, color=WARN)
-    sheet.text((x - 0.6, TOP + 1.2), "extra-low voltage", size=9.5)
-    sheet.text((x, -4.6), "+12 V of T2", at="center")
-    sheet.wire((x, -4.9), (x, -5.4))
-    sheet.put(elm.Switch(nc=True), (x, -5.4), (x, -7.4))
-    sheet.name((x + 0.55, -6.2), "K1")
-    sheet.text((x + 0.55, -6.65), "mirror contact, on the\nsame contactor", size=8.5)
-    sheet.wire((x, -7.4), (x, -8.2))
-    sheet.box(x - 0.8, -9.2, 1.6, 1.0, fill="white")
-    sheet.name((x, -8.7), "A3", at="center")
-
-
-def _notes(sheet: Sheet, box: BoxDescription) -> None:
-    y = BOTTOM - 1.1
-    cuts = "S2, S3 and F3" if box.enable_pin is None else "S2, S3, F3 and K2"
-    sheet.text(
-        (-8.6, y),
-        "UV-A light: nobody looks into burning tubes, not even the electrician. Test with dummy loads first.",
-        color=WARN,
-        size=9.5,
-    )
+def _notes(sheet: Sheet) -> None:
+    y = BOTTOM - 1.6
+    words = "UV-A light: nobody looks into burning tubes, not even the electrician. Test with dummy loads first."
+    sheet.text((-16.6, y), words, color=WARN, size=10)
     lines = (
-        f"Stop function: {cuts} each take the coil of K1 away (stop category 0 of IEC 60204-1: power off at once).",
-        "Closing the lid alone never brings light back: the program then needs a person's word.",
-        "K1 carries a mirror contact (IEC 60947-4-1 annex F): closed only while every main contact is open.",
-        "S3 carries the direct-opening mark of IEC 60947-5-1 annex K. S4 and S5 are separate, low-voltage switches.",
-        "T1 and T2 stay on with K1 dropped, so that the box can tell what happened; they give extra-low voltage.",
+        "X1: fixed connection, or a plug that cannot be turned round. No mains wire crosses the hinge.",
+        "F6: residual-current device, 30 mA, type A; F or B where a ballast's or driver's maker asks.",
+        "K1: coil and mirror contact stand in control.svg. Stop category 0 of IEC 60204-1 (from memory).",
+        "E1: electronic ballasts, warm start, cut-off at end of life. PE is never switched or fused.",
+        "LED box: K11 switches the DC side of the driver, else its output capacitors keep light after K1 has dropped.",
     )
     for row, line in enumerate(lines):
-        sheet.text((-8.6, y - 0.7 - 0.5 * row), line, size=9, color=INK)
+        sheet.text((-16.6, y - 0.7 - 0.55 * row), line, size=10, color=INK)

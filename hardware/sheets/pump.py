@@ -16,15 +16,15 @@ def draw() -> Sheet:
     sheet.wire((0, y), (2.0, y))
     sheet.wire((0, -1.2), (0.3, -1.2), (0.3, -0.7), (0.7, -0.7), (0.7, -1.2), (1.1, -1.2), (1.1, -0.7), (1.5, -0.7))
     sheet.text((0, -1.6), "100 Hz, 3.3 V", size=8.5)
-    sheet.put(elm.Resistor(), (2.0, y), (4.2, y))
+    sheet.put(elm.ResistorIEC(), (2.0, y), (4.2, y))
     sheet.name((3.1, y + 0.55), "R2", value="1 kΩ", at="center")
     sheet.dot((4.9, y))
     sheet.wire((4.2, y), (5.8, y))
-    sheet.put(elm.Resistor(), (4.9, y), (4.9, ground))
+    sheet.put(elm.ResistorIEC(), (4.9, y), (4.9, ground))
     sheet.name((4.5, -2.0), "R3", value="10 kΩ", at="right")
     sheet.text((4.5, -2.5), "keeps a loose wire still", at="right", size=8.5)
     _driver(sheet, y, ground)
-    sheet.put(elm.Resistor(), (8.4, y), (10.4, y))
+    sheet.put(elm.ResistorIEC(), (8.4, y), (10.4, y))
     sheet.name((9.4, y + 0.55), "R1", value="10 Ω", at="center")
     each_f = 2 * pump.coupling_f
     for start, part in ((10.4, "C1"), (12.4, "C2")):
@@ -77,7 +77,7 @@ def _relay(sheet: Sheet, y: float, ground: float) -> None:
     sheet.wire((24.0, -2.3), (24.0, ground))
     sheet.text(
         (25.0, -1.35),
-        "5 V coil, 125 Ω;\nits contact stands in the\nmains side, before K1's coil\n(mains.svg)",
+        "5 V coil, 125 Ω;\nits contact stands in the\n24 V circuit, before K1's coil\n(control.svg)",
         size=8.5,
     )
 

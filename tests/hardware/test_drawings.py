@@ -19,7 +19,7 @@ from .conftest import ROOT
 
 HARDWARE = ROOT / "hardware"
 DRAWINGS = sorted((HARDWARE / "drawings").glob("*.svg"))
-NAMES = {"wiring-pi.svg", "heartbeat.svg", "mains.svg", "sensor.svg", "lamps.svg"}
+NAMES = {"wiring-pi.svg", "heartbeat.svg", "mains.svg", "sensor.svg", "lamps.svg", "control.svg", "lid.svg"}
 
 
 @pytest.fixture
@@ -182,8 +182,8 @@ def test_a_relay_that_closes_on_low_is_drawn_with_its_pull_upwards(tmp_path: Pat
     high = draw.sheets(load_box(other_box(tmp_path)))["wiring-pi.svg"].svg()
     low_box = load_box(other_box(tmp_path, ("lights_when: high", "lights_when: low ")))
     low = draw.sheets(low_box)["wiring-pi.svg"].svg()
-    assert "at the relay, to 0 V" in words_of(high)
-    assert "at the relay, to 3.3 V" in words_of(low)
+    assert "at A4, to 0 V" in words_of(high)
+    assert "at A4, to 3.3 V" in words_of(low)
     assert "never 5 V" in words_of(low)
 
 
@@ -208,7 +208,7 @@ def test_what_a_box_leaves_out_is_said_in_red(tmp_path: Path) -> None:
     text = words_of(drawn["wiring-pi.svg"].svg())
     assert "LEFT OUT: signals.k1_mirror_pin" in text
     assert "LEFT OUT: enable_pin" in text
-    assert "K2" not in words_of(drawn["mains.svg"].svg())
+    assert "K2" not in words_of(drawn["control.svg"].svg())
 
 
 def test_every_drawing_of_danger_carries_its_caution() -> None:

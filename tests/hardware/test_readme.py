@@ -55,3 +55,10 @@ def test_every_hard_wired_cut_is_commissioned() -> None:
     steps = section("Commissioning")
     for word in ("lifted", "S2 pressed", "F3 opened", "-s KILL", "-s STOP", "K1 held", "Sensor covered", "leaks"):
         assert word in steps, word
+
+
+def test_the_header_is_measured_before_it_is_plugged() -> None:
+    """No wire above 3.4 V (the pins bear 3.3 V and a little; from memory), and it comes before anything is powered."""
+    part = section("Commissioning").split("**Part 2.")[0]
+    assert "none above 3.4 V" in part
+    assert part.index("none above 3.4 V") < part.index("Page shows the lid shut")
