@@ -16,9 +16,10 @@ from sumlight.box.description import BoxDescription
 from sumlight.control.calibration import step_tablets
 from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.calibration.registry import CalibrationBook
+from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint, compare, fingerprint
-from sumlight.protocol.messages import Request
-from sumlight.store.logbook.calibrations import Kept, LampsFitted, SelfCheckRecord, ShiftRecord
+from sumlight.protocol.commands import TabletPlan, TabletReadings
+from sumlight.store.logbook.calibrations import Kept, LampsFitted, SelfCheckRecord, ShiftRecord, tablet_reading
 from tests.benchmarks.dose import bench_recipe, demo_box
 from tests.worlds.law import Law
 from tests.worlds.nature import Conditions, Given, Life
@@ -76,6 +77,7 @@ class ForeignLife:
         self._set_h = 0.0  # lamp hours at which the present set, as far as the box knows, was new
         self._stamp = self._exposures = 0
         self._settled: float | None = None
+        self._read: list[TabletReading] = []
         self.panels = Panels()
 
     def live(self, every_h: float) -> Panels:
@@ -131,7 +133,7 @@ class ForeignLife:
         reference = self._nature.reference_mj_cm2(TARGET_STEP)
         asked = {"target_step": TARGET_STEP, "reference_mj_cm2": reference}
         anchor = self._book.k(BANK, self._hours)
-        planned = step_tablets.plan(Request(1, "tablet_plan", {"recipe": "r", **asked}), RECIPE, anchor)
+        planned = step_tablets.plan(TabletPlan.model_validate({"recipe": "r", **asked}), RECIPE, anchor)
         conditions, elapsed_s, sides, doses = self._nature.conditions(), 0.0, [], {}
         for zone, dose in enumerate(planned["doses_mj_cm2"], start=1):
             side, given = self._exposure(str(zone), scale * dose, conditions, elapsed_s)
@@ -153,12 +155,13 @@ class ForeignLife:
                 "reference_uncertainty": self._law.reference_limit / math.sqrt(3),
                 "apply": "calibration",
             }
-            found = step_tablets.read(Request(1, "tablet_readings", values), exposure, self._utc())
+            found = step_tablets.read(TabletReadings.model_validate(values), exposure, self._utc(), self._read)
             if found.calibration is None:
                 return found.retry_factor
             surprise = found.result(self._book)["surprise"]
             if last or surprise is None or abs(surprise) <= step_tablets.SURPRISING:
                 break
+        self._read += [tablet_reading(vars(record)) for record in found.readings]
         self._book.add(found.calibration)
         return None
 

@@ -2,42 +2,14 @@
 
 import math
 
-import numpy as np
 import pytest
 
-from sumlight.light.calibration import LED_DRIFT, TUBE_DRIFT, Calibration, DriftPrior, RatioModel, Shift, model_from
+from sumlight.light.calibration import Calibration, RatioModel, Shift, model_from
 
 
 def tablet(hours: float, ln_ratio: float, sigma: float = 0.04) -> Calibration:
     """A tablet check as recorded."""
     return Calibration("tablet", ln_ratio, sigma, hours, "2026-03-01T10:00:00Z")
-
-
-def batch(calibrations: list[Calibration], hours: float, prior: DriftPrior) -> tuple[float, float]:
-    """The same knowledge from one big normal distribution, by conditioning (textbook formula), with numpy.
-
-    Covariance of level + drift at two times, integrated random walks started at hour 0.
-    """
-    times = np.array([c.lamp_hours for c in calibrations] + [hours])
-    level = prior.level_noise**2 / 100
-    slope = (prior.slope_noise_per_100h / 100) ** 2 / 100
-    early = 1 - np.exp(-times / prior.early_tau_h)
-    low = np.minimum.outer(times, times)
-    high = np.maximum.outer(times, times)
-    cov = 9.0 + np.outer(times, times) * (prior.slope_sigma_per_100h / 100) ** 2
-    cov = cov + np.outer(early, early) * prior.early_sigma**2 + level * low + slope * (low**2 * high / 2 - low**3 / 6)
-    mean = times * prior.slope_per_100h / 100 + prior.early * early
-    noisy = cov[:-1, :-1] + np.diag([c.ln_sigma**2 for c in calibrations])
-    gain = np.linalg.solve(noisy, cov[:-1, -1])
-    missed = np.array([c.ln_ratio for c in calibrations]) - mean[:-1]
-    return float(mean[-1] + gain @ missed), math.sqrt(float(cov[-1, -1] - gain @ cov[:-1, -1]))
-
-
-@pytest.mark.parametrize("prior", [TUBE_DRIFT, LED_DRIFT, DriftPrior(level_noise=0.02, slope_noise_per_100h=0.01)])
-def test_following_step_by_step_agrees_with_solving_all_at_once(prior: DriftPrior) -> None:
-    """The filter against numpy's solution of the same normal distribution."""
-    found = [tablet(5, -4.5), tablet(90, -4.58, 0.03), tablet(210, -4.57), tablet(400, -4.70, 0.05)]
-    assert model_from(found, prior=prior).at(450) == pytest.approx(batch(found, 450, prior), rel=1e-6)
 
 
 def test_a_single_calibration_is_repeated_where_it_was_made() -> None:

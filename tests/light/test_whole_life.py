@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from sumlight.craft.tablet import STEP_LN, TabletReading, estimate_threshold, factor_from, next_zones
+from sumlight.craft.tablet import PANEL_SIGMA, STEP_LN, TabletReading, estimate_threshold, factor_from, next_zones
 from sumlight.light.calibration import Calibration, RatioModel, Shift
 
 LIVES_H = (1500, 500)
@@ -82,7 +82,7 @@ def check(model: RatioModel, hours: float, true: float, rng: Random) -> Calibrat
         step = last_held(dose * math.exp(true - assumed), panel_ln + rng.gauss(0, 0.01))
         readings.append(TabletReading(dose, step, "last_held", panel="p"))
     ln_factor, ln_sigma = factor_from(estimate_threshold(readings, prior=prior), THRESHOLD_MJ_CM2, prior=prior)
-    return Calibration("tablet", assumed + ln_factor, ln_sigma, hours, "")
+    return Calibration("tablet", assumed + ln_factor, ln_sigma, hours, "", scatter_ln_sigma=PANEL_SIGMA)
 
 
 def live(seed: int, tally: Tally, *, checks: bool = True) -> None:

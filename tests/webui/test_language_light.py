@@ -273,7 +273,9 @@ def _calibration_sentences() -> Iterator[str]:
     fitted = {"lower": LampsFitted("lower", 1, "tubes", TABLET.made_utc)}
     taught = replace(TABLET, origin="teach")
     elsewhere = replace(TABLET, position="on the lid")
-    for of in (book(), book(calibrations=[TABLET]), book(calibrations=[taught]), book(calibrations=[elsewhere])):
+    wild = [replace(TABLET, lamp_hours=20.0 * n, ln_ratio=-0.7 + (-1) ** n * 0.15) for n in range(1, 6)]
+    kept = ([], [TABLET], [taught], [elsewhere], wild)
+    for of in (book(calibrations=found) for found in kept):
         for hours, tolerance in ((100.0, 0.5), (300.0, 0.01)):
             yield of.check_due("lower", hours, tolerance).sentence
     yield CalibrationBook(demo_box(), Kept(lamp_sets=fitted)).check_due("lower", 0.0).sentence

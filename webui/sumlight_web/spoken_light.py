@@ -36,6 +36,7 @@ CALIBRATION = (
     ),
     N_("The calibration has grown to {why_words}, the recipe allows {allowed}: expose a step tablet."),
     N_("The calibration ({what_words}) is worth {why_words}."),
+    N_("The last {number} checks disagreed more than expected; ± is now {share}."),
     N_("{share} absolute (k = 2)"),
     N_("{share} repeat (k = 2)"),
     N_("Doses are relative: they repeat, but are not mJ/cm²."),

@@ -1,19 +1,23 @@
 """How many mW/cm² of actinic light a count is worth, and how that drifts while lamps age.
 
 The sensor sees mostly mercury lines, the resist uses the phosphor's light, and the phosphor fades faster. So the
-*ratio* of actinic irradiance to basic counts falls with lamp hours. Its logarithm is followed by a small Kalman
-filter (local linear trend, after Harvey 1989, Forecasting, Structural Time Series Models, section 2.3, from memory):
+*ratio* of actinic irradiance to basic counts falls with lamp hours. Its logarithm is followed by a local linear trend
+with a term for the seasoning of new tubes (after Harvey 1989, Forecasting, Structural Time Series Models, section 2.3,
+from memory). Every calibration is one measurement of ln r; between them the uncertainty grows with lamp hours.
 
-    ln r(h) = level(h) + early * (1 - exp(-h / tau)),   level' = slope
-
-`early` is the seasoning of new tubes. Level and slope wander a little (random walks). Every calibration is one
-measurement of ln r with its own standard uncertainty; between them the uncertainty grows with lamp hours.
+How far checks scatter, how fast new tubes settle and how readily the trend bends differ from box to box. So several
+guesses at them are followed side by side (`sumlight.light.guess`), each weighted by how well it foretold the checks so
+far: checks that scatter, or that miss in one direction, give weight to the guesses that expect it, and the stated
+uncertainty follows. What no guess foresaw still shows in the surprises: their mean square over the last checks (a
+chi-square over its degrees of freedom, drawn towards 1 while there are few) widens the answer.
 """
 
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+from sumlight.light.guess import Guess
 
 Origin = Literal["radiometer", "tablet", "teach"]
 
@@ -27,7 +31,8 @@ class Calibration:
 
     `ln_ratio` is ln(mW/cm² per basic count), 0 for a taught box; `ln_sigma` its standard uncertainty without what
     all records of that scale share, which is `common_ln_sigma` (the radiometer's own calibration, the reference
-    threshold of the resist). `lamp_hours` count since the lamp set was new. `fingerprint` holds the shares of the
+    threshold of the resist); `scatter_ln_sigma` is that part of `ln_sigma` which only assumes how far panels scatter,
+    so that it can be learned. `lamp_hours` count since the lamp set was new. `fingerprint` holds the shares of the
     six channels (see sumlight.light.fingerprint). The record is valid only for its lamp set, meter and position.
     Raises ValueError for numbers that cannot be.
     """
@@ -42,6 +47,7 @@ class Calibration:
     meter: str = ""
     position: str = ""
     common_ln_sigma: float = 0.0
+    scatter_ln_sigma: float = 0.0
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.ln_ratio):
@@ -52,6 +58,13 @@ class Calibration:
             raise ValueError(f"lamp_hours must be at least 0, not {self.lamp_hours}")
         if not (math.isfinite(self.common_ln_sigma) and self.common_ln_sigma >= 0):
             raise ValueError(f"common_ln_sigma must be at least 0, not {self.common_ln_sigma}")
+        if not (math.isfinite(self.scatter_ln_sigma) and self.scatter_ln_sigma >= 0):
+            raise ValueError(f"scatter_ln_sigma must be at least 0, not {self.scatter_ln_sigma}")
+
+    @property
+    def own_ln_variance(self) -> float:
+        """Variance of ln r without the assumed scatter of panels; a part is always left."""
+        return max(self.ln_sigma**2 - self.scatter_ln_sigma**2, (LEAST_OWN * self.ln_sigma) ** 2)
 
     @property
     def mw_cm2_per_basic_count(self) -> float:
@@ -94,6 +107,36 @@ LED_DRIFT = DriftPrior(slope_per_100h=0.0, slope_sigma_per_100h=0.003, early=0.0
 CHECK_INTERVAL_H = 100.0
 """A check is asked for at most this often."""
 
+NEGLIGIBLE = 1e-3
+"""Guesses with less weight are left out of an answer."""
+URGENT, AGAIN = 3.0, 0.1
+"""From so many times the tolerance on a check is asked for after this share of the interval (judgement, no source)."""
+LEAST_OWN = 0.25
+"""A reading leaves at least this share of its stated uncertainty, whatever is learned of the panels."""
+SCATTERS = ((0.6, 0.3), (1.0, 0.5), (1.6, 0.15), (2.3, 0.05))
+WANDERINGS = ((1.0, 0.75), (4.0, 0.17), (14.0, 0.08))
+SETTLINGS = ((0.35, 0.3), (1.0, 0.4), (2.2, 0.3))
+"""The guesses, each as (times what is usual, share before anything was measured): scatter of panels, slope noise, time
+constant of new tubes (judgement, no source)."""
+SCATTER_TELLS, LIGHT_SHARE = 1.2, 1.0
+"""Of the variance of checks beyond so many times what panels usually scatter this share is taken to be the light's,
+which no number of checks averages away (judgement, no source)."""
+RECENT, USUAL, ORDINARY = 6, 8, 1.2
+"""So many checks' surprises widen the answer; so many unsurprising ones stand beside them from the start; mean squares
+up to this are ordinary (judgement, no source)."""
+MOST_SURPRISE = 6.0
+"""A single check counts at most with this square of its surprise: one misreading is not a run of them."""
+TELLING, FEWEST_TOLD = 1.5, 3
+"""Mean square of the recent surprises from which it is told, and the checks it needs."""
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """The last `checks` disagreed more than expected: `times` is the mean square of their surprises."""
+
+    checks: int
+    times: float
+
 
 class RatioModel:
     """Knowledge of ln r over the hours of one lamp set. Records must come in order of lamp hours."""
@@ -104,81 +147,136 @@ class RatioModel:
         self.checked_h: float | None = None
         self.common_ln_sigma = 0.0
         self._h = 0.0
-        self._mean = [0.0, prior.slope_per_100h / 100.0, prior.early]
-        self._cov = [
-            [UNKNOWN_SIGMA**2, 0.0, 0.0],
-            [0.0, (prior.slope_sigma_per_100h / 100.0) ** 2, 0.0],
-            [0.0, 0.0, prior.early_sigma**2],
+        self._scatter_ln = 0.0
+        self._surprises: list[float] = []
+        self._unusual: list[float] = []
+        self._guesses = [
+            _guess(prior, scatter, wandering, settling)
+            for scatter in SCATTERS
+            for wandering in WANDERINGS
+            for settling in SETTLINGS
         ]
+        self._usual = next(g for g in self._guesses if g.scatter == 1.0 and g.tau_h == prior.early_tau_h)
+        self._weights = _shares(self._guesses)
 
     def add(self, calibration: Calibration) -> None:
         """Take in one calibration. Raises ValueError if it lies before what is already known."""
+        if self.checked_h is not None:
+            self._surprises.append(min(MOST_SURPRISE, self.surprise(calibration) ** 2))
+            self._unusual.append(self._usual_surprise(calibration))
         self._move_to(calibration.lamp_hours)
+        own, scatter = calibration.own_ln_variance, calibration.scatter_ln_sigma
+        for guess in self._guesses:
+            variance = own + (guess.scatter * scatter) ** 2
+            guess.take(calibration.ln_ratio, variance, doubt=self.checked_h is not None)
+        self._weights = _shares(self._guesses)
+        self._scatter_ln = scatter
         self.common_ln_sigma = calibration.common_ln_sigma
         self.relative = self.relative and calibration.origin == "teach"
         self.checked_h = calibration.lamp_hours
-        row = self._row(self._h)
-        gain_top = [sum(self._cov[i][j] * row[j] for j in range(3)) for i in range(3)]
-        variance = sum(row[i] * gain_top[i] for i in range(3)) + calibration.ln_sigma**2
-        missed = calibration.ln_ratio - sum(row[i] * self._mean[i] for i in range(3))
-        gain = [top / variance for top in gain_top]
-        self._mean = [self._mean[i] + gain[i] * missed for i in range(3)]
-        self._cov = [[self._cov[i][j] - gain[i] * gain_top[j] for j in range(3)] for i in range(3)]
 
     def shift(self, shift: Shift) -> None:
         """Take in a change of the meter. Raises ValueError if it lies before what is already known."""
         self._move_to(shift.lamp_hours)
-        self._mean[0] += shift.ln_shift
-        self._cov[0][0] += shift.ln_sigma**2
+        for guess in self._guesses:
+            guess.shift(shift.ln_shift, shift.ln_sigma**2)
 
     def at(self, lamp_hours: float) -> tuple[float, float]:
         """Mean and standard uncertainty of ln r at `lamp_hours`, not before the last record (ValueError).
 
         What all records share (`common_ln_sigma`) is not in it: it moves every dose alike.
         """
-        mean, cov = self._predicted(lamp_hours)
-        row = self._row(lamp_hours)
-        variance = sum(row[i] * cov[i][j] * row[j] for i in range(3) for j in range(3))
-        return sum(row[i] * mean[i] for i in range(3)), math.sqrt(max(0.0, variance))
+        mean, variance = self._mixed(lamp_hours, 0.0)
+        scatter = sum(w * guess.scatter**2 for w, guess in zip(self._weights, self._guesses, strict=True))
+        light = LIGHT_SHARE * max(0.0, scatter - SCATTER_TELLS) * self._scatter_ln**2
+        return mean, math.sqrt(self._widening * variance + light)
 
     def surprise(self, calibration: Calibration) -> float:
         """By how many standard deviations a new calibration misses what was expected; ask again above about 3."""
-        mean, sigma = self.at(calibration.lamp_hours)
-        return (calibration.ln_ratio - mean) / math.hypot(sigma, calibration.ln_sigma)
+        mean, variance = self._mixed(calibration.lamp_hours, calibration.scatter_ln_sigma)
+        return (calibration.ln_ratio - mean) / math.sqrt(variance + calibration.own_ln_variance)
+
+    @property
+    def disagreement(self) -> Disagreement | None:
+        """Whether the last checks disagreed more than usual; None when they did not, or there are too few.
+
+        Measured by what is usual before anything is learned: a box that has learned to expect little of its checks
+        still tells.
+        """
+        recent = self._unusual[-RECENT:]
+        if len(recent) < FEWEST_TOLD:
+            return None
+        times = math.fsum(recent) / len(recent)
+        return Disagreement(len(recent), times) if times > TELLING else None
 
     def check_due(self, lamp_hours: float, tolerance: float, *, interval_h: float = CHECK_INTERVAL_H) -> bool:
         """Whether to ask for a tablet check: the expanded uncertainty (k = 2, relative) passes the tolerance.
 
-        Without any calibration one is always due; after one, at most once in `interval_h` lamp hours.
+        Without any calibration one is always due; after one, at most once in `interval_h` lamp hours. When a check left
+        so much doubt that it may have been misread, another is asked for soon.
         """
         if self.checked_h is None:
             return True
-        return lamp_hours - self.checked_h >= interval_h and 2 * self.at(lamp_hours)[1] > tolerance
+        doubt, since_h = 2 * self.at(lamp_hours)[1], lamp_hours - self.checked_h
+        return doubt > tolerance and since_h >= interval_h * (AGAIN if doubt > URGENT * tolerance else 1.0)
 
-    def _row(self, lamp_hours: float) -> list[float]:
-        """How the state shows in ln r."""
-        return [1.0, 0.0, 1.0 - math.exp(-lamp_hours / self.prior.early_tau_h)]
+    @property
+    def _widening(self) -> float:
+        """Factor on the variance from the surprises of the last checks: chi-square over its degrees of freedom."""
+        recent = self._surprises[-RECENT:]
+        return max(1.0, (USUAL + math.fsum(recent)) / (USUAL + len(recent)) / ORDINARY)
+
+    def _mixed(self, lamp_hours: float, scatter_ln: float) -> tuple[float, float]:
+        """Mean and variance of ln r over all guesses, with the scatter that each expects of a check."""
+        if lamp_hours < self._h:
+            raise ValueError(f"lamp_hours must not go back: {lamp_hours:g} h lies before {self._h:g} h already known")
+        found = [
+            (weight, *guess.at(lamp_hours), guess.scatter)
+            for weight, guess in zip(self._weights, self._guesses, strict=True)
+            if weight > NEGLIGIBLE
+        ]
+        total = sum(weight for weight, *_ in found)
+        mean = sum(weight * own for weight, own, _, _ in found) / total
+        spread = sum(w * (variance + (own - mean) ** 2 + (s * scatter_ln) ** 2) for w, own, variance, s in found)
+        return mean, spread / total
+
+    def _usual_surprise(self, calibration: Calibration) -> float:
+        """Square of the surprise in the eyes of the guess that everything is as usual."""
+        mean, variance = self._usual.at(calibration.lamp_hours)
+        variance += calibration.own_ln_variance + calibration.scatter_ln_sigma**2
+        return min(MOST_SURPRISE, (calibration.ln_ratio - mean) ** 2 / variance)
 
     def _move_to(self, lamp_hours: float) -> None:
-        self._mean, self._cov = self._predicted(lamp_hours)
+        if lamp_hours < self._h:
+            raise ValueError(f"lamp_hours must not go back: {lamp_hours:g} h lies before {self._h:g} h already known")
+        for guess in self._guesses:
+            guess.move_to(lamp_hours)
         self._h = lamp_hours
 
-    def _predicted(self, lamp_hours: float) -> tuple[list[float], list[list[float]]]:
-        """State and covariance carried forward; the noise is that of an integrated random walk."""
-        dh = lamp_hours - self._h
-        if dh < 0:
-            raise ValueError(f"lamp_hours must not go back: {lamp_hours:g} h lies before {self._h:g} h already known")
-        mean = [self._mean[0] + dh * self._mean[1], self._mean[1], self._mean[2]]
-        c = [list(line) for line in self._cov]
-        moved = [[c[0][j] + dh * c[1][j] for j in range(3)], c[1], c[2]]
-        cov = [[line[0] + dh * line[1], line[1], line[2]] for line in moved]
-        level = self.prior.level_noise**2 / 100.0
-        slope = (self.prior.slope_noise_per_100h / 100.0) ** 2 / 100.0
-        cov[0][0] += level * dh + slope * dh**3 / 3.0
-        cov[0][1] += slope * dh**2 / 2.0
-        cov[1][0] += slope * dh**2 / 2.0
-        cov[1][1] += slope * dh
-        return mean, cov
+
+def _guess(
+    prior: DriftPrior, scatter: tuple[float, float], wandering: tuple[float, float], settling: tuple[float, float]
+) -> Guess:
+    """One guess before any calibration."""
+    slope = (wandering[0] * prior.slope_noise_per_100h / 100.0) ** 2 / 100.0
+    return Guess(
+        scatter[0],
+        settling[0] * prior.early_tau_h,
+        prior.level_noise**2 / 100.0,
+        slope,
+        math.log(scatter[1] * wandering[1] * settling[1]),
+        0.0,
+        (0.0, prior.slope_per_100h / 100.0, prior.early),
+        (UNKNOWN_SIGMA**2, 0.0, 0.0, (prior.slope_sigma_per_100h / 100.0) ** 2, 0.0, prior.early_sigma**2),
+    )
+
+
+def _shares(guesses: Sequence[Guess]) -> list[float]:
+    """Weights of the guesses; they add up to 1."""
+    best = max(guess.ln_weight for guess in guesses)
+    weights = [math.exp(guess.ln_weight - best) for guess in guesses]
+    total = sum(weights)
+    return [weight / total for weight in weights]
 
 
 def model_from(

@@ -173,3 +173,28 @@ def test_a_calibration_older_than_what_is_known_surprises_nobody() -> None:
     surprise = of.surprise(replace(far_off, lamp_hours=160.0))
     assert surprise is not None
     assert surprise > 3
+
+
+def test_checks_that_disagree_are_told_with_the_wider_interval() -> None:
+    """In the sentence that explains the ±; checks that agree are not spoken of."""
+    steady = [replace(TABLET, lamp_hours=100.0 * (n + 1), ln_ratio=-0.7 - 0.01 * n) for n in range(5)]
+    wild = [replace(record, ln_ratio=record.ln_ratio + (-0.12 if n % 2 else 0.12)) for n, record in enumerate(steady)]
+    assert "disagreed" not in book(calibrations=steady).check_due("lower", 501.0, 0.5).sentence
+    told = book(calibrations=wild)
+    found = told.check_due("lower", 501.0, 0.5).sentence
+    share = f"{2 * told.k('lower', 501.0).whole_ln_sigma:.0%}"
+    assert f"The last 4 checks disagreed more than expected; ± is now {share}." in found
+    assert "The last 4 checks" in told.check_due("lower", 700.0, 0.01).sentence
+
+
+def test_the_scatter_of_panels_is_learned_from_tablets_and_not_from_radiometers() -> None:
+    """Five wild tablets widen what is stated more than five radiometer readings that say the same."""
+    wild = [replace(TABLET, lamp_hours=100.0 * (n + 1), ln_ratio=-0.7 + (-0.12 if n % 2 else 0.12)) for n in range(5)]
+    metered = [replace(record, origin="radiometer") for record in wild]
+    steady = [replace(TABLET, lamp_hours=100.0 * (n + 1)) for n in range(5)]
+    of = {
+        name: book(calibrations=c).k("lower", 510.0).ln_sigma
+        for name, c in (("t", wild), ("m", metered), ("s", steady))
+    }
+    assert of["t"] > of["m"]
+    assert of["t"] > 1.5 * of["s"]

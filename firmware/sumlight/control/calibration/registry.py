@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from sumlight.box.description import Bank, BoxDescription
+from sumlight.craft.tablet import PANEL_SIGMA
 from sumlight.light import selfcheck
 from sumlight.light.calibration import LED_DRIFT, TUBE_DRIFT, Calibration, Origin, RatioModel, Shift, model_from
 from sumlight.light.fingerprint import Fingerprint
@@ -157,9 +158,18 @@ class CalibrationBook:
             return Due(due, f"The calibration is the number in box.yaml, worth {wide}; {allowed}: {more}.")
         due = self._model(bank).check_due(max(lamp_hours, self._known_to(bank)), tolerance)
         unit = " Doses are relative: they repeat, but are not mJ/cm²." if anchor.relative else ""
+        unit = self._surprised(bank, anchor) + unit
         if due:
             return Due(True, f"The calibration has grown to {wide}, {allowed}: expose a step tablet.{unit}")
         return Due(False, f"The calibration ({anchor.origin}) is worth {wide}.{unit}")
+
+    def _surprised(self, bank: str, anchor: Anchor) -> str:
+        """That the last checks disagreed more than expected and the ± was widened for it; empty when they did not."""
+        found = self._model(bank).disagreement
+        if found is None:
+            return ""
+        now = f"{2 * anchor.whole_ln_sigma:.0%}"
+        return f" The last {found.checks} checks disagreed more than expected; ± is now {now}."
 
     def surprise(self, record: CalibrationRecord) -> float | None:
         """By how many standard deviations a new calibration misses what was expected; None without expectation."""
@@ -344,6 +354,7 @@ class CalibrationBook:
             meter=record.meter,
             position=record.position,
             common_ln_sigma=record.common_ln_sigma,
+            scatter_ln_sigma=PANEL_SIGMA if record.origin == "tablet" else 0.0,
         )
 
     def _is_led(self, bank: str) -> bool:

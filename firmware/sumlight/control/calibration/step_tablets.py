@@ -10,12 +10,14 @@ everything else is null), applied, sentence.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sumlight import checkedfile
 from sumlight.control.calibration.registry import Anchor, CalibrationBook
 from sumlight.craft.censored import NoEstimateError
+from sumlight.craft.readers import learned
 from sumlight.craft.tablet import (
     Convention,
     TabletReading,
@@ -23,6 +25,7 @@ from sumlight.craft.tablet import (
     dose_for_step,
     estimate_threshold,
     factor_from,
+    intervals_by_panel,
     next_zones,
     textbook_factor,
     transmittance,
@@ -35,6 +38,9 @@ from sumlight.store.recipe import Recipe
 
 FIRST_SIGMA = 0.3
 """How well a dose is known (ln) before the first calibration, for planning (common practice, no source)."""
+WIDE, WIDE_LN = 1.5, 0.06
+"""What is known before shapes the estimate and is taken out again. It is made wider by the first and at least the
+second (ln): taken out of a reading with a heavy tail, a tight one would leave anything (judgement, no source)."""
 SURPRISING = 3.0
 ANCHORED = ("tablet", "radiometer")
 
@@ -117,8 +123,12 @@ def doubted(result: dict[str, Any]) -> dict[str, Any]:
     return {**result, "sentence": text}
 
 
-def read(asked: TabletReadings, exposure: dict[str, Any], utc: str) -> TabletRun:
-    """Work out one panel's readings. Raises BadRequestError."""
+def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Sequence[TabletReading] = ()) -> TabletRun:
+    """Work out one panel's readings. Raises BadRequestError.
+
+    `earlier` are tablets read before, oldest first: how far zones scatter and how often one is misread on this bench is
+    learned from them and from this panel.
+    """
     recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
     target, common = asked.target_step, asked.reference_uncertainty
     reference = recipe.dose_mj_cm2 if asked.reference_mj_cm2 is None else asked.reference_mj_cm2
@@ -128,12 +138,14 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str) -> TabletRun
     anchor = budget["anchor"]
     ln_reference = math.log(reference * transmittance(target))
     known = anchor["origin"] in ANCHORED and not anchor["relative"]
-    prior = (ln_reference, anchor["ln_sigma"]) if known else None
+    prior = (ln_reference, max(WIDE * anchor["ln_sigma"], WIDE_LN)) if known else None
     held = next((r.last_held for r in readings if r.last_held is not None), None)
     textbook = None if held is None else textbook_factor(target, held)
     try:
-        plain = estimate_threshold(readings)
-        estimate = estimate_threshold(readings, prior=prior)
+        reader = learned(intervals_by_panel([*earlier, *readings]))
+        zone, misread = reader.zone_sigma, reader.misread
+        plain = estimate_threshold(readings, zone_sigma=zone, misread=misread)
+        estimate = estimate_threshold(readings, zone_sigma=zone, misread=misread, prior=prior)
     except NoEstimateError:
         retry = next((r.retry_factor for r in readings if r.retry_factor is not None), None)
         if retry is None:

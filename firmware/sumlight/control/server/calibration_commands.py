@@ -37,6 +37,7 @@ from sumlight.store.logbook.calibrations import (
     MeasurementRecord,
     SelfCheckRecord,
     ShiftRecord,
+    tablet_reading,
 )
 from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook, LogbookError
@@ -213,7 +214,9 @@ class Metrology:
 
     def _tablet_readings(self, asked: commands.TabletReadings) -> dict[str, Any]:
         with self._reader() as book:
-            found = step_tablets.read(asked, finished(book, asked.exposure_id), self._utc())
+            rows = (row for row in book.tablet_readings() if row["exposure_id"] != asked.exposure_id)
+            earlier = [tablet_reading(row) for row in rows]
+            found = step_tablets.read(asked, finished(book, asked.exposure_id), self._utc(), earlier)
         result = found.result(self._loop.book)
         if found.calibration is None or not asked.apply:
             return result  # only looked at: nothing is recorded of it
