@@ -16,7 +16,7 @@ def number(field: str, value: float) -> float:
     return float(value)
 
 
-def between(field: str, value: float, low: float, high: float, hint: str | Said = "") -> float:
+def between(field: str, value: float, low: float, high: float, hint: Said | None = None) -> float:
     """Give back a number from low to high, both allowed. Raises ValueError, with `hint` for what to do."""
     if not low <= number(field, value) <= high:
         told = say(
@@ -27,7 +27,7 @@ def between(field: str, value: float, low: float, high: float, hint: str | Said 
     return float(value)
 
 
-def above(field: str, value: float, low: float, high: float, hint: str | Said = "") -> float:
+def above(field: str, value: float, low: float, high: float, hint: Said | None = None) -> float:
     """Give back a number above low, up to high. Raises ValueError, with `hint` for what to do."""
     if not low < number(field, value) <= high:
         told = say(
@@ -50,5 +50,5 @@ def _ends(field: str, value: float, low: float, high: float) -> dict[str, str]:
     return {"field": field, "value": f"{value:g}", "low": f"{low:g}", "high": f"{high:g}"}
 
 
-def _with(told: Said, hint: str | Said) -> Said:
+def _with(told: Said, hint: Said | None) -> Said:
     return say("{told}: {hint}", told=told, hint=hint) if hint else told

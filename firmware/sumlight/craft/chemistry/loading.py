@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from sumlight.craft.bounds import above, between, one_of
 from sumlight.craft.chemistry.solutions import strength
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, REACTIONS
+from sumlight.craft.saying import say
 
 USABLE_SHARE = 0.5
 """Until a bath's own times say more: fresh time doubled, for a bath whose rate falls as its share rises."""
@@ -88,7 +89,7 @@ def developer_load(film_dm2: float, film_um: float, volume_l: float) -> float:
     Raises ValueError for what cannot be.
     """
     between("film_dm2", film_dm2, 0, 1e5)
-    above("film_um", film_um, 0, 500, "dry films are 15 to 100 µm")
+    above("film_um", film_um, 0, 500, say("dry films are 15 to 100 µm"))
     return film_um * film_dm2 / 100 / above("volume_l", volume_l, 0, 200) / CHART_UM_M2_PER_L
 
 

@@ -55,7 +55,7 @@ def mix_peroxide(
     check_peroxide_bath(peroxide_wt_percent, acid_wt_percent)
     above("peroxide_wt_percent", peroxide_wt_percent, 0, 100)
     above("acid_wt_percent", acid_wt_percent, 0, 100)
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say(say("mix what the tray holds")))
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("mix what the tray holds"))
     peroxide = peroxide_wt_percent / peroxide_stock_wt_percent
     acid = acid_wt_percent / acid_stock_wt_percent
     water = 1 - peroxide - acid
@@ -90,7 +90,7 @@ def mix_peroxide_parts(
     """Mix by a ratio of volumes of stated strengths, '2 volumes of 3 wt% to 1 of 31 wt%'. Raises as `mix_peroxide`."""
     check_peroxide_stock(peroxide_stock_wt_percent)
     _check_acid_stock(acid_stock_wt_percent)
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, "mix what the tray holds")
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("mix what the tray holds"))
     parts = (
         between("water_parts", water_parts, 0, 1000),
         above("peroxide_parts", peroxide_parts, 0, 1000),

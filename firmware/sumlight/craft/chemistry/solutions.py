@@ -129,7 +129,7 @@ def wt_percent_of_oxygen_volumes(volumes: float) -> float:
     3 % is 10 vol, 12 % is 41 vol (ideal gas law; the trade rounds). Raises ValueError for what is not sold.
     """
     most = strongest_wt_percent("H2O2")
-    between("volumes", volumes, 0, _volumes(most), "read the label again")
+    between("volumes", volumes, 0, _volumes(most), say("read the label again"))
     return _solved(_volumes, volumes, most)
 
 
@@ -142,7 +142,7 @@ def wt_percent_of_volume_parts(solute: str, stock_wt_percent: float, stock_parts
 
 def wt_percent_of_hexahydrate(wt_percent_hydrate: float) -> float:
     """Strength in dry iron(III) chloride of a can that counts the hexahydrate ('72 %' is 43 wt%). Raises ValueError."""
-    return HEXAHYDRATE_SHARE * between("wt_percent_hydrate", wt_percent_hydrate, 0, 83, "read the label again")
+    return HEXAHYDRATE_SHARE * between("wt_percent_hydrate", wt_percent_hydrate, 0, 83, say("read the label again"))
 
 
 def specific_gravity_of_baume(baume: float, modulus: float) -> float:
@@ -151,12 +151,12 @@ def specific_gravity_of_baume(baume: float, modulus: float) -> float:
     US standard scale, modulus 145 (antoine.frostburg.edu, table of the Baumé scale); `modulus` has no default, since
     scales differ. Raises ValueError for a scale that nobody uses or a reading outside 0 to 70.
     """
-    return _modulus(modulus) / (modulus - between("baume", baume, 0, 70, "read the hydrometer again"))
+    return _modulus(modulus) / (modulus - between("baume", baume, 0, 70, say("read the hydrometer again")))
 
 
 def baume_of_specific_gravity(specific_gravity: float, modulus: float) -> float:
     """Degrees Baumé; the inverse of `specific_gravity_of_baume`. Raises ValueError as that does."""
-    hint = "lighter liquids have another scale"
+    hint = say("lighter liquids have another scale")
     return _modulus(modulus) * (1 - 1 / between("specific_gravity", specific_gravity, 1, 1.95, hint))
 
 
@@ -168,7 +168,12 @@ def wt_percent_of_baume(solute: str, baume: float, modulus: float) -> float:
 def _modulus(modulus: float) -> float:
     if number("modulus", modulus) not in BAUME_MODULI:
         known = ", ".join(f"{one:g}" for one in BAUME_MODULI)
-        raise ValueError(f"modulus must be one of {known}, not {modulus:g}: ask for the density if nobody knows")
+        told = say(
+            "modulus must be one of {known}, not {modulus}: ask for the density if nobody knows",
+            known=known,
+            modulus=f"{modulus:g}",
+        )
+        raise ValueError(told)
     return modulus
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from sumlight.craft.bounds import between, one_of
 from sumlight.craft.etching.factor import undercut_um
+from sumlight.craft.saying import say
 
 FEATURES = ("hole", "slot", "line", "web", "tab", "inside-corner", "outside-corner")
 """A web is metal in a field of slots; a tab holds a part in its frame; corners are radii."""
@@ -45,7 +46,7 @@ def smallest(
     words and a thickness outside 5 to 3000 µm, MeaningNeededError for a factor outside 0.8 to 6.
     """
     one_of("feature", feature, FEATURES)
-    between("thickness_um", thickness_um, 5, 3000, "sheet of 20 to 500 µm is usual")
+    between("thickness_um", thickness_um, 5, 3000, say("sheet of 20 to 500 µm is usual"))
     between("printed_um", printed_um, 1, 1e4)
     found = [*_shape(feature, thickness_um, metal), Limit(printed_um, "smallest that prints", "as entered")]
     if feature == "tab":
