@@ -69,12 +69,15 @@ def located(
     within_sigma: float,
     between_sigma: float,
     prior: tuple[float, float] | None = None,
+    misread: float = 0.0,
+    misread_sigma: float = 1.0,
 ) -> Location:
     """Locate the mean from groups of observations that share one random shift per group.
 
     A group is a panel, its observations are zones: within_sigma scatters the zones of a panel, between_sigma shifts
     whole panels (both standard deviations of the logarithm). The shift is integrated out on a grid. `prior` is an
-    optional normal (mean, sigma) for the mean; otherwise every value is equally likely at first.
+    optional normal (mean, sigma) for the mean; otherwise every value is equally likely at first. With `misread` that
+    share of the observations belongs to a normal as wide as `misread_sigma` instead (a heavy tail).
     Raises NoEstimateError when nothing bounds the value from one side, ValueError for unusable scatter.
     """
     if within_sigma <= 0 or between_sigma < 0:
@@ -83,11 +86,20 @@ def located(
     weight = [0.0] * len(grid) if prior is None else [-0.5 * ((u - prior[0]) / prior[1]) ** 2 for u in grid]
     contradicting = 0
     for group in groups:
-        own = [math.prod(probability(low, high, u, within_sigma) for low, high in group) for u in grid]
+        own = [_together(group, u, within_sigma, misread, misread_sigma) for u in grid]
         contradicting += max(own) < CONTRADICTION
         shifted = _spread(own, between_sigma / step)
         weight = [w + math.log(max(s, SMALLEST_LIKELIHOOD)) for w, s in zip(weight, shifted, strict=True)]
     return _summary(grid, weight, step, contradicting)
+
+
+def _together(group: Sequence[Interval], mean: float, sigma: float, misread: float, misread_sigma: float) -> float:
+    """Probability of all observations of a group."""
+    near = [probability(low, high, mean, sigma) for low, high in group]
+    if misread > 0:
+        far = (probability(low, high, mean, misread_sigma) for low, high in group)
+        near = [(1 - misread) * p + misread * q for p, q in zip(near, far, strict=True)]
+    return math.prod(near)
 
 
 def without_prior(posterior: tuple[float, float], prior: tuple[float, float]) -> tuple[float, float]:

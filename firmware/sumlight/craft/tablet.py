@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Literal
 
 from sumlight.craft.censored import located, probability, without_prior
+from sumlight.craft.readers import MISREAD_LN
 
 Convention = Literal["last_held", "first_cleared"]
 """Two ways to read a tablet that people confuse: the last step held in full, or the first step all gone."""
@@ -166,21 +167,26 @@ def estimate_threshold(
     zone_sigma: float = ZONE_SIGMA,
     panel_sigma: float = PANEL_SIGMA,
     prior: tuple[float, float] | None = None,
+    misread: float = 0.0,
 ) -> ThresholdEstimate:
     """Estimate the threshold of a resist from any number of readings on any number of panels.
 
     Each reading is an interval of ln dose; zones of one panel share the panel's own shift. Readings without a panel
     name count as panels of their own. `prior` is what is known already, as mean and standard uncertainty of the
-    ln threshold. Raises NoEstimateError (a ValueError) when all steps were held, or all gone, everywhere.
+    ln threshold, `misread` the share of zones that are misread. Raises NoEstimateError (a ValueError) when all steps
+    were held, or all gone, everywhere.
     """
     if not readings:
         raise ValueError("at least one reading is needed")
-    groups: dict[str, list[tuple[float, float]]] = {}
-    for number, reading in enumerate(readings):
-        low, high = threshold_interval(reading)
-        name = reading.panel or f"reading {number}"
-        groups.setdefault(name, []).append((math.log(low) if low > 0 else -math.inf, math.log(high)))
-    found = located(list(groups.values()), within_sigma=zone_sigma, between_sigma=panel_sigma, prior=prior)
+    groups = intervals_by_panel(readings)
+    found = located(
+        groups,
+        within_sigma=zone_sigma,
+        between_sigma=panel_sigma,
+        prior=prior,
+        misread=misread,
+        misread_sigma=MISREAD_LN,
+    )
     return ThresholdEstimate(
         found.mean,
         found.sigma,
@@ -189,6 +195,16 @@ def estimate_threshold(
         len(groups),
         _note(found.contradicting, readings),
     )
+
+
+def intervals_by_panel(readings: Sequence[TabletReading]) -> list[list[tuple[float, float]]]:
+    """The readings as intervals of the ln threshold, those of one panel together; oldest panel first."""
+    groups: dict[str, list[tuple[float, float]]] = {}
+    for number, reading in enumerate(readings):
+        low, high = threshold_interval(reading)
+        name = reading.panel or f"reading {number}"
+        groups.setdefault(name, []).append((math.log(low) if low > 0 else -math.inf, math.log(high)))
+    return list(groups.values())
 
 
 def dose_for_step(threshold_mj_cm2: float, target_step: float) -> float:
