@@ -22,7 +22,7 @@ def cases(request: pytest.FixtureRequest) -> dict[str, bool]:
     """Every case there is, and whether it belongs to a campaign; asked for anew when only some were collected."""
     asked = [Path(name).resolve() for name in request.config.args]
     if asked in ([ROOT], [ROOT / "tests"]):
-        return dict(request.config.stash[COLLECTED])
+        return dict(request.config.stash[COLLECTED])  # type: ignore[index]
     found = {mark: collected(["-m", mark]) for mark in ("campaign", "not campaign")}
     return {case: mark == "campaign" for mark, some in found.items() for case in some}
 

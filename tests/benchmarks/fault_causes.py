@@ -109,7 +109,7 @@ def pump_mended(bench: BenchBox) -> None:
     """And reaches it again."""
     enable = bench.loop.box.enable
     assert enable is not None
-    del enable.beat  # type: ignore[method-assign]
+    del enable.beat
 
 
 def guard_is_short(bench: BenchBox) -> None:
@@ -169,7 +169,7 @@ def program_errs(bench: BenchBox) -> None:
 
     bench.exposure.tick = broken  # type: ignore[method-assign, assignment]
     bench.step()
-    del bench.exposure.tick  # type: ignore[method-assign]
+    del bench.exposure.tick
 
 
 def other_lamps(bench: BenchBox) -> None:
@@ -181,7 +181,7 @@ def other_lamps(bench: BenchBox) -> None:
 def lamps_back(bench: BenchBox) -> None:
     """The lamps of the calibration are fitted again."""
     for watch in bench.loop.banks.values():
-        del watch.spectrum.lit  # type: ignore[method-assign]
+        del watch.spectrum.lit
 
 
 def page_leaves(bench: BenchBox) -> None:

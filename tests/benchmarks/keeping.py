@@ -87,7 +87,7 @@ def from_text(text: str) -> list[Row]:
         *cells, number = _cells(line)
         if len(cells) != len(HEADS) - 1 or number not in machines:
             raise ValueError(f"this line is no row of the table: {line}")
-        rows.append(Row(*cells, machine=machines[number]))
+        rows.append(Row(*cells, machine=machines[number]))  # type: ignore[misc]
     return rows
 
 

@@ -166,7 +166,7 @@ def stalled_card() -> Iterator[None]:
             next_s[0] = time.monotonic() + STALL_EVERY_S
         original(self, *arguments)  # type: ignore[arg-type]
 
-    Logbook.put_sides = slow  # type: ignore[method-assign]
+    Logbook.put_sides = slow  # type: ignore[method-assign, assignment]
     try:
         yield
     finally:

@@ -67,7 +67,7 @@ class Pins:
             was, self._lit[name] = self.lit, level is not None and level == lights
             if was and not self.lit:
                 self.rest_s = time.monotonic()
-            before(level)
+            before(level)  # type: ignore[misc]
 
         pin._on_level = moved
 

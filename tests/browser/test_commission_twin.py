@@ -182,7 +182,7 @@ def test_giving_up_and_dark_are_one_press_away_under_light(page: Page, twin: Run
                 time.sleep(0.3)
             if run["waits_for_next"]:
                 said = {"button": {"answer": "yes"}, "place": {"at_the_box": True}}.get(run["asks"] or "", {})
-                client.ask("commission_next", at=run["at"], **said)
+                client.ask("commission_next", at=run["at"], **said)  # type: ignore[arg-type]
             _wait_past(client, run["at"])
         expect(page.get_by_role("heading", name="Step 12 of 17")).to_be_visible()
         expect(page.get_by_text("Switched on")).to_be_visible()

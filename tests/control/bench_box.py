@@ -252,7 +252,7 @@ class BenchBox(SimulatedBox):
 
     def pin(self, number: int) -> TwinPin:
         """A pin as the world sees it."""
-        return self.world.pin_factory.pin(number)
+        return self.world.pin_factory.pin(number)  # type: ignore[no-any-return]
 
     def relay_level(self, bank: str) -> bool | None:
         """The level of a bank's relay pin; None while it floats."""

@@ -208,11 +208,11 @@ def test_relay_frees_does_not_bring_light_back(bench: BenchBox) -> None:
     assert bench.faults == ["light_while_dark"]
 
 
-CAUSES: dict[str, Callable[[BenchBox], None]] = {
+CAUSES: dict[str, Callable[[BenchBox], object]] = {
     "lid": lambda bench: bench.open_lid(),
     "meter": lambda bench: bench.happen("meter_disappears"),
     "tube": lambda bench: bench.happen("tube_fails"),
-    "dark": lambda bench: bench.ask("dark") and None,
+    "dark": lambda bench: bench.ask("dark"),
 }
 
 

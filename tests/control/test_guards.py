@@ -265,7 +265,7 @@ def test_a_relay_pin_that_cannot_be_written_ends_control_with_every_lamp_dark(
     def stuck(self: object, value: float) -> None:
         if self is pin:
             raise PinSetInput("made for this test")
-        real(self, value)
+        real(self, value)  # type: ignore[arg-type]
 
     seen: list[tuple[bool | None, bool | None]] = []
 

@@ -27,7 +27,7 @@ RELAY, ENABLE = 17, 25
 def counted(bench: BenchBox, pin: int, seconds: float) -> int:
     """How often a pin is written while so much time passes."""
     seen: list[float] = []
-    with writes(bench.pin(pin), lambda real, value: (seen.append(value), real(value))):
+    with writes(bench.pin(pin), lambda real, value: (seen.append(value), real(value))):  # type: ignore[arg-type]
         bench.run(seconds)
     return len(seen)
 

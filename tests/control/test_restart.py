@@ -121,7 +121,7 @@ def test_the_dose_after_a_kill_is_as_often_too_high_as_too_low(make_bench: MakeB
         before.clock.wait_until(before.clock.now_s + 1.0)
         after = make_bench()
         errors.append((after.side().dose_mj_cm2 - before.true_dose()) / LIGHT_MW_CM2)
-        after.until(lambda box=after: "abandon" in box.exposure.may())
+        after.until(lambda box=after: "abandon" in box.exposure.may())  # type: ignore[misc]
         after.ask("abandon")
         after.step()
         after.close()
@@ -260,7 +260,7 @@ def test_restarting_again_and_again_keeps_the_dose(make_bench: MakeBench) -> Non
         bench.clock.wait_until(bench.clock.now_s + 1.0)
         truth += bench.true_dose()
         bench = make_bench()
-        bench.until(lambda box=bench: "go" in box.exposure.may())
+        bench.until(lambda box=bench: "go" in box.exposure.may())  # type: ignore[misc]
         bench.ask("go")
     bench.until_state("done")
     truth += bench.true_dose()

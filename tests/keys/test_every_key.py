@@ -67,7 +67,7 @@ def base(*given: Change, two_banks: bool = False) -> list[Any]:
 
 def test_every_key_of_every_file_is_tried_or_named_as_words() -> None:
     """Neither may be missing, and no key stands here that files do not have."""
-    known = {key for place, model in MODELS.items() for key in keys_of(model, place)}
+    known = {key for place, model in MODELS.items() for key in keys_of(model, place)}  # type: ignore[arg-type]
     tried = [without_numbers(change.key) for change in TRIES] + [PIN_LIBRARY]
     assert sorted([*tried, *WORDS_ONLY, *ELSEWHERE]) == sorted(known)
     assert all(len(reason) > 10 for reason in WORDS_ONLY.values())

@@ -43,7 +43,7 @@ def quad(curve: Curve, begin_s: float, end_s: float) -> float:
     pieces = max(1, math.ceil((end_s - begin_s) / 0.05))
     edges = [begin_s + (end_s - begin_s) * n / pieces for n in range(pieces + 1)]
     parts = pairwise(edges)
-    return sum(
+    return sum(  # type: ignore[no-any-return]
         integrate.quad(curve, a, b, epsabs=1e-11, epsrel=1e-11, limit=200, points=_kink(a, b))[0] for a, b in parts
     )
 

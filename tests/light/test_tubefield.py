@@ -100,4 +100,4 @@ def test_plans_come_with_the_most_even_one_first_and_only_what_fits() -> None:
 def test_banks_that_cannot_be_built_are_refused(change: dict[str, float], field: str) -> None:
     """The message names what is wrong."""
     with pytest.raises(ValueError, match=field):
-        replace(BANK, **change)
+        replace(BANK, **change)  # type: ignore[arg-type]

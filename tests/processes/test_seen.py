@@ -46,7 +46,7 @@ class Phone:
 
 def true_dose_mj_cm2(client: ControlClient) -> float:
     """What the simulated panel really got so far."""
-    return sum(client.ask("state")["true_dose_mj_cm2"].values())
+    return float(sum(client.ask("state")["true_dose_mj_cm2"].values()))
 
 
 def move_lid(client: ControlClient, act: str, until: str) -> None:

@@ -42,7 +42,7 @@ def test_pydantic_and_forms_draw_the_line_at_the_same_place(model: type[BaseMode
     """At each end and just beyond it; pydantic, which reads its own rules, is the judge."""
     field, bounds = model.model_fields[name], bounds_of(model, name)
     rules = Annotated[(field.annotation, *field.metadata)] if field.metadata else field.annotation
-    adapter: TypeAdapter[Any] = TypeAdapter(rules)
+    adapter: TypeAdapter[Any] = TypeAdapter(rules)  # type: ignore[arg-type]
     assert bounds.low is not None
     assert bounds.high is not None
     step = 1 if is_whole(model, name) else bounds.high / 1000

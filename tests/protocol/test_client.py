@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 
 from sumlight.control.server.socket_server import Service
-from sumlight.protocol import client as client_module
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.protocol.messages import Request
 from tests.protocol.examples import PRESS
@@ -65,7 +64,7 @@ def later(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
     """Lets time pass for the client."""
     passed = [0.0]
     real = time.monotonic
-    monkeypatch.setattr(client_module.time, "monotonic", lambda: real() + passed[0])
+    monkeypatch.setattr("sumlight.protocol.client.time.monotonic", lambda: real() + passed[0])
 
     def wait(seconds: float) -> None:
         passed[0] += seconds

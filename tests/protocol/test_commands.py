@@ -8,7 +8,7 @@ import pytest
 from pydantic import BaseModel
 
 from sumlight.bounds import bounds_of
-from sumlight.protocol.commands import COMMANDS, Command, made
+from sumlight.protocol.commands import COMMANDS, Command, NoteExposure, Teach, made
 from sumlight.protocol.errors import CODES, BadRequestError
 from sumlight.protocol.messages import Request, parse_request, request_line
 from sumlight.protocol.run_parameters import TabletParameters
@@ -137,12 +137,16 @@ def test_what_is_said_of_a_value_that_does_not_fit(command: str, changed: dict[s
 
 def test_spaces_around_a_text_are_taken_off() -> None:
     """A label typed on a phone ends in one."""
-    assert made("note", {"exposure_id": 1, "note": "  dusty film "}).note == "dusty film"
+    note = made("note", {"exposure_id": 1, "note": "  dusty film "})
+    assert isinstance(note, NoteExposure)
+    assert note.note == "dusty film"
 
 
 def test_a_whole_number_may_come_as_a_float() -> None:
     """JavaScript has no other kind."""
-    assert made("teach", {"exposure_id": 4.0}).exposure_id == 4
+    teach = made("teach", {"exposure_id": 4.0})
+    assert isinstance(teach, Teach)
+    assert teach.exposure_id == 4
 
 
 def test_run_parameters_and_commands_share_the_bounds_of_a_target_step() -> None:

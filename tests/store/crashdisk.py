@@ -17,10 +17,29 @@ from types import TracebackType
 from typing import Any, Self
 
 SECTOR = 512
-_POINTERS = ("xClose", "xRead", "xWrite", "xTruncate", "xSync", "xFileSize", "xLock", "xUnlock", "xCheckReservedLock")
+_POINTERS: tuple[str, ...] = (
+    "xClose",
+    "xRead",
+    "xWrite",
+    "xTruncate",
+    "xSync",
+    "xFileSize",
+    "xLock",
+    "xUnlock",
+    "xCheckReservedLock",
+)
 _POINTERS += ("xFileControl", "xSectorSize", "xDeviceCharacteristics", "xShmMap", "xShmLock", "xShmBarrier")
 _POINTERS += ("xShmUnmap", "xFetch", "xUnfetch")
-_VFS_POINTERS = ("xOpen", "xDelete", "xAccess", "xFullPathname", "xDlOpen", "xDlError", "xDlSym", "xDlClose")
+_VFS_POINTERS: tuple[str, ...] = (
+    "xOpen",
+    "xDelete",
+    "xAccess",
+    "xFullPathname",
+    "xDlOpen",
+    "xDlError",
+    "xDlSym",
+    "xDlClose",
+)
 _VFS_POINTERS += ("xRandomness", "xSleep", "xCurrentTime", "xGetLastError", "xCurrentTimeInt64", "xSetSystemCall")
 _VFS_POINTERS += ("xGetSystemCall", "xNextSystemCall")
 

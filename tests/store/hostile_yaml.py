@@ -54,7 +54,7 @@ ODD = (
     ),
 )
 LETTERS = st.text(
-    st.characters(codec="utf-8", exclude_categories=("Cs",))
+    st.characters(codec="utf-8", exclude_categories=["Cs"])
     | st.sampled_from("\t\n :#-'\"{}[]&*!|>%@`,?\\\u0085\u2028\ufeff"),
     max_size=12,
 )
@@ -91,4 +91,4 @@ def groups(draw: st.DrawFn, oddness: int, depth: int = 0, indent: str = "") -> s
 def files(draw: st.DrawFn) -> str:
     """A whole file; line ends, marks and starts of documents as various hands leave them."""
     text = draw(STARTS) + draw(groups(draw(st.sampled_from((1, 3, 6, 12))))) + draw(ENDS)
-    return text.replace("\n", draw(st.sampled_from(("\n", "\n", "\n", "\n", "\r\n", "\r"))))
+    return str(text).replace("\n", draw(st.sampled_from(("\n", "\n", "\n", "\n", "\r\n", "\r"))))

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store import recipes
+from sumlight.store.files import replace_file
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import (
     NOT_THERE,
@@ -236,13 +237,13 @@ def test_a_recipe_is_worked_out_once_until_its_file_changes(
     (shelf.folder / "c.yaml").write_text("a: 1\n" * 1000)
     first = shelf.list()
     opened: list[Path] = []
-    read = recipes.checkedfile.read_text
+    read = checkedfile.read_text
 
     def note(path: Path, most_bytes: int = 0) -> str:
         opened.append(path)
         return read(path, most_bytes)
 
-    monkeypatch.setattr(recipes.checkedfile, "read_text", note)
+    monkeypatch.setattr(checkedfile, "read_text", note)
     assert shelf.list() == first
     assert opened == []
     (shelf.folder / "b.yaml").write_text(OTHER_TEXT)
@@ -371,7 +372,7 @@ def test_two_savers_take_turns(shelf: RecipeShelf, monkeypatch: pytest.MonkeyPat
     """The check for a change and the rename happen under one lock of the folder."""
     shelf.save("blue", RECIPE_TEXT)
     held: list[bool] = []
-    replace = recipes.replace_file
+    replace = replace_file
 
     def noting(path: Path, raw: bytes) -> None:
         other = os.open(shelf.folder, os.O_RDONLY)

@@ -3,7 +3,7 @@
 from random import Random
 
 import pytest
-from scipy.integrate import quad  # type: ignore[import-untyped]
+from scipy.integrate import quad
 
 from sumlight.twin.field import Field, Geometry, tube_irradiance
 
@@ -26,7 +26,7 @@ def test_a_tube_shines_anywhere_as_quadrature_has_it(across: float, along: float
     def piece(at: float) -> float:
         square = across**2 + 0.08**2 + (at - along) ** 2
         sine, cosine = (across**2 + 0.08**2) ** 0.5 / square**0.5, 0.08 / square**0.5
-        return 3.0 / 0.41 / 9.869604401 * sine * cosine / square
+        return float(3.0 / 0.41 / 9.869604401 * sine * cosine / square)
 
     assert tube_irradiance(3.0, 0.41, across, along, 0.08) == pytest.approx(quad(piece, -0.205, 0.205)[0], rel=1e-8)
 

@@ -5,7 +5,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from scipy.integrate import quad  # type: ignore[import-untyped]
+from scipy.integrate import quad
 
 from sumlight.twin.events import TUBES_PER_BANK
 from sumlight.twin.lamps import Lamp, temperature_factor

@@ -1,7 +1,7 @@
 """Kinds of lamps: where they shine and how they fade, against published figures where there are any."""
 
 import pytest
-from scipy.integrate import quad  # type: ignore[import-untyped]
+from scipy.integrate import quad
 
 from sumlight.twin import optics
 from sumlight.twin.sources import (

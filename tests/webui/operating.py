@@ -52,5 +52,5 @@ def become_operator(page: Page, url: str, data: Path) -> None:
     give_operator(data)
     home = url.rstrip("/")
     form = {"name": NAME, "password": PASSWORD}
-    answer = page.request.post(f"{home}/access/login", form=form, headers={"Origin": home}, max_redirects=0)
+    answer = page.request.post(f"{home}/access/login", form=form, headers={"Origin": home}, max_redirects=0)  # type: ignore[arg-type]
     assert answer.status == 303, answer.text()

@@ -10,10 +10,11 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.store import operators as files
+from sumlight.store.operators import OperatorsError
 from sumlight_web.access import backoff
 from sumlight_web.access.backoff import Backoff
 from sumlight_web.access.gate import FREE_FOR_ALL, access_of
-from sumlight_web.access.operators import NotNowError, OperatorDesk, OperatorsError
+from sumlight_web.access.operators import NotNowError, OperatorDesk
 from tests.store.making import no_room
 from tests.webui.fake_control import SEEN_BEFORE_GO, SEEN_BEFORE_START, FakeControl
 from tests.webui.given import ORIGIN

@@ -83,7 +83,7 @@ def test_without_a_logbook_or_room_it_is_said_so(
     assert "There is nothing to copy yet." in client.get("/box/").text
     keep(data / "logbook.sqlite", "panel")
     usage = namedtuple("usage", "total used free")
-    monkeypatch.setattr(backup.shutil, "disk_usage", lambda _path: usage(10**9, 10**9, 1_000_000))
+    monkeypatch.setattr("sumlight_web.box.backup.shutil.disk_usage", lambda _path: usage(10**9, 10**9, 1_000_000))
     answer = client.post("/box/backup", headers=ORIGIN)
     assert answer.status_code == 409
     assert "The disk has 1 MB left; a copy needs 5" in answer.text

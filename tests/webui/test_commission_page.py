@@ -29,7 +29,7 @@ def says(control: FakeControl, desk: Desk) -> Any:
 
     def say(said: dict[str, Any]) -> None:
         control.say(said)
-        wait_until(lambda: (desk.watch.latest().snapshot or {}).get("commissioning") == said.get("commissioning"))
+        wait_until(lambda: dict(desk.watch.latest().snapshot or {}).get("commissioning") == said.get("commissioning"))
 
     return say
 

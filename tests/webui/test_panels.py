@@ -105,7 +105,7 @@ def test_a_record_says_what_a_series_was_run_for(client: FlaskClient, data: Path
     assert "<dt>Step that must just be held</dt><dd>9</dd>" in page
     assert "<dt>Dose that is known to just hold it</dt><dd>55 mJ/cm²</dd>" in page
     assert "0, 0; -60, -40; 0, 0</dd>" in client.get(f"/panels/{field}").text
-    assert client.get(f"/panels/{tablet}/record.json").json["parameters"]["target_step"] == 9
+    assert client.get(f"/panels/{tablet}/record.json").get_json()["parameters"]["target_step"] == 9
     rows = list(csv.DictReader(StringIO(client.get("/panels/export.csv").text)))
     told = {row["kind"]: row["parameters"] for row in rows}
     assert json.loads(told["tablet"]) == {"target_step": 9, "reference_mj_cm2": 55}

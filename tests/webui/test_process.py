@@ -10,7 +10,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-import psutil  # type: ignore[import-untyped]
+import psutil
 import pytest
 
 from tests.webui.fake_control import FakeControl, rising, wait_until

@@ -105,14 +105,14 @@ def test_dark_passes_while_every_other_thread_stands_still() -> None:
         start("200 OK", [("Content-Length", "0")])
         return []
 
-    ways = {
-        ("GET", "/"): server.SETTINGS["threads"],
+    ways: dict[tuple[str, str], int] = {
+        ("GET", "/"): int(str(server.SETTINGS["threads"])),
         ("GET", server.STREAM_PATH): server.STREAM_THREADS,
         ("POST", server.PASSWORD_PATHS[0]): server.PASSWORD_THREADS,
     }
     with serving(stands_still) as port, contextlib.ExitStack() as stack:
         got = [
-            keep_asking(stack, threads + server.WAITING_MOST + 1, lambda _, way=way: request(port, *way))
+            keep_asking(stack, threads + server.WAITING_MOST + 1, lambda _, way=way: request(port, *way))  # type: ignore[misc]
             for way, threads in ways.items()
         ]
         stack.callback(go_on.set)

@@ -66,7 +66,7 @@ class Machine:
     ) -> None:
         """A conversion of every meter ends, or of one."""
         self.now_s += WINDOW_S
-        sample = Sample(self.now_s, self.now_s - WINDOW_S / 2, (1,) * 6, gain_code, flags)  # type: ignore[arg-type]
+        sample = Sample(self.now_s, self.now_s - WINDOW_S / 2, (1,) * 6, gain_code, flags)
         for bank in banks:
             self.exposure.reading(bank, sample, mw_cm2)
         self.exposure.tick(self.now_s)

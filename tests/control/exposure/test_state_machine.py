@@ -98,7 +98,7 @@ def test_no_reading_in_the_dark_check_is_told_after_a_while() -> None:
 def test_unusable_readings_do_not_count_as_darkness() -> None:
     """Nor as light."""
     bench = Bench().start()
-    bad = Sample(bench.now_s, bench.now_s, (1,) * 6, 5, SATURATED)  # type: ignore[arg-type]
+    bad = Sample(bench.now_s, bench.now_s, (1,) * 6, 5, SATURATED)
     for _ in range(10):
         assert bench.exposure.reading("lower", bad, 0.0) is None
     bench.exposure.tick(bench.now_s)

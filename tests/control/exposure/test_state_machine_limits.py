@@ -68,7 +68,7 @@ def test_a_conversion_counts_as_darkness_if_it_began_after_the_afterglow(began_a
     dark_s = bench.now_s
     bench.go()
     first_s = dark_s + LIGHTS_OUT_S + began_after_s
-    sample = Sample(first_s + WINDOW_S, first_s + WINDOW_S / 2, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+    sample = Sample(first_s + WINDOW_S, first_s + WINDOW_S / 2, (1,) * 6, 5, 0)
     bench.exposure.reading("lower", sample, 0.0)
     assert len(bench.exposure._dark["lower"]) == counts
 
@@ -106,7 +106,7 @@ def test_a_change_of_gain_either_way_begins_the_dark_reading_anew(gain_code: int
     name = "".join(["low", "er"])
     for code in (5, 5, gain_code):
         bench.now_s += WINDOW_S
-        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, code, 0)  # type: ignore[arg-type]
+        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, code, 0)
         bench.exposure.reading(name, sample, 0.0)
     assert len(bench.exposure._dark["lower"]) == 1
 
@@ -116,7 +116,7 @@ def test_light_is_taken_in_by_the_name_of_its_bank() -> None:
     bench = Bench().lit()
     before = bench.exposure.sides[0].dose_mj_cm2
     bench.now_s += WINDOW_S
-    sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+    sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)
     bench.exposure.reading("".join(["low", "er"]), sample, 5.0)
     assert bench.exposure.sides[0].dose_mj_cm2 > before
 
@@ -131,7 +131,7 @@ def test_a_conversion_that_began_just_when_the_afterglow_is_over_counts() -> Non
         over_s = bench.exposure._lights_out_s + LIGHTS_OUT_S
         mid_s = over_s + WINDOW_S / 2
         if mid_s - WINDOW_S / 2 == over_s:
-            sample = Sample(mid_s + WINDOW_S / 2, mid_s, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+            sample = Sample(mid_s + WINDOW_S / 2, mid_s, (1,) * 6, 5, 0)
             bench.exposure.reading("lower", sample, 0.0)
             break
     assert len(bench.exposure._dark["lower"]) == 1
@@ -142,7 +142,7 @@ def darknesses(bench: Bench, *values_mw_cm2: float) -> list[bool]:
     told = []
     for value in values_mw_cm2:
         bench.now_s += WINDOW_S
-        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)  # type: ignore[arg-type]
+        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)
         told.append(bench.exposure.reading("lower", sample, value) is not None)
     return told
 

@@ -341,7 +341,7 @@ def test_closing_control_closes_every_part_whichever_fails(
     bench.light_up()
     broken = {"watch": daemon.loop.watch, "notifier": daemon._notifier, "night": daemon._night}.get(part)
     broken = getattr(daemon, part) if broken is None else broken
-    real = broken.close
+    real = broken.close  # type: ignore[union-attr]
 
     def close() -> None:
         real()

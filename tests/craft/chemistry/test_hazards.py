@@ -117,7 +117,7 @@ def test_strengths_at_the_limit_pass_and_just_above_are_refused() -> None:
     check_peroxide_bath(2.5, 12)
     for refused in (lambda: check_peroxide_stock(12.01), lambda: check_peroxide_bath(2.51, 1)):
         with pytest.raises(RefusedError):
-            refused()
+            refused()  # type: ignore[no-untyped-call]
     with pytest.raises(RefusedError, match="hydrochloric acid"):
         check_peroxide_bath(1, 12.01)
 
@@ -131,5 +131,5 @@ def test_unknown_words_are_no_permission() -> None:
         lambda: refuse_waste("vinegar", "iron"),
     ):
         with pytest.raises(ValueError, match="must be one of"):
-            ask()
+            ask()  # type: ignore[no-untyped-call]
     assert "magnesium" not in METALS

@@ -45,7 +45,7 @@ def test_what_is_drawn_comes_out_as_wanted(
 ) -> None:
     """`finished` is the inverse, or the size is refused."""
     edge = growth(thickness_um, factor, sides=sides, over_etch=over_etch)
-    ask = partial(
+    ask = partial(  # type: ignore[misc]
         *(compensate, wanted_um, kind, thickness_um, factor), sides=sides, over_etch=over_etch, wanted_at=wanted_at
     )
     offset = edge.surface_um if wanted_at == "surface" else edge.waist_um

@@ -71,7 +71,7 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "put_note": lambda book: book.put_note(1, "a note", "usable", "somebody"),
     "remove_old_traces": lambda book: book.remove_old_traces(Tidying(later(100)), later(200)),
     **{
-        f"add_metrology {type(record).__name__}": lambda book, record=record: book.add_metrology(record)
+        f"add_metrology {type(record).__name__}": lambda book, record=record: book.add_metrology(record)  # type: ignore[misc]
         for record in METROLOGY
     },
 }
