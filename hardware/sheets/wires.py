@@ -39,7 +39,7 @@ class Wire:
 
 def inputs(box: BoxDescription) -> list[tuple[str, str, str, str]]:
     """Contact part, its two terminals, and the channel of A3, for the signals this box has."""
-    found = []
+    found: list[tuple[str, str, str, str]] = []
     for part, upper, lower, _channel, key in INPUTS:
         block, field = key.split(".")
         if isinstance(getattr(getattr(box, block), field, None), int):

@@ -161,6 +161,7 @@ class ForeignLife:
             surprise = found.result(self._book)["surprise"]
             if last or surprise is None or abs(surprise) <= step_tablets.SURPRISING:
                 break
+        assert found.calibration is not None
         self._read += [tablet_reading(vars(record)) for record in found.readings]
         self._book.add(found.calibration)
         return None

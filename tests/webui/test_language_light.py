@@ -274,7 +274,7 @@ def _calibration_sentences() -> Iterator[str]:
     taught = replace(TABLET, origin="teach")
     elsewhere = replace(TABLET, position="on the lid")
     wild = [replace(TABLET, lamp_hours=20.0 * n, ln_ratio=-0.7 + (-1) ** n * 0.15) for n in range(1, 6)]
-    kept = ([], [TABLET], [taught], [elsewhere], wild)
+    kept: tuple[list[Any], ...] = ([], [TABLET], [taught], [elsewhere], wild)
     for of in (book(calibrations=found) for found in kept):
         for hours, tolerance in ((100.0, 0.5), (300.0, 0.01)):
             yield of.check_due("lower", hours, tolerance).sentence
