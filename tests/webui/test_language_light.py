@@ -7,6 +7,7 @@ from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
