@@ -49,6 +49,27 @@ def useful_length_mm(lit_length_mm: float, height_mm: float, share: float = 0.9)
     return 2 * _edge_mm(lambda y_mm: along_share(y_mm, lit_length_mm, height_mm), lit_length_mm / 2, share)
 
 
+def tube_places_mm(tubes: int, pitch_mm: float) -> list[float]:
+    """Where the tubes' axes lie across the bank, from its middle."""
+    return [(number - (tubes - 1) / 2) * pitch_mm for number in range(tubes)]
+
+
+def farthest_tube_deg(tubes: int, pitch_mm: float, height_mm: float, sensor_x_mm: float) -> float:
+    """Angle from upright at which a sensor that faces the bank sees the axis of its farthest tube."""
+    return max(math.degrees(math.atan2(abs(x - sensor_x_mm), height_mm)) for x in tube_places_mm(tubes, pitch_mm))
+
+
+def accepted_deg(seen_width_mm: float, collar_width_mm: float, collar_depth_mm: float) -> float:
+    """Angle from upright up to which every point of the window has free sight past the collar."""
+    return math.degrees(math.atan2((collar_width_mm - seen_width_mm) / 2, collar_depth_mm))
+
+
+def tube_share(number: int, tubes: int, pitch_mm: float, height_mm: float, sensor_x_mm: float) -> float:
+    """Share of a level sensor's light that comes from one long tube: each gives h/ρ²."""
+    given = [1 / (height_mm**2 + (x - sensor_x_mm) ** 2) for x in tube_places_mm(tubes, pitch_mm)]
+    return given[number] / sum(given)
+
+
 def _edge_mm(share_at: Callable[[float], float], limit_mm: float, share: float) -> float:
     inside_mm, outside_mm = 0.0, limit_mm
     for _ in range(60):

@@ -1,84 +1,127 @@
-"""How the light sensor is mounted: a cut through the box at the sensor's place."""
+"""Where the light sensor sits, what it sees, how it is built, and the wires of its bus."""
 
-from sheets.canvas import GREY, PALE, WARN, Sheet
+import lampfield
+
+from sheets.canvas import GREY, INK, PALE, WARN, Sheet, elm
+
+TUBES, PITCH_MM, HEIGHT_MM, LENGTH_MM = 6, 50.0, 80.0, 410.0
+"""The bank of the example: six tubes of 15 W size."""
+
+SEEN_WIDTH_MM, COLLAR_WIDTH_MM, COLLAR_DEPTH_MM = 10.0, 20.0, 2.5
+"""Window of the diffuser that the chip sees, free width of the collar, how far it stands before the diffuser."""
 
 
 def draw() -> Sheet:
     """The sheet."""
     sheet = Sheet(
-        "Light sensor: it sees the lamps, never the panel",
+        "Light sensor: it sees every tube, and never the panel",
         "Work on it with the plug pulled and the tubes cold. Not to scale.",
     )
-    _bank(sheet)
-    _glass(sheet)
-    _holder(sheet)
-    _detail(sheet)
+    _across(sheet)
+    _from_above(sheet)
+    _head(sheet)
+    _bus(sheet)
+    _notes(sheet)
     return sheet
 
 
-def _bank(sheet: Sheet) -> None:
-    for number in range(7):
-        sheet.circle((1.2 + 2.0 * number, 0), 0.45, fill=PALE)
-    sheet.wire((0, -0.9), (14.6, -0.9))
-    sheet.text((0.2, -1.25), "reflector, earthed", size=8.5)
-    sheet.name((7.2, -1.3), "E1", at="center", value="UV tubes")
-    sheet.wire((0, -0.9), (0, 5.6), color=GREY)
-    sheet.wire((14.6, -0.9), (14.6, 5.6), color=GREY)
+def _across(sheet: Sheet) -> None:
+    farthest = lampfield.farthest_tube_deg(TUBES, PITCH_MM, HEIGHT_MM, 0.0)
+    sheet.text((0, 5.6), "Cut across the tubes, at the sensor", size=11)
+    for number in range(TUBES):
+        sheet.circle((1.0 + 2.0 * number, 0), 0.45, fill=PALE)
+        sheet.wire((1.0 + 2.0 * number, 0.45), (6.0, 3.5), color=GREY, width=0.9)
+        share = lampfield.tube_share(number, TUBES, PITCH_MM, HEIGHT_MM, 0.0)
+        sheet.text((1.0 + 2.0 * number, -0.75), f"{share:.0%}", at="center", size=9.5)
+    sheet.text((12.8, -0.75), "of the light, tube by tube", size=9.5)
+    sheet.name((12.8, 0), "E1", value="tubes, and an earthed reflector behind them")
+    sheet.box(0, 4.1, 12.0, 0.25, fill="white")
+    sheet.text((0.2, 4.7), "rim before the glass, front edge", size=9.5)
+    sheet.box(5.3, 3.5, 1.4, 0.6, fill="white")
+    sheet.name((6.0, 3.8), "A5", at="center")
+    sheet.wire((6.0, 3.5), (6.0, 0.9), dashed=True)
+    sheet.text((12.8, 3.2), f"farthest tube: {farthest:.0f}° from upright,", size=9.5)
+    sheet.text((12.8, 2.7), f"so A5 takes light up to {farthest + 5:.0f}° or more", size=9.5)
 
 
-def _glass(sheet: Sheet) -> None:
-    sheet.box(0.6, 4.0, 9.6, 0.25, fill="white")
-    sheet.text((0.8, 3.7), "glass", size=8.5)
-    sheet.box(1.6, 4.25, 7.0, 0.12, fill=GREY)
-    sheet.box(1.6, 4.42, 7.0, 0.3, fill="#d9c08a")
-    sheet.text((1.6, 5.1), "panel with resist, on artwork and cover sheet", size=8.5)
-    sheet.box(10.2, 4.0, 4.0, 0.35, fill=PALE)
-    sheet.text((12.2, 4.75), "rim beside the glass", at="center", size=8.5)
-    sheet.arrow((-0.5, 0.45), (-0.5, 4.0), both=True)
-    sheet.text((-0.7, 2.2), "h", at="right", size=10)
+def _from_above(sheet: Sheet) -> None:
+    left = 22.0
+    sheet.text((left, 5.6), "From above", size=11)
+    sheet.box(left, -1.0, 7.0, 6.0)
+    sheet.box(left + 0.9, 0.6, 5.2, 4.0, fill=PALE)
+    sheet.text((left + 3.5, 2.6), "glass, panel", at="center", size=9.5)
+    for number in range(TUBES):
+        x = left + 1.0 + number
+        sheet.wire((x, -0.7), (x, 4.8), color=GREY, dashed=True, width=0.9)
+    sheet.box(left + 3.2, -0.35, 0.6, 0.6, fill="white")
+    sheet.name((left + 4.1, -0.05), "A5")
+    sheet.text((left + 3.5, -1.4), "middle of the front edge, over the lit length", at="center", size=9.5)
 
 
-def _holder(sheet: Sheet) -> None:
-    sheet.box(11.6, 3.2, 1.6, 0.8, fill="white")
-    sheet.name((12.4, 3.62), "B1", at="center")
-    sheet.shape([(11.6, 3.2), (11.6, 2.2), (11.75, 2.2), (11.75, 3.2)], fill="#1a1a1a")
-    sheet.shape([(13.05, 3.2), (13.05, 2.2), (13.2, 2.2), (13.2, 3.2)], fill="#1a1a1a")
-    sheet.box(11.75, 2.95, 1.3, 0.14, fill="#dddddd")
-    sheet.box(10.3, 2.4, 0.15, 1.6, fill="#1a1a1a")
-    for end in (9.2, 11.2, 13.2):
-        sheet.arrow((end, 0.5), (12.4 + (end - 12.4) * 0.12, 2.75), color=GREY)
-    sheet.wire((8.4, 4.0), (10.3, 3.35), dashed=True, color=WARN)
-    sheet.text((8.9, 3.15), "light from the panel\nstops at the shade", at="right", size=8.5, color=WARN)
-    sheet.text((15.0, 3.2), "collar: black, keeps daylight and the side out", size=8.5)
-    sheet.wire((14.9, 3.2), (13.2, 2.6), color=GREY, width=0.8)
-    sheet.text((10.0, 2.3), "shade, as deep as the collar", at="right", size=8.5)
-    sheet.text((15.0, 4.2), "same height as the glass, same way up\nas the resist: facing the tubes", size=8.5)
-
-
-def _detail(sheet: Sheet) -> None:
-    left, y = 0.0, -4.6
-    sheet.text((left, y + 1.6), "Holder, larger", size=11)
-    sheet.box(left + 2.0, y, 5.0, 0.25, fill="#2f6b3a")
-    sheet.box(left + 4.1, y - 0.35, 0.8, 0.35, fill="#1a1a1a")
-    sheet.text((left + 7.7, y + 0.1), "B1 sensor board, its own LED towards the diffuser", size=9)
-    sheet.box(left + 2.0, y - 2.2, 5.0, 0.3, fill="#dddddd")
+def _head(sheet: Sheet) -> None:
+    y = -4.4
+    sheet.text((0, y + 1.6), "Sensor head A5, larger, facing the tubes (downwards)", size=11)
+    sheet.box(2.0, y, 5.0, 0.25, fill="#2f6b3a")
+    sheet.box(4.1, y - 0.35, 0.8, 0.35, fill=INK)
+    sheet.text((8.0, y + 0.1), "B1 sensor board, its own LED towards the diffuser", size=9.5)
+    sheet.box(2.0, y - 1.0, 5.0, 0.25, fill="#b9a0dc")
     sheet.text(
-        (left + 7.7, y - 2.05),
-        "opal diffuser, 1 to 2 mm of white PTFE or opal acrylic that passes 365 to 420 nm",
-        size=9,
+        (8.0, y - 0.85), "violet filter glass, 2 mm: passes 360 to 430 nm, at most a fifth above 520 nm", size=9.5
     )
-    for x in (left + 1.75, left + 7.0):
-        sheet.box(x, y - 4.4, 0.25, 4.65, fill="#1a1a1a")
-    sheet.text((left + 7.6, y - 3.6), "collar, matt black inside, 15 to 25 mm below the diffuser", size=9)
-    sheet.arrow((left + 1.2, y - 0.35), (left + 1.2, y - 1.9), both=True)
-    sheet.text((left + 1.0, y - 1.1), "5 to 8 mm", at="right", size=9)
-    sheet.arrow((left + 2.0, y - 4.8), (left + 7.0, y - 4.8), both=True)
-    sheet.text((left + 4.5, y - 5.15), "free width 12 to 20 mm", at="center", size=9)
+    sheet.box(2.0, y - 2.2, 5.0, 0.3, fill="#dddddd")
+    sheet.text((8.0, y - 2.05), "opal diffuser, 1 to 2 mm of white PTFE or opal acrylic that passes 365 nm", size=9.5)
+    for x in (1.75, 7.0):
+        sheet.box(x, y - 2.8, 0.25, 3.05, fill=INK)
+    words = f"collar, matt black, {COLLAR_WIDTH_MM:g} mm wide, at most {COLLAR_DEPTH_MM:g} mm before the diffuser"
+    sheet.text((8.0, y - 2.7), words, size=9.5)
+    sheet.arrow((1.2, y - 0.35), (1.2, y - 1.9), both=True)
+    sheet.text((1.0, y - 1.1), "5 to 8 mm", at="right", size=9.5)
+
+
+def _bus(sheet: Sheet) -> None:
+    y = -10.2
+    sheet.text((0, y + 1.5), "I2C in a hot, noisy box", size=11)
+    sheet.box(0, y - 2.2, 1.8, 2.8, fill="white")
+    sheet.name((0.9, y - 0.8), "A1", at="center")
+    for row, (line, part) in enumerate((("SDA", "R5"), ("SCL", "R6"))):
+        at = y - 1.6 * row
+        sheet.wire((1.8, at), (2.4, at))
+        sheet.put(elm.ResistorIEC(), (2.4, at), (4.4, at))
+        sheet.name((3.4, at + 0.45), part, value="47 Ω", at="center")
+        sheet.wire((4.4, at), (9.0, at))
+        sheet.wire((1.8, at - 0.35), (9.0, at - 0.35), color=GREY)
+        sheet.text((6.0, at + 0.3), f"{line} twisted with ground", at="center", size=9.5)
+    sheet.wire((0.9, y - 2.2), (0.9, y - 2.8))
+    sheet.box(0.1, y - 3.5, 1.6, 0.7, fill="white")
+    sheet.name((0.9, y - 3.15), "A7", at="center")
+    sheet.text((2.0, y - 3.15), "real-time clock with its own cell, on the same bus beside A1", size=9.5)
+    sheet.box(9.0, y - 2.2, 1.8, 2.8, fill="white")
+    sheet.name((9.9, y - 0.8), "A6", at="center")
+    sheet.wire((10.8, y - 0.8), (12.0, y - 0.8))
+    for row, (part, words) in enumerate(
+        (
+            ("B1", "light sensor"),
+            ("B3", "UV meter, if fitted"),
+            ("B4", "thermometer at the tubes' air"),
+        )
+    ):
+        at = y + 0.3 - 1.1 * row
+        sheet.wire((12.0, y - 0.8), (12.0, at), (12.6, at))
+        sheet.box(12.6, at - 0.35, 1.6, 0.7, fill="white")
+        sheet.name((13.4, at), part, at="center")
+        sheet.text((14.5, at), words, size=9.5)
+
+
+def _notes(sheet: Sheet) -> None:
+    y = -15.0
     notes = (
-        "Sizes are common practice, no source. What counts: it sees several tubes, never the panel, and nothing moves.",
-        "At full light the 415 nm channel should read 20 to 60 % of full scale at 16x gain: add or take diffuser.",
-        "Glue nothing that yellows into the light's way. Cable: under 30 cm, four wires, away from tubes and ballasts.",
-        "A sensor moved by a millimetre, a new diffuser or other tubes: calibrate anew.",
+        "A6, a pair of bus extenders, from 30 cm of cable on; below that leave it out. A1 stays out of the hot box.",
+        "Case of A5: metal, earthed (wire 304), joined with no wire of the bus. Keep the cable away from tube wires.",
+        "A share below the box's drop limit: that tube's loss may pass unseen. Take out each tube in turn once.",
+        "Height level with the glass: the panel lies at 90° and is not seen. Check: bright and dark panel within 1 %.",
+        "A sensor moved by a millimetre, a new diffuser, filter or other tubes: calibrate anew.",
     )
     for row, line in enumerate(notes):
-        sheet.text((left, y - 6.2 - 0.5 * row), line, size=9)
+        sheet.text((0, y - 0.55 * row), line, size=9.5)
+    words = "Sizes of head and bus are common practice, no source; angles are worked out by lampfield.py."
+    sheet.text((0, y - 0.55 * len(notes)), words, size=9.5, color=WARN)

@@ -1,9 +1,13 @@
 """Spacing and height of tubes, against sums and integrals of single tubes."""
 
+import math
+
 import lampfield
 import numpy as np
 import pytest
 from scipy.integrate import quad
+
+from .conftest import ROOT
 
 
 def summed(x_mm: float, height_mm: float, pitch_mm: float) -> float:
@@ -56,3 +60,39 @@ def test_at_the_edge_of_the_useful_field_the_light_is_at_the_asked_share() -> No
     """Both directions."""
     assert lampfield.across_share(lampfield.useful_width_mm(150, 80) / 2, 150, 80) == pytest.approx(0.9)
     assert lampfield.along_share(lampfield.useful_length_mm(410, 80) / 2, 410, 80) == pytest.approx(0.9)
+
+
+@pytest.mark.parametrize(("sensor_x_mm", "height_mm"), [(0.0, 80.0), (0.0, 100.0), (150.0, 80.0)])
+def test_the_farthest_tubes_angle_is_that_of_the_field_planner(sensor_x_mm: float, height_mm: float) -> None:
+    """A very short tube of the planner gives P h / (π² ρ³): from its light follows the distance, and so the angle."""
+    from sumlight.light.tubefield import TubeBank, irradiance
+
+    angles = []
+    for number in range(6):
+        one = TubeBank(tubes=1, length_mm=0.1, pitch_mm=50, height_mm=height_mm)
+        light = irradiance(one, sensor_x_mm - (number - 2.5) * 50, 0.0) / 1e5
+        distance_mm = (height_mm / (math.pi**2 * light)) ** (1 / 3)
+        angles.append(math.degrees(math.acos(height_mm / distance_mm)))
+    assert lampfield.farthest_tube_deg(6, 50, height_mm, sensor_x_mm) == pytest.approx(max(angles), abs=0.01)
+
+
+def test_the_sensors_head_as_drawn_sees_five_degrees_beyond_the_farthest_tube() -> None:
+    """And the deep collar of the first drawing does not: 15 mm wide 20 mm before the diffuser."""
+    from sheets import sensor
+
+    farthest = lampfield.farthest_tube_deg(sensor.TUBES, sensor.PITCH_MM, sensor.HEIGHT_MM, 0.0)
+    drawn = lampfield.accepted_deg(sensor.SEEN_WIDTH_MM, sensor.COLLAR_WIDTH_MM, sensor.COLLAR_DEPTH_MM)
+    assert drawn >= farthest + 5
+    assert lampfield.accepted_deg(10, 15, 20) < farthest
+    text = (ROOT / "hardware" / "drawings" / "sensor.svg").read_text(encoding="utf-8")
+    assert f"up to {farthest + 5:.0f}° or more" in text
+
+
+def test_shares_of_the_tubes_are_those_of_the_planner() -> None:
+    """Long tubes, the sensor over their middle; within 2 points of the share."""
+    from sumlight.light.tubefield import tube_irradiance
+
+    light = [tube_irradiance(1, 4000, (number - 2.5) * 50, 0, 80) for number in range(6)]
+    for number in range(6):
+        share = lampfield.tube_share(number, 6, 50, 80, 0)
+        assert share == pytest.approx(light[number] / sum(light), abs=0.02)
