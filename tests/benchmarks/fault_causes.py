@@ -77,13 +77,13 @@ def card_refuses(name: str, words: str) -> tuple[Act, Act]:
     def bring(bench: BenchBox) -> None:
         book = bench.daemon.writer._logbook
         assert book is not None
-        kept[id(bench)] = book._link
-        book._link = BadCard(name, words)  # type: ignore[assignment]
+        kept[id(bench)] = book._session.link
+        book._session.link = BadCard(name, words)  # type: ignore[assignment]
 
     def remedy(bench: BenchBox) -> None:
         book = bench.daemon.writer._logbook
         assert book is not None
-        book._link = kept.pop(id(bench))
+        book._session.link = kept.pop(id(bench))
         assert bench.daemon.writer.drain(0)
 
     return bring, remedy

@@ -99,8 +99,10 @@ def _questions(path: Path) -> dict[str, float]:
         return _best_s(once)
 
     def lamps(book: Logbook) -> object:
-        usual = book.usual_recipe()
-        return compare([answer(book.lamp_history(bank["bank"]), usual) for bank in book.banks()]), book.tubes()
+        usual = book.lamps.usual_recipe()
+        return compare(
+            [answer(book.lamps.lamp_history(bank["bank"]), usual) for bank in book.lamps.banks()]
+        ), book.lamps.tubes()
 
     def charts(book: Logbook) -> object:
         return [course.chart for course in courses(book)]

@@ -147,7 +147,7 @@ def test_somebody_looks_at_the_curve_and_records_new_lamps_on_a_phone(phone: Pag
     phone.get_by_text("Tubes that were taken out").click()
     expect(phone.get_by_role("group", name="Tubes taken out of bank lower").get_by_role("row")).to_have_count(7)
     with Logbook.open_reader(twin.data / "logbook.sqlite") as book:
-        assert {tube["label"] for tube in book.tubes("lower", removed=False)} == {"lot 7"}
-        assert all(tube["hours"] >= 480 for tube in book.tubes("lower") if tube["removed_utc"])
+        assert {tube["label"] for tube in book.lamps.tubes("lower", removed=False)} == {"lot 7"}
+        assert all(tube["hours"] >= 480 for tube in book.lamps.tubes("lower") if tube["removed_utc"])
     phone.get_by_role("link", name="Calibrate with a step tablet").click()
     expect(phone.get_by_role("heading", level=1)).to_have_text("Tablet run")

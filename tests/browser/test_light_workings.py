@@ -21,7 +21,7 @@ def runs(data: Path) -> list[int]:
     with Logbook(data / "logbook.sqlite") as book:
         for run, step in zip(found, ("6", "5"), strict=True):
             record = TabletRecord(run, "1", 10.0, step, "last_held", False, "L7", "2026-11-25T08:00:00.000000Z")
-            book.add_metrology(record)
+            book.calibrations.add_metrology(record)
     return found
 
 

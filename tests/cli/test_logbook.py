@@ -36,7 +36,7 @@ def test_replay_finds_every_dose_again(worked: Path, capsys: pytest.CaptureFixtu
 def test_replay_tells_a_dose_that_differs(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exposure, side and both doses; exit status 1."""
     with Logbook(worked / "logbook.sqlite") as book:
-        book._link.execute("UPDATE light_stretches SET to_mj_cm2 = to_mj_cm2 + 0.001")
+        book._session.link.execute("UPDATE light_stretches SET to_mj_cm2 = to_mj_cm2 + 0.001")
     assert main(["records", "replay", "--data", str(worked), "--exposure", "1"]) == 1
     assert "exposure 1 side A" in capsys.readouterr().out
     assert main(["records", "replay", "--data", str(worked), "--exposure", "7"]) == 2
@@ -70,7 +70,9 @@ def test_tidy_needs_a_yes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     with pytest.raises(SystemExit, match="2"):
         main(["records", "tidy", "--older-than-days", "1", "--data", str(tmp_path)])
     with Logbook(tmp_path / "logbook.sqlite") as book:
-        book._link.execute("UPDATE exposures SET ended_utc = '2020-01-01T08:00:00.000000Z' WHERE exposure_id = 1")
+        book._session.link.execute(
+            "UPDATE exposures SET ended_utc = '2020-01-01T08:00:00.000000Z' WHERE exposure_id = 1"
+        )
     asked = ["records", "tidy", "--older-than-days", "365", "--data", str(tmp_path)]
     assert main(asked) == 0
     told = capsys.readouterr().out
@@ -114,11 +116,11 @@ def test_lamps_tells_banks_and_tubes_and_writes_csv(tmp_path: Path, capsys: pyte
     """Words to the terminal, every reading to the file."""
     with Logbook(tmp_path / "logbook.sqlite", durable=False) as book:
         side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
-        book.fit_tubes("lower", [NewTube(1, "T8", "UV-A", "No 7")], later(0), whole=True)
+        book.lamps.fit_tubes("lower", [NewTube(1, "T8", "UV-A", "No 7")], later(0), whole=True)
         for day in range(120):
-            book.add_lamp_use("lower", 3600 * 3, 4)
+            book.lamps.add_lamp_use("lower", 3600 * 3, 4)
             light = 5 * (1 - 0.0006 * day) * (1.003 if day % 3 else 0.997)
-            book.add_lamp_reading(LampReading("lower", side_id, later(86_400 * day), light, 60.0, 0.9, 200.0))
+            book.lamps.add_lamp_reading(LampReading("lower", side_id, later(86_400 * day), light, 60.0, 0.9, 200.0))
     assert main(["lamps", "show", "--data", str(tmp_path)]) == 0
     told = capsys.readouterr().out
     assert "of new" in told

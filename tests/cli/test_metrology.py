@@ -147,7 +147,9 @@ def test_weak_and_strong_light_come_from_tablet_runs(tmp_path: Path, capsys: pyt
     """By the numbers of the runs; one that tells nothing is named with those that do."""
     run = keep(tmp_path / LOGBOOK, "tablet")
     with Logbook(tmp_path / LOGBOOK) as book:
-        book.add_metrology(TabletRecord(run, "1", 10.0, "6", "last_held", False, "", "2026-11-25T08:00:00.000000Z"))
+        book.calibrations.add_metrology(
+            TabletRecord(run, "1", 10.0, "6", "last_held", False, "", "2026-11-25T08:00:00.000000Z")
+        )
     asked = ["light", "reciprocity", "--data", str(tmp_path), "--held", "1,30"]
     assert main([*asked, "--run", str(run)]) == 0
     assert "mJ/cm² at 8.33 mW/cm²" in capsys.readouterr().out

@@ -16,7 +16,7 @@ def read_only(bench: BenchBox, on: bool) -> None:
     """The card turns read-only, as a worn one does, or is writable again."""
     book = bench.daemon.writer._logbook
     assert book is not None
-    book._link.execute(f"PRAGMA query_only = {'ON' if on else 'OFF'}")
+    book._session.link.execute(f"PRAGMA query_only = {'ON' if on else 'OFF'}")
 
 
 class BadCard:
@@ -46,14 +46,14 @@ def test_a_disk_that_fills_up_under_light_darkens_with_a_fault_of_its_own(bench:
     bench.light_up(dose_mj_cm2=400, time_guard_s=500)
     book = bench.daemon.writer._logbook
     assert book is not None
-    book._link.execute("PRAGMA max_page_count = 1")  # SQLite makes that the present size
+    book._session.link.execute("PRAGMA max_page_count = 1")  # SQLite makes that the present size
     bench.until(lambda: bool(bench.faults))
     assert bench.faults == ["disk_full"]
     assert not bench.any_relay_lights()
     assert "disk is full" in bench.loop.desk.standing()[0].detail
     assert bench.ask("acknowledge") == {"cleared": [], "standing": ["disk_full"]}
     dose = bench.side().dose_mj_cm2
-    book._link.execute("PRAGMA max_page_count = 1000000")
+    book._session.link.execute("PRAGMA max_page_count = 1000000")
     assert bench.daemon.writer.drain(0)
     assert bench.ask("acknowledge") == {"cleared": ["disk_full"], "standing": []}
     with bench.logbook() as reader:
@@ -68,14 +68,14 @@ def test_a_logbook_damaged_under_light_darkens_with_a_fault_of_its_own(bench: Be
     bench.light_up()
     book = bench.daemon.writer._logbook
     assert book is not None
-    sound = book._link
-    book._link = BadCard(sound)  # type: ignore[assignment]
+    sound = book._session.link
+    book._session.link = BadCard(sound)  # type: ignore[assignment]
     at_s = bench.clock.now_s
     bench.run(1.0)
     assert bench.faults == ["logbook_damaged"]
     assert bench.switched_off_after(at_s) <= 0.3
     assert "put back a backup" in bench.loop.desk.standing()[0].detail
-    book._link = sound
+    book._session.link = sound
     assert bench.daemon.writer.drain(0)
     assert bench.ask("acknowledge") == {"cleared": ["logbook_damaged"], "standing": []}
 

@@ -208,7 +208,7 @@ def test_a_stretch_of_light_is_kept_with_the_scale_that_gives_its_dose_again(ben
     bench.start().until_state("done")
     assert bench.daemon.writer.drain(0)
     with bench.logbook() as book:
-        (found,) = list(book.stretches())
+        (found,) = list(book.intervals.stretches())
     again = replay(found)
     assert again.verdict == "same"
     assert again.replayed_mj_cm2 == pytest.approx(bench.true_dose(), rel=0.003)

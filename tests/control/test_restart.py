@@ -368,7 +368,7 @@ def test_what_contradicts_itself_is_closed_and_told_not_lit(make_bench: MakeBenc
     assert why in told[0]
     with after.logbook() as book:
         row = book.recent()[0]
-        care = book.upkeep(5)
+        care = book.care.upkeep(5)
     assert (row["outcome"], bool(row["doubtful"])) == ("abandoned", True)
     assert [line["what"] for line in care] == ["closed"]
     after.ask("acknowledge")

@@ -141,7 +141,7 @@ def test_the_record_holds_the_exposure_as_it_was(make_bench: MakeBench) -> None:
         lamp = book.bank_state("lower")
         assert lamp.strikes == 1
         assert lamp.lit_s - 100 * 3600 == pytest.approx(side.lit_s, abs=0.01)  # the scenario's lamps had 100 h
-        reading = book.lamp_readings("lower")[0]
+        reading = book.lamps.lamp_readings("lower")[0]
     assert reading["settled_mw_cm2"] == pytest.approx(side.cut_mw_cm2 / 0.8)
     assert reading["strikes"] == 1
 

@@ -21,7 +21,7 @@ def write_until_killed(path: Path) -> None:
         book.put_sides([state(side_id, dose_mj_cm2)], later(count * 0.05))
         say(f"{dose_mj_cm2}")
         book.add_trace(TraceChunk(side_id, tuple(sample(count * 40 + extra) for extra in range(40))))
-        book.add_lamp_use("lower", 2.0, 1)
+        book.lamps.add_lamp_use("lower", 2.0, 1)
 
 
 def say(line: str) -> None:

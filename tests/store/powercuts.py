@@ -56,7 +56,7 @@ def cut_power(cuts: int, seed: int, *, durable: bool = True) -> PowerCuts:
 
         disk = CrashDisk(before)
         with disk, Logbook(path, durable=durable) as book:
-            book._link.execute("PRAGMA wal_autocheckpoint = 40")  # more of the moments that matter
+            book._session.link.execute("PRAGMA wal_autocheckpoint = 40")  # more of the moments that matter
             while len(left) < cuts:
                 _write(book, known)
         for cut_path, was in left:
@@ -74,7 +74,7 @@ def _write(book: Logbook, known: Known) -> None:
         known.doses = step
         if step % 10 == 0:
             book.add_trace(TraceChunk(side_id, tuple(sample(number) for number in range(100))))
-            book.add_lamp_use("lower", 2.5, 1)
+            book.lamps.add_lamp_use("lower", 2.5, 1)
             known.strikes += 1
     book.finish(begun.exposure_id, "completed", False, later(STEPS))
     known.ended += 1

@@ -40,10 +40,10 @@ def test_an_old_logbook_is_brought_up_to_date_and_keeps_all(example: Path) -> No
         assert [line["dose_mj_cm2"] for line in book.journal(1)] == [15.0, 30.0, 45.0, 60.0, 60.0]
         assert book.trace(1) == [sample(number) for number in range(40)]
         assert book.bank_state("lower").lit_s == 2 * 120 * 3600
-        assert [reading["settled_mw_cm2"] for reading in book.lamp_readings("lower")] == [4.9, pytest.approx(4.8)]
-        assert book.lamp_history("lower").hours == 240
-        assert list(book.stretches()) == []
-        assert book.unreplayable_sides() == 2
+        assert [reading["settled_mw_cm2"] for reading in book.lamps.lamp_readings("lower")] == [4.9, pytest.approx(4.8)]
+        assert book.lamps.lamp_history("lower").hours == 240
+        assert list(book.intervals.stretches()) == []
+        assert book.intervals.unreplayable_sides() == 2
     assert ask(example, "PRAGMA user_version") == [(database.migrations()[-1][0],)]
     assert ask(example, "PRAGMA integrity_check") == [("ok",)]
     assert ask(example, "PRAGMA foreign_key_check") == []

@@ -38,15 +38,15 @@ def live(
         begun = book.begin(new_exposure(sides="A"))
         side_id = begun.side_ids["A"]
         tubes = [NewTube(p, "T8 15 W (invented)", "UV-A 368 nm", f"No {p}", 0.0, 0, 2000.0) for p in range(1, 7)]
-        book.fit_tubes(bank, tubes, begin, whole=True)
+        book.lamps.fit_tubes(bank, tubes, begin, whole=True)
         for day in range(days):
             hours = HOURS_A_DAY * (day + 1)
-            book.add_lamp_use(bank, 3600 * HOURS_A_DAY, 9)
+            book.lamps.add_lamp_use(bank, 3600 * HOURS_A_DAY, 9)
             early = 1 + 0.08 * math.exp(-hours / 35)
             left = factor_from[1] if day >= factor_from[0] else 1.0
             light = strength_mw_cm2 * left * early * math.exp(-per_h * hours + chance.gauss(0, 0.008))
             late = worn and day > days - 12
-            book.add_lamp_reading(
+            book.lamps.add_lamp_reading(
                 LampReading(
                     bank,
                     side_id,

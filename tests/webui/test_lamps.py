@@ -35,8 +35,8 @@ from tests.webui.light_runs import beside, post
 def judged(data: Path, bank: str = "lower") -> tuple[BankHistory, BankAnswer]:
     """What `light` makes of the logbook."""
     with Logbook.open_reader(data / "logbook.sqlite") as book:
-        history = book.lamp_history(bank)
-        return history, answer(history, book.usual_recipe(), level=lamp_settings.load(data).level)
+        history = book.lamps.lamp_history(bank)
+        return history, answer(history, book.lamps.usual_recipe(), level=lamp_settings.load(data).level)
 
 
 def drawn(page: str) -> dict[str, Any]:
@@ -161,7 +161,7 @@ def test_the_register_shows_each_tube_and_those_taken_out(client: FlaskClient, d
     """Hours of expected life, starts, day of fitting; a removed tube keeps its own."""
     live(data / "logbook.sqlite", days=100)
     with Logbook(data / "logbook.sqlite") as book:
-        book.fit_tubes(
+        book.lamps.fit_tubes(
             "lower", [NewTube(2, "T8 18 W (invented)", "UV-A 352 nm", "spare")], datetime.now(UTC), whole=False
         )
     page = client.get("/lamps/").text
@@ -257,7 +257,7 @@ def test_csv_holds_every_reading_and_every_tube(client: FlaskClient, data: Path)
     assert client.get("/lamps/tubes.csv").text == ""
     live(data / "logbook.sqlite", days=30)
     with Logbook(data / "logbook.sqlite") as book:
-        book.fit_tubes("lower", [NewTube(2, "=1+1", "UV-A", "")], datetime.now(UTC), whole=False)
+        book.lamps.fit_tubes("lower", [NewTube(2, "=1+1", "UV-A", "")], datetime.now(UTC), whole=False)
     readings = list(csv.DictReader(StringIO(client.get("/lamps/readings.csv").text)))
     tubes = list(csv.DictReader(StringIO(client.get("/lamps/tubes.csv").text)))
     assert (len(readings), len(tubes)) == (30, 7)

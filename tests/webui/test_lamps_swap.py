@@ -44,8 +44,8 @@ def register(data: Path) -> list[dict[str, Any]]:
     """Six tubes a hundred days old; number 2 was taken out with 200 h."""
     live(data / "logbook.sqlite", days=100)
     with Logbook(data / "logbook.sqlite") as book:
-        book.fit_tubes("lower", [NewTube(2, "T8", "UV-A", "spare")], datetime.now(UTC), whole=False)
-        return book.tubes()
+        book.lamps.fit_tubes("lower", [NewTube(2, "T8", "UV-A", "spare")], datetime.now(UTC), whole=False)
+        return book.lamps.tubes()
 
 
 def test_all_tubes_of_a_bank_are_told_to_control(client: FlaskClient, control: FakeControl) -> None:
@@ -202,7 +202,7 @@ def test_the_next_page_waits_until_the_logbook_has_the_swap(
 
     def write_a_little_later(seconds: float) -> None:
         with Logbook(data / "logbook.sqlite") as book:
-            book.fit_tubes("lower", [NewTube(1, "new (invented)", "UV-A")], datetime.now(UTC), whole=True)
+            book.lamps.fit_tubes("lower", [NewTube(1, "new (invented)", "UV-A")], datetime.now(UTC), whole=True)
 
     monkeypatch.setattr("sumlight_web.lamps.views.time.sleep", write_a_little_later)
     answered = post(client, "/lamps/tubes", **ALL)

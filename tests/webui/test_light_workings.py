@@ -80,7 +80,7 @@ def test_tablet_runs_fill_the_form(client: FlaskClient, data: Path) -> None:
     with Logbook(path) as book:
         for run, step in ((first, "6"), (second, "4")):
             record = TabletRecord(run, "1", 10.0, step, "last_held", False, "L7", f"{BEGAN:%Y-%m-%dT%H:%M:%S.000000Z}")
-            book.add_metrology(record)
+            book.calibrations.add_metrology(record)
     page = client.get("/light/reciprocity").text
     assert f"Run {first}" in page
     assert 'value="8.3330"' not in page

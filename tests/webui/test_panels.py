@@ -129,7 +129,7 @@ def test_a_record_says_when_its_samples_are_not_kept_any_more(client: FlaskClien
     """Its dose is."""
     number = record(data / "logbook.sqlite")
     with Logbook(data / "logbook.sqlite") as book:
-        book.remove_old_traces(Tidying(BEGAN + timedelta(days=1)), BEGAN)
+        book.care.remove_old_traces(Tidying(BEGAN + timedelta(days=1)), BEGAN)
     page = client.get(f"/panels/{number}").text
     assert "The samples of this light are not kept any more" in page
     assert "60.0" in page

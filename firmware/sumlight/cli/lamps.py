@@ -79,11 +79,11 @@ def _show(options: argparse.Namespace) -> Answer:
 
 
 def _told(book: Logbook, level: float, now: datetime) -> Answer:
-    usual, sets = book.usual_recipe(), book.kept().lamp_sets
-    histories = [book.lamp_history(bank["bank"]) for bank in book.banks()]
+    usual, sets = book.lamps.usual_recipe(), book.calibrations.kept().lamp_sets
+    histories = [book.lamps.lamp_history(bank["bank"]) for bank in book.lamps.banks()]
     answers = [answer(history, usual, level=level) for history in histories]
     lines, banks = [], []
-    for bank in book.banks():
+    for bank in book.lamps.banks():
         number = sets[bank["bank"]].number if bank["bank"] in sets else 0
         banks.append({"bank": bank["bank"], "lamp_set": number, "hours": bank["hours"], "strikes": bank["strikes"]})
         lines.append(f"{bank['bank']}: set {number}, {bank['hours']:.1f} h, {bank['strikes']} strikes")
@@ -94,7 +94,7 @@ def _told(book: Logbook, level: float, now: datetime) -> Answer:
         bank["sentences"] = [*found.sentences, replacement(found, use, now.date()).sentence]
         lines.append(" ".join(bank["sentences"]).strip())
     compared = compare(answers)
-    tubes = [dict(tube) for tube in book.tubes(removed=False)]
+    tubes = [dict(tube) for tube in book.lamps.tubes(removed=False)]
     lines += [*compared, *map(_tube, tubes)]
     return Answer({"level": level, "banks": banks, "compared": compared, "tubes": tubes}, lines)
 

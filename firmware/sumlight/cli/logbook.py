@@ -97,8 +97,8 @@ def carry_out_replay(options: argparse.Namespace) -> Answer:
     with Logbook.open_reader(options.data / LOGBOOK) as book:
         if options.exposure is not None and book.exposure(options.exposure) is None:
             raise ValueError(f"there is no exposure {options.exposure} in the logbook")
-        earlier = book.unreplayable_sides() if options.exposure is None else 0
-        for stretch in book.stretches(options.exposure):
+        earlier = book.intervals.unreplayable_sides() if options.exposure is None else 0
+        for stretch in book.intervals.stretches(options.exposure):
             again = replay(stretch)
             found[again.verdict] += 1
             if again.verdict == "differs" and len(differing) < MOST_TOLD:
@@ -128,7 +128,7 @@ def carry_out_told(options: argparse.Namespace) -> Answer:
     """Size, span, care, and whether the process drifts."""
     path = options.data / LOGBOOK
     with Logbook.open_reader(path) as book:
-        room, newest, care, weeks = book.room(), book.recent(1), book.upkeep(CARE_TOLD), courses(book)
+        room, newest, care, weeks = book.care.room(), book.recent(1), book.care.upkeep(CARE_TOLD), courses(book)
     size = path.stat().st_size
     lines = [f"{path}: {size / 1e6:.1f} MB, of which {room.free / 1e6:.1f} MB are free for what comes next"]
     if newest:
@@ -166,11 +166,11 @@ def carry_out_tidy(options: argparse.Namespace) -> Answer:
     work = Tidying(now - timedelta(days=options.older_than_days))
     if not options.yes:
         with Logbook.open_reader(path) as reader:
-            work = reader.old_traces(work.before)
+            work = reader.care.old_traces(work.before)
         return _tidied(work, f"{work.words} Nothing was removed; add --yes to do it.", removed=False)
     with Logbook(path) as book:
         while not work.finished:
-            book.remove_old_traces(work, now)
+            book.care.remove_old_traces(work, now)
     told = f"{work.words} Removed; the room is used for what comes next (`sumlight records compact` gives it back)."
     return _tidied(work, told, removed=True)
 

@@ -179,7 +179,7 @@ def _provide_lamp_use(path: Path, description: BoxDescription, scenario: Scenari
     path.parent.mkdir(parents=True, exist_ok=True)
     with Logbook(path, durable=durable) as logbook:
         for bank in description.banks:
-            logbook.add_lamp_use(bank.name, 3600 * scenario.lamp_hours, scenario.strikes)
+            logbook.lamps.add_lamp_use(bank.name, 3600 * scenario.lamp_hours, scenario.strikes)
 
 
 def provide_demo_recipes(folder: Path) -> None:

@@ -88,7 +88,7 @@ class Daemon:
                     book.left_inside(),
                     read_bank_states(book, [bank.name for bank in description.banks]),
                     book.commissioned(wiring_sha256(description), simulated=simulated),
-                    book.kept(),
+                    book.calibrations.kept(),
                 )
 
         rescued = make_sound(path, clock.utc(), durable=durable, trial=read)

@@ -38,7 +38,7 @@ def test_a_clear_sheet_is_measured_within_its_stated_uncertainty(bench: BenchBox
     assert sheet["verdict"] == "passes"
     assert reply["recipe_value"] == pytest.approx(true, abs=0.01)
     with bench.logbook() as book:
-        assert book.measurements("transmission")[0]["result"] == reply
+        assert book.calibrations.measurements("transmission")[0]["result"] == reply
 
 
 def test_a_sheet_that_blocks_uv_never_gives_a_number_for_the_recipe(bench: BenchBox) -> None:
@@ -163,7 +163,7 @@ def test_gain_steps_are_learned_on_a_steady_lamp(make_bench: MakeBench) -> None:
     true = bench.world.quirks("below").gain_factors
     table = bench.loop.book.gains["below"]
     with bench.logbook() as book:
-        steps = book.kept().gain_steps
+        steps = book.calibrations.kept().gain_steps
     assert len(steps) >= 2
     assert bench.side("1").sum.doubt_mj_cm2 < 1.0
     for step in steps:

@@ -23,7 +23,7 @@ def reading(bench: BenchBox) -> dict[str, Any]:
     bench.start().until_state("done")
     bench.run(0.5)
     with bench.logbook() as book:
-        return book.lamp_readings("lower")[-1]
+        return book.lamps.lamp_readings("lower")[-1]
 
 
 def test_sound_tubes_show_no_flicker_and_a_flickering_one_as_much_as_it_must(bench: BenchBox) -> None:
@@ -47,7 +47,7 @@ def test_a_tube_that_begins_to_flicker_is_named_by_the_answer(bench: BenchBox) -
             bench.happen("tube_flickers", depth=DEPTH, hz=HZ)
         reading(bench)
     with bench.logbook() as book:
-        told = answer(book.lamp_history("lower"))
+        told = answer(book.lamps.lamp_history("lower"))
     assert [sign for sign in told.signs if "flickers" in sign] == [
         f"The light flickers by {told.wear['flicker'].now:.1%}, it was {told.wear['flicker'].usual:.1%}. "
         "A tube or its starter is probably near its end."

@@ -14,8 +14,8 @@ def stretches(bench: BenchBox) -> list[RecordedStretch]:
     """What the logbook holds."""
     bench.daemon.writer.drain(0)
     with bench.logbook() as book:
-        assert book.unreplayable_sides() == 0
-        return list(book.stretches())
+        assert book.intervals.unreplayable_sides() == 0
+        return list(book.intervals.stretches())
 
 
 def doses(found: list[Replayed]) -> list[str]:

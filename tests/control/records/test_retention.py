@@ -27,7 +27,7 @@ def path(tmp_path: Path) -> Path:
     fill(path, KEPT + 1)
     with Logbook(path) as book:
         today = (START_UTC + timedelta(days=DAYS + 1)).isoformat()[:26] + "Z"
-        book._link.execute(
+        book._session.link.execute(
             "UPDATE exposures SET started_utc = ?, ended_utc = ? WHERE exposure_id = ?", (today, today, KEPT + 1)
         )
     return path

@@ -269,7 +269,7 @@ def test_looking_at_readings_leaves_no_record_until_they_are_used(newcomer: Benc
 def recorded(bench: BenchBox) -> list[dict[str, Any]]:
     """The tablet readings in the logbook."""
     with closing(bench.logbook()) as book:
-        return book.tablet_readings()
+        return book.calibrations.tablet_readings()
 
 
 def at_place(position: str) -> dict[str, Any]:

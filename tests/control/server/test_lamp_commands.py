@@ -28,7 +28,7 @@ def test_all_tubes_fitted_start_the_hours_anew_at_once(bench: BenchBox) -> None:
     assert bench.ask("lamps")["banks"] == [{"name": "lower", "side": "A", "lamp_hours": 2.5, "strikes": 0}]
     assert bench.snapshot()["banks"][0]["lamp_hours"] == 2.5
     with bench.logbook() as book:
-        assert [tube["position"] for tube in book.tubes("lower")] == [1, 2, 3, 4, 5, 6]
+        assert [tube["position"] for tube in book.lamps.tubes("lower")] == [1, 2, 3, 4, 5, 6]
         assert book.bank_state("lower").lit_s == 2.5 * 3600
 
 
@@ -37,7 +37,7 @@ def test_starts_that_tubes_had_behind_them_are_theirs_and_the_banks(bench: Bench
     bench.ask("tubes_fitted", bank="lower", tubes=6, hours=2.5, strikes=70, **TUBE)
     assert bench.ask("lamps")["banks"][0]["strikes"] == 70
     with bench.logbook() as book:
-        assert {tube["strikes"] for tube in book.tubes("lower")} == {70}
+        assert {tube["strikes"] for tube in book.lamps.tubes("lower")} == {70}
 
 
 def test_new_lamps_of_a_whole_bank_are_one_record_and_one_reply(bench: BenchBox) -> None:
@@ -52,7 +52,7 @@ def test_new_lamps_of_a_whole_bank_are_one_record_and_one_reply(bench: BenchBox)
     assert ask(path, "SELECT whole, tube_count, hours_after FROM lamp_changes") == [(1, 6, 120.0)]
     assert ask(path, "SELECT number, lamp_type FROM lamp_sets") == [(1, TUBE["lamp_type"])]
     with bench.logbook() as book:
-        assert book.lamp_history("lower").hours == 120
+        assert book.lamps.lamp_history("lower").hours == 120
 
 
 def test_new_lamps_are_written_whole_or_not_at_all(bench: BenchBox) -> None:
@@ -71,7 +71,7 @@ def test_one_tube_fitted_leaves_the_hours_of_the_bank(bench: BenchBox) -> None:
     bench.ask("tubes_fitted", bank="lower", positions=[3], label="spare", **TUBE)
     assert bench.ask("lamps")["banks"][0]["lamp_hours"] == 100
     with bench.logbook() as book:
-        assert [tube["hours"] for tube in book.tubes("lower", removed=False)] == [100, 100, 0, 100, 100, 100]
+        assert [tube["hours"] for tube in book.lamps.tubes("lower", removed=False)] == [100, 100, 0, 100, 100, 100]
 
 
 @pytest.mark.parametrize(
@@ -95,7 +95,7 @@ def test_odd_tubes_are_refused_with_the_field(bench: BenchBox, values: dict[str,
     """And nothing is recorded."""
     assert bench.refused("tubes_fitted", **TUBE | values).field == field
     with bench.logbook() as book:
-        assert book.tubes() == []
+        assert book.lamps.tubes() == []
 
 
 def test_no_tubes_are_fitted_during_an_exposure(bench: BenchBox) -> None:
@@ -111,7 +111,7 @@ def test_a_reading_tells_strike_and_burning_time(bench: BenchBox) -> None:
     """From the light itself: the twin's tubes strike after 0.6 to 1.3 s."""
     bench.ready().start().until_state("done")
     with bench.logbook() as book:
-        reading = book.lamp_readings("lower")[-1]
+        reading = book.lamps.lamp_readings("lower")[-1]
     assert 0.5 <= reading["strike_s"] <= 1.45
     assert reading["burned_s"] == pytest.approx(bench.side().lit_s - reading["strike_s"], abs=0.1)
 
@@ -197,7 +197,7 @@ def test_damage_found_at_night_is_told(tmp_path: Path) -> None:
     path = tmp_path / "logbook.sqlite"
     fill(path, 20)
     with Logbook(path) as book:
-        book._link.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        book._session.link.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     with path.open("rb+") as file:
         file.seek(4096 * 3)
         file.write(b"\xff" * 4096 * 30)

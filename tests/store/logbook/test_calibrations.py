@@ -33,9 +33,9 @@ def test_what_calibrations_rest_on_comes_back_exactly(path: Path) -> None:
     fitted = LampsFitted("lower", 1, "invented tubes", UTC)
     with Logbook(path) as book:
         for record in (fitted, CALIBRATION, SHIFT, CHECK, STEP):
-            book.add_metrology(record)
+            book.calibrations.add_metrology(record)
     with Logbook.open_reader(path) as book:
-        kept = book.kept()
+        kept = book.calibrations.kept()
     assert (kept.calibrations, kept.shifts, kept.self_checks) == ([CALIBRATION], [SHIFT], [CHECK])
     assert (kept.gain_steps, kept.lamp_sets) == ([STEP], {"lower": fitted})
 
@@ -43,10 +43,10 @@ def test_what_calibrations_rest_on_comes_back_exactly(path: Path) -> None:
 def test_new_lamps_begin_with_no_hours_and_the_old_ones_keep_theirs(path: Path) -> None:
     """Hours and strikes of the set before stand in the record of the new one."""
     with Logbook(path) as book:
-        book.add_lamp_use("lower", 3600.0, 12)
-        book.add_metrology(LampsFitted("lower", 1, "invented tubes", UTC))
+        book.lamps.add_lamp_use("lower", 3600.0, 12)
+        book.calibrations.add_metrology(LampsFitted("lower", 1, "invented tubes", UTC))
         assert (book.bank_state("lower").lit_s, book.bank_state("lower").strikes) == (0.0, 0)
-        (row,) = book.lamp_sets("lower")
+        (row,) = book.calibrations.lamp_sets("lower")
     assert (row["retired_lit_s"], row["retired_strikes"]) == (3600.0, 12)
 
 
@@ -55,13 +55,15 @@ def test_tablets_and_measurements_are_kept_with_their_exposure(path: Path) -> No
     with Logbook(path) as book:
         begun = book.begin(new_exposure())
         record = TabletRecord(begun.exposure_id, "1", 60.0, "7", "last_held", True, "lot 3", UTC)
-        book.add_metrology(record)
+        book.calibrations.add_metrology(record)
         for run, factor in ((begun, 1.02), (book.begin(new_exposure()), 1.03)):
-            book.add_metrology(MeasurementRecord("field", run.exposure_id, UTC, json.dumps({"factor": factor})))
-        (row,) = book.tablet_readings(begun.exposure_id)
+            book.calibrations.add_metrology(
+                MeasurementRecord("field", run.exposure_id, UTC, json.dumps({"factor": factor}))
+            )
+        (row,) = book.calibrations.tablet_readings(begun.exposure_id)
         assert {key: row[key] for key in vars(record)} == vars(record)
-        assert [found["result"]["factor"] for found in book.measurements("field")] == [1.03, 1.02]
-        assert book.kept().field_result == {"factor": 1.03}
+        assert [found["result"]["factor"] for found in book.calibrations.measurements("field")] == [1.03, 1.02]
+        assert book.calibrations.kept().field_result == {"factor": 1.03}
 
 
 def test_the_budget_of_a_side_stays_when_a_later_state_has_none(path: Path) -> None:
@@ -88,11 +90,14 @@ def test_a_later_reading_of_a_zone_and_a_later_result_replace_the_earlier_ones(p
         runs = [book.begin(new_exposure()).exposure_id for _ in range(2)]
         for run in runs:
             for zone, step in (("1", "6"), ("2", "7"), ("1", "8")):
-                book.add_metrology(TabletRecord(run, zone, 20.0, step, "last_held", False, "L1", UTC))
+                book.calibrations.add_metrology(TabletRecord(run, zone, 20.0, step, "last_held", False, "L1", UTC))
             for value in (1, 2):
-                book.add_metrology(MeasurementRecord("strip", run, UTC, json.dumps({"value": value})))
-            book.add_metrology(MeasurementRecord("field", run, UTC, "{}"))
+                book.calibrations.add_metrology(MeasurementRecord("strip", run, UTC, json.dumps({"value": value})))
+            book.calibrations.add_metrology(MeasurementRecord("field", run, UTC, "{}"))
         for run in runs:
-            assert [(row["zone"], row["step"]) for row in book.tablet_readings(run)] == [("2", "7"), ("1", "8")]
-        assert [row["result"] for row in book.measurements("strip")] == [{"value": 2}, {"value": 2}]
-        assert len(book.measurements("field")) == 2
+            assert [(row["zone"], row["step"]) for row in book.calibrations.tablet_readings(run)] == [
+                ("2", "7"),
+                ("1", "8"),
+            ]
+        assert [row["result"] for row in book.calibrations.measurements("strip")] == [{"value": 2}, {"value": 2}]
+        assert len(book.calibrations.measurements("field")) == 2

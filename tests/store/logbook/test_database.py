@@ -109,15 +109,15 @@ def test_a_migration_that_fails_leaves_the_version_before(path: Path, monkeypatc
 def test_write_ahead_log_and_foreign_keys_are_on(path: Path) -> None:
     """Asked of the open connection itself."""
     with Logbook(path) as book:
-        assert book._link.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
-        assert book._link.execute("PRAGMA foreign_keys").fetchone()[0] == 1
+        assert book._session.link.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+        assert book._session.link.execute("PRAGMA foreign_keys").fetchone()[0] == 1
 
 
 @pytest.mark.parametrize(("durable", "level"), [(True, 2), (False, 0)])
 def test_every_commit_reaches_the_disk_only_when_durable(path: Path, durable: bool, level: int) -> None:
     """SQLite: synchronous 2 is FULL, 0 is OFF (documentation of PRAGMA synchronous)."""
     with Logbook(path, durable=durable) as book:
-        assert book._link.execute("PRAGMA synchronous").fetchone()[0] == level
+        assert book._session.link.execute("PRAGMA synchronous").fetchone()[0] == level
 
 
 def test_a_file_that_is_no_database_is_refused_and_left_alone(path: Path) -> None:
@@ -212,11 +212,11 @@ def test_a_reader_sees_whole_records_while_another_connection_writes(path: Path)
     """Neither waits for the other: the reader keeps its moment, the writer goes on."""
     with Logbook(path) as book, Logbook.open_reader(path) as reader:
         side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
-        with reader._reading("looking on"):
-            before = reader._value("SELECT count(*) FROM dose_journal")
+        with reader._session.reading("looking on"):
+            before = reader._session.value("SELECT count(*) FROM dose_journal")
             for second in range(50):
                 book.put_sides([state(side_id, float(second))], later(second))
-            assert reader._value("SELECT count(*) FROM dose_journal") == before == 0
+            assert reader._session.value("SELECT count(*) FROM dose_journal") == before == 0
         assert len(reader.journal(side_id)) == 50
 
 
@@ -238,7 +238,7 @@ def test_a_full_disk_is_called_full(path: Path) -> None:
     """SQLite's own word for it, by its limit on pages."""
     with Logbook(path) as book:
         side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
-        book._link.execute("PRAGMA max_page_count = 1")
+        book._session.link.execute("PRAGMA max_page_count = 1")
         rng = random.Random(1)
         noise = [Sample(rng.random(), rng.random(), (1, 2, 3, 4, 5, 6), 5, 0) for _ in range(2000)]
         with pytest.raises(LogbookError, match=r"the disk is full .* Free some space") as caught:
@@ -284,5 +284,5 @@ def test_a_logbook_of_the_first_shape_is_brought_to_the_newest_with_its_panels(
         link.commit()
     monkeypatch.setattr(database, "migrations", lambda: newest)
     with Logbook(path) as book:
-        assert book.kept().calibrations == []
+        assert book.calibrations.kept().calibrations == []
     assert ask(path, "SELECT label FROM panels") == [("P1",)]

@@ -58,20 +58,20 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "clear_fault": lambda book: book.clear_fault("lid_mismatch", later(3), "somebody"),
     "finish": lambda book: book.finish(1, "completed", False, later(4)),
     "note_taken_out": lambda book: book.note_taken_out(later(5)),
-    "add_lamp_use": lambda book: book.add_lamp_use("lower", 5.0, 1),
-    "add_lamp_reading": lambda book: book.add_lamp_reading(LampReading("lower", 1, later(4), 4.8, 55.0)),
+    "add_lamp_use": lambda book: book.lamps.add_lamp_use("lower", 5.0, 1),
+    "add_lamp_reading": lambda book: book.lamps.add_lamp_reading(LampReading("lower", 1, later(4), 4.8, 55.0)),
     "put_bank_state": lambda book: book.put_bank_state("lower", 0.012, 5),
-    "begin_stretch": lambda book: book.begin_stretch(STRETCH),
-    "end_stretch": lambda book: book.end_stretch(StretchEnd(1, "cut", 1010.0, 1010.3, 60.0, 0.0)),
-    "fit_tubes": lambda book: book.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(5), whole=True),
+    "begin_stretch": lambda book: book.intervals.begin_stretch(STRETCH),
+    "end_stretch": lambda book: book.intervals.end_stretch(StretchEnd(1, "cut", 1010.0, 1010.3, 60.0, 0.0)),
+    "fit_tubes": lambda book: book.lamps.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(5), whole=True),
     "note_clock_set": lambda book: book.note_clock_set("+3600 s", later(6)),
     "note_upkeep": lambda book: book.note_upkeep("checked", "sound", later(6)),
     "put_commissioning": lambda book: book.put_commissioning(COMMISSIONING),
     "add_override": lambda book: book.add_override(OverrideRecord("0" * 64, "somebody", "for the test", later(1))),
     "put_note": lambda book: book.put_note(1, "a note", "usable", "somebody"),
-    "remove_old_traces": lambda book: book.remove_old_traces(Tidying(later(100)), later(200)),
+    "remove_old_traces": lambda book: book.care.remove_old_traces(Tidying(later(100)), later(200)),
     **{
-        f"add_metrology {type(record).__name__}": lambda book, record=record: book.add_metrology(record)  # type: ignore[misc]
+        f"add_metrology {type(record).__name__}": lambda book, record=record: book.calibrations.add_metrology(record)  # type: ignore[misc]
         for record in METROLOGY
     },
 }
@@ -80,9 +80,9 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
 @contextmanager
 def read_only(book: Logbook) -> Iterator[None]:
     """The card turns read-only, as a worn one does."""
-    book._link.execute("PRAGMA query_only = ON")
+    book._session.link.execute("PRAGMA query_only = ON")
     yield
-    book._link.execute("PRAGMA query_only = OFF")
+    book._session.link.execute("PRAGMA query_only = OFF")
 
 
 TROUBLES: dict[str, Callable[[Logbook], AbstractContextManager[None]]] = {
@@ -105,7 +105,7 @@ def book(path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Logbook]:
     with Logbook(path) as book:
         book.begin(new_exposure(sides="A"))
         book.put_sides([state(1, 15.0)], later(0.5))
-        book.begin_stretch(STRETCH)
+        book.intervals.begin_stretch(STRETCH)
         book.add_trace(TraceChunk(1, tuple(sample(n) for n in range(20))))
         book.add_fault(FaultRecord("lid_mismatch", "for the test", 1, later(1)))
         ended = book.begin(new_exposure("P0", sides="A"))
@@ -119,13 +119,13 @@ def test_every_writing_method_is_tried_here() -> None:
     writing = set()
     for owner in (
         logbook.Logbook,
-        lamps.RegisterWriting,
-        light_intervals.StretchWriting,
-        pruning.TidyWriting,
-        calibrations.MetrologyWriting,
+        lamps.LampRegister,
+        light_intervals.LightIntervals,
+        pruning.Care,
+        calibrations.Calibrations,
     ):
         for name, method in inspect.getmembers(owner, inspect.isfunction):
-            if not name.startswith("_") and "self._writing(" in inspect.getsource(method):
+            if not name.startswith("_") and "self._session.writing(" in inspect.getsource(method):
                 writing.add(name)
     assert {name.partition(" ")[0] for name in WRITES} == writing
     assert {type(record) for record in METROLOGY} == set(get_args(MetrologyRecord))

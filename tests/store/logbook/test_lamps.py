@@ -22,28 +22,28 @@ def tubes(*positions: int, kind: str = "T8 15 W", hours: float = 0.0, label: str
 def test_all_tubes_changed_begin_a_new_life_and_the_old_keep_their_hours(path: Path) -> None:
     """The bank's count starts with the new tubes' own hours."""
     with Logbook(path) as book:
-        book.fit_tubes("lower", tubes(1, 2), later(0), whole=True)
-        book.add_lamp_use("lower", 3600 * 500, 900)
-        book.fit_tubes("lower", tubes(1, 2, hours=20), later(10), whole=True)
-        book.add_lamp_use("lower", 3600 * 3, 5)
+        book.lamps.fit_tubes("lower", tubes(1, 2), later(0), whole=True)
+        book.lamps.add_lamp_use("lower", 3600 * 500, 900)
+        book.lamps.fit_tubes("lower", tubes(1, 2, hours=20), later(10), whole=True)
+        book.lamps.add_lamp_use("lower", 3600 * 3, 5)
         assert book.bank_state("lower").lit_s == 23 * 3600
         assert book.bank_state("lower").strikes == 5
-        found = [(t["position"], t["hours"], t["strikes"], t["removed_utc"] is None) for t in book.tubes("lower")]
+        found = [(t["position"], t["hours"], t["strikes"], t["removed_utc"] is None) for t in book.lamps.tubes("lower")]
         assert found == [(1, 23, 5, True), (1, 500, 900, False), (2, 23, 5, True), (2, 500, 900, False)]
-        assert [t["position"] for t in book.tubes("lower", removed=False)] == [1, 2]
+        assert [t["position"] for t in book.lamps.tubes("lower", removed=False)] == [1, 2]
 
 
 def test_one_tube_changed_leaves_the_others_and_the_bank_going(path: Path) -> None:
     """Its own count begins with what it brought."""
     with Logbook(path) as book:
-        book.fit_tubes("lower", tubes(1, 2, 3), later(0), whole=True)
-        book.add_lamp_use("lower", 3600 * 500, 900)
-        book.fit_tubes("lower", tubes(2, hours=40, label="spare"), later(10), whole=False)
-        book.add_lamp_use("lower", 3600 * 10, 12)
+        book.lamps.fit_tubes("lower", tubes(1, 2, 3), later(0), whole=True)
+        book.lamps.add_lamp_use("lower", 3600 * 500, 900)
+        book.lamps.fit_tubes("lower", tubes(2, hours=40, label="spare"), later(10), whole=False)
+        book.lamps.add_lamp_use("lower", 3600 * 10, 12)
         assert book.bank_state("lower").lit_s == 510 * 3600
-        now = {t["position"]: (t["label"], t["hours"]) for t in book.tubes("lower", removed=False)}
+        now = {t["position"]: (t["label"], t["hours"]) for t in book.lamps.tubes("lower", removed=False)}
         assert now == {1: ("T8 15 W 1", 510), 2: ("spare", 50), 3: ("T8 15 W 3", 510)}
-        history = book.lamp_history("lower")
+        history = book.lamps.lamp_history("lower")
         assert history.swap_hours == [500]
         assert history.tube_count == 3
 
@@ -51,12 +51,12 @@ def test_one_tube_changed_leaves_the_others_and_the_bank_going(path: Path) -> No
 def test_a_tube_moved_to_another_place_can_be_followed_by_its_label(path: Path) -> None:
     """Removed here with its hours, fitted there with them."""
     with Logbook(path) as book:
-        book.fit_tubes("lower", tubes(1, label="No 7"), later(0), whole=True)
-        book.add_lamp_use("lower", 3600 * 100, 1)
-        old = book.tubes("lower")[0]
-        book.fit_tubes("lower", tubes(1, label="No 8"), later(5), whole=False)
-        book.fit_tubes("upper", tubes(4, label="No 7", hours=old["hours"]), later(6), whole=False)
-        past = [(t["bank"], t["position"], t["hours"]) for t in book.tubes() if t["label"] == "No 7"]
+        book.lamps.fit_tubes("lower", tubes(1, label="No 7"), later(0), whole=True)
+        book.lamps.add_lamp_use("lower", 3600 * 100, 1)
+        old = book.lamps.tubes("lower")[0]
+        book.lamps.fit_tubes("lower", tubes(1, label="No 8"), later(5), whole=False)
+        book.lamps.fit_tubes("upper", tubes(4, label="No 7", hours=old["hours"]), later(6), whole=False)
+        past = [(t["bank"], t["position"], t["hours"]) for t in book.lamps.tubes() if t["label"] == "No 7"]
         assert past == [("lower", 1, 100), ("upper", 4, 100)]
 
 
@@ -64,14 +64,14 @@ def test_readings_belong_to_the_present_lamps_at_their_age(path: Path) -> None:
     """Those of earlier lamps are left out; one within the warm-up counts little; cold air is taken out."""
     with Logbook(path) as book:
         side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
-        book.add_lamp_use("lower", 3600 * 200, 100)
-        book.add_lamp_reading(LampReading("lower", side_id, later(0), 3.0, 60.0, 0.9, 300.0))
-        book.fit_tubes("lower", tubes(1, hours=5), later(10), whole=True)
-        book.add_lamp_use("lower", 3600 * 10, 4)
-        book.add_lamp_reading(LampReading("lower", side_id, later(DAY_S), 5.0, 61.0, 0.8, 300.0))
-        book.add_lamp_use("lower", 3600 * 10, 4)
-        book.add_lamp_reading(LampReading("lower", side_id, later(2 * DAY_S), 4.4, None, 0.7, 20.0, air_c=15.0))
-        history = book.lamp_history("lower")
+        book.lamps.add_lamp_use("lower", 3600 * 200, 100)
+        book.lamps.add_lamp_reading(LampReading("lower", side_id, later(0), 3.0, 60.0, 0.9, 300.0))
+        book.lamps.fit_tubes("lower", tubes(1, hours=5), later(10), whole=True)
+        book.lamps.add_lamp_use("lower", 3600 * 10, 4)
+        book.lamps.add_lamp_reading(LampReading("lower", side_id, later(DAY_S), 5.0, 61.0, 0.8, 300.0))
+        book.lamps.add_lamp_use("lower", 3600 * 10, 4)
+        book.lamps.add_lamp_reading(LampReading("lower", side_id, later(2 * DAY_S), 4.4, None, 0.7, 20.0, air_c=15.0))
+        history = book.lamps.lamp_history("lower")
     assert history.hours == 25
     assert [p.hours for p in history.points] == [15, 25]
     assert [p.weight for p in history.points] == [1.0, UNSETTLED_WEIGHT]
@@ -85,18 +85,18 @@ def test_the_same_place_twice_or_none_is_refused(path: Path) -> None:
     with Logbook(path) as book:
         for wrong in ([], tubes(1, 1)):
             with pytest.raises(LogbookError, match="named once"):
-                book.fit_tubes("lower", wrong, later(0), whole=True)
-        assert book.tubes() == []
-        assert book.banks() == []
+                book.lamps.fit_tubes("lower", wrong, later(0), whole=True)
+        assert book.lamps.tubes() == []
+        assert book.lamps.banks() == []
 
 
 def test_calibrations_of_the_present_lamps_stand_in_their_history(path: Path) -> None:
     """At the age they were made; those of earlier lamps do not."""
     tablet = CalibrationRecord("tablet", "below", "lower", 0, -0.7, 0.035, 0.0, 100.0, "2026-11-25T08:00:00.000000Z")
     with Logbook(path) as book:
-        book.add_metrology(tablet)
-        assert book.lamp_history("lower").calibration_hours == [100.0]
-        book.add_metrology(LampsFitted("lower", 1, "tubes", "2026-11-26T08:00:00.000000Z"))
-        assert book.lamp_history("lower").calibration_hours == []
-        book.add_metrology(replace(tablet, lamp_set=1, lamp_hours=12.0))
-        assert book.lamp_history("lower").calibration_hours == [12.0]
+        book.calibrations.add_metrology(tablet)
+        assert book.lamps.lamp_history("lower").calibration_hours == [100.0]
+        book.calibrations.add_metrology(LampsFitted("lower", 1, "tubes", "2026-11-26T08:00:00.000000Z"))
+        assert book.lamps.lamp_history("lower").calibration_hours == []
+        book.calibrations.add_metrology(replace(tablet, lamp_set=1, lamp_hours=12.0))
+        assert book.lamps.lamp_history("lower").calibration_hours == [12.0]

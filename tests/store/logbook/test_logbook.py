@@ -152,7 +152,7 @@ def test_a_damaged_trace_is_named(path: Path) -> None:
     with Logbook(path) as book:
         side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
         book.add_trace(TraceChunk(side_id, (sample(1),)))
-        book._link.execute("UPDATE traces SET packed = x'01aabb'")
+        book._session.link.execute("UPDATE traces SET packed = x'01aabb'")
         with pytest.raises(LogbookError, match=f"trace 1 of side {side_id}: a trace is damaged"):
             book.trace(side_id)
 
@@ -197,8 +197,8 @@ def test_lamp_hours_and_strikes_add_up(path: Path) -> None:
     """A bank never seen has none."""
     with Logbook(path) as book:
         assert book.bank_state("lower") == BankState("lower", 0.0, 0, None, None)
-        book.add_lamp_use("lower", 12.5, 1)
-        book.add_lamp_use("lower", 7.5, 2)
+        book.lamps.add_lamp_use("lower", 12.5, 1)
+        book.lamps.add_lamp_use("lower", 7.5, 2)
         book.put_bank_state("lower", 0.0105, 5)
         assert book.bank_state("lower") == BankState("lower", 20.0, 3, 0.0105, 5)
         assert book.bank_state("upper") == BankState("upper", 0.0, 0, None, None)
@@ -208,12 +208,12 @@ def test_a_lamp_reading_stands_beside_the_age_of_the_lamps(path: Path) -> None:
     """Hours and strikes are those when it was read, not those of today."""
     with Logbook(path) as book:
         side_id = book.begin(new_exposure()).side_ids["A"]
-        book.add_lamp_use("lower", 100.0, 4)
-        book.add_lamp_reading(LampReading("lower", side_id, later(60), 4.93, None))
-        book.add_lamp_use("lower", 50.0, 1)
-        book.add_lamp_reading(LampReading("lower", side_id, later(90), 4.91, 41.5))
-        found = book.lamp_readings("lower")
-        assert book.lamp_readings("upper") == []
+        book.lamps.add_lamp_use("lower", 100.0, 4)
+        book.lamps.add_lamp_reading(LampReading("lower", side_id, later(60), 4.93, None))
+        book.lamps.add_lamp_use("lower", 50.0, 1)
+        book.lamps.add_lamp_reading(LampReading("lower", side_id, later(90), 4.91, 41.5))
+        found = book.lamps.lamp_readings("lower")
+        assert book.lamps.lamp_readings("upper") == []
     assert [(row["settled_mw_cm2"], row["warm_up_s"], row["lit_s"], row["strikes"]) for row in found] == [
         (4.93, None, 100.0, 4),
         (4.91, 41.5, 150.0, 5),

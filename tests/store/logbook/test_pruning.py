@@ -23,7 +23,7 @@ def remove(book: Logbook, work: Tidying) -> int:
     """All of it; returns how many steps it took."""
     steps = 0
     while not work.finished:
-        book.remove_old_traces(work, later(9999))
+        book.care.remove_old_traces(work, later(9999))
         steps += 1
     return steps
 
@@ -38,7 +38,7 @@ def test_old_traces_go_and_nothing_else(path: Path) -> None:
     """Doses and journals stay; what is newer stays whole; it is told before as it is done."""
     fill(path, 10)
     with Logbook(path) as book:
-        told = book.old_traces(later(60 * 5))
+        told = book.care.old_traces(later(60 * 5))
         assert (told.removed, len(book.trace(1))) == (5, 100)
         work = Tidying(later(60 * 5))
         remove(book, work)
@@ -46,7 +46,7 @@ def test_old_traces_go_and_nothing_else(path: Path) -> None:
         assert [len(book.trace(side_id)) for side_id in range(1, 11)] == [0] * 5 + [100] * 5
         assert len(book.journal(1)) == 9
         assert book.recent()[-1]["sides"][0]["dose_mj_cm2"] == 60.0
-        assert [(row["what"], row["told"]) for row in book.upkeep()] == [("tidied", work.words)]
+        assert [(row["what"], row["told"]) for row in book.care.upkeep()] == [("tidied", work.words)]
 
 
 def test_each_step_is_small_and_recorded_with_what_it_removed(path: Path) -> None:
@@ -55,10 +55,10 @@ def test_each_step_is_small_and_recorded_with_what_it_removed(path: Path) -> Non
     work = Tidying(later(10**6))
     with Logbook(path) as book:
         for step in range(1, 4):
-            book.remove_old_traces(work, later(9999))
+            book.care.remove_old_traces(work, later(9999))
             assert work.removed == step * BATCH
             assert ask(path, "SELECT count(*) FROM traces") == [((3 - step) * BATCH,)]
-            assert [row["told"] for row in book.upkeep()] == [work.words]
+            assert [row["told"] for row in book.care.upkeep()] == [work.words]
         assert not work.finished
         assert remove(book, work) == 1
 
@@ -67,7 +67,7 @@ def test_a_removal_ends_where_the_newer_ones_begin(path: Path) -> None:
     """It does not look through ten years for one night's work."""
     fill(path, 3 * BATCH)
     with Logbook(path) as book:
-        book._link.execute("UPDATE exposures SET started_utc = ended_utc")
+        book._session.link.execute("UPDATE exposures SET started_utc = ended_utc")
         work = Tidying(later(60 * 5))
         assert remove(book, work) == 1
         assert work.removed == 5
@@ -77,8 +77,8 @@ def test_traces_of_unsure_or_unended_exposures_stay(path: Path) -> None:
     """Nobody knows how old they are."""
     fill(path, 4)
     with Logbook(path) as book:
-        book._link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id = 2")
-        book._link.execute("UPDATE exposures SET ended_utc = NULL, outcome = NULL WHERE exposure_id = 3")
+        book._session.link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id = 2")
+        book._session.link.execute("UPDATE exposures SET ended_utc = NULL, outcome = NULL WHERE exposure_id = 3")
         remove(book, Tidying(later(10**6)))
         assert [len(book.trace(side_id)) for side_id in range(1, 5)] == [0, 100, 100, 0]
 
@@ -87,8 +87,8 @@ def test_a_clock_that_runs_ahead_does_not_empty_the_logbook(path: Path) -> None:
     """Age is counted from the newest exposure."""
     fill(path, 2)
     with Logbook(path) as book:
-        assert book.traces_kept_from(START_UTC + timedelta(days=9000), 100) == START_UTC - timedelta(days=100)
-        assert book.traces_kept_from(START_UTC - timedelta(days=1), 100) == START_UTC - timedelta(days=101)
+        assert book.care.traces_kept_from(START_UTC + timedelta(days=9000), 100) == START_UTC - timedelta(days=100)
+        assert book.care.traces_kept_from(START_UTC - timedelta(days=1), 100) == START_UTC - timedelta(days=101)
 
 
 def test_of_nightly_looks_only_the_newest_sound_one_is_told(path: Path) -> None:
@@ -97,7 +97,7 @@ def test_of_nightly_looks_only_the_newest_sound_one_is_told(path: Path) -> None:
         for number, told in enumerate(["sound", "page 3 makes no sense", "sound", "sound"]):
             book.note_upkeep("checked", told, later(number))
         book.note_upkeep("tidied", "some", later(9))
-        seen = [(row["done_utc"][17:19], row["told"]) for row in book.upkeep()]
+        seen = [(row["done_utc"][17:19], row["told"]) for row in book.care.upkeep()]
     assert seen == [("09", "some"), ("03", "sound"), ("01", "page 3 makes no sense")]
 
 
@@ -106,7 +106,7 @@ def test_nothing_to_remove_leaves_no_note(path: Path) -> None:
     fill(path, 2)
     with Logbook(path) as book:
         remove(book, Tidying(later(0)))
-        assert book.upkeep() == []
+        assert book.care.upkeep() == []
 
 
 def test_compacting_gives_room_back_and_says_how_much(path: Path) -> None:
@@ -114,7 +114,7 @@ def test_compacting_gives_room_back_and_says_how_much(path: Path) -> None:
     fill(path, 200)
     with Logbook(path) as book:
         remove(book, Tidying(later(10**6)))
-        free = book.room().free
+        free = book.care.room().free
         assert free > 40_000
     before = everything(path)
     was, now = compact(path, later(0))
@@ -122,8 +122,8 @@ def test_compacting_gives_room_back_and_says_how_much(path: Path) -> None:
     assert path.stat().st_size == now
     assert [row for row in everything(path) if "compacted" not in row] == before
     with Logbook(path) as book:
-        assert book.room().free == 0
-        assert book.upkeep()[0]["told"] == f"From {was / 1e6:.1f} to {now / 1e6:.1f} MB."
+        assert book.care.room().free == 0
+        assert book.care.upkeep()[0]["told"] == f"From {was / 1e6:.1f} to {now / 1e6:.1f} MB."
 
 
 def test_compacting_without_room_changes_nothing_and_says_how_much_it_needs(

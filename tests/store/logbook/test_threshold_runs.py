@@ -22,7 +22,9 @@ def read(path: Path, run: int, *steps: str) -> None:
     """Record readings of a run, zone by zone; its zones got 10, 20 and 30 mJ/cm² in 2.4 s each."""
     with Logbook(path) as book:
         for zone, step in enumerate(steps, start=1):
-            book.add_metrology(TabletRecord(run, str(zone), 10.0 * zone, step, "last_held", False, "L7", UTC))
+            book.calibrations.add_metrology(
+                TabletRecord(run, str(zone), 10.0 * zone, step, "last_held", False, "L7", UTC)
+            )
 
 
 def test_a_run_gives_the_dose_that_holds_and_the_light_it_was_held_in(path: Path) -> None:

@@ -33,7 +33,7 @@ def expose(
     begun = book.begin(NewExposure("P", "", recipe, RECIPE_TEXT, "0" * 64, sides, utc, "Bench box", True, kind))
     book.put_sides([SideState(begun.side_ids[side], "done", dose_mj_cm2, 0.0, 12.0, 0, 0.0)], utc)
     if warm_up_s is not None:
-        book.add_lamp_reading(LampReading("lower", begun.side_ids[side], utc, 5.0, warm_up_s))
+        book.lamps.add_lamp_reading(LampReading("lower", begun.side_ids[side], utc, 5.0, warm_up_s))
     book.finish(begun.exposure_id, outcome, False, utc)
     return begun.exposure_id
 
@@ -42,7 +42,7 @@ def read_tablet(book: Logbook, utc: datetime, *zones: tuple[float, str], recipe:
     """A step tablet with zones of (dose, last held step)."""
     exposure_id = expose(book, utc, kind="tablet", recipe=recipe)
     for number, (dose_mj_cm2, step) in enumerate(zones, 1):
-        book.add_metrology(
+        book.calibrations.add_metrology(
             TabletRecord(exposure_id, str(number), dose_mj_cm2, step, "last_held", False, "", utc_text(utc))
         )
     return exposure_id
@@ -111,19 +111,19 @@ def test_the_held_step_is_worked_out_for_one_dose_of_one_recipe(book: Logbook) -
 def test_a_zone_that_was_read_again_counts_as_it_was_read_last(book: Logbook) -> None:
     """A slip of the pen is no drift."""
     number = read_tablet(book, MONDAY, (60.0, "3"))
-    book.add_metrology(TabletRecord(number, "1", 60.0, "8", "last_held", False, "", utc_text(MONDAY)))
+    book.calibrations.add_metrology(TabletRecord(number, "1", 60.0, "8", "last_held", False, "", utc_text(MONDAY)))
     assert [week.value for week in course(book, "held_step").weeks] == pytest.approx([8.5])
 
 
 def test_of_the_readings_that_earlier_versions_kept_the_last_one_counts(book: Logbook) -> None:
     """Every look at a tablet was a record of its own then."""
     number = read_tablet(book, MONDAY, (60.0, "3"), (60.0, "8"))
-    book._link.execute(
+    book._session.link.execute(
         "INSERT INTO tablet_readings (exposure_id, zone, dose_mj_cm2, step, convention, half, lot, read_utc)"
         " SELECT exposure_id, zone, dose_mj_cm2, '8', convention, half, lot, read_utc FROM tablet_readings"
         " WHERE zone = '1'"
     )
-    assert [(row["zone"], row["step"]) for row in book.tablet_readings(number)] == [("2", "8"), ("1", "8")]
+    assert [(row["zone"], row["step"]) for row in book.calibrations.tablet_readings(number)] == [("2", "8"), ("1", "8")]
     assert [week.value for week in course(book, "held_step").weeks] == pytest.approx([8.5])
 
 

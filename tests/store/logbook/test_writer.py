@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from sumlight.store.logbook import database, file_identity, writer
+from sumlight.store.logbook.lamps import LampRegister
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.records import FaultRecord, LampReading, Pause, TraceChunk
 from sumlight.store.logbook.writer import LogWriter, Ticket
@@ -84,7 +85,7 @@ def test_everything_handed_over_is_in_the_logbook_after_close(path: Path, thread
         assert found["faults"][0]["cleared_by"] == "bench"
         assert reader.trace(side_id) == [sample(1), sample(2)]
         assert reader.bank_state("lower").gain_code == 5
-        assert reader.lamp_readings("lower")[0]["lit_s"] == 10.0
+        assert reader.lamps.lamp_readings("lower")[0]["lit_s"] == 10.0
 
 
 def test_without_a_thread_a_record_is_written_when_the_call_returns(path: Path) -> None:
@@ -222,13 +223,13 @@ def test_states_put_while_a_write_runs_are_not_forgotten(path: Path, monkeypatch
 def test_calls_return_while_a_write_hangs(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The disk answers nothing at all: every call still returns, and the lag tells."""
     hang = threading.Event()
-    plain = Logbook.add_lamp_use
+    plain = LampRegister.add_lamp_use
 
-    def hanging(book: Logbook, *given: Any) -> None:
+    def hanging(lamps: LampRegister, *given: Any) -> None:
         assert hang.wait(SOON_S)
-        plain(book, *given)
+        plain(lamps, *given)
 
-    monkeypatch.setattr(Logbook, "add_lamp_use", hanging)
+    monkeypatch.setattr(LampRegister, "add_lamp_use", hanging)
     with writing(path) as log:
         exposure_id, side_id = begun_side(log)
         log.add_lamp_use("lower", 1.0, 1)

@@ -218,7 +218,7 @@ def test_a_power_cut_while_it_is_rescued_only_means_to_begin_anew(
     assert check(path).problems == ()
     with Logbook(path) as book:
         assert len(book.recent(100)) > 20
-        assert [row["what"] for row in book.upkeep()] == ["saved"]
+        assert [row["what"] for row in book.care.upkeep()] == ["saved"]
     assert list(path.parent.glob("*.part*")) == []
 
 

@@ -68,7 +68,7 @@ def _looked() -> tuple[tuple[str, str] | None, list[tuple[str, str, str]]]:
         with reader() as logbook:
             if logbook is None:
                 return None, []
-            found, rows = logbook.last_upkeep("checked"), logbook.upkeep(CARE_SHOWN)
+            found, rows = logbook.last_upkeep("checked"), logbook.care.upkeep(CARE_SHOWN)
     except ServiceUnavailable as error:
         return ("", error.description or ""), []
     care = [(words.local_day_and_time(row["done_utc"]), words.upkeep(row["what"]), row["told"]) for row in rows]

@@ -54,12 +54,12 @@ class BankView:
 
 def bank_view(book: LogbookReader, name: str, usual: UsualRecipe | None, level: float, now: datetime) -> BankView:
     """Judge a bank and put it in words. Raises LogbookError."""
-    history, state, changes = book.lamp_history(name), book.bank_state(name), book.lamp_changes(name)
+    history, state, changes = book.lamps.lamp_history(name), book.bank_state(name), book.lamps.lamp_changes(name)
     found = answer(history, usual, level=level)
     when = replacement(found, present_use(history.points, history.hours, day_of(now)), now.date())
     days = in_present_unit(without_dirt(by_day(history.points)), found.steps)
     drawn = life_drawing(days, history.hours, found, when)
-    tubes = book.tubes(name)
+    tubes = book.lamps.tubes(name)
     facts: list[Row] = [(_("Lamp hours"), f"{history.hours:.1f} h"), (_("Starts"), str(state.strikes))]
     if when.use is not None:
         facts.append((_("Present use"), _("{n} h a week", n=words.number(when.use.hours_per_week, 1))))

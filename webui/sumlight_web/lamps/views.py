@@ -47,7 +47,7 @@ def _page(errors: Mapping[str, str], typed: str, status: int = 200) -> Response:
     now = datetime.now(UTC)
     with reader() as logbook:
         names = _banks(logbook)
-        usual = None if logbook is None else logbook.usual_recipe()
+        usual = None if logbook is None else logbook.lamps.usual_recipe()
         views = [] if logbook is None else [bank_view(logbook, n, usual, settings.level, now) for n in names]
     fitted = request.args.get("fitted", "")
     body = render_template(
@@ -79,7 +79,7 @@ def _banks(logbook: LogbookReader | None) -> list[str]:
     snapshot = desk().watch.latest().snapshot
     if snapshot:
         return [bank["name"] for bank in snapshot["banks"]]
-    return [] if logbook is None else [bank["bank"] for bank in logbook.banks()]
+    return [] if logbook is None else [bank["bank"] for bank in logbook.lamps.banks()]
 
 
 @blueprint.post("/level")
@@ -113,7 +113,7 @@ def tubes() -> Response:
     """Tell of tubes that were fitted."""
     with reader() as logbook:
         names = _banks(logbook)
-        register: list[dict[str, Any]] = [] if logbook is None else logbook.tubes()
+        register: list[dict[str, Any]] = [] if logbook is None else logbook.lamps.tubes()
     if request.method == "GET":
         asked = request.args.get("bank", "")
         return _tubes(empty_form(names, asked if asked in names or len(names) != 1 else names[0], register), names)
@@ -149,7 +149,7 @@ def _fit(form: SwapForm) -> bool:
 
 def _changes(bank: str) -> int:
     with reader() as logbook:
-        return 0 if logbook is None else len(logbook.lamp_changes(bank))
+        return 0 if logbook is None else len(logbook.lamps.lamp_changes(bank))
 
 
 @blueprint.get("/<name>.csv")

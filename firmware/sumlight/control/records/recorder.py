@@ -223,7 +223,7 @@ class Recorder:
             found_at_mw_cm2=side.plan.found_at_mw_cm2,
             reciprocity_p=side.plan.reciprocity_p,
         )
-        self._writer.add(str(stretch), lambda book: book.begin_stretch(stretch))
+        self._writer.add(str(stretch), lambda book: book.intervals.begin_stretch(stretch))
 
     def _end_stretch(self, side: SideRun, ended: str, now_s: float) -> None:
         """Close the stretch that `off` belongs to; a side that is done without one (after a restart) has none."""
@@ -234,7 +234,7 @@ class Recorder:
         dose_mj_cm2, doubt_mj_cm2 = side.dose_mj_cm2, side.sum.doubt_mj_cm2
         side_id = self._ids.side_ids[side.plan.side]
         end = StretchEnd(side_id, ended, off_s, now_s, dose_mj_cm2, doubt_mj_cm2)
-        self._writer.add(str(end), lambda book: book.end_stretch(end))
+        self._writer.add(str(end), lambda book: book.intervals.end_stretch(end))
 
     def _put_sides(self, sides: list[SideRun]) -> None:
         if self._ids is None:

@@ -45,8 +45,8 @@ class Retention:
         try:
             if self._began is not None and self.keep_days is not None:
                 if self._work is None:
-                    self._work = Tidying(book.traces_kept_from(self._began, self.keep_days))
-                book.remove_old_traces(self._work, self._began)
+                    self._work = Tidying(book.care.traces_kept_from(self._began, self.keep_days))
+                book.care.remove_old_traces(self._work, self._began)
         except LogbookError as error:
             log.warning("old traces are not removed tonight: %s", error)
             self._failed = True

@@ -214,7 +214,7 @@ class Metrology:
 
     def _tablet_readings(self, asked: commands.TabletReadings) -> dict[str, Any]:
         with self._reader() as book:
-            rows = (row for row in book.tablet_readings() if row["exposure_id"] != asked.exposure_id)
+            rows = (row for row in book.calibrations.tablet_readings() if row["exposure_id"] != asked.exposure_id)
             earlier = [tablet_reading(row) for row in rows]
             found = step_tablets.read(asked, finished(book, asked.exposure_id), self._utc(), earlier)
         result = found.result(self._loop.book)

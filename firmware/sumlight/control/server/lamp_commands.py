@@ -77,7 +77,7 @@ def tubes_fitted(loop: ControlLoop, asked: TubesFitted, fit_lamps: FitLamps) -> 
     if whole:  # the calibration of the lamps before does not hold for these
         return found | fit_lamps(bank, asked.lamp_type, tubes)
     now = loop.clock.utc()
-    loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.fit_tubes(bank, tubes, now, whole=False))
+    loop.writer.add(f"{tubes} in bank '{bank}'", lambda book: book.lamps.fit_tubes(bank, tubes, now, whole=False))
     return found
 
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint
-from sumlight.store.logbook.lamps import NewTube, RegisterWriting
-from sumlight.store.logbook.session import BookReading
+from sumlight.store.logbook.lamps import LampRegister, NewTube
+from sumlight.store.logbook.session import Session
 
 READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
 """Tablets as they were read last: earlier versions kept every reading of one."""
@@ -143,46 +143,94 @@ def fingerprint_text(record: CalibrationRecord) -> str | None:
     return json.dumps({"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code})
 
 
-class MetrologyWriting(RegisterWriting):
-    """The writing methods; see `Logbook`."""
+class Calibrations:
+    """The part of a logbook that knows what doses are worth."""
+
+    def __init__(self, session: Session, lamps: LampRegister) -> None:
+        self._session = session
+        self._lamps = lamps
+
+    def kept(self) -> Kept:
+        """Everything that calibrations rest on."""
+        with self._session.reading("reading the calibrations"):
+            calibrations = [_calibration(row) for row in self._session.all("SELECT * FROM calibrations ORDER BY 1")]
+            shifts = [_shift(row) for row in self._session.all("SELECT * FROM shifts ORDER BY 1")]
+            checks = [_self_check(row) for row in self._session.all("SELECT * FROM self_checks ORDER BY 1")]
+            steps = [
+                GainStepRecord(row["meter"], row["code"], row["ln_error"], row["ln_sigma"], row["learned_utc"])
+                for row in self._session.all("SELECT * FROM gain_steps ORDER BY 1")
+            ]
+            sets = {
+                row["bank"]: LampsFitted(row["bank"], row["number"], row["lamp_type"], row["fitted_utc"])
+                for row in self._session.all("SELECT * FROM lamp_sets ORDER BY number")
+            }
+            fields = self._session.all(
+                "SELECT result FROM measurements WHERE kind = 'field' ORDER BY measurement_id DESC LIMIT 1"
+            )
+        return Kept(calibrations, shifts, checks, steps, sets, json.loads(fields[0]["result"]) if fields else None)
+
+    def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
+        """Tablets as they were read last, oldest first; of one exposure if named."""
+        with self._session.reading("reading tablet readings"):
+            rows = self._session.all(
+                f"SELECT * FROM tablet_readings WHERE exposure_id = coalesce(?, exposure_id) AND {READ_LAST}"  # noqa: S608
+                " ORDER BY reading_id",
+                exposure_id,
+            )
+        return [{**dict(row), "half": bool(row["half"])} for row in rows]
+
+    def measurements(self, kind: str, limit: int = 20) -> list[dict[str, Any]]:
+        """The newest results of a kind, newest first."""
+        with self._session.reading(f"reading measurements of {kind}"):
+            rows = self._session.all(
+                "SELECT * FROM measurements WHERE kind = ? ORDER BY measurement_id DESC LIMIT ?", kind, max(0, limit)
+            )
+        return [{**dict(row), "result": json.loads(row["result"])} for row in rows]
+
+    def lamp_sets(self, bank: str) -> list[dict[str, Any]]:
+        """The lamp sets fitted in a bank, oldest first."""
+        with self._session.reading(f"reading the lamp sets of bank '{bank}'"):
+            return [
+                dict(row) for row in self._session.all("SELECT * FROM lamp_sets WHERE bank = ? ORDER BY number", bank)
+            ]
 
     def add_metrology(self, record: MetrologyRecord) -> int:
         """Record one thing; returns its row number."""
-        with self._writing(f"writing a {type(record).__name__}"):
+        with self._session.writing(f"writing a {type(record).__name__}"):
             match record:
                 case LampsFitted():
                     return self._fit_lamps(record)
                 case CalibrationRecord():
-                    self._know_bank(record.bank)
+                    self._session.know_bank(record.bank)
                     values = dict(vars(record))
                     del values["print_"], values["gain_code"]
-                    return self._insert("calibrations", **values, fingerprint=fingerprint_text(record))
+                    return self._session.insert("calibrations", **values, fingerprint=fingerprint_text(record))
                 case ShiftRecord():
-                    self._know_bank(record.bank)
-                    return self._insert("shifts", **{**vars(record), "applied": int(record.applied)})
+                    self._session.know_bank(record.bank)
+                    return self._session.insert("shifts", **{**vars(record), "applied": int(record.applied)})
                 case TabletRecord():
                     self._drop("tablet_readings", exposure_id=record.exposure_id, zone=record.zone)
-                    return self._insert("tablet_readings", **{**vars(record), "half": int(record.half)})
+                    return self._session.insert("tablet_readings", **{**vars(record), "half": int(record.half)})
                 case SelfCheckRecord():
-                    self._know_bank(record.bank)
+                    self._session.know_bank(record.bank)
                     led, mark = json.dumps(record.led), int(record.is_reference)
-                    return self._insert("self_checks", **{**vars(record), "led": led, "is_reference": mark})
+                    return self._session.insert("self_checks", **{**vars(record), "led": led, "is_reference": mark})
                 case MeasurementRecord():
                     self._drop("measurements", kind=record.kind, exposure_id=record.exposure_id)
-                    return self._insert("measurements", **vars(record))
+                    return self._session.insert("measurements", **vars(record))
                 case GainStepRecord():
-                    return self._insert("gain_steps", **vars(record))
+                    return self._session.insert("gain_steps", **vars(record))
 
     def _drop(self, table: str, **equal: object) -> None:
         """Remove the rows that a new one replaces."""
         wanted = " AND ".join(f"{column} = ?" for column in equal)
-        self._link.execute(f"DELETE FROM {table} WHERE {wanted}", tuple(equal.values()))  # noqa: S608 - names are ours
+        self._session.link.execute(f"DELETE FROM {table} WHERE {wanted}", tuple(equal.values()))  # noqa: S608 - names are ours
 
     def _fit_lamps(self, fitted: LampsFitted) -> int:
         """The set before keeps its hours and strikes in the record; the bank's counters begin anew."""
-        self._know_bank(fitted.bank)
-        age = self._link.execute("SELECT lit_s, strikes FROM banks WHERE bank = ?", (fitted.bank,)).fetchone()
-        row = self._insert(
+        self._session.know_bank(fitted.bank)
+        age = self._session.link.execute("SELECT lit_s, strikes FROM banks WHERE bank = ?", (fitted.bank,)).fetchone()
+        row = self._session.insert(
             "lamp_sets",
             bank=fitted.bank,
             number=fitted.number,
@@ -192,57 +240,11 @@ class MetrologyWriting(RegisterWriting):
             retired_strikes=age["strikes"],
         )
         if fitted.tubes:
-            self._put_tubes(fitted.bank, fitted.tubes, fitted.fitted_utc, whole=True)
+            self._lamps.put_tubes(fitted.bank, fitted.tubes, fitted.fitted_utc, whole=True)
         else:
-            self._begin_life(fitted.bank, fitted.lamp_type, fitted.fitted_utc)
-            self._link.execute("UPDATE banks SET lit_s = 0, strikes = 0 WHERE bank = ?", (fitted.bank,))
+            self._lamps.begin_life(fitted.bank, fitted.lamp_type, fitted.fitted_utc)
+            self._session.link.execute("UPDATE banks SET lit_s = 0, strikes = 0 WHERE bank = ?", (fitted.bank,))
         return row
-
-
-class MetrologyReading(BookReading):
-    """The reading methods; see `LogbookReader`."""
-
-    def kept(self) -> Kept:
-        """Everything that calibrations rest on."""
-        with self._reading("reading the calibrations"):
-            calibrations = [_calibration(row) for row in self._all("SELECT * FROM calibrations ORDER BY 1")]
-            shifts = [_shift(row) for row in self._all("SELECT * FROM shifts ORDER BY 1")]
-            checks = [_self_check(row) for row in self._all("SELECT * FROM self_checks ORDER BY 1")]
-            steps = [
-                GainStepRecord(row["meter"], row["code"], row["ln_error"], row["ln_sigma"], row["learned_utc"])
-                for row in self._all("SELECT * FROM gain_steps ORDER BY 1")
-            ]
-            sets = {
-                row["bank"]: LampsFitted(row["bank"], row["number"], row["lamp_type"], row["fitted_utc"])
-                for row in self._all("SELECT * FROM lamp_sets ORDER BY number")
-            }
-            fields = self._all(
-                "SELECT result FROM measurements WHERE kind = 'field' ORDER BY measurement_id DESC LIMIT 1"
-            )
-        return Kept(calibrations, shifts, checks, steps, sets, json.loads(fields[0]["result"]) if fields else None)
-
-    def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
-        """Tablets as they were read last, oldest first; of one exposure if named."""
-        with self._reading("reading tablet readings"):
-            rows = self._all(
-                f"SELECT * FROM tablet_readings WHERE exposure_id = coalesce(?, exposure_id) AND {READ_LAST}"  # noqa: S608
-                " ORDER BY reading_id",
-                exposure_id,
-            )
-        return [{**dict(row), "half": bool(row["half"])} for row in rows]
-
-    def measurements(self, kind: str, limit: int = 20) -> list[dict[str, Any]]:
-        """The newest results of a kind, newest first."""
-        with self._reading(f"reading measurements of {kind}"):
-            rows = self._all(
-                "SELECT * FROM measurements WHERE kind = ? ORDER BY measurement_id DESC LIMIT ?", kind, max(0, limit)
-            )
-        return [{**dict(row), "result": json.loads(row["result"])} for row in rows]
-
-    def lamp_sets(self, bank: str) -> list[dict[str, Any]]:
-        """The lamp sets fitted in a bank, oldest first."""
-        with self._reading(f"reading the lamp sets of bank '{bank}'"):
-            return [dict(row) for row in self._all("SELECT * FROM lamp_sets WHERE bank = ? ORDER BY number", bank)]
 
 
 def tablet_reading(row: Mapping[str, Any] | sqlite3.Row) -> TabletReading:

@@ -8,7 +8,7 @@ from typing import Any
 
 from sumlight.light.sample import Sample
 from sumlight.store.logbook import database
-from sumlight.store.logbook.session import BookReading, BookWriting
+from sumlight.store.logbook.session import Session
 
 
 @dataclass(frozen=True)
@@ -61,13 +61,51 @@ class RecordedStretch:
     samples: list[Sample]
 
 
-class StretchWriting(BookWriting):
-    """The part of a logbook that writes stretches; see `Logbook`."""
+class LightIntervals:
+    """The part of a logbook that knows when sides were lit, and by what."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def unreplayable_sides(self) -> int:
+        """How many lit sides were recorded before stretches were kept."""
+        with self._session.reading("counting sides without stretches"):
+            found = self._session.all(
+                "SELECT count(*) FROM sides WHERE lit_s > 0"
+                " AND NOT EXISTS (SELECT 1 FROM light_stretches WHERE light_stretches.side_id = sides.side_id)"
+            )
+        return int(found[0][0])
+
+    def stretches(self, exposure_id: int | None = None) -> Iterator[RecordedStretch]:
+        """Every stretch with its samples, oldest first; those of one exposure only where it is given.
+
+        Each is read by itself, so a long look does not hold the logbook.
+        """
+        with self._session.reading("listing stretches of light"):
+            rows = self._session.all(
+                "SELECT stretch_id FROM light_stretches JOIN sides USING (side_id)"
+                " WHERE exposure_id = coalesce(?, exposure_id) ORDER BY stretch_id",
+                exposure_id,
+            )
+        for row in rows:
+            yield self._stretch(row["stretch_id"])
+
+    def _stretch(self, stretch_id: int) -> RecordedStretch:
+        with self._session.reading(f"reading stretch {stretch_id}"):
+            row = self._session.all(
+                "SELECT light_stretches.*, exposure_id, side, bank, target_mj_cm2"
+                " FROM light_stretches JOIN sides USING (side_id) WHERE stretch_id = ?",
+                stretch_id,
+            )[0]
+            blobs = self._session.all(
+                "SELECT trace_id, packed FROM traces WHERE stretch_id = ? ORDER BY trace_id", stretch_id
+            )
+        return _recorded(row, self._session.unpacked(blobs, f"stretch {stretch_id}"))
 
     def begin_stretch(self, stretch: LightStretch) -> None:
         """Record that a side is lit now; samples that follow belong to it."""
-        with self._writing(f"writing that side {stretch.side_id} is lit"):
-            self._insert(
+        with self._session.writing(f"writing that side {stretch.side_id} is lit"):
+            self._session.insert(
                 "light_stretches",
                 side_id=stretch.side_id,
                 began_utc=database.utc_text(stretch.began_utc),
@@ -86,50 +124,13 @@ class StretchWriting(BookWriting):
 
     def end_stretch(self, end: StretchEnd) -> None:
         """Record how the latest stretch of a side ended."""
-        with self._writing(f"writing that the light of side {end.side_id} ended"):
-            self._link.execute(
+        with self._session.writing(f"writing that the light of side {end.side_id} ended"):
+            self._session.link.execute(
                 "UPDATE light_stretches SET ended = ?, off_mono_s = ?, closed_mono_s = ?, to_mj_cm2 = ?,"
                 " to_doubt_mj_cm2 = ? WHERE stretch_id ="
                 " (SELECT max(stretch_id) FROM light_stretches WHERE side_id = ?)",
                 (end.ended, end.off_s, end.closed_s, end.to_mj_cm2, end.to_doubt_mj_cm2, end.side_id),
             )
-
-
-class StretchReading(BookReading):
-    """The part of a logbook that reads stretches; see `LogbookReader`."""
-
-    def unreplayable_sides(self) -> int:
-        """How many lit sides were recorded before stretches were kept."""
-        with self._reading("counting sides without stretches"):
-            found = self._all(
-                "SELECT count(*) FROM sides WHERE lit_s > 0"
-                " AND NOT EXISTS (SELECT 1 FROM light_stretches WHERE light_stretches.side_id = sides.side_id)"
-            )
-        return int(found[0][0])
-
-    def stretches(self, exposure_id: int | None = None) -> Iterator[RecordedStretch]:
-        """Every stretch with its samples, oldest first; those of one exposure only where it is given.
-
-        Each is read by itself, so a long look does not hold the logbook.
-        """
-        with self._reading("listing stretches of light"):
-            rows = self._all(
-                "SELECT stretch_id FROM light_stretches JOIN sides USING (side_id)"
-                " WHERE exposure_id = coalesce(?, exposure_id) ORDER BY stretch_id",
-                exposure_id,
-            )
-        for row in rows:
-            yield self._stretch(row["stretch_id"])
-
-    def _stretch(self, stretch_id: int) -> RecordedStretch:
-        with self._reading(f"reading stretch {stretch_id}"):
-            row = self._all(
-                "SELECT light_stretches.*, exposure_id, side, bank, target_mj_cm2"
-                " FROM light_stretches JOIN sides USING (side_id) WHERE stretch_id = ?",
-                stretch_id,
-            )[0]
-            blobs = self._all("SELECT trace_id, packed FROM traces WHERE stretch_id = ? ORDER BY trace_id", stretch_id)
-        return _recorded(row, self._unpacked(blobs, f"stretch {stretch_id}"))
 
 
 def _recorded(row: Any, samples: list[Sample]) -> RecordedStretch:

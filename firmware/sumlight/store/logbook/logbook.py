@@ -7,16 +7,12 @@ from pathlib import Path
 from sumlight import checkedfile
 from sumlight.store.codecs import journals, traces
 from sumlight.store.logbook import database
-from sumlight.store.logbook.calibrations import MetrologyWriting
 from sumlight.store.logbook.database import LogbookError, utc_from, utc_text
-from sumlight.store.logbook.light_intervals import StretchWriting
-from sumlight.store.logbook.pruning import TidyWriting
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.records import (
     BegunExposure,
     CommissioningRecord,
     FaultRecord,
-    LampReading,
     NewExposure,
     OverrideRecord,
     Pause,
@@ -28,7 +24,7 @@ from sumlight.store.recipe import Recipe
 __all__ = ["Logbook", "LogbookError"]
 
 
-class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
+class Logbook(LogbookReader):
     """One connection to a logbook, for the thread that made it.
 
     Opening creates the file or brings it to the newest shape. With `durable` a record is on the disk when its
@@ -37,17 +33,17 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
 
     def __init__(self, path: Path, *, durable: bool = True) -> None:
         super().__init__(database.connect_writer(path, durable=durable), path)
-        with self._reading("opening it"):
-            self._before_id = int(self._value("SELECT coalesce(max(exposure_id), 0) FROM exposures"))
+        with self._session.reading("opening it"):
+            self._before_id = int(self._session.value("SELECT coalesce(max(exposure_id), 0) FROM exposures"))
 
     def begin(self, new: NewExposure) -> BegunExposure:
         """Record that an exposure begins; nothing may be lit before this returns."""
         hold_s, hold_limit_s = _hold_of(new.recipe_text)
-        with self._writing(f"beginning the exposure of panel '{new.panel}'"):
+        with self._session.writing(f"beginning the exposure of panel '{new.panel}'"):
             started_utc = utc_text(new.started_utc)
-            newest = self._value("SELECT max(started_utc) FROM exposures WHERE NOT utc_unsure")
-            panel_id = self._insert("panels", label=new.panel, created_utc=started_utc)
-            exposure_id = self._insert(
+            newest = self._session.value("SELECT max(started_utc) FROM exposures WHERE NOT utc_unsure")
+            panel_id = self._session.insert("panels", label=new.panel, created_utc=started_utc)
+            exposure_id = self._session.insert(
                 "exposures",
                 panel_id=panel_id,
                 kind=new.kind,
@@ -66,8 +62,8 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
             )
             side_ids = {}
             for side in new.sides:
-                self._know_bank(side.bank)
-                side_ids[side.side] = self._insert(
+                self._session.know_bank(side.bank)
+                side_ids[side.side] = self._session.insert(
                     "sides",
                     exposure_id=exposure_id,
                     side=side.side,
@@ -79,10 +75,10 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
 
     def put_sides(self, states: Iterable[SideState], utc: datetime) -> None:
         """Record where sides stand now, and add a line to the dose journal for each."""
-        with self._writing("writing the dose journal"):
+        with self._session.writing("writing the dose journal"):
             written_utc = utc_text(utc)
             for state in states:
-                self._link.execute(
+                self._session.link.execute(
                     "UPDATE sides SET state = ?, dose_mj_cm2 = ?, doubt_mj_cm2 = ?, lit_s = ?, pauses = ?,"
                     " longest_gap_s = ?, budget = coalesce(?, budget) WHERE side_id = ?",
                     (
@@ -96,7 +92,7 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
                         state.side_id,
                     ),
                 )
-                self._link.execute(
+                self._session.link.execute(
                     "INSERT INTO dose_journal (side_id, written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s)"
                     " VALUES (?, ?, ?, ?, ?, ?)",
                     (
@@ -116,18 +112,18 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
         try:
             packed = traces.encode(chunk.samples)
         except traces.TraceError as error:
-            message = f"logbook {self.path}: writing the trace of side {chunk.side_id}: {error}."
+            message = f"logbook {self._session.path}: writing the trace of side {chunk.side_id}: {error}."
             raise LogbookError(message, may_pass=False) from error
-        with self._writing(f"writing the trace of side {chunk.side_id}"):
-            newest = self._value("SELECT max(stretch_id) FROM light_stretches WHERE side_id = ?", chunk.side_id)
-            self._insert(
+        with self._session.writing(f"writing the trace of side {chunk.side_id}"):
+            newest = self._session.value("SELECT max(stretch_id) FROM light_stretches WHERE side_id = ?", chunk.side_id)
+            self._session.insert(
                 "traces", side_id=chunk.side_id, sample_count=len(chunk.samples), packed=packed, stretch_id=newest
             )
 
     def add_pause(self, pause: Pause) -> None:
         """Record a pause when it begins; the same one with its `gap_s` completes it."""
-        with self._writing(f"writing a pause of exposure {pause.exposure_id}"):
-            self._link.execute(
+        with self._session.writing(f"writing a pause of exposure {pause.exposure_id}"):
+            self._session.link.execute(
                 "INSERT INTO pauses (exposure_id, cause, began_utc, gap_s) VALUES (?, ?, ?, ?)"
                 " ON CONFLICT (exposure_id, began_utc) DO UPDATE"
                 " SET cause = excluded.cause, gap_s = coalesce(excluded.gap_s, gap_s)",
@@ -136,8 +132,8 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
 
     def add_fault(self, fault: FaultRecord) -> int:
         """Record a latched fault; returns its row number."""
-        with self._writing(f"writing the fault '{fault.name}'"):
-            return self._insert(
+        with self._session.writing(f"writing the fault '{fault.name}'"):
+            return self._session.insert(
                 "faults",
                 name=fault.name,
                 detail=fault.detail,
@@ -147,8 +143,8 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
 
     def clear_fault(self, name: str, utc: datetime, who: str) -> None:
         """Record who acknowledged every standing fault of this name, and when."""
-        with self._writing(f"clearing the fault '{name}'"):
-            self._link.execute(
+        with self._session.writing(f"clearing the fault '{name}'"):
+            self._session.link.execute(
                 "UPDATE faults SET cleared_utc = ?, cleared_by = ? WHERE name = ? AND cleared_utc IS NULL",
                 (utc_text(utc), who, name),
             )
@@ -156,87 +152,54 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
     def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> None:
         """Record how an exposure ended; its dose journal is packed, without loss."""
         doing = f"ending exposure {exposure_id}"
-        with self._writing(doing):
-            done = self._link.execute(
+        with self._session.writing(doing):
+            done = self._session.link.execute(
                 "UPDATE exposures SET ended_utc = ?, outcome = ?, doubtful = ? WHERE exposure_id = ?",
                 (utc_text(utc), outcome, int(doubtful), exposure_id),
             )
             if done.rowcount != 1:
-                message = f"logbook {self.path}: {doing}: there is no such exposure."
+                message = f"logbook {self._session.path}: {doing}: there is no such exposure."
                 raise LogbookError(message, may_pass=False)
-            for side in self._all("SELECT side_id FROM sides WHERE exposure_id = ?", exposure_id):
+            for side in self._session.all("SELECT side_id FROM sides WHERE exposure_id = ?", exposure_id):
                 self._pack_journal(side["side_id"])
 
     def note_taken_out(self, utc: datetime) -> None:
         """Record that nothing of the newest exposure lies in the box any more."""
-        with self._writing("noting that the panel was taken out"):
-            self._link.execute(
+        with self._session.writing("noting that the panel was taken out"):
+            self._session.link.execute(
                 "UPDATE exposures SET taken_out_utc = ? WHERE exposure_id = (SELECT max(exposure_id) FROM exposures)",
                 (utc_text(utc),),
             )
 
     def note_clock_set(self, told: str, utc: datetime) -> None:
         """Record that the wall clock was set: times of exposures begun since this logbook was opened are unsure."""
-        with self._writing("noting that the clock was set"):
-            self._link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id > ?", (self._before_id,))
-            self._insert("upkeep", done_utc=utc_text(utc), what="clock_set", told=told)
+        with self._session.writing("noting that the clock was set"):
+            self._session.link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id > ?", (self._before_id,))
+            self._session.insert("upkeep", done_utc=utc_text(utc), what="clock_set", told=told)
 
     def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
         """Record what was done to the logbook itself: checked, saved, tidied or compacted."""
-        with self._writing(f"noting that it was {what}"):
-            self._insert("upkeep", done_utc=utc_text(utc), what=what, told=told)
+        with self._session.writing(f"noting that it was {what}"):
+            self._session.insert("upkeep", done_utc=utc_text(utc), what=what, told=told)
 
     def put_note(self, exposure_id: int, note: str, result: str, who: str) -> None:
         """Replace note and result of an exposure; a number that does not exist changes nothing."""
-        with self._writing(f"noting something on exposure {exposure_id}"):
-            self._link.execute(
+        with self._session.writing(f"noting something on exposure {exposure_id}"):
+            self._session.link.execute(
                 "UPDATE exposures SET note = ?, result = ?, noted_by = ? WHERE exposure_id = ?",
                 (note, result, who, exposure_id),
             )
 
-    def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
-        """Add time with light and strikes to a bank's lamps."""
-        with self._writing(f"adding to the hours of bank '{bank}'"):
-            self._know_bank(bank)
-            self._link.execute(
-                "UPDATE banks SET lit_s = lit_s + ?1, strikes = strikes + ?2, total_lit_s = total_lit_s + ?1,"
-                " total_strikes = total_strikes + ?2 WHERE bank = ?3",
-                (lit_s, strikes, bank),
-            )
-
-    def add_lamp_reading(self, reading: LampReading) -> None:
-        """Record what a side told of the lamps, beside their hours and strikes so far."""
-        with self._writing(f"writing a reading of bank '{reading.bank}'"):
-            self._know_bank(reading.bank)
-            age = self._one("SELECT lit_s, strikes, total_lit_s FROM banks WHERE bank = ?", reading.bank)
-            self._insert(
-                "lamp_readings",
-                bank=reading.bank,
-                side_id=reading.side_id,
-                read_utc=utc_text(reading.read_utc),
-                settled_mw_cm2=reading.settled_mw_cm2,
-                warm_up_s=reading.warm_up_s,
-                lit_s=age["lit_s"],
-                strikes=age["strikes"],
-                strike_s=reading.strike_s,
-                burned_s=reading.burned_s,
-                air_c=reading.air_c,
-                self_check=reading.self_check,
-                flicker=reading.flicker,
-                total_lit_s=age["total_lit_s"],
-            )
-            self._add_to_day(reading, age["total_lit_s"])
-
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
-        with self._writing(f"writing the state of bank '{bank}'"):
-            self._know_bank(bank)
-            self._link.execute(
+        with self._session.writing(f"writing the state of bank '{bank}'"):
+            self._session.know_bank(bank)
+            self._session.link.execute(
                 "UPDATE banks SET release_s = ?, gain_code = ? WHERE bank = ?", (release_s, gain_code, bank)
             )
 
     def _pack_journal(self, side_id: int) -> None:
-        rows = self._all(
+        rows = self._session.all(
             "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s FROM dose_journal WHERE side_id = ?"
             " ORDER BY entry_id",
             side_id,
@@ -247,13 +210,15 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
             entries = [journals.JournalEntry(utc_from(row[0]), *tuple(row)[1:]) for row in rows]
         except ValueError:
             return  # a time that is none has no place in a packed journal: these rows stay as they are
-        self._insert("packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries))
-        self._link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
+        self._session.insert(
+            "packed_journals", side_id=side_id, entry_count=len(entries), packed=journals.encode(entries)
+        )
+        self._session.link.execute("DELETE FROM dose_journal WHERE side_id = ?", (side_id,))
 
     def put_commissioning(self, run: CommissioningRecord) -> None:
         """Record a run of commissioning, or how much further the same one (by `began_utc`) has come."""
-        with self._writing("writing the commissioning"):
-            self._link.execute(
+        with self._session.writing("writing the commissioning"):
+            self._session.link.execute(
                 "INSERT INTO commissionings (began_utc, wiring_sha256, box_name, simulated, who, step_index, results,"
                 " ended_utc, outcome) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (began_utc) DO UPDATE SET"
                 " step_index = excluded.step_index, results = excluded.results, ended_utc = excluded.ended_utc,"
@@ -273,8 +238,8 @@ class Logbook(StretchWriting, MetrologyWriting, TidyWriting, LogbookReader):
 
     def add_override(self, override: OverrideRecord) -> None:
         """Record that somebody unlocked a box that was not commissioned."""
-        with self._writing("writing an override"):
-            self._insert(
+        with self._session.writing("writing an override"):
+            self._session.insert(
                 "commissioning_overrides",
                 wiring_sha256=override.wiring_sha256,
                 who=override.who,

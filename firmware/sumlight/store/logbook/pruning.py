@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sumlight.store.logbook import database
 from sumlight.store.logbook.database import LogbookError, utc_from, utc_text
-from sumlight.store.logbook.session import BookReading, BookWriting
+from sumlight.store.logbook.session import Session
 
 BATCH = 50
 """Traces looked at in one transaction, so that control never waits long for its turn."""
@@ -50,21 +50,24 @@ class Room:
     free: int
 
 
-class TidyReading(BookReading):
-    """The part of a logbook that knows its own size and care; see `LogbookReader`."""
+class Care:
+    """The part of a logbook that knows its own size, and what was done to it."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
 
     def room(self) -> Room:
         """How large the file is inside."""
-        with self._reading("measuring it"):
-            return _room(self._link)
+        with self._session.reading("measuring it"):
+            return _room(self._session.link)
 
     def upkeep(self, limit: int = 10) -> list[dict[str, str]]:
         """What was done to the logbook itself, newest first: `done_utc`, `what`, `told`.
 
         Of the nightly looks that found it sound only the newest, which would hide all else.
         """
-        with self._reading("reading what was done to it"):
-            rows = self._all(
+        with self._session.reading("reading what was done to it"):
+            rows = self._session.all(
                 "SELECT done_utc, what, told FROM upkeep WHERE what <> 'checked' OR told <> 'sound' OR upkeep_id ="
                 " (SELECT max(upkeep_id) FROM upkeep WHERE what = 'checked' AND told = 'sound')"
                 " ORDER BY upkeep_id DESC LIMIT ?",
@@ -77,32 +80,28 @@ class TidyReading(BookReading):
 
         Counted from the newest exposure whose time is sure: a clock that runs ahead must not empty the logbook.
         """
-        with self._reading("looking for the newest exposure"):
-            newest = self._value("SELECT max(started_utc) FROM exposures WHERE NOT utc_unsure")
+        with self._session.reading("looking for the newest exposure"):
+            newest = self._session.value("SELECT max(started_utc) FROM exposures WHERE NOT utc_unsure")
         return min(now, utc_from(newest) if newest else now) - timedelta(days=days)
 
     def old_traces(self, before: datetime) -> Tidying:
         """What a removal would remove."""
         found = Tidying(before)
-        with self._reading("looking for old traces"):
-            found.removed, found.size = self._one(
+        with self._session.reading("looking for old traces"):
+            found.removed, found.size = self._session.one(
                 "SELECT count(*), coalesce(sum(length(packed)), 0) FROM traces JOIN sides USING (side_id)"
                 " JOIN exposures USING (exposure_id) WHERE ended_utc < ? AND NOT utc_unsure",
                 utc_text(before),
             )
         return found
 
-
-class TidyWriting(BookWriting):
-    """The part of a logbook that removes traces; see `Logbook`."""
-
     def remove_old_traces(self, work: Tidying, now: datetime) -> None:
         """Remove some traces for good and take `work` further; what was removed is recorded in the same transaction.
 
         A trace whose exposure has no end or an unsure time stays.
         """
-        with self._writing("removing old traces"):
-            rows = self._all(
+        with self._session.writing("removing old traces"):
+            rows = self._session.all(
                 "SELECT trace_id, length(packed) AS size, NOT utc_unsure AND started_utc >= ?1 AS too_new,"
                 " ended_utc < ?1 AND NOT utc_unsure AS old FROM traces JOIN sides USING (side_id)"
                 " JOIN exposures USING (exposure_id) WHERE trace_id > ?2 ORDER BY trace_id LIMIT ?3",
@@ -111,7 +110,7 @@ class TidyWriting(BookWriting):
                 BATCH,
             )
             old = [row for row in rows if row["old"]]
-            self._link.executemany("DELETE FROM traces WHERE trace_id = ?", [(row["trace_id"],) for row in old])
+            self._session.link.executemany("DELETE FROM traces WHERE trace_id = ?", [(row["trace_id"],) for row in old])
             further = Tidying(
                 before=work.before,
                 removed=work.removed + len(old),
@@ -122,9 +121,11 @@ class TidyWriting(BookWriting):
                 upkeep_id=work.upkeep_id,
             )
             if old and work.upkeep_id is None:
-                further.upkeep_id = self._insert("upkeep", done_utc=utc_text(now), what="tidied", told=further.words)
+                further.upkeep_id = self._session.insert(
+                    "upkeep", done_utc=utc_text(now), what="tidied", told=further.words
+                )
             elif old:
-                self._link.execute(
+                self._session.link.execute(
                     "UPDATE upkeep SET done_utc = ?, told = ? WHERE upkeep_id = ?",
                     (utc_text(now), further.words, work.upkeep_id),
                 )

@@ -11,11 +11,11 @@ from typing import Any, Self
 from sumlight.light.sample import Sample
 from sumlight.store.codecs import journals
 from sumlight.store.logbook import database, search
-from sumlight.store.logbook.calibrations import MetrologyReading
+from sumlight.store.logbook.calibrations import Calibrations
 from sumlight.store.logbook.database import utc_from, utc_text
-from sumlight.store.logbook.lamps import RegisterReading
-from sumlight.store.logbook.light_intervals import StretchReading
-from sumlight.store.logbook.pruning import TidyReading
+from sumlight.store.logbook.lamps import LampRegister
+from sumlight.store.logbook.light_intervals import LightIntervals
+from sumlight.store.logbook.pruning import Care
 from sumlight.store.logbook.records import (
     BankState,
     Commissioned,
@@ -25,6 +25,7 @@ from sumlight.store.logbook.records import (
     OverrideRecord,
     SideState,
 )
+from sumlight.store.logbook.session import Session
 
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
 
@@ -47,16 +48,19 @@ SHORTEST_GROWTH_S = 0.1
 """Two records of a side under light that lie closer together than that tell nothing of the light between them."""
 
 
-class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReading):
-    """The reading half of a logbook: one connection, for the thread that made it.
+class LogbookReader:
+    """The reading half of a logbook: one connection, for the thread that made it, and the parts that share it.
 
     Every method raises LogbookError when the file cannot be read.
     """
 
     def __init__(self, link: sqlite3.Connection, path: Path) -> None:
         self.path = path
-        self._link = link
-        link.row_factory = sqlite3.Row
+        self._session = Session(link, path)
+        self.lamps = LampRegister(self._session)
+        self.intervals = LightIntervals(self._session)
+        self.calibrations = Calibrations(self._session, self.lamps)
+        self.care = Care(self._session)
 
     @classmethod
     def open_reader(cls, path: Path) -> Self:
@@ -73,15 +77,15 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
     def close(self) -> None:
         """Close the file; may be called twice."""
-        self._link.close()
+        self._session.link.close()
 
     def interrupted(self) -> InterruptedExposure | None:
         """The newest exposure that has no end, as it stands on the disk; None when all have ended.
 
         `pauses` and `longest_gap_s` cover the whole exposure; `last_known_utc` is its newest written time.
         """
-        with self._reading("looking for an interrupted exposure"):
-            row = self._one(
+        with self._session.reading("looking for an interrupted exposure"):
+            row = self._session.one(
                 "SELECT exposure_id, kind, panel_id, label, recipe_name, recipe_text, recipe_sha256, started_utc"
                 " FROM exposures JOIN panels USING (panel_id)"
                 " WHERE ended_utc IS NULL ORDER BY exposure_id DESC LIMIT 1"
@@ -91,21 +95,21 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             exposure_id = row["exposure_id"]
             sides = tuple(
                 (_new_side(side), _side_state(side))
-                for side in self._all(f"{_SIDE} WHERE exposure_id = ? ORDER BY side", exposure_id)
+                for side in self._session.all(f"{_SIDE} WHERE exposure_id = ? ORDER BY side", exposure_id)
             )
-            dark = self._one(
+            dark = self._session.one(
                 "SELECT count(*) AS pauses, coalesce(max(gap_s), 0) AS longest_gap_s,"
                 " max(began_utc) AS began_utc, total(cause = 'restart' AND gap_s IS NULL) > 0 AS gap_unknown"
                 " FROM pauses WHERE exposure_id = ?",
                 exposure_id,
             )
-            journal = self._one(
+            journal = self._session.one(
                 "SELECT max(written_utc) AS written_utc FROM dose_journal JOIN sides USING (side_id)"
                 " WHERE exposure_id = ?",
                 exposure_id,
             )
-            settled = [(new.bank, self._one(_LAST_LIGHT, new.bank)) for new, _ in sides]
-            growth = {new.side: _growth(self._all(_LAST_UNDER_LIGHT, state.side_id)) for new, state in sides}
+            settled = [(new.bank, self._session.one(_LAST_LIGHT, new.bank)) for new, _ in sides]
+            growth = {new.side: _growth(self._session.all(_LAST_UNDER_LIGHT, state.side_id)) for new, state in sides}
         last_known_utc, damage = _newest([row["started_utc"], dark["began_utc"], journal["written_utc"]])
         return InterruptedExposure(
             exposure_id=exposure_id,
@@ -127,14 +131,14 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
     def left_inside(self) -> str | None:
         """Kind of the newest exposure if it has begun and nobody saw the lid open since its end; None otherwise."""
-        with self._reading("looking whether the last panel was taken out"):
-            row = self._one("SELECT kind, taken_out_utc FROM exposures ORDER BY exposure_id DESC LIMIT 1")
+        with self._session.reading("looking whether the last panel was taken out"):
+            row = self._session.one("SELECT kind, taken_out_utc FROM exposures ORDER BY exposure_id DESC LIMIT 1")
         return None if row is None or row["taken_out_utc"] is not None else str(row["kind"])
 
     def bank_state(self, bank: str) -> BankState:
         """What is known of a bank; zeros and None when it was never seen."""
-        with self._reading(f"reading bank '{bank}'"):
-            row = self._one("SELECT lit_s, strikes, release_s, gain_code FROM banks WHERE bank = ?", bank)
+        with self._session.reading(f"reading bank '{bank}'"):
+            row = self._session.one("SELECT lit_s, strikes, release_s, gain_code FROM banks WHERE bank = ?", bank)
         if row is None:
             return BankState(bank, 0.0, 0, None, None)
         return BankState(bank, row["lit_s"], row["strikes"], row["release_s"], row["gain_code"])
@@ -145,10 +149,10 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             "SELECT * FROM commissionings WHERE wiring_sha256 = ? AND simulated = ? AND {}"
             " ORDER BY commissioning_id DESC LIMIT 1"
         )
-        with self._reading("reading the commissioning"):
-            passed = self._one(query.format("outcome = 'passed'"), wiring_sha256, simulated)
-            newest = self._one(query.format("1"), wiring_sha256, simulated)
-            override = self._one(
+        with self._session.reading("reading the commissioning"):
+            passed = self._session.one(query.format("outcome = 'passed'"), wiring_sha256, simulated)
+            newest = self._session.one(query.format("1"), wiring_sha256, simulated)
+            override = self._session.one(
                 "SELECT * FROM commissioning_overrides WHERE wiring_sha256 = ? ORDER BY override_id DESC LIMIT 1",
                 wiring_sha256,
             )
@@ -165,14 +169,14 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
     def last_upkeep(self, what: str) -> tuple[datetime, str] | None:
         """When something was last done to the logbook itself, e.g. `checked`, and what came of it."""
-        with self._reading("reading the upkeep"):
-            row = self._one("SELECT * FROM upkeep WHERE what = ? ORDER BY upkeep_id DESC LIMIT 1", what)
+        with self._session.reading("reading the upkeep"):
+            row = self._session.one("SELECT * FROM upkeep WHERE what = ? ORDER BY upkeep_id DESC LIMIT 1", what)
         return None if row is None else (utc_from(row["done_utc"]), row["told"])
 
     def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""
-        with self._reading("listing exposures"):
-            rows = self._all(
+        with self._session.reading("listing exposures"):
+            rows = self._session.all(
                 f"{_EXPOSURE} WHERE exposure_id < coalesce(?, exposure_id + 1) ORDER BY exposure_id DESC LIMIT ?",
                 before_id,
                 max(0, limit),
@@ -182,8 +186,8 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
     def find(self, wanted: Mapping[str, str], limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """As `recent`, but only exposures that are `wanted`; see `finding.condition`."""
         condition, values = search.condition(wanted)
-        with self._reading("looking for exposures"):
-            rows = self._all(
+        with self._session.reading("looking for exposures"):
+            rows = self._session.all(
                 f"{_EXPOSURE} WHERE exposure_id < coalesce(?, exposure_id + 1) AND {condition}"
                 " ORDER BY exposure_id DESC LIMIT ?",
                 before_id,
@@ -194,9 +198,9 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
     def recipe_versions(self, name: str) -> list[dict[str, Any]]:
         """Each text that was run under this recipe name: when first and last, on how many panels; newest first."""
-        with self._reading(f"reading the versions of recipe '{name}'"):
+        with self._session.reading(f"reading the versions of recipe '{name}'"):
             return _dicts(
-                self._all(
+                self._session.all(
                     "SELECT recipe_sha256, max(recipe_text) AS recipe_text, count(*) AS panels,"
                     " min(started_utc) AS first_utc, max(started_utc) AS last_utc, max(exposure_id) AS newest_id"
                     " FROM exposures WHERE recipe_name = ? GROUP BY recipe_sha256 ORDER BY newest_id DESC",
@@ -206,26 +210,28 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
     def exposure(self, exposure_id: int) -> dict[str, Any] | None:
         """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""
-        with self._reading(f"reading exposure {exposure_id}"):
-            rows = self._all(f"{_EXPOSURE} WHERE exposure_id = ?", exposure_id)
+        with self._session.reading(f"reading exposure {exposure_id}"):
+            rows = self._session.all(f"{_EXPOSURE} WHERE exposure_id = ?", exposure_id)
             if not rows:
                 return None
             found = self._with_sides(rows)[0]
-            found["recipe_text"] = self._value("SELECT recipe_text FROM exposures WHERE exposure_id = ?", exposure_id)
+            found["recipe_text"] = self._session.value(
+                "SELECT recipe_text FROM exposures WHERE exposure_id = ?", exposure_id
+            )
             found["pauses"] = _dicts(
-                self._all(
+                self._session.all(
                     "SELECT cause, began_utc, gap_s FROM pauses WHERE exposure_id = ? ORDER BY pause_id",
                     exposure_id,
                 )
             )
             found["faults"] = _dicts(
-                self._all(
+                self._session.all(
                     "SELECT fault_id, name, detail, raised_utc, cleared_utc, cleared_by"
                     " FROM faults WHERE exposure_id = ? ORDER BY fault_id",
                     exposure_id,
                 )
             )
-            found["journal_length"] = self._value(
+            found["journal_length"] = self._session.value(
                 "SELECT (SELECT count(*) FROM dose_journal JOIN sides USING (side_id) WHERE exposure_id = ?1)"
                 " + coalesce((SELECT sum(entry_count) FROM packed_journals JOIN sides USING (side_id)"
                 " WHERE exposure_id = ?1), 0)",
@@ -235,11 +241,11 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
 
     def journal(self, side_id: int) -> list[dict[str, Any]]:
         """How the dose of a side grew, in the order it was written."""
-        with self._reading(f"reading the journal of side {side_id}"):
-            packed = self._all(
+        with self._session.reading(f"reading the journal of side {side_id}"):
+            packed = self._session.all(
                 "SELECT packed FROM packed_journals WHERE side_id = ? ORDER BY packed_journal_id", side_id
             )
-            rows = self._all(
+            rows = self._session.all(
                 "SELECT written_utc, state, dose_mj_cm2, doubt_mj_cm2, lit_s"
                 " FROM dose_journal WHERE side_id = ? ORDER BY entry_id",
                 side_id,
@@ -247,33 +253,21 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
         try:
             entries = [entry for row in packed for entry in journals.decode(row["packed"])]
         except journals.JournalError as error:
-            message = f"logbook {self.path}: the journal of side {side_id}: {error}."
+            message = f"logbook {self._session.path}: the journal of side {side_id}: {error}."
             raise database.LogbookError(message, may_pass=False) from error
         earlier = [{**asdict(entry), "written_utc": utc_text(entry.written_utc)} for entry in entries]
         return earlier + _dicts(rows)
 
     def trace(self, side_id: int) -> list[Sample]:
         """All samples of a side, in order and bit for bit as the meter gave them."""
-        with self._reading(f"reading the trace of side {side_id}"):
-            rows = self._all("SELECT trace_id, packed FROM traces WHERE side_id = ? ORDER BY trace_id", side_id)
-        return self._unpacked(rows, f"side {side_id}")
-
-    def lamp_readings(self, bank: str) -> list[dict[str, Any]]:
-        """What the sides told of a bank's lamps, oldest first, each with the lamps' age at that time."""
-        with self._reading(f"reading the lamps of bank '{bank}'"):
-            return _dicts(
-                self._all(
-                    "SELECT reading_id, bank, side_id, read_utc, settled_mw_cm2, warm_up_s, lit_s, strikes, strike_s,"
-                    " burned_s, air_c, self_check, flicker"
-                    " FROM lamp_readings WHERE bank = ? ORDER BY reading_id",
-                    bank,
-                )
-            )
+        with self._session.reading(f"reading the trace of side {side_id}"):
+            rows = self._session.all("SELECT trace_id, packed FROM traces WHERE side_id = ? ORDER BY trace_id", side_id)
+        return self._session.unpacked(rows, f"side {side_id}")
 
     def page(self, sql: str, *values: object) -> list[dict[str, Any]]:
         """The answer to a question of the store's own modules, as of one moment."""
-        with self._reading("reading rows"):
-            return _dicts(self._all(sql, *values))
+        with self._session.reading("reading rows"):
+            return _dicts(self._session.all(sql, *values))
 
     def _with_sides(self, rows: list[sqlite3.Row]) -> list[dict[str, Any]]:
         found: dict[int, dict[str, Any]] = {}
@@ -282,7 +276,7 @@ class LogbookReader(RegisterReading, StretchReading, MetrologyReading, TidyReadi
             parameters = None if row["parameters"] is None else json.loads(row["parameters"])
             found[row["exposure_id"]] = {**dict(row), **flags, "parameters": parameters, "sides": []}
         marks = ", ".join("?" * len(found))
-        for side in self._all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
+        for side in self._session.all(f"{_SIDE} WHERE exposure_id IN ({marks}) ORDER BY side_id", *found):
             shown = dict(side)
             shown["budget"] = None if shown["budget"] is None else json.loads(shown["budget"])
             found[shown.pop("exposure_id")]["sides"].append(shown)

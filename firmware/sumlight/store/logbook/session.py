@@ -1,7 +1,7 @@
-"""What every part of a logbook stands on: one connection, its transactions, its rows.
+"""What every part of a logbook holds: one connection, its transactions, its rows.
 
-The logbook is read and written by several parts (exposures, lamp register, stretches of light, metrology), each in a
-module of its own; this is the ground they share.
+The logbook is read and written by several parts (exposures, lamp register, stretches of light, calibrations, care),
+each a class in a module of its own; this is the ground they share.
 """
 
 import sqlite3
@@ -15,25 +15,34 @@ from sumlight.store.codecs import traces
 from sumlight.store.logbook import database
 
 
-class BookReading:
-    """The ground of all reading parts. `_all`, `_one` and `_value` belong inside `_reading`."""
+class Session:
+    """One connection to a logbook. `all`, `one` and `value` belong inside `reading` or `writing`.
 
-    path: Path
-    _link: sqlite3.Connection
+    On a connection that only reads, whatever writes raises LogbookError.
+    """
 
-    def _reading(self, doing: str) -> AbstractContextManager[None]:
-        return database.transaction(self._link, self.path, doing, write=False)
+    def __init__(self, link: sqlite3.Connection, path: Path) -> None:
+        self.link = link
+        self.path = path
+        link.row_factory = sqlite3.Row
 
-    def _all(self, sql: str, *values: object) -> list[sqlite3.Row]:
-        return self._link.execute(sql, values).fetchall()
+    def reading(self, doing: str) -> AbstractContextManager[None]:
+        """Questions that are answered from one moment; `doing` says in an error what failed."""
+        return database.transaction(self.link, self.path, doing, write=False)
 
-    def _one(self, sql: str, *values: object) -> Any:
-        return self._link.execute(sql, values).fetchone()
+    def all(self, sql: str, *values: object) -> list[sqlite3.Row]:
+        """Every row of an answer."""
+        return self.link.execute(sql, values).fetchall()
 
-    def _value(self, sql: str, *values: object) -> Any:
-        return self._one(sql, *values)[0]
+    def one(self, sql: str, *values: object) -> Any:
+        """Its first row; None where there is none."""
+        return self.link.execute(sql, values).fetchone()
 
-    def _unpacked(self, rows: Iterable[sqlite3.Row], whose: str) -> list[Sample]:
+    def value(self, sql: str, *values: object) -> Any:
+        """The first value of its first row."""
+        return self.one(sql, *values)[0]
+
+    def unpacked(self, rows: Iterable[sqlite3.Row], whose: str) -> list[Sample]:
         """The samples in rows of `traces`; LogbookError names the row that cannot be unpacked."""
         samples: list[Sample] = []
         for row in rows:
@@ -44,21 +53,19 @@ class BookReading:
                 raise database.LogbookError(message, may_pass=False) from error
         return samples
 
+    def writing(self, doing: str) -> AbstractContextManager[None]:
+        """Changes that are made together or not at all; `insert` and `know_bank` belong inside."""
+        return database.transaction(self.link, self.path, doing, write=True)
 
-class BookWriting(BookReading):
-    """The ground of all writing parts. `_insert` and `_know_bank` belong inside `_writing`."""
+    def know_bank(self, bank: str) -> None:
+        """Make sure that a bank has a row."""
+        self.link.execute("INSERT INTO banks (bank) VALUES (?) ON CONFLICT DO NOTHING", (bank,))
 
-    def _writing(self, doing: str) -> AbstractContextManager[None]:
-        return database.transaction(self._link, self.path, doing, write=True)
-
-    def _know_bank(self, bank: str) -> None:
-        self._link.execute("INSERT INTO banks (bank) VALUES (?) ON CONFLICT DO NOTHING", (bank,))
-
-    def _insert(self, table: str, **values: object) -> int:
+    def insert(self, table: str, **values: object) -> int:
         """Add a row. Table and column names come from these modules only."""
         marks = ", ".join("?" * len(values))
         sql = f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})"  # noqa: S608 - no foreign text in it
-        row_id = self._link.execute(sql, tuple(values.values())).lastrowid
+        row_id = self.link.execute(sql, tuple(values.values())).lastrowid
         if row_id is None:
             raise sqlite3.InternalError(f"no row number after writing to {table}")
         return row_id

@@ -3,11 +3,12 @@
 import math
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.tablet import dose_for_step, estimate_threshold
 from sumlight.store.logbook.calibrations import tablet_reading
+from sumlight.store.logbook.reading import LogbookReader
 
 
 @dataclass(frozen=True)
@@ -26,27 +27,17 @@ class HeldDose:
     ln_sigma: float
 
 
-class Runs(Protocol):
-    """What is read of a logbook."""
-
-    def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
-        """Tablets as they were read, oldest first."""
-
-    def exposure(self, exposure_id: int) -> dict[str, Any] | None:
-        """One exposure with its sides."""
-
-
-def held_doses(runs: Runs, target_step: int) -> list[HeldDose]:
+def held_doses(book: LogbookReader, target_step: int) -> list[HeldDose]:
     """Every tablet run whose readings give a number, newest first. Doses are as they were counted at the time."""
     by_run: dict[int, list[dict[str, Any]]] = defaultdict(list)
-    for row in runs.tablet_readings():
+    for row in book.calibrations.tablet_readings():
         by_run[row["exposure_id"]].append(row)
-    found = [_held(runs, number, by_run[number], target_step) for number in sorted(by_run, reverse=True)]
+    found = [_held(book, number, by_run[number], target_step) for number in sorted(by_run, reverse=True)]
     return [held for held in found if held is not None]
 
 
-def _held(runs: Runs, exposure_id: int, rows: list[dict[str, Any]], target_step: int) -> HeldDose | None:
-    exposure = runs.exposure(exposure_id)
+def _held(book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], target_step: int) -> HeldDose | None:
+    exposure = book.exposure(exposure_id)
     sides = [] if exposure is None else [side for side in exposure["sides"] if side["state"] == "done"]
     lit_s = math.fsum(side["lit_s"] for side in sides)
     if exposure is None or lit_s <= 0:

@@ -200,11 +200,11 @@ class LogWriter:
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
         what = f"{lit_s} s and {strikes} strikes of bank '{bank}'"
-        self._add(what, lambda book: book.add_lamp_use(bank, lit_s, strikes))
+        self._add(what, lambda book: book.lamps.add_lamp_use(bank, lit_s, strikes))
 
     def add_lamp_reading(self, reading: LampReading) -> None:
         """Record what a side told of the lamps."""
-        self._add(str(reading), lambda book: book.add_lamp_reading(reading))
+        self._add(str(reading), lambda book: book.lamps.add_lamp_reading(reading))
 
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:
         """Record what control learned of a bank."""
@@ -237,7 +237,7 @@ class LogWriter:
 
     def add_metrology(self, record: MetrologyRecord) -> None:
         """Record a calibration or what one was made from."""
-        self._add(str(record), lambda book: book.add_metrology(record))
+        self._add(str(record), lambda book: book.calibrations.add_metrology(record))
 
     def drain(self, timeout_s: float) -> bool:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
