@@ -43,10 +43,15 @@ class Box:
             self.lid = Lid(description.lid, pin_factory)
             self.signals = Signals(description.signals, pin_factory)
             self.comforts = _comforts(description.comforts, pin_factory)
-            self.meters = {meter.name: LightMeter(meter, bus(meter.i2c_bus)) for meter in description.meters}
+            self.meters = {
+                meter.name: LightMeter(meter, bus(meter.i2c_bus), self._lamps_on) for meter in description.meters
+            }
         except BaseException:
             self.close()
             raise
+
+    def _lamps_on(self) -> bool:
+        return any(bank.commanded for bank in self.banks)
 
     def dark(self) -> list[Failure]:
         """All banks dark and K1 no longer held; returns what failed instead of raising it."""

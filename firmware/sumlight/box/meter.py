@@ -1,10 +1,11 @@
 """The light meter: the AS7341 driver, asked without ever waiting, one burst for each finished conversion."""
 
+from collections.abc import Callable
 from typing import Any
 
 from adafruit_as7341 import AS7341
 
-from sumlight.box import description
+from sumlight.box import description, meter_proof
 from sumlight.light import counts
 from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 
@@ -24,7 +25,13 @@ RAISE_AFTER = 20
 
 ASTATUS_SATURATED = 0x80
 ASTATUS_GAIN = 0x0F
-SMUX_WRITE = 2
+STATUS2 = 0xA3
+STATUS2_VALID = 0x40
+STATUS2_SATURATED = 0x18
+"""The digital and the analogue flag; whether ASTATUS mirrors the analogue one is not known for sure."""
+
+PROVE_EVERY_S = 3.0
+"""While the lamps have been off for so long, the channel map is fetched back so often; it costs milliseconds."""
 
 
 class LightMeter:
@@ -34,9 +41,14 @@ class LightMeter:
 
     The driver's public readings wait up to a second for data and leave the status byte out, so its register
     descriptors are used instead. `bus` is an I2C object as the driver wants it.
+
+    It proves itself: all registers that decide the scale are read back after connecting, those of time, gain and
+    enabling with each dark reading, and the channel map every `PROVE_EVERY_S` while `lamps_on` says no (for it stops
+    the sensor for a moment). The length of the conversions is measured all the time. What does not agree makes the
+    meter `lost` with register, reading and wanted value.
     """
 
-    def __init__(self, meter: description.Meter, bus: Any) -> None:
+    def __init__(self, meter: description.Meter, bus: Any, lamps_on: Callable[[], bool] = lambda: True) -> None:
         self.name = meter.name
         self.lost: str | None = "not connected yet"
         self.last_seen_s: float | None = None
@@ -48,22 +60,37 @@ class LightMeter:
         self._driver: Any = None
         self._skip = 0
         self._weak = 0
+        self._lamps_on = lamps_on
+        self._led_on = False
+        self._prove_at_s = 0.0
+        self._window = meter_proof.WindowClock(WINDOW_S)
+
+    @property
+    def measured_window_s(self) -> float | None:
+        """How long a conversion really takes, in seconds by this computer's clock; None until 40 were watched."""
+        return self._window.measured_s
 
     def connect(self, now_s: float) -> bool:
         """Find and set up the sensor; true if it answers. Takes tens of milliseconds: only while lamps are dark."""
         try:
             driver = AS7341(self._bus, self._address)
-            driver._color_meas_enabled = False
+            driver._write_register(meter_proof.ENABLE, meter_proof.POWERED)  # all other functions off, whatever was on
             driver.atime, driver.astep = ATIME, ASTEP
             driver.gain = self.gain_code
-            driver._smux_command = SMUX_WRITE
+            driver._smux_command = meter_proof.SMUX_WRITE
             driver._f1f4_clear_nir()
-            driver._smux_enabled = True
+            meter_proof.carry_out_smux(driver)
+            meter_proof.check_channel_map(driver)
             driver._color_meas_enabled = True
+            self._check_registers(driver)
         except (OSError, RuntimeError, ValueError) as error:
             self._lose(error)
             return False
-        self._driver, self.lost = driver, None
+        self._driver = driver
+        if not self._window.in_doubt:
+            self.lost = None
+        self._window.restart()
+        self._prove_at_s = now_s + PROVE_EVERY_S
         self._skip, self._weak = 0, 0
         self.next_look_s = now_s + LOOK_EARLY * WINDOW_S
         return True
@@ -77,18 +104,27 @@ class LightMeter:
         """
         if self._driver is None or now_s < self.next_look_s:
             return None
+        due_s = self.next_look_s
         try:
-            if not self._driver._data_ready_bit:
+            status_2 = self._status_2()
+            if not status_2 & STATUS2_VALID:
+                self._window.looked(now_s)
                 return None
+            if not lit:
+                self._check_registers(self._driver)
             status, *raw = self._driver._all_channels
+            self._prove_channel_map(now_s, lit=lit)
         except (OSError, RuntimeError, ValueError) as error:
             self._lose(error)
             return None
+        self.next_look_s = now_s + LOOK_EARLY * WINDOW_S
+        if not self._window_proven(now_s, due_s):
+            return None
         self.lost = None
         self.last_seen_s = now_s
-        self.next_look_s = now_s + LOOK_EARLY * WINDOW_S
         largest = max(raw)
-        flags = SATURATED if status & ASTATUS_SATURATED or largest >= FULL_SCALE else 0
+        clipped = status & ASTATUS_SATURATED or status_2 & STATUS2_SATURATED or largest >= FULL_SCALE
+        flags = SATURATED if clipped else 0
         if self._skip:
             self._skip -= 1
             flags |= UNSETTLED
@@ -113,6 +149,7 @@ class LightMeter:
         """Switch the board's own LED to this current in mA, off with 0; a bus error sets `lost`."""
         if self._driver is None:
             return
+        self._led_on = current_ma > 0
         try:
             if current_ma:
                 self._driver.led_current = current_ma
@@ -139,5 +176,36 @@ class LightMeter:
         if lit:
             self.lamp_gain_code = self.gain_code
 
+    def _status_2(self) -> int:
+        found = bytearray(1)
+        with self._driver.i2c_device as i2c:
+            i2c.write_then_readinto(bytes((STATUS2,)), found)
+        return found[0]
+
+    def _check_registers(self, driver: Any) -> None:
+        meter_proof.check_registers(driver, atime=ATIME, astep=ASTEP, gain_code=self.gain_code)
+
+    def _prove_channel_map(self, now_s: float, *, lit: bool) -> None:
+        """Stop, fetch the map back, start anew: only when lamps and LED have been off for a while."""
+        if lit or self._led_on or self._lamps_on():
+            self._prove_at_s = now_s + PROVE_EVERY_S
+        elif now_s >= self._prove_at_s:
+            self._prove_at_s = now_s + PROVE_EVERY_S
+            self._driver._color_meas_enabled = False
+            meter_proof.check_channel_map(self._driver)
+            self._driver._color_meas_enabled = True
+            self._window.restart()
+
+    def _window_proven(self, now_s: float, due_s: float) -> bool:
+        wrong = self._window.finished(now_s, due_s)
+        if wrong is not None:
+            self._lose(meter_proof.UnprovenError(wrong))
+        return not self._window.in_doubt
+
     def _lose(self, error: Exception) -> None:
-        self.lost = f"the light sensor at I2C address 0x{self._address:02x} does not answer ({error})"
+        sensor = f"the light sensor at I2C address 0x{self._address:02x}"
+        if isinstance(error, meter_proof.UnprovenError):
+            self._driver = None  # only setting it up anew can help
+            self.lost = f"{sensor} is not as it was set: {error}"
+        else:
+            self.lost = f"{sensor} does not answer ({error})"

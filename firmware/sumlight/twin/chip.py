@@ -3,7 +3,7 @@
 Register addresses and bits are those of the reference table in the project's notes (driver source and
 datasheet DS000504). From memory, and so to be doubted: the data-valid bit clears when ASTATUS is read,
 register contents after power-up, the analogue limit, and that no photodiode is connected before the first
-SMUX command.
+SMUX command, and what the SMUX command 'read' does: it fetches into the RAM what is connected.
 """
 
 import struct
@@ -40,7 +40,7 @@ LED_SEL = 0x08
 LED_ON = 0x80
 LED_DRIVE = 0x7F
 LOW_BANK = 0x10
-SMUX_WRITE = 2
+SMUX_READ, SMUX_WRITE = 1, 2
 
 STEP_S = 2.78e-6
 """One step of the integration clock."""
@@ -95,6 +95,8 @@ class Chip:
     """One sensor. `light_at` gives the light so far outside its window for any moment, asked in order of time.
 
     `responses` tells what a channel makes of each kind of light; whoever changes that calls `optics_changed`.
+    `miswritten` makes another byte of each one written to a register, `misread` of each one read. With `clips_at`
+    the analogue part clips at that share of full scale and only STATUS2 says so.
     `temperature_at` is asked for if `quirks` drift with temperature. `present`, `hung` and `frozen` are switched by
     the world: no answer, no new data, the same data again and again.
     """
@@ -112,6 +114,9 @@ class Chip:
         self.hung = False
         self.frozen = False
         self.conversions = 0
+        self.miswritten: dict[int, Callable[[int], int]] = {}
+        self.misread: dict[int, Callable[[int], int]] = {}
+        self.clips_at: float | None = None
         self._light_at = light_at
         self._rng = rng
         self._responses = responses
@@ -146,6 +151,24 @@ class Chip:
 
     def read(self, now_s: float, register: int, size: int) -> bytes:
         """The contents of `size` registers from `register` on, with what reading does to them."""
+        found = self._read(now_s, register, size)
+        if not self.misread:
+            return found
+        as_is = int  # an int of an int is the same
+        return bytes(self.misread.get(register + index, as_is)(value) for index, value in enumerate(found))
+
+    def disturb(self, now_s: float, register: int, value: int) -> None:
+        """Let a register take a value that nobody wrote; below 0x14 it is the switch itself, not its RAM."""
+        self.catch_up(now_s)
+        if register < SMUX_RAM_SIZE:
+            connected = bytearray(self._connected)
+            connected[register] = value
+            self._connected = bytes(connected)
+            self._connect()
+        else:
+            self._write(now_s, register, value)
+
+    def _read(self, now_s: float, register: int, size: int) -> bytes:
         if now_s >= self.end_s:
             self.catch_up(now_s)
         reg = self._reg
@@ -191,6 +214,8 @@ class Chip:
 
     def _write(self, now_s: float, register: int, value: int) -> None:
         reg = self._reg
+        if register in self.miswritten:
+            value = self.miswritten[register](value)
         if register < SMUX_RAM_SIZE:
             if self._smux_command() == SMUX_WRITE:
                 self._ram[register] = value
@@ -220,6 +245,8 @@ class Chip:
         if command and self._smux_command() == SMUX_WRITE:
             self._connected = bytes(self._ram)
             self._connect()
+        elif command and self._smux_command() == SMUX_READ:
+            self._ram = bytearray(self._connected)
         running = value & (PON | SP_EN) == PON | SP_EN
         if running and (command or not self._running):
             self._restart(now_s)
@@ -324,6 +351,10 @@ class Chip:
         leak = (2.0 + 0.03 * self._gain) * min(1.0, self._span_s / 0.05)
         out = []
         highest = 0.0
+        clip = full if self.clips_at is None else self.clips_at * full
+        clipped = max(collected) > clip
+        if clipped:
+            collected = [min(counts, clip) for counts in collected]
         for counts, mapped, share in zip(collected, self._mapped, LEAK_SHARES, strict=True):
             if mapped:
                 counts += leak * share
@@ -333,6 +364,9 @@ class Chip:
                 highest = counts
             out.append(0 if counts < 0 else full if counts > full else round(counts))
         flags = (ASAT_ANALOG if highest >= ANALOG_LIMIT * full else 0) | (ASAT_DIGITAL if highest >= full else 0)
+        mirrored = flags
+        if clipped:
+            flags |= ASAT_ANALOG
         self._reg[STATUS2] = (self._reg[STATUS2] & ~(ASAT_ANALOG | ASAT_DIGITAL)) | flags
-        status = (ASAT if flags else 0) | (self._reg[CFG1] & 0x0F)
+        status = (ASAT if mirrored else 0) | (self._reg[CFG1] & 0x0F)
         self._data = bytes((status,)) + _PACKED.pack(*out)
