@@ -7,7 +7,14 @@ import pytest
 
 from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE, Event, RefusedError
+from sumlight.control.exposure.state_machine import (
+    DARK_PATIENCE_S,
+    LIGHTS_OUT_S,
+    SURPLUS_SHARE,
+    Event,
+    Exposure,
+    RefusedError,
+)
 from sumlight.light.sample import Sample
 from sumlight.store.logbook.records import SideState
 from tests.control.ideal_lamps import LIMITS, Bench, plan
@@ -278,3 +285,11 @@ def test_every_change_of_a_side_is_told_for_the_record() -> None:
     told_of_sides(other)
     other.exposure.abandon(other.now_s)
     assert told_of_sides(other) == ["B"]
+
+
+def test_a_lead_of_less_than_a_second_is_waited_for_too() -> None:
+    """Half a second of vacuum is a lead like any other."""
+    exposure = Exposure(LIMITS, WINDOW_S, 0.5)
+    exposure.lid_is("shut", 500.0)
+    exposure.start(plan(), 500.0)
+    assert exposure.state == "vacuum"
