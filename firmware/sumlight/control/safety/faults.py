@@ -38,7 +38,7 @@ FAULTS: dict[str, FaultKind] = {
             "inputs_unpowered",
             "The supply of the inputs is missing",
             "Both lid contacts and every other input read open at the same moment.",
-            "Check the 12 V supply of the inputs, its fuse and the plug of the input board. Then acknowledge.",
+            "Check the 24 V supply of the inputs, its fuse and the plug of the input board. Then acknowledge.",
         ),
         FaultKind(
             "emergency_stop",
