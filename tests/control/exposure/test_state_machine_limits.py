@@ -293,3 +293,13 @@ def test_a_lead_of_less_than_a_second_is_waited_for_too() -> None:
     exposure.lid_is("shut", 500.0)
     exposure.start(plan(), 500.0)
     assert exposure.state == "vacuum"
+
+
+def test_a_start_that_could_not_be_recorded_stops_the_pump() -> None:
+    """Nothing will be lit, so nothing needs the vacuum: the next start waits for the whole of it."""
+    exposure = Exposure(LIMITS, WINDOW_S, 30.0)
+    exposure.lid_is("shut", 500.0)
+    exposure.start(plan(), 500.0)
+    assert exposure.vacuum.missing_s(510.0) == 20.0
+    exposure.record_failed()
+    assert exposure.vacuum.missing_s(510.0) == 30.0
