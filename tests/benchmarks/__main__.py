@@ -14,6 +14,7 @@ from tests.benchmarks import (
     dose,
     faults,
     footprint,
+    foreign,
     keeping,
     kills,
     latency,
@@ -40,6 +41,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "faults": faults.measure,
     "soak": soak.measure,
     "life": life.measure,
+    "worlds": foreign.measure,
     "start-up": start_up.measure,
 }
 

@@ -47,7 +47,7 @@ class Judged:
         """Name of its row: all that is not judged in it."""
         more = f"rms {self.rms:.1f} %, stated ±{self.stated:.1f} %, {self.checks:.2f} checks/100 h"
         stops = f", {self.false_stops} false stops" if self.false_stops else ""
-        return f"life: law '{self.name}' ({more}{stops}): inside ±"
+        return f"worlds: law '{self.name}' ({more}{stops}): inside ±"
 
 
 def measure(quick: bool, start: int | None = None) -> list[Figure]:
@@ -97,26 +97,28 @@ def figures(found: list[Judged], start: int, lives: int) -> list[Figure]:
     names = ", ".join(law.name for law in large) or "none"
     return [
         *(Figure(law.row, law.coverage, "%", "at least", COVERAGE) for law in found),
-        Figure("life: start number of the drawn laws", start, "", "for comparison"),
+        Figure("worlds: start number of the drawn laws", start, "", "for comparison"),
         Figure(
-            f"life: foreign lives with less than {POOR:g} % inside ±, {lives} a law",
+            f"worlds: foreign lives with less than {POOR:g} % inside ±, {lives} a law",
             100 * sum(coverage < POOR for coverage in every) / len(every),
             "%",
             "at most",
             MOST_POOR,
         ),
-        Figure("life: inside ± in the worst foreign life", min(every), "%", "at least", FEWEST),
+        Figure("worlds: inside ± in the worst foreign life", min(every), "%", "at least", FEWEST),
         Figure(
-            "life: mean stated ± over rms error, widest law",
+            "worlds: mean stated ± over rms error, widest law",
             max(law.stated / law.rms for law in found),
             "",
             "at most",
             WIDEST_RATIO,
         ),
-        Figure("life: mean stated ± in the widest law", max(law.stated for law in found), "%", "at most", WIDEST),
-        Figure(f"life: laws with an rms error above {LARGE_RMS:g} % ({names})", len(large), "", "at most", MOST_LARGE),
+        Figure("worlds: mean stated ± in the widest law", max(law.stated for law in found), "%", "at most", WIDEST),
         Figure(
-            "life: misses in those laws at which a check was wanted",
+            f"worlds: laws with an rms error above {LARGE_RMS:g} % ({names})", len(large), "", "at most", MOST_LARGE
+        ),
+        Figure(
+            "worlds: misses in those laws at which a check was wanted",
             min(wanted, default=100.0),
             "%",
             "at least",

@@ -9,7 +9,7 @@ known. Exposures are short, so that many lives fit in; hours between them are bu
 Beside it, on the same exposures: fixed minutes, found right on the first panel of each set of lamps; and the sensor
 with the first calibration of each set and no self-checks.
 
-This is the home law: twin and estimator know of each other. The foreign laws that `foreign` adds do not.
+This is the home law: twin and estimator know of each other. The foreign laws of benchmark `worlds` do not.
 """
 
 import logging
@@ -28,7 +28,6 @@ from sumlight.twin.events import EVENTS
 from sumlight.twin.panel import Panel, Resist
 from sumlight.twin.scenario import Scenario
 from sumlight.twin.sources import LIFE_HOURS, Fade
-from tests.benchmarks import foreign
 from tests.benchmarks.dose import bench_recipe, demo_box
 from tests.benchmarks.figure import Figure
 
@@ -99,7 +98,6 @@ def measure(quick: bool) -> list[Figure]:
         Figure("life: rms error of the sensor without checks", rms(tally.unanchored), "%", "for comparison"),
         Figure("life: within 8 % with fixed minutes", within(tally.fixed), "%", "for comparison"),
         Figure("life: within 8 % without checks", within(tally.unanchored), "%", "for comparison"),
-        *foreign.measure(quick),
     ]
 
 
