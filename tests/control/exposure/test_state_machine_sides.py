@@ -2,8 +2,9 @@
 
 import pytest
 
-from sumlight.control.exposure.state_machine import RefusedError
-from tests.control.ideal_lamps import Bench
+from sumlight.box.meter import WINDOW_S
+from sumlight.control.exposure.state_machine import Exposure, RefusedError
+from tests.control.ideal_lamps import LIMITS, Bench
 
 
 def test_turned_waits_for_the_panel_to_be_turned() -> None:
@@ -38,6 +39,20 @@ def test_a_lid_opened_in_the_tail_of_side_a_counts_as_turning() -> None:
     bench.move_lid("open")
     assert bench.exposure.state == "turn"
     bench.move_lid("shut").go().until("done")
+
+
+def test_a_lid_opened_in_the_tail_of_side_a_stops_the_pump() -> None:
+    """The frame is opened: side B waits for the whole lead."""
+    bench = Bench()
+    bench.exposure = Exposure(LIMITS, WINDOW_S, 1.0)
+    bench.exposure.lid_is("shut", bench.now_s)
+    bench.start("turned")
+    while not bench.exposure.sides or bench.exposure.sides[0].state != "cut":
+        bench.tick()
+    assert bench.exposure.vacuum.running
+    bench.move_lid("open")
+    assert bench.exposure.state == "turn"
+    assert not bench.exposure.vacuum.running
 
 
 @pytest.mark.parametrize("cause", ["dark", "fault"])
