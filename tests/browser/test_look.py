@@ -74,7 +74,7 @@ def busy(data: Path, control: FakeControl) -> FakeControl:
             banks=[fake.bank(commanded=True), fake.bank("upper", "B", meter_ok=False)],
             faults=[fake.fault()],
             warnings=["No contactor K1 enable line is declared."],
-            logbook={"ok": False, "message": "The disk is full.", "lag_s": 4.0},
+            logbook={"ok": False, "message": "The disk is full.", "lag_s": 4.0, "keep_traces_days": None},
             exposure=both,
             commissioning=told.told(run=told.FAILED),
         )

@@ -165,7 +165,8 @@ def test_a_fault_shows_remedy_and_can_be_cleared_only_when_control_allows(
 def test_unsaved_records_and_warnings_are_shown(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
     """Trouble with the disk is the operator's business too."""
     said = fake.snapshot(
-        logbook={"ok": False, "message": "The disk is full.", "lag_s": 9.0}, warnings=["No K1 enable line."]
+        logbook={"ok": False, "message": "The disk is full.", "lag_s": 9.0, "keep_traces_days": None},
+        warnings=["No K1 enable line."],
     )
     page = shown(client, desk, control, said)
     assert "Records are not being saved." in page

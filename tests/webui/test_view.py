@@ -112,7 +112,7 @@ def test_a_doubtful_panel_says_why() -> None:
     [
         {"faults": [fake.fault()]},
         {"warnings": ["w"]},
-        {"logbook": {"ok": False, "message": "The disk is full.", "lag_s": 2.0}},
+        {"logbook": {"ok": False, "message": "The disk is full.", "lag_s": 2.0, "keep_traces_days": None}},
         {"may": ["go"]},
         {"state": "paused"},
         {"banks": [fake.bank(), fake.bank("upper", "B")]},
