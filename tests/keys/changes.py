@@ -4,6 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from tests.cli.test_check import (
+    test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,
+    test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice,
+)
 from tests.cli.test_commission import test_a_cut_out_without_a_button_is_left_to_the_electrician
 from tests.cli.test_logbook import test_lamps_keeps_to_the_level_that_was_set_unless_told_another
 from tests.control.records.test_retention import test_the_night_watch_begins_it_only_on_a_sound_logbook
@@ -211,6 +215,8 @@ WORDS_ONLY = {
 """Keys that are read by people and change nothing that the box does, with the reason."""
 
 ELSEWHERE: dict[str, Callable[..., None]] = {
+    "box.meters.i2c_sda_pin": test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,
+    "box.meters.i2c_scl_pin": test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice,
     "box.meters.position": test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
     "box.logbook.keep_traces_days": test_the_night_watch_begins_it_only_on_a_sound_logbook,
     "lamps.replace_at_percent": test_lamps_keeps_to_the_level_that_was_set_unless_told_another,

@@ -88,7 +88,7 @@ def test_the_page_lets_pass_what_control_takes_and_nothing_else(
     values: dict[str, Any] = {key: float(value) for key, value in (good | {field: typed}).items() if key != "recipe"}
     values |= {key: values[key] / 100 for key in ("clear", "opaque") if key in values}
     try:
-        getattr(measurements, command)(Request(1, command, values))
+        getattr(measurements, command)(Request(1, command, values).asked)
         refused = False
     except BadRequestError as error:
         refused = error.field == field

@@ -90,9 +90,9 @@ def test_rows_say_what_the_lives_were_and_miss_their_goals_where_they_do() -> No
     blind = foreign.judged("blind", _lives(55, 0.05, 0.04))
     failed = [figure.name for figure in foreign.figures([sound, blind], 7, 10) if not figure.passed]
     assert [name.split(" (")[0].split(", ")[0] for name in failed] == [
-        "life: law 'blind'",
-        "life: foreign lives with less than 80 % inside ±",
-        "life: inside ± in the worst foreign life",
+        "worlds: law 'blind'",
+        "worlds: foreign lives with less than 80 % inside ±",
+        "worlds: inside ± in the worst foreign life",
     ]
     timid = foreign.judged("timid", _lives(100, 0.03, 0.13))
     assert sum(not figure.passed for figure in foreign.figures([timid], 7, 10)) == 2
