@@ -156,6 +156,7 @@ def test_both_sides_with_the_lid_opened_in_the_middle_of_the_first(page: Page) -
     press(page, "Continue")
     headline(page, "Turn the panel")
     press(page, "Open the lid")
+    expect(page.get_by_text("Open", exact=True)).to_be_visible()
     press(page, "Shut the lid")
     press(page, "The panel is turned: light side B")
     headline(page, "Done, lamps off")
@@ -236,6 +237,7 @@ def test_no_panel_is_lit_twice_from_the_page(page: Page, twin: RunningTwin, end:
         assert client.ask("state")["true_dose_mj_cm2"] == got
         assert got["A"] > 8
     press(page, "Open the lid")
+    expect(page.get_by_text("Open", exact=True)).to_be_visible()
     expect(begin).to_be_disabled()
     press(page, "Shut the lid")
     expect(begin).to_be_enabled()
