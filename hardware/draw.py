@@ -11,7 +11,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE), str(HERE.parent / "firmware")]
 
-from sheets import control, lamps, lid, mains, pump, sensor, wires, wiring  # noqa: E402 - found only now
+from sheets import control, lamps, led, lid, mains, plan, pump, sensor, supplies, wiring  # noqa: E402 - found only now
 from sheets.canvas import Sheet  # noqa: E402
 from sheets.header import connections  # noqa: E402
 
@@ -29,12 +29,14 @@ def sheets(box: BoxDescription) -> dict[str, Sheet]:
         "wiring-pi.svg": wiring.draw(box),
         "mains.svg": mains.draw(box),
         "control.svg": control.draw(box),
+        "led.svg": led.draw(box),
+        "supplies.svg": supplies.draw(box),
         "lid.svg": lid.draw(),
-        "sensor.svg": sensor.draw(),
+        "sensor.svg": sensor.draw(box),
         "lamps.svg": lamps.draw(),
     }
     if box.enable_pin is not None:
-        found["heartbeat.svg"] = pump.draw()
+        found["heartbeat.svg"] = pump.draw(box)
     for number, sheet in enumerate(found.values(), start=1):
         sheet.number = f"{number} of {len(found)}"
     return found
@@ -73,7 +75,7 @@ def wanted(box_file: Path, out: Path) -> dict[Path, str]:
     """Every file that should be there, and its text. Raises FileProblemsError for an unusable box."""
     box = load_box(box_file)
     files = {out / name: sheet.svg() for name, sheet in sheets(box).items()}
-    files[out / "terminals.csv"] = wires.terminal_plan(box)
+    files[out / "terminals.csv"] = plan.terminal_plan(box)
     if box_file.resolve() == BOX.resolve():
         blocks = {"wiring": table(box), "heartbeat": pump_figures()}
         files[README] = with_blocks(README.read_text(encoding="utf-8"), blocks)

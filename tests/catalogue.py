@@ -5,6 +5,7 @@ Babel does the work, at build time only: the page itself reads the compiled file
 
 import argparse
 import io
+import re
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,57 +15,31 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from sumlight.bounds import BOUNDS_WORDS
-from sumlight.box.description import load_box
-from sumlight.control.commissioning.contact_steps import LIGHT_HINT, MIRROR_HINT, SLOW
-from sumlight.control.commissioning.state_machine import Commissioning, Phase
-from sumlight.control.commissioning.steps import FAULT_HINTS, NO_LIGHT_HINT, PREPARE_ALONE, steps_for
-from sumlight.control.safety.faults import FAULTS
-from sumlight.craft.control_chart import RULES
-from sumlight.quantity import MESSAGES
-from sumlight.twin import demo
-from sumlight_web.language import DOMAIN, LANGUAGES, LOCALE
+import sumlight_web
+from sumlight.language import DOMAIN, LANGUAGES, LOCALE
+from sumlight.text.words import WORDS
 
-WEBUI = LOCALE.parent
+SPEAKING = (Path(str(sumlight_web.__file__)).parent, LOCALE.parent / "cli")
+"""Packages whose code and templates say texts of their own; what others say has a code."""
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
 OPTIONS = {"**/templates/**.html": {"silent": "false"}}
 KEYWORDS = {"_": None, "N_": None, "n_": (1, 2)}
-PHASES: list[Phase] = ["ask", "prepare", "lighting", "holding", "act", "watching", "confirm", "undo"]
 NO_DATE = datetime(2026, 1, 1, tzinfo=UTC)
 """One date for all, so that a file changes only when a text does."""
 
 
 def gathered() -> Catalog:
-    """Every text in the page's code and templates, titles and remedies of control's faults, the rules of charts."""
+    """Every text in the page's code and templates, and the words of every code."""
     found = Catalog(project="sumlight", creation_date=NO_DATE, revision_date=NO_DATE)
-    for file, line, message, _comments, _context in extract_from_dir(
-        WEBUI, method_map=METHODS, options_map=OPTIONS, keywords=KEYWORDS
-    ):
-        found.add(message, locations=[(file, line)])
-    for kind in FAULTS.values():
-        for text in (kind.title, kind.remedy):
-            found.add(text, locations=[("control/safety/faults.py", 1)])
-    for text in RULES.values():
-        found.add(text, locations=[("craft/control_chart.py", 1)])
-    for text in (*MESSAGES.values(), *BOUNDS_WORDS.values()):
-        found.add(text, locations=[("quantity.py", 1)])
-    for text in commissioning_texts():
-        found.add(text, locations=[("control/commissioning/steps.py", 1)])
+    for folder in SPEAKING:
+        for file, line, message, _comments, _context in extract_from_dir(
+            folder, method_map=METHODS, options_map=OPTIONS, keywords=KEYWORDS
+        ):
+            found.add(message, locations=[(file, line)])
+    for text in WORDS.values():
+        if re.sub(r"\{[^}]*\}", "", text).strip():
+            found.add(text, locations=[("text/words.py", 1)])
     return found
-
-
-def commissioning_texts() -> list[str]:
-    """What control says in the steps of commissioning: of a box that leaves nothing out, so that there are all."""
-    steps, _left_out = steps_for(load_box(demo.BOX))
-    runs = [Commissioning([step], "", 1.0) for step in steps for _phase in PHASES]
-    for run, phase in zip(runs, PHASES * len(steps), strict=True):
-        run.phase = phase
-    # what is to be done under a held K1 is told twice, and translated as a sentence of its own
-    said = [run.words().partition(PREPARE_ALONE)[2].strip() or run.words() for run in runs] + [
-        text for step in steps for text in (step.title, step.hint)
-    ]
-    others = {*FAULT_HINTS.values(), NO_LIGHT_HINT, PREPARE_ALONE, LIGHT_HINT, MIRROR_HINT, SLOW, "a whole working day"}
-    return sorted({*said, *others} - {""})
 
 
 def po_path(language: str) -> Path:
@@ -129,7 +104,7 @@ def main() -> int:
             if not same and not options.check:
                 path.parent.mkdir(parents=True, exist_ok=True)
                 path.write_bytes(body)
-                print(f"written: {path.relative_to(WEBUI)}")
+                print(f"written: {path.relative_to(LOCALE.parent)}")
         for text in missing(catalogue):
             print(f"{language}: not translated: {text}")
             stale |= True

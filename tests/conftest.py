@@ -21,10 +21,13 @@ settings.register_profile(
 settings.load_profile("sumlight")
 
 REAL_TIME = (
+    "browser/test_bar_twin.py",
     "browser/test_commission_twin.py",
+    "browser/test_jobs_twin.py",
     "browser/test_lamps.py",
     "browser/test_light_measures.py",
     "browser/test_light_twin.py",
+    "browser/test_newcomer_twin.py",
     "browser/test_twin.py",
     "cli/test_metrology.py",
     "processes",

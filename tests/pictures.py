@@ -1,5 +1,9 @@
-"""The README's pictures, taken from the real page on the twin: `python -m tests.pictures`."""
+"""The README's pictures, taken from the real page on the twin: `python -m tests.pictures`.
 
+`--all DIR` writes every page and every state of the Bench at four sizes into a folder instead.
+"""
+
+import argparse
 import shutil
 import sys
 import tempfile
@@ -9,6 +13,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 
 from sumlight.protocol.client import ControlClient
 from tests.browser.conftest import FLAGS
+from tests.browser.gallery import hang
 from tests.pressing import press
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator
@@ -19,11 +24,26 @@ SPEED = 3.0
 
 
 def main() -> int:
-    """Expose a panel on the twin and take pictures in the middle of the light."""
+    """Take the README's pictures, or all there are."""
+    parser = argparse.ArgumentParser(prog="python -m tests.pictures", description=main.__doc__)
+    parser.add_argument("--all", type=Path, metavar="DIR", help="write every page and state at four sizes there")
+    asked = parser.parse_args()
     chromium = shutil.which("chromium")
     if chromium is None:
         print("Debian's chromium is missing: apt-get install chromium", file=sys.stderr)
         return 2
+    if asked.all is not None:
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
+            print(f"{hang(browser, asked.all)} pictures in {asked.all}")
+            browser.close()
+        return 0
+    take_readme(chromium)
+    return 0
+
+
+def take_readme(chromium: str) -> None:
+    """Expose a panel on the twin and take pictures in the middle of the light."""
     FOLDER.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, RunningTwin(Path(folder), speed=SPEED) as twin:
         with ControlClient(twin.socket) as client:
@@ -34,7 +54,6 @@ def main() -> int:
             for name, size in SIZES.items():
                 take(browser, twin, size, FOLDER / f"bench-{name}.png")
             browser.close()
-    return 0
 
 
 def take(browser: Browser, twin: RunningTwin, size: dict[str, int], path: Path) -> None:

@@ -4,7 +4,7 @@ from typing import Any
 
 from sumlight.protocol.client import ControlClient
 from sumlight.protocol.press import FIRST_LEG, seen
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
 
 
 def press(client: ControlClient, command: str, **values: Any) -> dict[str, Any]:
@@ -12,6 +12,6 @@ def press(client: ControlClient, command: str, **values: Any) -> dict[str, Any]:
     snapshot = client.ask("state")
     if command == "go":
         return client.ask(command, **seen(snapshot))
-    stored = RecipeShelf(client._path.parent / "recipes").load(values["recipe"])
+    stored = RecipeStore(client._path.parent / "recipes").load(values["recipe"])
     saw = seen(snapshot, stored.sha256, FIRST_LEG if command == "series" else stored.recipe.first_lit())
     return client.ask(command, **{"panel": "", **saw, **values})

@@ -14,6 +14,7 @@ from typing import Any, Self
 import psutil
 
 from sumlight.protocol.client import ControlClient, ControlGoneError
+from sumlight.protocol.errors import BadRequestError
 from tests.ports import free_port
 
 START_LIMIT_S = 120.0
@@ -142,6 +143,29 @@ class RunningTwin:
                 return snapshot
             time.sleep(0.02)
         raise TimeoutError(f"the box was not ready within {limit_s} s")
+
+    def put_in_order(self, limit_s: float = 120.0) -> None:
+        """Undo what was done to the box: the meter is back, the lid shut, faults seen to, a panel given up, taken out.
+
+        Raises TimeoutError when it is not ready for a panel then.
+        """
+        until_s = time.monotonic() + limit_s
+        while not self.answers():
+            if time.monotonic() > until_s:
+                raise TimeoutError(f"control did not answer within {limit_s} s")
+            time.sleep(0.05)
+        with ControlClient(self.socket) as client:
+            for act in ("meter_returns", "lid_closes"):
+                client.ask("simulate", do=act)
+            while (snapshot := client.ask("state"))["faults"] or snapshot["state"] not in ("idle", "done"):
+                if time.monotonic() > until_s:
+                    raise TimeoutError(f"the box stayed in state {snapshot['state']}: {snapshot['faults']}")
+                for command in ("dark", "acknowledge", "abandon"):
+                    if command in client.ask("state")["may"]:
+                        with contextlib.suppress(BadRequestError):  # the box has moved on since
+                            client.ask(command)
+                time.sleep(0.05)
+            self.wait_until_ready(client)
 
     def _child(self, module: str) -> int:
         if self._process is None:

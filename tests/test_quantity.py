@@ -10,9 +10,10 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from sumlight.bounds import FREE, Bounds, bounds_of, per_cent
-from sumlight.quantity import MESSAGES, QuantityError, number_readings, read, shown
+from sumlight.quantity import QuantityError, number_readings, read, shown
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.recipe import Recipe
+from sumlight.text.asked import TYPED
 
 DIGITS = st.text("0123456789", min_size=1, max_size=4)
 GROUPED = st.builds(
@@ -53,9 +54,12 @@ def test_a_number_is_what_one_of_two_languages_takes_it_for_or_is_refused(typed:
     """One value where both agree or only one can read it; two are never silently decided."""
     assume(typed[0].isdigit() and typed[-1].isdigit())
     judged, taken = read_by_babel(typed), tried(typed, "", WIDE)
-    if isinstance(taken, QuantityError) and taken.code == "two_readings":
+    if isinstance(taken, QuantityError) and taken.message.code == "two_readings":
         assert len(judged) == 2
-        assert {Decimal(taken.values["write_first"]), Decimal(taken.values["write_second"])} == judged
+        assert {
+            Decimal(str(taken.message.values["write_first"])),
+            Decimal(str(taken.message.values["write_second"])),
+        } == judged
         return
     if isinstance(taken, QuantityError):
         assert judged == set()
@@ -76,15 +80,15 @@ def test_three_digits_behind_the_only_separator_are_refused_where_both_readings_
     assert read(f"1{mark}250", "mJ/cm²", Bounds(100, 5000)) == 1250
     with pytest.raises(QuantityError) as caught:
         read(f"1{mark}250", "mJ/cm²", Bounds(2, 100))
-    assert caught.value.code == "out_of_bounds"
+    assert caught.value.message.code == "out_of_bounds"
 
 
 def test_how_the_refusal_says_to_write_either_reading_is_understood() -> None:
     """Also where the decimal itself has three places."""
     with pytest.raises(QuantityError) as caught:
         read("12,125", "s", Bounds(0, 36_000))
-    assert read(caught.value.values["write_first"], "s", Bounds(0, 36_000)) == 12.125
-    assert read(caught.value.values["write_second"], "s", Bounds(0, 36_000)) == 12_125
+    assert read(str(caught.value.message.values["write_first"]), "s", Bounds(0, 36_000)) == 12.125
+    assert read(str(caught.value.message.values["write_second"]), "s", Bounds(0, 36_000)) == 12_125
 
 
 @given(st.integers(0, 5999), st.integers(0, 59))
@@ -190,7 +194,7 @@ def test_what_is_no_quantity_is_refused_with_what_to_write(typed: str, unit: str
     """No unit is guessed, no rest of a line is dropped."""
     with pytest.raises(QuantityError) as caught:
         read(typed, unit, Bounds(0, 5000))
-    assert caught.value.code == code
+    assert caught.value.message.code == code
     assert "Write" in str(caught.value)
 
 
@@ -216,7 +220,7 @@ def test_no_text_does_more_than_be_refused(typed: str, unit: str, whole: bool) -
     bounds = Bounds(0, 5000, above=True)
     value = tried(typed, unit, bounds, whole=whole)
     if isinstance(value, QuantityError):
-        assert value.code in MESSAGES
+        assert value.message.code in TYPED
         assert not any("{" + name in str(value) for name in ("typed", "unit", "units", "example", "allowed", "first"))
         return
     assert 0 < value <= 5000

@@ -1,21 +1,10 @@
 """What a number may be, as the models of files and commands state it. Pure."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, Final
+from typing import Any, Final, Literal, get_args, get_origin
 
-BOUNDS_WORDS: Final = {
-    "from_to": "from {low} to {high}",
-    "above_to": "more than {low}, at most {high}",
-    "from": "{low} or more",
-    "above": "more than {low}",
-    "to": "at most {high}",
-}
-"""What is allowed, in English."""
-
-Translate = Callable[..., str]
-"""Fills `{names}` in a text, in some language."""
+from sumlight.text.message import Message, as_written, say
 
 
 @dataclass(frozen=True)
@@ -32,15 +21,21 @@ class Bounds:
             return False
         return self.high is None or value <= self.high
 
-    def in_words(self, unit: str = "", translate: Translate | None = None) -> str:
+    def in_words(self, unit: str = "") -> Message:
         """Such as "from 0.5 to 3600 s"; empty where there are none."""
-        known = ("above" if self.above else "from") if self.low is not None else ""
-        known += "_to" if known and self.high is not None else "to" if self.high is not None else ""
-        if not known:
-            return ""
-        ends = {"low": _plain(self.low or 0.0), "high": _plain(self.high or 0.0)}
-        words = (translate or str.format)(BOUNDS_WORDS[known], **ends)
-        return f"{words} {unit_shown(unit)}".strip()
+        allowed, unit = self._allowed(), unit_shown(unit)
+        return say("in_unit", allowed=allowed, unit=unit) if allowed and unit else allowed
+
+    def _allowed(self) -> Message:
+        low, high = self.low or 0.0, self.high or 0.0
+        match self.low is not None, self.high is not None:
+            case True, True:
+                return say("above_to", low=low, high=high) if self.above else say("from_to", low=low, high=high)
+            case True, False:
+                return say("above", low=low) if self.above else say("from", low=low)
+            case False, True:
+                return say("at_most", high=high)
+        return as_written("")
 
 
 FREE: Final = Bounds()
@@ -69,6 +64,12 @@ def is_whole(model: Any, key: str) -> bool:
     return is_whole(next(part for part in parts if hasattr(part, "model_fields")), rest) if rest else int in parts
 
 
+def choices_of(model: Any, key: str) -> tuple[Any, ...]:
+    """The words of which a pydantic model takes one. Raises KeyError, StopIteration where it takes any."""
+    parts = _within(model.model_fields[key].annotation)
+    return get_args(next(part for part in parts if get_origin(part) is Literal))
+
+
 def longest_of(model: Any, key: str) -> int:
     """Characters that a pydantic model allows for a text. Raises KeyError, StopIteration where it bounds none."""
     field = model.model_fields[key]
@@ -93,8 +94,3 @@ def _rules(annotation: Any) -> list[Any]:
 
 def _first(rules: list[Any], name: str) -> float | None:
     return next((getattr(rule, name) for rule in rules if getattr(rule, name, None) is not None), None)
-
-
-def _plain(value: float) -> str:
-    text = f"{value:.9f}"
-    return text.rstrip("0").rstrip(".")

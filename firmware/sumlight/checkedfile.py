@@ -7,12 +7,15 @@ import math
 import os
 import re
 import stat
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
 import yaml
 from pydantic import BaseModel, ConfigDict, ValidationError
+
+from sumlight.text.message import Message, as_written, say
 
 MAX_BYTES = 64 * 1024
 MAX_DEPTH = 20
@@ -25,7 +28,7 @@ NUMBER_TAGS = ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float")
 PLAIN_NUMBER = re.compile(r"[+-]?(0|[1-9][0-9]{0,29})(\.[0-9]{1,30})?")
 """How a quantity is written. YAML 1.1 reads 060 as 48, 1:10.5 as 70.5 and 6_0 as 60, where people mean otherwise."""
 
-PLAIN_RULE = "Write a number like 60, 0.84 or -3, without leading zeros, exponents, colons or underscores"
+PLAIN_RULE = say("file_plain_rule")
 ODD_NUMBER = re.compile(r"[+-]?(0[xob][0-9a-fA-F]+|[0-9.]+([eE][+-]?[0-9]+)?)")
 """Texts that other programs take for numbers."""
 
@@ -61,18 +64,28 @@ class Problem:
     file: str
     line: int
     field: str
-    message: str
+    message: Message
+
+    @property
+    def said(self) -> Message:
+        """The mistake with its place."""
+        told = say("problem_of_field", field=self.field, told=self.message) if self.field else self.message
+        if self.line:
+            return say("problem_at_line", file=self.file, line=self.line, told=told)
+        return say("problem_in_file", file=self.file, told=told)
 
     def __str__(self) -> str:
-        where = f"{self.file}, line {self.line}" if self.line else self.file
-        return f"{where}: {self.field}: {self.message}" if self.field else f"{where}: {self.message}"
+        return str(self.said)
 
 
 class MistakesError(ValueError):
-    """Raised by a model's own validator: mistakes across fields, each with the place to point at."""
+    """Raised by a model's own validator: mistakes across fields, each with the place to point at.
 
-    def __init__(self, found: list[tuple[Location, str]]) -> None:
-        self.found = found
+    A text without a code, of a file that the page never shows, stays as it is written.
+    """
+
+    def __init__(self, found: Sequence[tuple[Location, str]]) -> None:
+        self.found = [(place, as_written(text)) for place, text in found]
         super().__init__("; ".join(message for _, message in found))
 
 
@@ -86,9 +99,14 @@ class FileProblemsError(ValueError):
         self.problems = sorted(problems, key=lambda p: p.line)
         if len(self.problems) > MOST_PROBLEMS:
             left = self.problems[MOST_PROBLEMS - 1 :]
-            more = f"and {len(left)} more mistakes from here on; mend the others first"
+            more = say("more_mistakes", count=len(left))
             self.problems[MOST_PROBLEMS - 1 :] = [Problem(left[0].file, left[0].line, "", more)]
         super().__init__("\n".join(str(p) for p in self.problems))
+
+    @property
+    def message(self) -> Message:
+        """All of it in one line."""
+        return say("problems_in_turn", problems=[problem.said for problem in self.problems])
 
 
 def load(path: Path, model: type[Model], most_bytes: int = MAX_BYTES) -> Model:
@@ -106,17 +124,17 @@ def read_text(path: Path, most_bytes: int = MAX_BYTES) -> str:
     """
     try:
         if not stat.S_ISREG(path.stat().st_mode):
-            raise _whole_file(str(path), "cannot be read: it is not a file")
+            raise _whole_file(str(path), say("file_not_a_file"))
         with open(os.open(path, os.O_RDONLY | os.O_NONBLOCK), "rb") as file:
             raw = file.read(most_bytes + 1)
     except OSError as error:
-        raise _whole_file(str(path), f"cannot be read: {error.strerror or error}") from error
+        raise _whole_file(str(path), say("file_unreadable", why=error.strerror or str(error))) from error
     if len(raw) > most_bytes:
-        raise _whole_file(str(path), f"is larger than {most_bytes // 1024} KiB, more than such a file needs")
+        raise _whole_file(str(path), say("file_too_large", limit_kib=most_bytes // 1024))
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:
-        raise _whole_file(str(path), f"is not UTF-8 text (byte {error.start}); save it as UTF-8") from error
+        raise _whole_file(str(path), say("file_not_utf8", place=error.start)) from error
 
 
 def parse(text: str, model: type[Model], name: str) -> Model:
@@ -150,7 +168,7 @@ def _understood(text: str, name: str) -> tuple[dict[str, Any], dict[Location, in
         raise FileProblemsError(problems)
     data = None if root is None else _construct(root, name)
     if not isinstance(data, dict):
-        raise _whole_file(name, "must hold `key: value` lines")
+        raise _whole_file(name, say("file_no_keys"))
     return data, lines
 
 
@@ -162,7 +180,7 @@ def dotted(location: Location) -> str:
     return out
 
 
-def _whole_file(name: str, message: str) -> FileProblemsError:
+def _whole_file(name: str, message: Message) -> FileProblemsError:
     return FileProblemsError([Problem(name, 0, "", message)])
 
 
@@ -172,19 +190,18 @@ def _compose(text: str, name: str) -> yaml.Node | None:
         for token in yaml.scan(text, Loader=yaml.SafeLoader):
             depth += isinstance(token, _STARTS) - isinstance(token, _ENDS)
             if depth > MAX_DEPTH:
-                message = f"is nested more than {MAX_DEPTH} deep"
+                message = say("file_too_deep", most=MAX_DEPTH)
                 raise FileProblemsError([Problem(name, token.start_mark.line + 1, "", message)])
             if isinstance(token, yaml.AliasToken | yaml.TagToken):
-                unused = "aliases (*name)" if isinstance(token, yaml.AliasToken) else "tags (!name)"
-                message = f"{unused} are not used here; write it out"
+                message = say("file_has_alias") if isinstance(token, yaml.AliasToken) else say("file_has_tag")
                 raise FileProblemsError([Problem(name, token.start_mark.line + 1, "", message)])
         return yaml.compose(text, Loader=yaml.SafeLoader)
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 0
-        raise FileProblemsError([Problem(name, line, "", f"is not valid YAML: {error.problem}")]) from error
+        raise FileProblemsError([Problem(name, line, "", say("file_no_yaml", why=str(error.problem)))]) from error
     except yaml.reader.ReaderError as error:
         line = text.count("\n", 0, error.position) + 1
-        message = f"holds a character that YAML does not allow (#x{_code(error.character):04x}); remove it"
+        message = say("file_odd_character", code=_code(error.character))
         raise FileProblemsError([Problem(name, line, "", message)]) from error
 
 
@@ -198,39 +215,40 @@ def _construct(root: yaml.Node, name: str) -> Any:
         return loader.construct_document(root)
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 0
-        raise FileProblemsError([Problem(name, line, "", f"is not valid YAML: {error.problem}")]) from error
+        raise FileProblemsError([Problem(name, line, "", say("file_no_yaml", why=str(error.problem)))]) from error
     finally:
         loader.dispose()
 
 
-def _unreadable(node: yaml.ScalarNode) -> str | None:
+def _unreadable(node: yaml.ScalarNode) -> Message | None:
     """Why YAML cannot make a value of a scalar, such as a date 2026-99-99; None when it can."""
     loader = yaml.SafeLoader("")
     try:
         loader.construct_object(node)
     except ValueError as error:
-        return f"cannot be read: {str(error).split(';')[0]} (given: {_shown(node.value)})"
+        return say("file_no_value", why=str(error).split(";")[0], given=_shown(node.value))
     except yaml.constructor.ConstructorError:  # a lone = has a meaning of its own in YAML
-        return f"cannot be read; put it in quotes (given: {_shown(node.value)})"
+        return say("file_needs_quotes", given=_shown(node.value))
     finally:
         loader.dispose()
     return None
 
 
-def _not_plain(node: yaml.ScalarNode, at: Location) -> str | None:
+def _not_plain(node: yaml.ScalarNode, at: Location) -> Message | None:
     """Why a number is not written as people here write one; None when it is, and for what is no number."""
     if node.tag not in NUMBER_TAGS or PLAIN_NUMBER.fullmatch(node.value):
         return None
     if at and at[-1] in HEX_KEYS and HEX_ADDRESS.fullmatch(node.value):
         return None
     loader = yaml.SafeLoader("")
+    given = node.value[:40]
     try:
-        taken = f"; YAML would take it for {_shown(loader.construct_object(node))}"
+        taken = _shown(loader.construct_object(node))
     except (ValueError, OverflowError, IndexError):  # it looks like a number and is none
-        taken = ""
+        return say("file_number_not_plain", given=given, rule=PLAIN_RULE)
     finally:
         loader.dispose()
-    return f"is not written as a plain decimal (given: {node.value[:40]}{taken}). {PLAIN_RULE}; quote a text"
+    return say("file_number_taken", given=given, taken=taken, rule=PLAIN_RULE)
 
 
 def _walk(node: yaml.Node, at: Location, name: str, lines: dict[Location, int], problems: list[Problem]) -> None:
@@ -239,13 +257,13 @@ def _walk(node: yaml.Node, at: Location, name: str, lines: dict[Location, int], 
     if isinstance(node, yaml.MappingNode):
         for key, value in node.value:
             if not isinstance(key, yaml.ScalarNode) or key.tag != STRING_TAG:
-                shown = f"'{key.value}'" if isinstance(key, yaml.ScalarNode) else "a list or a mapping"
-                message = f"{shown} is not a word that can be a key; quote it or remove it"
+                plain = isinstance(key, yaml.ScalarNode)
+                message = say("file_no_key", key=key.value) if plain else say("file_list_as_key")
                 problems.append(Problem(name, key.start_mark.line + 1, dotted(at), message))
                 continue
             here = (*at, key.value)
             if here in lines:
-                message = f"stands twice, first on line {lines[here]}"
+                message = say("file_key_twice", line=lines[here])
                 problems.append(Problem(name, key.start_mark.line + 1, dotted(here), message))
             _walk(value, here, name, lines, problems)
             lines[here] = key.start_mark.line + 1
@@ -262,33 +280,67 @@ def _problems(detail: Any, model: type[BaseModel], name: str, lines: dict[Locati
     raw: Location = tuple(detail["loc"])
     kind = detail["type"]
     location = _in_file(raw, lines, kind == "missing")
-    given = detail.get("input")
-    shown = "" if isinstance(given, dict | list) else f" (given: {_shown(given)})"
-    match kind:
+    if kind in ("union_tag_not_found", "union_tag_invalid"):
+        location = (*location, detail["ctx"]["discriminator"].strip("'"))
+    error = detail["ctx"]["error"] if kind == "value_error" else None
+    if isinstance(error, MistakesError):
+        places = [((*location, *at), message) for at, message in error.found]
+        return [Problem(name, _line(at, lines), dotted(at), message) for at, message in places]
+    return [Problem(name, _line(location, lines), dotted(location), _told(detail, model))]
+
+
+def _told(detail: Any, model: type[BaseModel]) -> Message:
+    """What is wrong with one field."""
+    given, context = detail.get("input"), detail.get("ctx", {})
+    match detail["type"]:
         case "extra_forbidden":
-            message = f"unknown key; known here: {', '.join(_keys_at(model, raw[:-1]))}"
-        case "missing":
-            message = "is missing and has no default"
-        case "model_type" | "model_attributes_type":
-            message = f"needs keys of its own: {', '.join(_keys_at(model, raw))}{shown}"
-        case "union_tag_not_found":
-            location = (*location, detail["ctx"]["discriminator"].strip("'"))
-            message = "is missing and has no default"
+            return say("file_unknown_key", known=_keys_at(model, tuple(detail["loc"])[:-1]))
+        case "missing" | "union_tag_not_found":
+            return say("file_key_missing")
         case "union_tag_invalid":
-            location = (*location, detail["ctx"]["discriminator"].strip("'"))
-            message = f"should be one of {detail['ctx']['expected_tags']} (given: '{detail['ctx']['tag']}')"
+            return say("file_tag_invalid", known=context["expected_tags"], given=context["tag"])
+        case "model_type" | "model_attributes_type":
+            told = say("file_needs_keys", known=_keys_at(model, tuple(detail["loc"])))
         case "value_error":
-            error = detail["ctx"]["error"]
-            if isinstance(error, MistakesError):
-                places = [((*location, *at), text) for at, text in error.found]
-                return [Problem(name, _line(at, lines), dotted(at), text) for at, text in places]
-            message = f"{error}{shown}"
+            told = as_written(str(context["error"]))
         case _:
-            text = detail["msg"]
-            message = text[0].lower() + text[1:] + shown
-            if kind in ("float_type", "int_type") and isinstance(given, str) and ODD_NUMBER.fullmatch(given):
-                message += f". {PLAIN_RULE}"
-    return [Problem(name, _line(location, lines), dotted(location), message)]
+            told = _unfit(detail)
+    if not isinstance(given, dict | list):
+        told = say("file_given", told=told, given=_shown(given))
+    if detail["type"] in ("float_type", "int_type") and isinstance(given, str) and ODD_NUMBER.fullmatch(given):
+        return say("file_odd_number", told=told, rule=PLAIN_RULE)
+    return told
+
+
+def _unfit(detail: Any) -> Message:
+    """A value of the wrong kind or out of bounds; whatever has no code stays in the library's words."""
+    context = detail.get("ctx", {})
+    match detail["type"]:
+        case "greater_than":
+            return say("file_above", low=context["gt"])
+        case "greater_than_equal":
+            return say("file_from", low=context["ge"])
+        case "less_than":
+            return say("file_below", high=context["lt"])
+        case "less_than_equal":
+            return say("file_to", high=context["le"])
+        case "int_type" | "int_from_float":
+            return say("file_not_whole")
+        case "float_type":
+            return say("file_not_number")
+        case "finite_number":
+            return say("file_not_finite")
+        case "string_type":
+            return say("file_not_text")
+        case "bool_type":
+            return say("file_not_flag")
+        case "literal_error":
+            return say("file_not_one_of", choices=re.findall(r"'[^']*'|-?\d+", context["expected"]))
+        case "string_too_long":
+            return say("file_text_too_long", most=context["max_length"])
+        case "string_too_short" if context["min_length"] == 1:
+            return say("file_text_empty")
+    return as_written(f"{detail['msg'][0].lower()}{detail['msg'][1:]}")
 
 
 def _in_file(location: Location, lines: dict[Location, int], missing: bool) -> Location:

@@ -11,38 +11,19 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
-from sumlight.bounds import FREE, Bounds, Translate, unit_shown
+from sumlight.bounds import FREE, Bounds, unit_shown
+from sumlight.text.message import Message, say
 
 LONGEST: Final = 60
 """Characters that a quantity may have; whoever types more has slipped."""
 
-MESSAGES: Final = {
-    "not_a_number": "'{typed}' is not a number. Write one such as {example}.",
-    "not_a_time": "'{typed}' is not a time. Write one such as 8:00, 8 min or 480 s.",
-    "not_whole": "'{typed}' is not a whole number. Write one such as {example}.",
-    "unknown_unit": "'{unit}' is not a unit for this. Write the number with one of these: {units}.",
-    "needs_no_unit": "'{unit}' is not needed here. Write the number alone, such as {example}.",
-    "two_readings": "'{typed}' can mean {first} or {second}. Write {write_first} or {write_second}.",
-    "not_so_many": "'{typed}' does not hold {count} numbers. Write them with ; between.",
-    "out_of_bounds": "{typed} is not possible here: {allowed}.",
-    "out_of_share": "{typed} is not possible here: {allowed}. Per cent are written with their sign, such as 90 %.",
-}
-"""What is wrong with a quantity, in English; whoever speaks another language translates these."""
-
 
 class QuantityError(ValueError):
-    """What was typed is no quantity that may stand here; `code` is a key of MESSAGES, `values` fill it."""
+    """What was typed is no quantity that may stand here; `message` says what is wrong with it."""
 
-    def __init__(self, code: str, bounds: Bounds, unit: str, values: Mapping[str, str]) -> None:
-        self.code, self.bounds, self.unit, self.values = code, bounds, unit, values
-        super().__init__(self.in_words())
-
-    def in_words(self, translate: Translate | None = None) -> str:
-        """The message, in English unless `translate` says otherwise."""
-        values = dict(self.values)
-        if self.code in ("out_of_bounds", "out_of_share"):
-            values["allowed"] = self.bounds.in_words(self.unit, translate)
-        return (translate or str.format)(MESSAGES[self.code], **values)
+    def __init__(self, message: Message) -> None:
+        self.message = message
+        super().__init__(message)
 
 
 # -- units ------------------------------------------------------------------------------------------------------------
@@ -73,6 +54,25 @@ _LENGTHS = {  # in µm; an inch is 25.4 mm by definition
     Fraction(1_000_000): ("m",),
     Fraction(25_400): ("in", "inch", "inches", "zoll", '"', "''", "′′", "”"),
     Fraction(254, 10): ("mil", "mils", "thou"),
+}
+_VOLUMES = {  # in litres; a US gallon is 231 cubic inches, a fluid ounce its 128th part
+    Fraction(1): ("l", "litre", "litres", "liter"),
+    Fraction(1, 10): ("dl",),
+    Fraction(1, 100): ("cl",),
+    Fraction(1, 1000): ("ml", "millilitre", "millilitres", "milliliter", "cm3"),
+    Fraction(3_785_411_784, 10**9): ("gal", "gallon", "gallons"),
+    Fraction(3_785_411_784, 128 * 10**9): ("floz",),
+}
+_AREAS = {
+    Fraction(1): ("cm2",),
+    Fraction(100): ("dm2",),
+    Fraction(1, 100): ("mm2",),
+    Fraction(64_516, 10_000): ("in2", "sqin"),
+}
+_RATES = {
+    Fraction(1): ("μm/min", "um/min"),
+    Fraction(60): ("μm/s", "um/s"),
+    Fraction(254, 10): ("mil/min",),
 }
 _PARTS = {
     Fraction(1): ("%", "percent", "per cent", "prozent", "pct"),
@@ -111,6 +111,10 @@ _KINDS: Final = {
     "mm": _Kind(_scaled(_LENGTHS, 1000), "mm, cm, in", "120"),
     "%": _Kind(_scaled(_PARTS), "%", "90"),
     "share": _Kind(_scaled(_PARTS, 100), "%", "0.9"),
+    "L": _Kind(_scaled(_VOLUMES), "L, mL, gal", "1"),
+    "cm²": _Kind(_scaled(_AREAS), "cm², dm², mm², in²", "120"),
+    "µm/min": _Kind(_scaled(_RATES), "µm/min, mil/min", "10"),
+    "g/L": _Kind({"g/l": Fraction(1)}, "g/L", "50"),
     "°C": _Kind({}, "°C, °F", "23"),
     "°": _Kind({"°": Fraction(1), "deg": Fraction(1), "degrees": Fraction(1), "grad": Fraction(1)}, "°", "12"),
 }
@@ -164,16 +168,26 @@ class _Asked:
         """How the field's unit is typed."""
         return _KINDS[self.unit]
 
-    def mistake(self, code: str, **values: str) -> QuantityError:
-        """What is wrong with it."""
-        known = {"typed": _cut(self.typed), "example": self._example()}
-        return QuantityError(code, self.bounds, self.unit, known | values)
+    @property
+    def shortened(self) -> str:
+        """What was typed, short enough to be quoted."""
+        return _cut(self.typed)
 
     def no_number(self) -> QuantityError:
         """It cannot be read at all."""
-        return self.mistake("not_a_time" if self.kind.is_time else "not_a_number")
+        if self.kind.is_time:
+            return QuantityError(say("not_a_time", typed=self.shortened))
+        return QuantityError(say("not_a_number", typed=self.shortened, example=self.example()))
 
-    def _example(self) -> str:
+    def impossible(self) -> QuantityError:
+        """It lies out of bounds."""
+        allowed = self.bounds.in_words(self.unit)
+        if self.unit == "share":
+            return QuantityError(say("out_of_share", typed=self.shortened, allowed=allowed))
+        return QuantityError(say("out_of_bounds", typed=self.shortened, allowed=allowed))
+
+    def example(self) -> str:
+        """A number that this field takes."""
         usual = "8" if self.whole else self.kind.example
         number = float(usual.split()[0])
         end = self.bounds.high if self.bounds.low is None or self.bounds.above else self.bounds.low
@@ -199,8 +213,9 @@ def read(text: str, unit: str = "", bounds: Bounds = FREE, *, whole: bool = Fals
         return fits[0] + 0.0  # never -0
     if len(fits) > 1:
         raise _ambiguous(asked)
-    code = "out_of_share" if unit == "share" else "out_of_bounds"
-    raise asked.mistake("not_whole" if any(bounds.allow(value) for value in values) else code)
+    if any(bounds.allow(value) for value in values):
+        raise QuantityError(say("not_whole", typed=asked.shortened, example=asked.example()))
+    raise asked.impossible()
 
 
 def shown(value: float, places: int | None = None) -> str:
@@ -218,7 +233,7 @@ def read_list(text: str, count: int, unit: str = "", bounds: Bounds = FREE) -> l
     wide = [part.strip() for part in text.split(";")] if ";" in text else text.replace(", ", " ").split()
     parts = wide if len(wide) == count else [part.strip() for part in text.split(",")]
     if len(parts) != count:
-        raise _Asked(_tidied(text), unit, bounds, False).mistake("not_so_many", count=str(count))
+        raise QuantityError(say("not_so_many", typed=_cut(_tidied(text)), count=count))
     return [read(part, unit, bounds) for part in parts]
 
 
@@ -293,8 +308,9 @@ def _converted(asked: _Asked, sign: str, readings: tuple[Fraction, ...], named: 
         return [_share(value, asked.bounds) for value in signed] if asked.unit == "share" else signed
     if not _LIKE_A_UNIT.match(named):
         raise asked.no_number()
-    code = "unknown_unit" if asked.kind.proposes else "needs_no_unit"
-    raise asked.mistake(code, unit=_cut(named), units=asked.kind.proposes)
+    if asked.kind.proposes:
+        raise QuantityError(say("unknown_unit", unit=_cut(named), units=asked.kind.proposes))
+    raise QuantityError(say("needs_no_unit", unit=_cut(named), example=asked.example()))
 
 
 def _share(value: Fraction, bounds: Bounds) -> Fraction:
@@ -307,12 +323,15 @@ def _ambiguous(asked: _Asked) -> QuantityError:
     *_, (sign, readings, named) = _parts(asked.typed)
     first, second = (sign + f"{float(value):.9f}".rstrip("0").rstrip(".") for value in readings)
     unit = named or unit_shown(asked.unit)
-    return asked.mistake(
-        "two_readings",
-        first=f"{first} {unit}".strip(),
-        second=f"{second} {unit}".strip(),
-        write_first=_one_reading(first),
-        write_second=second,
+    return QuantityError(
+        say(
+            "two_readings",
+            typed=asked.shortened,
+            first=f"{first} {unit}".strip(),
+            second=f"{second} {unit}".strip(),
+            write_first=_one_reading(first),
+            write_second=second,
+        )
     )
 
 

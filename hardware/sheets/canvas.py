@@ -18,13 +18,13 @@ schemdraw.use("svg")  # never another back end that happens to be installed
 backend.config.text = "text"  # never outlines, which would depend on an optional package
 
 INK, GREY, WARN, PALE = "#1a1a1a", "#8a8a8a", "#a01010", "#f2f2f2"
-DESIGNATOR = re.compile(r"\b[ABCDEFHKMPQRSTUX]\d{1,2}\b")
+DESIGNATOR = re.compile(r"\b[ABCDEFHKMPQRSTUWX]\d{1,2}\b")
 """How parts are called: a letter for the kind of part and a number."""
 
 
 NUMBER = re.compile(r"-?\d+\.\d+(?:e-?\d+)?")
 
-REVISION = "B"
+REVISION = "C"
 """Of the drawings: a letter further with every change of a wire or a part."""
 
 NO_CLAIM = "Electrician and local code decide; no certification is claimed"

@@ -1,9 +1,10 @@
 """The 24 V DC control circuit: K1's chain, the relays of the banks, the contacts of the inputs."""
 
 from sheets import symbols
-from sheets.canvas import WARN, Place, Sheet, elm
+from sheets.canvas import WARN, Sheet, elm
+from sheets.numbered import Numbered
 from sheets.symbols import LONG
-from sheets.wires import FIELD, PLUS, ZERO, Wire, chain, inputs, wires
+from sheets.wires import FIELD, PLUS, ZERO, chain, inputs, wires
 from sumlight.box.description import BoxDescription
 
 TOP, BOTTOM = 0.0, -19.0
@@ -32,7 +33,7 @@ def draw(box: BoxDescription) -> Sheet:
         "Control circuit 24 V DC: what lets K1 close, and what reports it",
         "Planned, built and tested by a licensed electrician. Unplugged or isolated at S1 before a wire is touched.",
     )
-    drawing = _Drawing(sheet, wires(box))
+    drawing = Numbered(sheet, wires(box))
     right = _width(box)
     _supply(drawing)
     _chain(drawing, box, 6.5)
@@ -51,27 +52,7 @@ def _width(box: BoxDescription) -> float:
     return 14.5 + 5.0 * len(box.banks) + 3.4 * len(inputs(box))
 
 
-class _Drawing:
-    """A sheet, and the numbers of the wires by their ends."""
-
-    def __init__(self, sheet: Sheet, known: list[Wire]) -> None:
-        self.sheet = sheet
-        self._numbers = {frozenset((wire.start, wire.end)): wire.number for wire in known}
-
-    def wire(self, start: str, end: str, *places: Place, at: Place | None = None) -> None:
-        """Draw the wire between two terminals and print its number. Raises KeyError for a wire nobody planned."""
-        number = self._numbers[frozenset((start, end))]
-        self.sheet.wire(*places)
-        x, y = at or ((places[0][0] + places[1][0]) / 2, (places[0][1] + places[1][1]) / 2)
-        self.sheet.text((x + 0.15, y), str(number), size=9.5)
-
-    def ends(self, x: float, top: float, upper: str, lower: str) -> None:
-        """Print the terminals of an upright symbol."""
-        self.sheet.text((x - 0.15, top - 0.18), upper, at="right", size=9.5)
-        self.sheet.text((x - 0.15, top - LONG + 0.18), lower, at="right", size=9.5)
-
-
-def _supply(drawing: _Drawing) -> None:
+def _supply(drawing: Numbered) -> None:
     sheet, x = drawing.sheet, 1.4
     drawing.wire("T3:+", PLUS, (x, TOP), (x, -6.0))
     sheet.box(x - 1.2, -9.4, 2.4, 3.4, fill="white")
@@ -94,7 +75,7 @@ def _supply(drawing: _Drawing) -> None:
     sheet.text((at, BOTTOM + 4.7), "X1:PE", at="center", size=9.5)
 
 
-def _chain(drawing: _Drawing, box: BoxDescription, x: float) -> None:
+def _chain(drawing: Numbered, box: BoxDescription, x: float) -> None:
     sheet, y, at = drawing.sheet, TOP, PLUS
     sheet.dot((x, TOP), (x, BOTTOM))
     for part, incoming, outgoing in chain(box):
@@ -118,7 +99,7 @@ def _chain(drawing: _Drawing, box: BoxDescription, x: float) -> None:
     _coil(drawing, x, top, "K1", "D4")
 
 
-def _coil(drawing: _Drawing, x: float, top: float, relay: str, limiter: str) -> None:
+def _coil(drawing: Numbered, x: float, top: float, relay: str, limiter: str) -> None:
     sheet = drawing.sheet
     symbols.coil(sheet, (x, top))
     sheet.name((x, top - 0.9), relay, at="center")
@@ -134,7 +115,7 @@ def _coil(drawing: _Drawing, x: float, top: float, relay: str, limiter: str) -> 
     sheet.text((aside + 0.12, top - LONG + 0.25), "2", size=9.5)
 
 
-def _banks(drawing: _Drawing, box: BoxDescription, x: float) -> None:
+def _banks(drawing: Numbered, box: BoxDescription, x: float) -> None:
     sheet = drawing.sheet
     last = x + 5.0 * (len(box.banks) - 1)
     drawing.wire(PLUS, "F4:1", (x, TOP), (x, -1.1))
@@ -159,7 +140,7 @@ def _banks(drawing: _Drawing, box: BoxDescription, x: float) -> None:
         _coil(drawing, at, top, f"K{11 + index}", f"D{11 + index}")
 
 
-def _inputs(drawing: _Drawing, box: BoxDescription, x: float) -> None:
+def _inputs(drawing: Numbered, box: BoxDescription, x: float) -> None:
     sheet, found = drawing.sheet, inputs(box)
     last = x + 3.4 * (len(found) - 1)
     sheet.dot((x, TOP), (x, BOTTOM))
@@ -191,7 +172,7 @@ def _driver(sheet: Sheet, y: float, box: BoxDescription) -> None:
     """One channel of A4, from the Pi's pin to the relay's coil."""
     high = box.banks[0].lights_when == "high"
     sheet.text((0, y + 1.4), _channel_words(box), size=11)
-    source, sink = ("GPIO pin", "ground of A1") if high else ("3.3 V of A1", "GPIO pin")
+    source, sink = ("A4:I1, from A1", "A4:G, from A1") if high else ("A4:V, from A3", "A4:I1, from A1")
     sheet.text((0, y), source, size=9.5)
     sheet.wire((2.6, y), (3.2, y))
     sheet.put(elm.ResistorIEC(), (3.2, y), (5.4, y))

@@ -36,9 +36,9 @@ LOADS = {
 
 @dataclass(frozen=True)
 class Connection:
-    """One wire: `place` on the header (0: not on it), `key` in box.yaml, `part`, `through` what, `meaning` of levels.
+    """One wire: `place` on the header (0: not on it), `key` in box.yaml, `part`, `meaning` of levels.
 
-    `normally_closed` tells how the contact is drawn: for the state with lid shut, cool, not pressed, K1 dropped.
+    `through` is the terminal at which the wire ends, on the way to `part`.
     """
 
     place: int
@@ -48,7 +48,6 @@ class Connection:
     key: str = ""
     through: str = ""
     meaning: str = ""
-    normally_closed: bool = True
 
     @property
     def signal(self) -> str:
@@ -66,20 +65,21 @@ def connections(box: BoxDescription) -> list[Connection]:
         pin = getattr(getattr(box, block), field, None)
         if isinstance(pin, int):
             channel += 1
-            closed = (block, field) != ("lid", "open_pin")
             meaning = f"low: {low}"
             place = PLACE_OF[f"GPIO{pin}"]
             key = f"{block}.{field}"
-            found.append(Connection(place, CONTACT, part, words, key, f"A3.{channel}", meaning, closed))
+            found.append(Connection(place, CONTACT, part, words, key, f"A3:O{channel}", meaning))
     if box.enable_pin is not None:
         words = "charge pump of K2, see heartbeat.svg"
         place = PLACE_OF[f"GPIO{box.enable_pin}"]
-        found.append(Connection(place, PUMP, "U1", words, "enable_pin", "R2", "100 Hz: K1 may close; still: K1 drops"))
+        found.append(
+            Connection(place, PUMP, "U1", words, "enable_pin", "A8:IN", "100 Hz: K1 may close; still: K1 drops")
+        )
     for number, (field, (part, words)) in enumerate(LOADS.items(), start=1):
         pin = getattr(box.comforts, field, None)
         if isinstance(pin, int):
             place = PLACE_OF[f"GPIO{pin}"]
-            found.append(Connection(place, LOAD, part, words, f"comforts.{field}", f"A2.{number}", "high: on"))
+            found.append(Connection(place, LOAD, part, words, f"comforts.{field}", f"A2:I{number}", "high: on"))
     return sorted(found, key=lambda connection: connection.place or 99)
 
 
@@ -104,7 +104,7 @@ def _relay(index: int, bank: Bank) -> Connection:
         f"K{number}",
         words,
         f"banks[{index}].relay_pin",
-        f"A4.{1 + index}",
+        f"A4:I{1 + index}",
         f"{bank.lights_when}: lit; loose: dark (R{number})",
     )
 
@@ -114,23 +114,25 @@ def _supplies(box: BoxDescription) -> list[Connection]:
     relays = " and ".join(f"K{11 + index}" for index in range(len(box.banks)))
     sensors = " and ".join(f"B{1 + index}" for index in range(len(box.meters)))
     found = [
-        Connection(1, POWER, sensors, "3.3 V of the light sensor"),
-        Connection(9, POWER, sensors, "ground of the light sensor"),
-        Connection(14, POWER, "A3", "ground of the outputs to the Pi"),
-        Connection(39, POWER, relays, "ground of the relay inputs, at A4"),
+        Connection(1, POWER, sensors, "3.3 V of the light sensor", through="A7:3V3"),
+        Connection(9, POWER, sensors, "ground of the light sensor", through="A7:GND"),
+        Connection(14, POWER, "A3", "ground of the outputs to the Pi", through="A3:G"),
+        Connection(39, POWER, relays, "ground of the relay inputs", through="A4:G"),
     ]
     if any(bank.lights_when == "low" for bank in box.banks):
-        found.append(Connection(17, POWER, f"A3, {relays}", "3.3 V for pull-ups and relay inputs; never 5 V"))
+        words = "3.3 V for pull-ups and relay inputs; never 5 V"
+        found.append(Connection(17, POWER, f"A3, {relays}", words, through="A3:V"))
     else:
-        found.append(Connection(17, POWER, "A3", "3.3 V for its pull-ups"))
+        found.append(Connection(17, POWER, "A3", "3.3 V for its pull-ups", through="A3:V"))
     if box.enable_pin is not None:
-        found.append(Connection(20, POWER, "U1", "ground of the charge pump"))
+        found.append(Connection(20, POWER, "U1", "ground of the charge pump", through="A8:G"))
     if any(isinstance(getattr(box.comforts, field, None), int) for field in LOADS):
-        found.append(Connection(34, POWER, "A2", "ground of its inputs"))
+        found.append(Connection(34, POWER, "A2", "ground of its inputs", through="A2:G"))
     for number, meter in enumerate(box.meters, start=1):
         pins = meter.bus_pins if len(meter.bus_pins) == 2 else (0, 0)
-        for pin, line in zip(pins, ("SDA", "SCL"), strict=True):
+        for row, (pin, line) in enumerate(zip(pins, ("SDA", "SCL"), strict=True)):
             place = PLACE_OF[f"GPIO{pin}"] if pin else 0
             words = f"{line} of light sensor '{meter.name}' (I2C bus {meter.i2c_bus})"
-            found.append(Connection(place, BUS, f"B{number}", words, f"meters[{number - 1}].i2c_bus"))
+            first = f"A7:{line}" if number == 1 else f"R{5 + 2 * (number - 1) + row}:1"
+            found.append(Connection(place, BUS, f"B{number}", words, f"meters[{number - 1}].i2c_bus", first))
     return found

@@ -120,7 +120,7 @@ def _lamps(sheet: Sheet, wire: Any, box: BoxDescription, x: float) -> None:
     """One relay a bank, behind K1."""
     for index in range(len(box.banks)):
         at, relay, lamps = x + 5.0 * index, f"K{11 + index}", f"E{1 + index}"
-        sheet.dot((at, -3.8), (at, -8.0))
+        sheet.dot((at, -3.8), (at + 2.2, -8.0))
         wire("X7:L", f"{relay}:1", (at, -3.8), (at, -2.9), (at - 0.0, -2.9))
         raised = -0.9
         sheet.wire((at, -2.9), (at, raised - LONG))
@@ -140,12 +140,12 @@ def _lamps(sheet: Sheet, wire: Any, box: BoxDescription, x: float) -> None:
 def _earth(sheet: Sheet, wire: Any, box: BoxDescription) -> None:
     """Protective earth, never switched or fused."""
     x = -9.9
-    sheet.wire((x, -0.6), (x, -8.4))
     points = [("X5:2", "X5:2 (0 V of T3)"), ("X8:case", "X8: case"), ("X8:lid", "X8: lid")]
     points += [
-        ("X8:sensor", "X8: sensor, case of B1"),
+        ("X8:sensor", "X8: sensor, case of A5"),
         *((f"E{1 + n}:PE", f"E{1 + n}: ballasts, reflector") for n in range(len(box.banks))),
     ]
+    sheet.wire((x, -0.6), (x, -1.6 - 1.3 * (len(points) - 1)))
     for row, (end, words) in enumerate(points):
         y = -1.6 - 1.3 * row
         sheet.dot((x, y))
@@ -162,7 +162,7 @@ def _notes(sheet: Sheet) -> None:
         "F6: residual-current device, 30 mA, type A; F or B where a ballast's or driver's maker asks.",
         "K1: coil and mirror contact stand in control.svg. Stop category 0 of IEC 60204-1 (from memory).",
         "E1: electronic ballasts, warm start, cut-off at end of life. PE is never switched or fused.",
-        "LED box: K11 switches the DC side of the driver, else its output capacitors keep light after K1 has dropped.",
+        "LED variant: led.svg. K21 switches the DC side, since a driver's capacitors keep light after K1 has dropped.",
     )
     for row, line in enumerate(lines):
         sheet.text((-16.6, y - 0.7 - 0.55 * row), line, size=10, color=INK)

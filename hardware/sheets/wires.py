@@ -1,18 +1,20 @@
-"""Every wire of the mains side and of the 24 V circuit: the one source of drawings, terminal plan and their tests.
+"""Every wire of the mains side and of the 24 V circuit; `plan` puts those of the Pi's side to them.
 
 A wire runs between two terminals, each written part:terminal. Wires 101 and up carry 24 V DC, 201 and up mains,
-301 and up protective earth. Cross-sections are least values in mm² for copper (IEC 60204-1 table 5: 0.75 mm² outside,
-0.2 mm² for control circuits inside; from memory). The electrician decides on larger ones.
+301 and up protective earth, 501 and up the DC side of LEDs. Cross-sections are least values in mm² for copper
+(IEC 60204-1 table 5: 0.75 mm² outside, 0.2 mm² for control circuits inside; from memory). The electrician decides on
+larger ones.
 """
 
 from dataclasses import dataclass
 
 from sumlight.box.description import BoxDescription
 
-BLUE, BLUE_WHITE, BROWN, GREEN_YELLOW = "dark blue", "dark blue and white", "brown", "green and yellow"
-"""Colours as IEC 60204-1 has them: DC control dark blue, its earthed conductor marked, earth green and yellow."""
+BLUE, BLUE_WHITE, BROWN, GREEN_YELLOW, BLACK = "dark blue", "dark blue and white", "brown", "green and yellow", "black"
+"""Colours as IEC 60204-1 has them: DC control dark blue, its earthed conductor marked, earth green and yellow, power
+black."""
 
-CONTROL_MM2, LID_MM2, MAINS_MM2, EARTH_MM2 = 0.75, 0.75, 1.5, 1.5
+CONTROL_MM2, MAINS_MM2, EARTH_MM2 = 0.75, 1.5, 1.5
 PLUS, ZERO, FIELD = "X3:1", "X3:2", "X3:3"
 """Terminals: 24 V behind T3, the earthed 0 V, and 24 V of the inputs behind F5."""
 
@@ -28,13 +30,14 @@ INPUTS = (
 
 @dataclass(frozen=True)
 class Wire:
-    """One wire with its number, both ends, least cross-section and colour."""
+    """One wire with its number, both ends, least cross-section and colour; `cable` names its cable and twisted pair."""
 
     number: int
     start: str
     end: str
     area_mm2: float
     colour: str
+    cable: str = ""
 
 
 def inputs(box: BoxDescription) -> list[tuple[str, str, str, str]]:
@@ -56,13 +59,6 @@ def chain(box: BoxDescription) -> list[tuple[str, str, str]]:
 def wires(box: BoxDescription) -> list[Wire]:
     """Every wire of a box."""
     return [*_control(box), *_mains(box), *_earth(box)]
-
-
-def terminal_plan(box: BoxDescription) -> str:
-    """All wires as CSV, one a line."""
-    rows = ["wire,from,to,mm2,colour"]
-    rows += [f"{wire.number},{wire.start},{wire.end},{wire.area_mm2:g},{wire.colour}" for wire in wires(box)]
-    return "\n".join(rows) + "\n"
 
 
 def _control(box: BoxDescription) -> list[Wire]:
@@ -127,3 +123,27 @@ def _mains(box: BoxDescription) -> list[Wire]:
 def _earth(box: BoxDescription) -> list[Wire]:
     points = ["X5:2", "X8:case", "X8:lid", "X8:sensor", *(f"E{1 + index}:PE" for index in range(len(box.banks)))]
     return [Wire(301 + index, "X1:PE", point, EARTH_MM2, GREEN_YELLOW) for index, point in enumerate(points)]
+
+
+def led_wires(box: BoxDescription) -> list[Wire]:
+    """What a bank of LEDs has in place of its tubes: driver, fuse, K21 on the DC side."""
+    found: list[Wire] = []
+    for index in range(len(box.banks)):
+        driver, fuse, relay, leds = f"T{11 + index}", f"F{11 + index}", f"K{21 + index}", f"E{11 + index}"
+        limiter, control, earth, power = f"D{21 + index}", 181 + 10 * index, 321 + 10 * index, 501 + 20 * index
+        found += [
+            Wire(control, f"A4:{1 + index}", f"{relay}:A1", CONTROL_MM2, BLUE),
+            Wire(control + 1, f"{relay}:A2", ZERO, CONTROL_MM2, BLUE_WHITE),
+            Wire(control + 2, f"{limiter}:1", f"{relay}:A1", CONTROL_MM2, BLUE),
+            Wire(control + 3, f"{limiter}:2", f"{relay}:A2", CONTROL_MM2, BLUE_WHITE),
+            Wire(earth, "X1:PE", f"{driver}:PE", EARTH_MM2, GREEN_YELLOW),
+            Wire(earth + 1, "X1:PE", f"{leds}:PE", EARTH_MM2, GREEN_YELLOW),
+            Wire(power, "X7:L", f"{driver}:L", MAINS_MM2, BROWN),
+            Wire(power + 1, "X7:N", f"{driver}:N", MAINS_MM2, "light blue"),
+            Wire(power + 2, f"{driver}:+", f"{fuse}:1", MAINS_MM2, BLACK),
+            Wire(power + 3, f"{fuse}:2", f"{relay}:1", MAINS_MM2, BLACK),
+            Wire(power + 4, f"{relay}:2", f"{relay}:3", MAINS_MM2, BLACK),
+            Wire(power + 5, f"{relay}:4", f"{leds}:+", MAINS_MM2, BLACK),
+            Wire(power + 6, f"{leds}:-", f"{driver}:-", MAINS_MM2, BLACK),
+        ]
+    return found

@@ -11,13 +11,16 @@ from typing import TextIO
 
 from tests.benchmarks import (
     ageing,
+    artwork,
     dose,
     faults,
     footprint,
     foreign,
+    job,
     keeping,
     kills,
     latency,
+    lies,
     life,
     logbook,
     page,
@@ -41,7 +44,10 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "faults": faults.measure,
     "soak": soak.measure,
     "life": life.measure,
+    "lies": lies.measure,
     "worlds": foreign.measure,
+    "job": job.measure,
+    "artwork": artwork.measure,
     "start-up": start_up.measure,
 }
 

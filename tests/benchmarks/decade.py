@@ -10,9 +10,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 
-from sumlight.box.meter import WINDOW_S
 from sumlight.control.records.recorder import CHUNK_SAMPLES, JOURNAL_S
 from sumlight.light.sample import Sample
+from sumlight.light.sensors import AS7341
 from sumlight.store.codecs import journals, traces
 from sumlight.store.logbook import database
 from sumlight.store.logbook.database import utc_text
@@ -73,7 +73,7 @@ def make_side(chance: Random) -> Made:
     at_s = chance.uniform(1e4, 1e6)
     samples, ready_s = [], at_s
     while ready_s - at_s < lit_s:
-        ready_s += WINDOW_S
+        ready_s += AS7341.window_s
         end_s = at_s + math.ceil((ready_s - at_s) / TICK_S) * TICK_S + abs(chance.gauss(0, 1e-4))
         warm = (1 - 0.25 * math.exp(-(ready_s - at_s) / 60)) if ready_s - at_s > 0.9 else 0.0
         counts = [
@@ -81,7 +81,7 @@ def make_side(chance: Random) -> Made:
             for level in CHANNELS
         ]
         c = (counts[0], counts[1], counts[2], counts[3], counts[4], counts[5])
-        samples.append(Sample(end_s, end_s - WINDOW_S / 2, c, 5, 0))
+        samples.append(Sample(end_s, end_s - AS7341.window_s / 2, c, 5, 0))
     chunks = tuple(
         (len(samples[at : at + CHUNK_SAMPLES]), traces.encode(samples[at : at + CHUNK_SAMPLES]))
         for at in range(0, len(samples), CHUNK_SAMPLES)

@@ -7,6 +7,8 @@ from typing import Any
 
 from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.control.pace import TickRate
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import as_written, later
 from tests.control.bench_box import BenchBox, recipe_text
 
 Act = Callable[[BenchBox], Any]
@@ -175,7 +177,13 @@ def program_errs(bench: BenchBox) -> None:
 def other_lamps(bench: BenchBox) -> None:
     """The judge of colours finds other lamps. That it does is proved in calibration/test_lamp_colour_and_window.py."""
     for watch in bench.loop.banks.values():
-        watch.spectrum.lit = lambda *_: ("wrong_lamp", "made for the campaign")  # type: ignore[method-assign]
+        watch.spectrum.lit = lambda *_: (FaultName.WRONG_LAMP, later("made_for_the_campaign"))  # type: ignore[method-assign]
+
+
+def light_cannot_be(bench: BenchBox) -> None:
+    """The judge of the light finds it unlikely. That it does is proved in calibration/test_expected_light.py."""
+    for watch in bench.loop.banks.values():
+        watch.spectrum.lit = lambda *_: (FaultName.LIGHT_UNLIKELY, later("made_for_the_campaign"))  # type: ignore[method-assign]
 
 
 def lamps_back(bench: BenchBox) -> None:
@@ -241,10 +249,11 @@ CAUSES: dict[str, Cause] = {
         also=("light_while_dark", "no_light"),
     ),
     "wrong_lamp": Cause(other_lamps, lamps_back, dark_s=0.1),
+    "light_unlikely": Cause(light_cannot_be, lamps_back, dark_s=0.1),
     "light_while_dark": Cause(
         happen(("relay_welds", {})), happen(("relay_frees", {})), dark_s=float("inf"), release_s=K1_S
     ),
-    "time_guard": Cause(guard_is_short, guard_mended, dark_s=0.52),
+    "time_guard": Cause(guard_is_short, guard_mended, dark_s=0.52, refused_with="time_guard_s"),
     # The permit runs out by itself after 0.1 s; the watch switches off within 0.25 s of the stall.
     "loop_late": Cause(loop_stalls, nothing, dark_s=0.25, release_s=0.15 + 0.05 + RELEASE_S, shows_in=LIT),
     # Five seconds of real time at 118 ticks a second are 2.95 s of the bench's.
@@ -256,7 +265,9 @@ CAUSES: dict[str, Cause] = {
     "logbook_failed": Cause(*READ_ONLY, dark_s=0.26, refused_with="The logbook cannot be written"),
     "internal": Cause(program_errs, nothing),
     "logbook_unsound": Cause(
-        lambda bench: bench.loop.tell("logbook_unsound", "row 7 of traces (for the campaign)"), nothing, stops=False
+        lambda bench: bench.loop.tell(FaultName.LOGBOOK_UNSOUND, as_written("row 7 of traces (for the campaign)")),
+        nothing,
+        stops=False,
     ),
     "clock_stepped": Cause(lambda bench: bench.set_wall_clock(3600.0), nothing, stops=False),
     "inputs_unpowered": Cause(happen(("field_supply_fails", {})), happen(("field_supply_returns", {}))),

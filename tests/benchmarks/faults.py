@@ -122,7 +122,7 @@ class Case:
         started = False
         bench.run(0.1)
         while bench.clock.now_s - began_s < CARRY_ON_S:
-            standing = [fault.kind.name for fault in bench.loop.desk.standing()]
+            standing = [fault.kind.fault for fault in bench.loop.desk.standing()]
             if set(standing) & set(names):
                 outcome.seen = standing[0]
                 break
@@ -186,7 +186,7 @@ class Case:
     def _clear(self) -> None:
         bench = self.bench
         bench.ask("acknowledge", who="campaign")
-        standing = [fault.kind.name for fault in bench.loop.desk.standing()]
+        standing = [fault.kind.fault for fault in bench.loop.desk.standing()]
         if standing:
             self.outcome.cleared = False
             self.outcome.wrong = f"not cleared by its remedy: {standing}"

@@ -14,12 +14,18 @@ from typing import Any
 
 from sumlight.box.description import BoxDescription
 from sumlight.control.calibration import step_tablets
-from sumlight.control.calibration.dose_uncertainty import Appraiser
+from sumlight.control.calibration.dose_uncertainty import UncertaintyEstimator
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint, compare, fingerprint
 from sumlight.protocol.commands import TabletPlan, TabletReadings
-from sumlight.store.logbook.calibrations import Kept, LampsFitted, SelfCheckRecord, ShiftRecord, tablet_reading
+from sumlight.store.logbook.calibrations import (
+    LampsFitted,
+    SelfCheckRecord,
+    ShiftRecord,
+    StoredCalibrations,
+    tablet_reading,
+)
 from tests.benchmarks.dose import bench_recipe, demo_box
 from tests.worlds.law import Law
 from tests.worlds.nature import Conditions, Given, Life
@@ -71,9 +77,9 @@ class ForeignLife:
         self._nature = Life(law, seed)
         self._chance = Random(f"person {law.name} {seed}")
         self._law = law
-        self._book = CalibrationBook(_guessed(self._nature, self._chance), Kept())
-        self._bench = Bench(None, SimpleNamespace(print_=None, comparison=None))
-        self._appraiser = Appraiser({BANK: self._bench})
+        self._book = CalibrationBook(_guessed(self._nature, self._chance), StoredCalibrations())
+        self._bench = Bench(None, SimpleNamespace(print_=None, comparison=None, settled=None, judge=STEADY))
+        self._appraiser = UncertaintyEstimator({BANK: self._bench})
         self._set_h = 0.0  # lamp hours at which the present set, as far as the box knows, was new
         self._stamp = self._exposures = 0
         self._settled: float | None = None
@@ -211,7 +217,7 @@ class ForeignLife:
         given = Given(given.six, given.actinic_mw_cm2, lit_s)
         print_ = _colour(given.six)
         seen = None if anchor.reference is None else compare(print_, anchor.reference)
-        self._bench.spectrum = SimpleNamespace(print_=print_, comparison=seen)
+        self._bench.spectrum = SimpleNamespace(print_=print_, comparison=seen, settled=given.six, judge=STEADY)
         light = dose_mj_cm2 / lit_s
         run = SimpleNamespace(
             plan=SimpleNamespace(side=name, bank=BANK),
@@ -223,7 +229,7 @@ class ForeignLife:
         self._appraiser.begin()
         text = self._appraiser.settle(run)  # type: ignore[arg-type]  # what it reads of a side, no more
         record = {"side": name, "state": "done", "bank": BANK, "dose_mj_cm2": dose_mj_cm2, "budget_text": text}
-        return {**record, "budget": json.loads(text)}, given
+        return {**record, "lit_s": lit_s, "budget": json.loads(text)}, given
 
 
 def _colour(six: tuple[float, ...]) -> Fingerprint:
@@ -241,3 +247,5 @@ def _guessed(nature: Life, chance: Random) -> BoxDescription:
 
 TEXT = bench_recipe(50.0)
 RECIPE: Any = SimpleNamespace(dose_mj_cm2=50.0)
+STEADY = SimpleNamespace(jumps_ln=[], weaker=None)
+"""Light that does not jump, before a window that somebody looked at."""

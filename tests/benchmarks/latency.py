@@ -15,6 +15,7 @@ from pathlib import Path
 from random import Random
 
 from sumlight.cli.simulated import SimulatedBox
+from sumlight.control.precedence import precedence
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.scenario import Scenario
@@ -125,7 +126,8 @@ def measure(quick: bool) -> list[Figure]:
         _start(stack, FLOOD_NICE, [sys.executable, "-c", FLOOD, f"http://127.0.0.1:{port}/state.json", str(CLIENTS)])
         stack.enter_context(stalled_card())
         finger, ticks, others = Finger(box), Ticks(box), Others()
-        box.daemon.garbage.begin()  # as `run` does
+        box.daemon.garbage.begin()  # as `run` does, and gives the loop precedence
+        stack.enter_context(precedence(None))
         chance = Random(SEED)
         lifting: threading.Thread | None = None
         exposure = box.daemon.loop.exposure

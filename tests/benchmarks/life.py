@@ -233,6 +233,7 @@ class Life:
             readings.append({"zone": zone, "step": read.step, "half": read.half})
         number = self._box.daemon.loop.recorder.exposure_id
         asked = {**asked, "exposure_id": number, "convention": "last_held", "readings": readings}
+        asked["reference_uncertainty"] = 0.001  # in the twin it is exact
         reply = self._ask("tablet_readings", apply="calibration", **asked)
         if reply["applied"] or reply["retry_factor"] is not None:
             return reply
@@ -311,7 +312,7 @@ class Life:
         return found
 
     def _seen(self) -> dict[str, Any]:
-        found: dict[str, Any] = self._box.daemon.commander.metrology.bank_picture(BANK)["self_check"]
+        found: dict[str, Any] = self._box.daemon.commander.metrology.bank_snapshot(BANK)["self_check"]
         return found
 
     def _ask(self, command: str, **values: Any) -> dict[str, Any]:

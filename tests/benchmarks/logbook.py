@@ -16,7 +16,7 @@ from sumlight.store.logbook.weekly_statistics import courses
 from sumlight.store.maintenance.backup import back_up
 from sumlight.store.maintenance.integrity import check
 from sumlight_web.app import create_app
-from sumlight_web.desk import PageConfig
+from sumlight_web.services import PageConfig
 from tests.benchmarks import decade
 from tests.benchmarks.figure import Figure
 

@@ -25,8 +25,8 @@ from typing import Any
 from playwright.sync_api import Browser, sync_playwright
 
 from sumlight.protocol.client import ControlClient
-from sumlight_web.desk import PageConfig
 from sumlight_web.link import SnapshotWatch
+from sumlight_web.services import PageConfig
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import beside, judged
 from tests.browser.conftest import FLAGS

@@ -13,7 +13,7 @@ from statistics import median
 from typing import Any
 
 from sumlight.protocol.client import ControlClient
-from sumlight.store.recipes import RecipeShelf, recipe_to_text
+from sumlight.store.recipes import RecipeStore, recipe_to_text
 from tests.benchmarks.figure import Figure
 from tests.pressing import press
 from tests.running import RunningTwin
@@ -43,7 +43,7 @@ def measure(quick: bool) -> list[Figure]:
     panels, settled = (QUICK_PANELS, QUICK_SETTLED) if quick else (PANELS, SETTLED)
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder) / "data"
-        RecipeShelf(data / "recipes").save("short", _recipe())
+        RecipeStore(data / "recipes").save("short", _recipe())
         with RunningTwin(data, speed=SPEED) as twin, ControlClient(twin.socket) as client:
             looks = _day(twin, client, panels)
     figures = []

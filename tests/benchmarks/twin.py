@@ -2,7 +2,7 @@
 
 import time
 
-from sumlight.control.gc_policy import Garbage
+from sumlight.control.gc_policy import GcPolicy
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import deliver
 from tests.benchmarks.figure import Figure
@@ -21,7 +21,7 @@ def measure(quick: bool) -> list[Figure]:
         speeds.append(lit_s / (time.process_time() - began_s))
         return speeds[-1]
 
-    garbage = Garbage()
+    garbage = GcPolicy()
     garbage.begin()  # as the daemon does before its first tick
     try:
         ratios = beside(speed, lambda measured, reference_s: measured * reference_s)

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from sumlight.box.colour_meter import ColourMeter
 from sumlight.box.description import Bank, BoxDescription, load_box
 from sumlight.box.meter import LightMeter
 from sumlight.light.sample import Sample
@@ -40,8 +41,8 @@ def write(folder: Path, text: str) -> Path:
 class Bench:
     """A simulated world without control: devices are made by the test."""
 
-    def __init__(self, two_banks: bool = False, **scenario: Any) -> None:
-        self.box: BoxDescription = load_box(demo.TWO_BANK_BOX if two_banks else demo.BOX)
+    def __init__(self, two_banks: bool = False, box_file: Path = demo.BOX, **scenario: Any) -> None:
+        self.box: BoxDescription = load_box(demo.TWO_BANK_BOX if two_banks else box_file)
         self.clock = TwinClock()
         self.start_s = self.clock.now_s
         self.world = World(self.clock, self.box, Scenario.model_validate({"release_jitter_s": 0.0, **scenario}))
@@ -84,7 +85,7 @@ class MeterBench(Bench):
 
     def __init__(self, **scenario: Any) -> None:
         super().__init__(**scenario)
-        self.meter = LightMeter(self.box.meters[0], self.world.bus(1))
+        self.meter: LightMeter = ColourMeter(self.box.meters[0], self.world.bus(1))
         self.chip = self.world._chips["below"]
         self.samples: list[Sample] = []
         self.lit = False

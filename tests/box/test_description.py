@@ -96,9 +96,9 @@ def test_a_number_that_is_no_gpio_of_the_header_is_told(tmp_path: Path, pin: int
         ("relay_pin: 17", 'relay_pin: "17"', "banks[0].relay_pin", "integer"),
         ("relay_pin: 17", "relay_pin: 17.0", "banks[0].relay_pin", "integer"),
         ("relay_pin: 17", "relay_pin: yes", "banks[0].relay_pin", "integer"),
-        ("lights_when: low", "lights_when: 0", "banks[0].lights_when", "'low' or 'high'"),
-        ("side: A", "side: C", "banks[0].side", "'A' or 'B'"),
-        ("pin_library: twin", "pin_library: pigpio", "pin_library", "'lgpio' or 'twin'"),
+        ("lights_when: low", "lights_when: 0", "banks[0].lights_when", "'low', 'high'"),
+        ("side: A", "side: C", "banks[0].side", "'A', 'B'"),
+        ("pin_library: twin", "pin_library: pigpio", "pin_library", "'lgpio', 'twin'"),
         ("kind: as7341", "kind: tsl2591", "meters[0].kind", "'as7341'"),
         ("i2c_address: 0x39", "i2c_address: 0x80", "meters[0].i2c_address", "119"),
         ("drop_limit: 0.1", "drop_limit: 10", "limits.drop_limit", "less than 0.9"),
@@ -191,7 +191,7 @@ def test_three_mistakes_are_told_at_once_in_the_order_of_the_file(tmp_path: Path
         load_box(path)
     assert str(error.value) == "\n".join(
         [
-            f"{path}, line {low}: banks[0].lights_when: input should be 'low' or 'high' (given: False)",
+            f"{path}, line {low}: banks[0].lights_when: input should be one of 'low', 'high' (given: False)",
             f"{path}, line {lid}: lid.open_pin: is missing and has no default",
             f"{path}, line {pim}: lid.open_pim: unknown key; known here: shut_pin, open_pin, disagreement_limit_s",
             f"{path}, line {drop}: limits.drop_limit: input should be a valid number (given: 'none')",

@@ -9,7 +9,7 @@ import pytest
 from gpiozero.exc import GPIOZeroError
 
 from sumlight.box.assembly import Box
-from sumlight.box.lamps import EnableLine, LampBank, LightRefusedError, close_all
+from sumlight.box.lamps import LOCK_WAIT_S, EnableLine, LampBank, LightRefusedError, close_all
 from tests.box.parts import Bench
 
 RELAYS = [("low", True), ("high", False)]
@@ -342,3 +342,8 @@ def test_closing_releases_the_pins_itself(bench: Bench) -> None:
     assert close_all([bank], line) == []
     assert [device is not None and device.closed for device in devices] == [True, True]
     assert [bench.levels(number)[-1] for number in (17, 25)] == [None, None]
+
+
+def test_three_outputs_whose_writes_hang_are_given_up_within_half_a_second() -> None:
+    """Dark within 0.5 s is the issue's figure; the door goes to two banks and the enable line one after the other."""
+    assert 3 * LOCK_WAIT_S < 0.5

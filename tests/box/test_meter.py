@@ -6,16 +6,10 @@ from typing import Any
 
 import pytest
 
-from sumlight.box.meter import (
-    ASTATUS_SATURATED,
-    DEFAULT_GAIN_CODE,
-    FULL_SCALE,
-    INTEGRATION_MS,
-    RAISE_AFTER,
-    WINDOW_S,
-    LightMeter,
-)
+from sumlight.box.colour_meter import ASTATUS_SATURATED, ColourMeter
+from sumlight.box.meter import DEFAULT_GAIN_CODE, RAISE_AFTER
 from sumlight.light.sample import SATURATED, UNSETTLED
+from sumlight.light.sensors import AS7341
 from tests.box.parts import Bench, MeterBench
 
 NOMINAL_MW_CM2 = 5.0
@@ -32,7 +26,7 @@ def bench() -> MeterBench:
 def test_a_new_meter_is_lost_until_it_is_connected() -> None:
     """And gives nothing."""
     bench = MeterBench()
-    assert bench.meter.lost == "not connected yet"
+    assert str(bench.meter.lost) == "not connected yet"
     assert bench.meter.last_seen_s is None
     assert bench.watch(1.0) == []
 
@@ -54,9 +48,9 @@ def test_no_conversion_counts_twice_and_none_is_missed_however_often_one_looks(
     before = bench.chip.conversions
     got = bench.watch(5.0, tick_s)
     assert abs(len(got) - (bench.chip.conversions - before)) <= 1
-    assert len(got) == pytest.approx(5.0 / WINDOW_S, abs=1.5)
+    assert len(got) == pytest.approx(5.0 / AS7341.window_s, abs=1.5)
     ends = [sample.end_s for sample in got]
-    assert min(b - a for a, b in pairwise(ends)) > WINDOW_S - tick_s - 1e-9
+    assert min(b - a for a, b in pairwise(ends)) > AS7341.window_s - tick_s - 1e-9
 
 
 def test_a_look_before_the_next_conversion_does_not_touch_the_bus(
@@ -85,9 +79,9 @@ def test_a_sample_is_stamped_in_the_middle_of_its_window(bench: MeterBench) -> N
     bench.watch(0.1)
     for _ in range(200):
         for sample in bench.watch(0.005):
-            truly_s = bench.chip.end_s - WINDOW_S  # the next one has begun where this one ended
+            truly_s = bench.chip.end_s - AS7341.window_s  # the next one has begun where this one ended
             assert 0.0 <= sample.end_s - truly_s <= 0.0051
-            assert sample.mid_s == pytest.approx(sample.end_s - WINDOW_S / 2)
+            assert sample.mid_s == pytest.approx(sample.end_s - AS7341.window_s / 2)
     assert len(bench.samples) > 18
 
 
@@ -121,7 +115,7 @@ def test_saturation_is_flagged_and_the_gain_falls_at_once(bench: MeterBench) -> 
     assert any(sample.flags & SATURATED for sample in got[:settled])
     assert all(sample.usable for sample in got[settled:])
     assert bench.meter.gain_code <= DEFAULT_GAIN_CODE
-    assert max(got[-1].counts) < FULL_SCALE
+    assert max(got[-1].counts) < AS7341.full_scale
 
 
 def test_analogue_saturation_below_full_scale_is_recognised(bench: MeterBench, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -133,7 +127,7 @@ def test_analogue_saturation_below_full_scale_is_recognised(bench: MeterBench, m
     )
     sample = bench.watch(0.06)[-1]
     assert sample.flags & SATURATED
-    assert max(sample.counts) < FULL_SCALE
+    assert max(sample.counts) < AS7341.full_scale
 
 
 def test_the_gain_rises_after_twenty_weak_readings(bench: MeterBench) -> None:
@@ -187,9 +181,9 @@ def test_a_bus_error_makes_the_meter_lost_with_its_reason_and_the_next_success_f
     bench.chip.present = False
     assert bench.watch(0.3) == []
     assert bench.meter.lost is not None
-    assert "0x39 does not answer" in bench.meter.lost
+    assert "0x39 does not answer" in str(bench.meter.lost)
     assert seen_s is not None
-    assert bench.meter.last_seen_s == pytest.approx(seen_s, abs=WINDOW_S + 0.01)
+    assert bench.meter.last_seen_s == pytest.approx(seen_s, abs=AS7341.window_s + 0.01)
     bench.chip.present = True
     got = bench.watch(0.2)
     assert got
@@ -262,10 +256,10 @@ def test_light_readings_follow_ripple_only_a_little() -> None:
 def test_a_meter_is_set_to_fifty_milliseconds() -> None:
     """By the chip's own registers."""
     bench = Bench()
-    meter = LightMeter(bench.box.meters[0], bench.world.bus(1))
+    meter = ColourMeter(bench.box.meters[0], bench.world.bus(1))
     meter.connect(bench.clock.now_s)
-    assert pytest.approx(50.04) == INTEGRATION_MS
-    assert bench.world._chips["below"]._span_s * 1000 == pytest.approx(INTEGRATION_MS)
+    assert pytest.approx(50.04) == AS7341.integration_ms
+    assert bench.world._chips["below"]._span_s * 1000 == pytest.approx(AS7341.integration_ms)
     assert (meter._driver.atime, meter._driver.astep, meter._driver.gain) == (29, 599, DEFAULT_GAIN_CODE)
 
 

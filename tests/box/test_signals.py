@@ -5,7 +5,7 @@ from gpiozero import GPIOPinInUse, InputDevice
 from gpiozero.pins.mock import MockFactory
 
 from sumlight.box.description import BoxDescription, Signals
-from sumlight.box.signals import SIGNALS, Comfort, SignalReading
+from sumlight.box.signals import SIGNALS, AuxiliaryOutput, SignalReading
 from sumlight.box.signals import Signals as Contacts
 from sumlight.checkedfile import FileProblemsError, parse
 from sumlight.twin import demo
@@ -104,7 +104,7 @@ def test_a_signal_on_a_pin_in_use_is_refused_by_the_file_check(name: str) -> Non
 
 def test_a_comfort_is_off_at_first_follows_and_runs_on(factory: MockFactory) -> None:
     """A fan for two seconds after the lamps; off when closed."""
-    fan = Comfort(21, 2.0, factory)
+    fan = AuxiliaryOutput(21, 2.0, factory)
     pin = factory.pin(21)
     levels = []
     for now_s, wanted in ((0.0, False), (1.0, True), (2.0, False), (2.9, False), (3.1, False), (4.0, True)):

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlsplit
+from urllib.request import urlopen
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
@@ -23,7 +24,11 @@ from tests.webui.page_process import ROOT, PageProcess, page_process
 ARTIFACTS = ROOT / ".artifacts"
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
-SIZES = [PHONE, DESK]
+SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+PHONE_AT_LEAST = pytest.mark.parametrize(
+    "size", [pytest.param(PHONE, id="phone"), pytest.param(DESK, id="desk", marks=pytest.mark.campaign)]
+)
+"""On a phone, where there is least room; the same page and style sheet at a desk is left to the campaign."""
 
 WAIT_LIMIT_MS = 60_000
 """For whatever a page is to show. It costs nothing when all is well; on a crowded machine pages come late."""
@@ -60,13 +65,18 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def data(tmp_path: Path) -> Path:
     """A data folder with two sound recipes and a broken one."""
-    shelf = tmp_path / "recipes"
+    fill(tmp_path)
+    return tmp_path
+
+
+def fill(folder: Path) -> None:
+    """Put two sound recipes and a broken one into a data folder."""
+    shelf = folder / "recipes"
     shelf.mkdir()
     (shelf / "blue-38.yaml").write_text(BLUE, encoding="utf-8")
     both = BLUE.replace("sides: one", "sides: turned").replace("  a: 0.82", "  a: 0.82\n  b: 0.8")
     (shelf / "board-turned.yaml").write_text(both, encoding="utf-8")
     (shelf / "torn.yaml").write_text("resist: Invented film\ndose_mj_cm2: -5\n", encoding="utf-8")
-    return tmp_path
 
 
 @pytest.fixture
@@ -78,9 +88,20 @@ def control(tmp_path: Path) -> Iterator[FakeControl]:
 
 @pytest.fixture
 def served(control: FakeControl, data: Path) -> Iterator[PageProcess]:
-    """A running page process."""
+    """A running page process that has heard of the box."""
     with page_process(control.path, data) as running:
+        until_it_says(running, "Demo box")
         yield running
+
+
+def until_it_says(served: PageProcess, words: str) -> None:
+    """Wait until the Bench, as the server writes it, has these words: a page that is opened later knows as much."""
+
+    def says() -> bool:
+        with urlopen(served.address, timeout=60) as answer:
+            return words in answer.read().decode()
+
+    wait_until(says)
 
 
 @dataclass
@@ -127,6 +148,14 @@ def finger_reads(canvas: Locator, at: tuple[float, float], readout: Locator, pat
         return re.search(pattern, readout.inner_text()) is not None
 
     wait_until(reads)
+
+
+def drawn(page: Page) -> None:
+    """Wait until a page that has loaded is drawn: scripts draw in the next frame, and what that changed in one more."""
+    page.evaluate(
+        "async () => { await document.fonts.ready;"
+        " for (let frame = 0; frame < 4; frame++) await new Promise(requestAnimationFrame); }"
+    )
 
 
 def settled(look: Callable[[], int]) -> int:

@@ -11,8 +11,8 @@ from playwright.sync_api import Browser, Page, expect
 
 from sumlight.protocol.client import ControlClient
 from sumlight.store.logbook.logbook import Logbook
-from tests.browser.conftest import ARTIFACTS, DESK, PHONE, WAIT_LIMIT_MS, Open
-from tests.browser.test_look import SIZES, assert_safelight
+from tests.browser.conftest import ARTIFACTS, DESK, PHONE, PHONE_AT_LEAST, WAIT_LIMIT_MS, Open, finger_reads
+from tests.browser.test_look import assert_safelight
 from tests.browser.test_twin import LONG
 from tests.pressing import press
 from tests.running import RunningTwin
@@ -56,6 +56,24 @@ def test_the_curve_is_drawn_and_reads_out_what_is_under_the_finger(visit: Open) 
 
 
 @pytest.mark.usefixtures("lives")
+def test_a_german_drawing_reads_out_with_a_decimal_comma(visit: Open) -> None:
+    """What the script writes under the finger, as the page's other numbers."""
+    seen = visit(PHONE)
+    seen.go("/lamps/")
+    seen.page.get_by_role("button", name="Deutsch").click()
+    expect(seen.page.locator("html")).to_have_attribute("lang", "de")
+    canvas = seen.page.locator("canvas.life").first
+    canvas.scroll_into_view_if_needed()
+    wait_until(lambda: canvas.evaluate(INK) > 0.8)
+    finger_reads(
+        canvas,
+        (250, 30),
+        seen.page.locator("[data-readout]").first,
+        r"^\d+ h: \d,\d{3} \(\d,\d{3} – \d,\d{3}\) mW/cm²$",
+    )
+
+
+@pytest.mark.usefixtures("lives")
 def test_on_paper_and_without_script_the_curve_is_a_drawing(visit: Open) -> None:
     """The canvas gives way to it."""
     seen = visit(DESK, script=False)
@@ -71,7 +89,7 @@ def test_on_paper_and_without_script_the_curve_is_a_drawing(visit: Open) -> None
     with_script.picture("lamps-print")
 
 
-@SIZES
+@PHONE_AT_LEAST
 @pytest.mark.usefixtures("lives")
 def test_everything_opened_and_every_mistake_shown_stays_safe_and_accessible(
     browser: Browser, visit: Open, size: dict[str, int]

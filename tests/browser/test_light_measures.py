@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from sumlight.protocol.client import ControlClient
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
 from tests.browser.conftest import ARTIFACTS, DESK, WAIT_LIMIT_MS
 from tests.browser.test_light_twin import expose_on_the_bench, light_next_leg, press
 from tests.browser.test_twin import RECIPE, attended, headline
@@ -45,6 +45,7 @@ def page(browser: Browser, twin: RunningTwin) -> Iterator[Page]:
 def open_job(page: Page, name: str) -> None:
     """By its link on the page of Light."""
     page.get_by_role("link", name="Light", exact=True).click()
+    page.get_by_text("Workshop", exact=True).click()
     page.get_by_role("list").get_by_role("link", name=name, exact=True).click()
 
 
@@ -74,8 +75,9 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
     expect(page.get_by_text("Put this dose into the recipe")).to_be_visible()
     press(page, re.compile("into recipe film"))
     expect(page.get_by_text("Recipe film is written.")).to_be_visible()
-    expect(page.get_by_text("Relative:", exact=True)).to_be_visible()
-    taught = RecipeShelf(twin.data / "recipes").load("film").recipe.dose_mj_cm2
+    expect(page.get_by_text("Doses repeat, in units of this box", exact=False)).to_be_visible()
+    taught = RecipeStore(twin.data / "recipes").load("film").recipe.dose_mj_cm2
+    assert taught is not None
     assert taught < 60
     page.screenshot(path=ARTIFACTS / "light-relative-desk.png", full_page=True)
     page.get_by_role("link", name="See the recipe").click()
@@ -108,12 +110,12 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
     page.get_by_label("Its uncertainty").fill("4")
     press(page, "Set the calibration by it")
     expect(page.get_by_text("in the radiometer's unit now")).to_be_visible()
-    press(page, "Dark")
+    press(page, "Lamps off")
     page.get_by_role("link", name="Bench").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Paused, lamps off")
-    page.get_by_text("End this exposure for good").click()
-    press(page, "Yes, give up this panel")
-    expect(page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
+    page.get_by_text("End this measurement for good").click()
+    press(page, "Yes, give up this measurement")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Given up, lamps off")
 
     open_job(page, "New lamps")
     page.get_by_label("All tubes of the bank").check()
@@ -138,7 +140,9 @@ def test_time_strip_and_check_by_the_page_alone(page: Page, twin: RunningTwin) -
 
 def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) -> None:
     """Ninety percent pass the sheet, and go into the recipe's stack; the field comes out as a map and a table."""
-    open_job(page, "Sheets")
+    page.get_by_role("link", name="Light", exact=True).click()
+    page.get_by_role("link", name="Is my sheet good?").click()
+    expect(page.get_by_text("1 of 3: nothing over the sensor")).to_be_visible()
     press(page, "Start")
     heading = page.get_by_role("heading", level=1)
     with ControlClient(twin.socket) as client:
@@ -146,6 +150,8 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
             attended(page, lambda: re.search("Next leg|Done", heading.inner_text()) is not None)
             if leg == 3:
                 break
+            step = "lay the sheet over the sensor" if leg == 1 else "take the sheet off"
+            expect(page.get_by_text(f"{leg + 1} of 3: {step}")).to_be_visible()
             press(page, "Open the lid")
             expect(page.get_by_text("Open", exact=True)).to_be_visible()
             client.ask("simulate", do="sheet_laid" if leg == 1 else "sheet_lifted")
@@ -153,21 +159,26 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
             light_next_leg(page)
     headline(page, "Done, lamps off")
     page.locator("#next-step").click()
-    press(page, "Work it out")
     expect(page.get_by_text("This sheet passes UV")).to_be_visible()
     page.screenshot(path=ARTIFACTS / "light-sheets-desk.png", full_page=True)
     press(page, re.compile("stack of side A"))
     expect(page.get_by_text("Recipe film is written.")).to_be_visible()
-    stack = RecipeShelf(twin.data / "recipes").load("film").recipe.transmission.a
+    stack = RecipeStore(twin.data / "recipes").load("film").recipe.transmission.a
     assert stack == pytest.approx(0.9, abs=0.02)
 
     take_out(twin)
-    open_job(page, "Field")
+    page.get_by_role("link", name="Light", exact=True).click()
+    page.get_by_role("link", name="Is my light even?").click()
+    page.get_by_text("Another area or recipe").click()
     page.get_by_label("Length of a leg").fill("3")
     press(page, "Propose the places")
     page.screenshot(path=ARTIFACTS / "light-field-plan-desk.png", full_page=True)
     press(page, re.compile("Start: 11 places"))
+    expect(page.get_by_text("2 of 11: sensor 100 mm to the left, 75 mm towards you")).to_be_visible()
+    page.screenshot(path=ARTIFACTS / "light-field-step.png", full_page=True)
     work_out(page)
+    expect(page.get_by_role("heading", name=re.compile("for recipe film"))).to_be_visible()
+    page.get_by_text("From the sensor to the panel").click()
     page.get_by_label("Sensor in use").fill("0, 0")
     page.get_by_label("Panel: left").fill("-60, 60, -40, 40")
     press(page, "Work it out")

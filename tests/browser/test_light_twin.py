@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 from sumlight.protocol.client import ControlClient
 from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist
+from tests.browser.acting import act, choose
 from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
 from tests.browser.test_twin import DOSE_MJ_CM2, RECIPE, attended, headline
 from tests.running import RunningTwin
@@ -53,7 +54,7 @@ def light_next_leg(page: Page) -> None:
     """Press, and wait until it has begun; at this speed it may be over before anybody looks."""
     states = page.locator("table.legs tbody td:last-child")
     before = states.all_inner_texts()
-    press(page, "Light the next leg")
+    act(page, "Light leg")
     attended(page, lambda: states.all_inner_texts() not in (before, []))
 
 
@@ -87,7 +88,9 @@ def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browse
     try:
         page.goto(twin.url)
         page.get_by_role("link", name="Light", exact=True).click()
+        page.get_by_role("link", name="Is my dose right?").click()
         expect(page.get_by_role("heading", name="Lamps lower: check due")).to_be_visible()
+        page.get_by_text("The figures").click()
         expect(page.get_by_text("the number in box.yaml", exact=True)).to_be_visible()
         page.screenshot(path=ARTIFACTS / "light-uncalibrated.png", full_page=True)
         page.get_by_role("link", name="Begin a tablet run").click()
@@ -114,6 +117,7 @@ def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browse
         expect(page.get_by_role("heading", name="The calibration is set")).to_be_visible()
         page.get_by_role("link", name="See the state of calibration").click()
         expect(page.get_by_role("heading", name="Lamps lower: calibration holds")).to_be_visible()
+        page.get_by_text("The figures").click()
         expect(page.get_by_text("a step tablet", exact=True)).to_be_visible()
         page.screenshot(path=ARTIFACTS / "light-calibrated.png", full_page=True)
         assert true_over_counted(page, twin) == pytest.approx(1.0, abs=0.1)
@@ -123,11 +127,11 @@ def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browse
 
 def true_over_counted(page: Page, twin: RunningTwin) -> float:
     """An ordinary panel, started on the Bench: its true dose over what the box counted."""
-    page.get_by_role("link", name="Bench").click()
+    page.get_by_role("link", name="Bench", exact=True).click()
     change_panel(page)
-    page.get_by_text("film", exact=True).click()
+    choose(page, "film")
     page.get_by_label("Label of the panel").fill("P1")
-    page.get_by_role("button", name="Start").click()
+    act(page, "Light film")
     expect(page.get_by_text("Panel P1, recipe film")).to_be_visible()
     headline(page, "Done, lamps off")
     with ControlClient(twin.socket) as client:

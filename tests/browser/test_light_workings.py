@@ -4,14 +4,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, expect
 
 from sumlight.store.logbook.calibrations import TabletRecord
 from sumlight.store.logbook.logbook import Logbook
-from tests.browser.conftest import PHONE, Open, Visit
-from tests.browser.test_look import assert_safelight
+from tests.browser import shared
+from tests.browser.conftest import PHONE, Open, Visit, drawn
+from tests.browser.test_look import assert_accessible, assert_safelight
 from tests.webui.light_runs import keep
+
+control, data, lasting_control, served = shared.control, shared.data, shared.lasting_control, shared.served
 
 
 @pytest.fixture
@@ -82,10 +84,9 @@ def test_results_and_mistakes_are_safe_readable_and_fit_a_phone(
     if theme == "daylight":
         seen.page.get_by_role("button", name="Daylight colours").click()
     fill(seen, runs)
-    seen.page.wait_for_timeout(250)
+    drawn(seen.page)
     picture = seen.picture(f"light-{fill.__name__}-{theme}")
     if theme == "safelight":
         assert_safelight(browser, picture)
-    results = Axe().run(seen.page)
-    assert results.violations_count == 0, results.generate_report()
+    assert_accessible(seen.page, fill.__name__, theme)
     assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= PHONE["width"]

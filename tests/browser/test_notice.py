@@ -4,9 +4,12 @@ import time
 
 from playwright.sync_api import Page, expect
 
+from tests.browser import shared
 from tests.browser.conftest import DESK, PHONE, Open
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
+
+control, data, lasting_control, served = shared.control, shared.data, shared.lasting_control, shared.served
 
 HIDE = """hidden => {
   Object.defineProperty(document, 'hidden', { configurable: true, get: () => hidden });
@@ -116,8 +119,8 @@ def test_a_wireless_network_that_drops_is_noticed_and_the_curve_has_no_gap(visit
     seen.page.evaluate("() => dispatchEvent(new Event('online'))")  # drops the stream that still stands
     expect(seen.page.get_by_text("Nothing here is live")).to_be_visible()
     seen.picture("bench-network-lost")
-    seen.page.get_by_role("button", name="Dark").click()
-    expect(seen.page.locator("#answer")).to_contain_text("Dark did NOT reach the box.")
+    seen.page.get_by_role("button", name="Lamps off").click()
+    expect(seen.page.locator("#answer")).to_contain_text("Lamps off did NOT reach the box.")
     control.samples = [[1000.0 + n / 20, "A", 4.0, n / 5] for n in range(80)]
     session.send(
         "Network.emulateNetworkConditions",

@@ -17,3 +17,10 @@ def box(tmp_path: Path) -> Iterator[BenchBox]:
     bench.save("long", recipe_text(dose_mj_cm2=40))
     yield bench
     bench.daemon.close()
+
+
+@pytest.fixture(autouse=True)
+def english(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands speak English here, whoever runs the tests; another fixture says otherwise."""
+    for name in ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG"):
+        monkeypatch.delenv(name, raising=False)

@@ -22,7 +22,7 @@ from sumlight.cli import main, parser
         (["panel", "tablet", "blue", "--reference", "55,5 mJ/cm2"], "reference", 55.5),
         (["light", "radiometer", "52,5 W/m²"], "mw_cm2", 5.25),
         (["light", "radiometer", "5", "--uncertainty", "4 %"], "uncertainty", 0.04),
-        (["light", "radiometer", "5"], "uncertainty", 0.05),
+        (["light", "radiometer", "5"], "uncertainty", None),
         (["light", "contact", "--half-angle", "20°", "--gap", "0,05 mm"], "gap", 50),
         (["light", "contact", "--half-angle", "20", "--base", "4 mil"], "base", 101.6),
         (["lamps", "tubes", "lower", "--hours", "120,5"], "hours", 120.5),

@@ -161,9 +161,12 @@ def test_a_dwell(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     ("words", "named"),
     [
-        ("mix developer --volume 1spoon --powder dry-powder", "'spoon' is no unit for this; write l, dl, cl, ml"),
+        (
+            "mix developer --volume 1spoon --powder dry-powder",
+            "'spoon' is not a unit for this. Write the number with one of these: L, mL, gal",
+        ),
         ("mix developer --volume x --powder dry-powder", "--volume"),
-        ("mix developer --volume 1l --oven 10", "write two such as 2:1"),
+        ("mix developer --volume 1l --oven 10", "write two, such as 2:1"),
         ("etch-time brass iron --thickness 1,250um --rate 10um/min", "--thickness"),
         ("etch-time brass developer --thickness 0.1mm --rate 10", "invalid choice"),
     ],
@@ -176,7 +179,7 @@ def test_what_cannot_be_read_is_said(capsys: pytest.CaptureFixture[str], words: 
 @pytest.mark.parametrize(
     ("words", "named"),
     [
-        ("mix iron --volume 1l --stock 42Be", "only with their modulus"),
+        ("mix iron --volume 1l --stock 42Be", "need their modulus"),
         ("mix iron --volume 1l", "--stock is needed"),
         ("mix iron --volume 1l --stock 72%", "stock_wt_percent must lie between"),
         ("mix developer --volume 1l --powder dry-powder --strength 1:115", "means two things"),

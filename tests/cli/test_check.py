@@ -32,6 +32,18 @@ def test_check_tells_what_a_box_cannot_run(capsys: pytest.CaptureFixture[str]) -
     assert "blue-38.yaml: usable" in printed.out
 
 
+def test_check_says_when_the_box_cuts_a_recipes_guard(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """The recipe stays usable, but what counts is said."""
+    recipe = (demo.RECIPES / "blue-38.yaml").read_text(encoding="utf-8")
+    long = tmp_path / "long.yaml"
+    lines = [line for line in recipe.splitlines() if not line.startswith("time_guard_s")]
+    long.write_text("\n".join([*lines, "time_guard_s: 3000"]) + "\n", encoding="utf-8")
+    assert main(["setup", "check", "--box", str(demo.BOX), "--recipe", str(long)]) == 0
+    printed = capsys.readouterr().out
+    assert "long.yaml: usable, but time_guard_s is 3000 s" in printed
+    assert "allows 1800 s" in printed
+
+
 def test_check_of_nothing_says_what_to_name(capsys: pytest.CaptureFixture[str]) -> None:
     """An empty check would pass for the wrong reason."""
     assert main(["setup", "check"]) == 2
@@ -98,6 +110,29 @@ def test_check_refuses_an_output_on_the_boards_own_pull_ups(
     assert f"{field}: GPIO {pin} belongs to the I2C bus" in line
 
 
+@pytest.mark.parametrize("pin", [2, 3])
+@pytest.mark.parametrize(
+    ("old", "field"),
+    [
+        ("shut_pin: 23", "lid.shut_pin"),
+        ("emergency_stop_pin: 27", "signals.emergency_stop_pin"),
+        ("k1_mirror_pin: 22", "signals.k1_mirror_pin"),
+    ],
+)
+def test_check_refuses_a_contact_on_the_headers_bus(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], pin: int, old: str, field: str
+) -> None:
+    """A bus line that is pulled low would read as a lid that is shut."""
+    text = REAL_BOX.replace("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 13\n    i2c_bus: 3 ")
+    assert text.count(old) == 1
+    path = tmp_path / "box.yaml"
+    path.write_text(text.replace(old, f"{old.split()[0]} {pin}"))
+    assert main(["setup", "check", "--box", str(path)]) == 1
+    (line,) = capsys.readouterr().err.splitlines()
+    assert f"{field}: GPIO {pin} belongs to I2C bus 1" in line
+    assert "use another pin" in line
+
+
 @pytest.mark.parametrize("pin", [4, 5, 6, 7, 8])
 def test_check_lets_a_relay_that_closes_on_low_rest_on_a_pin_that_is_pulled_up(tmp_path: Path, pin: int) -> None:
     """The rule is about polarity, not about one kind of relay."""
@@ -117,3 +152,34 @@ def test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice(
     path.write_text(REAL_BOX.replace("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 25\n    i2c_bus: 3 "))
     assert main(["setup", "check", "--box", str(path)]) == 1
     assert "enable_pin: GPIO 25 already serves I2C bus 3" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("accepts_deg: 63", "accepts_deg: 63", "sees 6 of 6 tubes"),
+        ("accepts_deg: 63", "accepts_deg: 60", "sees 4 of 6 tubes; not seen: 1, 6"),
+        ("accepts_deg: 63", "accepts_deg: 45", "sees 2 of 6 tubes; not seen: 1, 2, 5, 6"),
+        ("across_mm: 0", "across_mm: 20", "sees 5 of 6 tubes; not seen: 1, and nothing is claimed"),
+        ("tubes: 6", "tubes: 8", "sees 6 of 8 tubes; not seen: 1, 8"),
+        ("pitch_mm: 50", "pitch_mm: 60", "sees 4 of 6 tubes; not seen: 1, 6"),
+        ("height_mm: 80", "height_mm: 60", "sees 4 of 6 tubes; not seen: 1, 6"),
+    ],
+)
+def test_check_tells_which_tubes_the_sensor_sees(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, words: str
+) -> None:
+    """Worked on paper: atan(125 mm / 80 mm) = 57.4° to the outermost of six tubes, and 5° beyond it are asked for."""
+    assert REAL_BOX.count(old) == 1
+    path = tmp_path / "box.yaml"
+    path.write_text(REAL_BOX.replace(old, new))
+    assert main(["setup", "check", "--box", str(path)]) == 0
+    assert f"sensor below {words}" in capsys.readouterr().out
+
+
+def test_check_refuses_an_angle_that_no_sensor_has(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Named with the field and what is allowed."""
+    path = tmp_path / "box.yaml"
+    path.write_text(REAL_BOX.replace("accepts_deg: 63", "accepts_deg: 95"))
+    assert main(["setup", "check", "--box", str(path)]) == 1
+    assert "meters[0].sight.accepts_deg" in capsys.readouterr().err

@@ -27,7 +27,7 @@ def asked_for_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.Monke
     return capsys.readouterr().out
 
 
-@pytest.mark.parametrize("words", [(), *((noun.name,) for noun in NOUNS), *VERBS])
+@pytest.mark.parametrize("words", [(), ("help",), *((noun.name,) for noun in NOUNS), *VERBS])
 def test_help_fits_a_screen_and_ends_with_an_example(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
 ) -> None:
@@ -148,7 +148,7 @@ def test_recipes_are_listed_shown_and_checked(tmp_path: Path, capsys: pytest.Cap
 @pytest.mark.parametrize(
     ("typed", "offered"),
     [
-        ("", {noun.name for noun in NOUNS}),
+        ("", {"help", *(noun.name for noun in NOUNS)}),
         ("re", {"recipes", "records"}),
         ("--v", {"--version"}),
         ("lamps ", {"show", "new", "tubes"}),
@@ -158,6 +158,7 @@ def test_recipes_are_listed_shown_and_checked(tmp_path: Path, capsys: pytest.Cap
         ("records export w", {"weeks"}),
         ("setup operators ", {"list", "reset"}),
         ("records backup ", set()),
+        ("help ba", {"baths"}),
     ],
 )
 def test_bash_completes(tmp_path: Path, typed: str, offered: set[str]) -> None:

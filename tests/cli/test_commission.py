@@ -9,7 +9,7 @@ import pytest
 
 from sumlight.cli import commission, main
 from sumlight.protocol.client import ControlGoneError
-from sumlight.twin.person import DO, UNDO
+from sumlight.twin.attendant import DO, UNDO
 from tests.control.bench_box import BenchBox
 
 
@@ -56,7 +56,7 @@ def test_a_cut_out_without_a_button_is_left_to_the_electrician(
     scenario.write_text("cut_out_button: false\n", encoding="utf-8")
     assert main(["setup", "commission", "--twin", "--scenario", str(scenario), "--data", str(tmp_path / "data")]) == 0
     told = capsys.readouterr().out
-    assert "not proved  The thermal cut-out alone drops K1: not proved here: by the electrician, mains off" in told
+    assert "not proved  The thermal cut-out alone drops K1: Not proved here: by the electrician, mains off" in told
     assert "Commissioning is INCOMPLETE" in told
     assert "Commissioning passed" not in told
     (report,) = (tmp_path / "data" / "commissioning").glob("*.html")
@@ -140,7 +140,7 @@ def test_a_person_is_led_through_all_steps(
 ) -> None:
     """Also over the kill, after which the terminal waits for the box to come back."""
     bench, typed = person
-    answer = commission.Person(bench.data, "A. Nyone").run()
+    answer = commission.TerminalOperator(bench.data, "A. Nyone").run()
     assert answer.status == 0
     assert "cut_out_alone yes" in typed
     assert "process_killed yes" in typed

@@ -7,11 +7,14 @@ from typing import Any
 import pytest
 
 from sumlight.cli import main
+from sumlight.cli.expose import _line
 from sumlight.twin import demo
 
 SIDE_KEYS = {
     "side",
     "target_mj_cm2",
+    "lit_for_s",
+    "lit_s",
     "dose_mj_cm2",
     "expanded_uncertainty_mj_cm2",
     "expanded_repeat_mj_cm2",
@@ -53,6 +56,73 @@ def test_expose_with_an_opened_lid_goes_on_to_the_same_target(capsys: pytest.Cap
     (side,) = result["sides"]
     assert (status, side["pauses"]) == (0, 1)
     assert side["true_dose_mj_cm2"] == pytest.approx(side["target_mj_cm2"], rel=0.003)
+
+
+DRAFT = """\
+resist: Invented film
+sides: one
+draft_lit_s: 20
+transmission: {a: 0.9}
+time_guard_s: 100
+hold_s: 60
+interruptions: {forgiven: 2, longest_gap_s: 60}
+"""
+
+
+def test_a_draft_is_lit_by_time_and_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """In the object for scripts and in words; the dose is measured."""
+    (tmp_path / "brass.yaml").write_text(DRAFT, encoding="utf-8")
+    status, result = expose(capsys, "--recipe", tmp_path / "brass.yaml")
+    (side,) = result["sides"]
+    assert (status, result["draft"], side["target_mj_cm2"], side["lit_for_s"]) == (0, True, None, 20.0)
+    assert side["lit_s"] == pytest.approx(20.0, abs=0.01)
+    assert side["dose_mj_cm2"] == pytest.approx(side["true_dose_mj_cm2"], rel=0.005)
+    assert main(["panel", "expose", "--twin", "--recipe", str(tmp_path / "brass.yaml")]) == 0
+    assert "in 20 of 20 s" in (told := capsys.readouterr().out)
+    assert "a draft: lit by time" in told
+
+
+def test_a_shelf_calls_a_draft_one(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """And a recipe of which nothing is known yet as well."""
+    (tmp_path / "recipes").mkdir()
+    (tmp_path / "recipes" / "brass.yaml").write_text(DRAFT, encoding="utf-8")
+    (tmp_path / "recipes" / "new.yaml").write_text(DRAFT.replace("draft_lit_s: 20", "dose_unknown: true"))
+    assert main(["recipes", "list", "--data", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    assert "brass: Invented film, draft, lit for 20 s, one side" in told
+    assert "new: Invented film, no dose yet, one side" in told
+
+
+@pytest.mark.parametrize("typed", ["8 min", "8min", "8:00", "480 s", "480"])
+def test_a_recipe_begins_with_a_time_as_people_write_it(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, typed: str
+) -> None:
+    """The file holds plain decimals; a second one of that name is refused."""
+    (tmp_path / "recipes").mkdir()
+    command = ["recipes", "new", "Brass 8 min", "--time", typed, "--sides", "turned", "--through", "0,9"]
+    assert main([*command, "--data", str(tmp_path)]) == 0
+    assert "brass-8-min: draft, lit for 480 s, two sides, panel turned by hand" in capsys.readouterr().out
+    text = (tmp_path / "recipes" / "brass-8-min.yaml").read_text(encoding="utf-8")
+    assert "draft_lit_s: 480.0" in text
+    assert text.count("0.9") == 2
+    assert main(["recipes", "check", str(tmp_path / "recipes" / "brass-8-min.yaml"), "--box", str(demo.BOX)]) == 0
+    assert main([*command, "--data", str(tmp_path)]) == 2
+    assert "exists already" in capsys.readouterr().err
+
+
+def test_a_recipe_begins_with_a_dose_or_with_neither_but_not_with_nothing_said(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """And not with two of them."""
+    (tmp_path / "recipes").mkdir()
+    data = ["--data", str(tmp_path)]
+    assert main(["recipes", "new", "board", "--dose", "0,06 J/cm2", *data]) == 0
+    assert main(["recipes", "new", "new film", "--neither", *data]) == 0
+    assert "new-film: no dose yet" in capsys.readouterr().out
+    for wrong in ([], ["--time", "8min", "--neither"]):
+        with pytest.raises(SystemExit):
+            main(["recipes", "new", "other", *wrong, *data])
+    assert sorted(file.name for file in (tmp_path / "recipes").iterdir()) == ["board.yaml", "new-film.yaml"]
 
 
 @pytest.mark.parametrize(
@@ -138,3 +208,25 @@ def test_expose_without_a_running_box_says_so(capsys: pytest.CaptureFixture[str]
     """Exit status 2 and what to do."""
     assert main(["panel", "expose", "blue-38", "--data", str(tmp_path)]) == 2
     assert "no box is running at" in capsys.readouterr().err
+
+
+def test_a_dose_in_units_of_the_box_has_no_absolute_width() -> None:
+    """Nothing outside the box has checked it; only how far its doses lie apart is known."""
+    side = {
+        "side": "A",
+        "dose_mj_cm2": 20.0,
+        "relative": True,
+        "expanded_repeat_mj_cm2": 0.3,
+        "expanded_absolute_mj_cm2": 9.9,
+        "largest_component": "calibration",
+        "target_mj_cm2": 20.0,
+        "lit_for_s": None,
+        "duration_s": 6.0,
+        "pauses": 0,
+        "true_dose_mj_cm2": None,
+        "faults": [],
+    }
+    told = _line(side)
+    assert told.startswith("side A: 20.00 in units of this box, between doses of this box ± 0.30")
+    assert "9.90" not in told
+    assert "mJ/cm² ±" not in told

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.cli import benches, main
+from sumlight.cli import main, rigs
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.store.logbook.calibrations import TabletRecord
@@ -62,7 +62,7 @@ def test_a_running_box_is_asked_and_told(data: Path, capsys: pytest.CaptureFixtu
         assert main([*arguments, "--data", str(data)]) == 0
         return capsys.readouterr().out
 
-    assert "the number in box.yaml" in said("light", "calibration")
+    assert "Nobody has calibrated this box" in said("light", "calibration")
     assert "later ones are compared with it" in said("light", "self-check")
     assert "Put this dose into the recipe" in said("panel", "teach", "blue-38", "--seconds", "5")
     assert "Doses are relative" in said("light", "calibration", "blue-38")
@@ -75,10 +75,10 @@ def test_a_tablet_is_read_at_the_terminal(
 ) -> None:
     """One zone; the convention is asked for, a slip of the finger asked again."""
     answers = iter(["x", "h", "seven", "7h"])
-    monkeypatch.setattr(benches.RunningBench, "question", lambda _self, _text: next(answers))
+    monkeypatch.setattr(rigs.RunningBench, "question", lambda _self, _text: next(answers))
     assert main(["panel", "tablet", "blue-38", "--zones", "1", "--data", str(data)]) == 0
     said = capsys.readouterr().out
-    assert "'seven' is no reading." in said
+    assert "'seven' is not a reading." in said
     assert "zone 1: 7, the next one half" in said
     assert "The calibration was set by it." in said
     with LogbookReader.open_reader(data / "logbook.sqlite") as book:
@@ -136,9 +136,9 @@ def test_without_twin_a_recipe_must_be_named(tmp_path: Path, capsys: pytest.Capt
 def test_weak_and_strong_light_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """80 mJ/cm² at 1 and 60 at 2 mW/cm²: p = 1/(1 + ln(80/60)/ln 2) = 0.707 (Schwarzschild's form)."""
     assert main(["light", "reciprocity", "--held", "1,80,1", "--held", "2,60,1"]) == 0
-    assert "p = 0.71" in capsys.readouterr().out
+    assert "exponent is 0.71" in capsys.readouterr().out
     assert main(["light", "reciprocity", "--held", "1:80"]) == 2
-    assert "--held '1:80' is no reading" in capsys.readouterr().err
+    assert "--held '1:80' is not a reading" in capsys.readouterr().err
     assert main(["light", "reciprocity", "--held", "1,80"]) == 2
     assert "at least two irradiances" in capsys.readouterr().err
 
@@ -154,4 +154,7 @@ def test_weak_and_strong_light_come_from_tablet_runs(tmp_path: Path, capsys: pyt
     assert main([*asked, "--run", str(run)]) == 0
     assert "mJ/cm² at 8.33 mW/cm²" in capsys.readouterr().out
     assert main([*asked, "--run", "77"]) == 2
-    assert f"--run 77 is no tablet run whose readings give a number; there is {run}" in capsys.readouterr().err
+    assert (
+        f"--run 77: no tablet run of that number has readings that give a dose; these have: {run}"
+        in capsys.readouterr().err
+    )

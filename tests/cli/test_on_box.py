@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from sumlight.cli import benches, main
+from sumlight.cli import main, rigs
 from sumlight.store.logbook.export import rows
 from tests.cli.terminal import at_terminal
 from tests.control.bench_box import BenchBox
@@ -14,7 +14,7 @@ def test_what_the_terminal_starts_was_started_by_the_terminal(box: BenchBox) -> 
     """The socket's group decides there; no log-in stands behind a name."""
 
     def series() -> None:
-        with benches.RunningBench(box.data) as bench:
+        with rigs.RunningBench(box.data) as bench:
             bench.begin("quick", kind="steady", panel="steady light", seconds=2)
             bench.follow()
 

@@ -1,12 +1,13 @@
 """The terminal says how fast this computer ticks when that matters, and only then."""
 
+import math
 import re
 from typing import Any
 
 import pytest
 
 from sumlight.box.charge_pump import needed_ticks_hz
-from sumlight.cli import benches, commission, main
+from sumlight.cli import commission, main, rigs
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
 from sumlight.control.pace import TickRate
@@ -55,12 +56,12 @@ def test_expose_tells_the_rate_where_it_is_near_or_below_what_is_needed(
 
 
 def test_a_guided_series_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
-    """As `panel tablet`, `strip` and the others show it."""
+    """As `panel tablet`, `strip` and the others show it. Its light lasts long enough for a snapshot, however fast."""
     box.loop.rate = Machine(175.0)
 
     def series() -> None:
-        with benches.RunningBench(box.data) as bench:
-            bench.begin("long", kind="steady", panel="steady light", seconds=4)
+        with rigs.RunningBench(box.data) as bench:
+            bench.begin("long", kind="steady", panel="steady light", seconds=90)
             bench.follow()
 
     at_terminal(box, series)
@@ -71,7 +72,8 @@ def test_commissioning_tells_it_too(box: BenchBox, capsys: pytest.CaptureFixture
     """Before a step is asked for."""
     box.loop.rate = Machine(175.0)
     box.run(2.0)
-    at_terminal(box, lambda: commission.Person(box.data / SOCKET, "A. Nyone")._look())
+    box.loop.hurry(math.inf)  # as with a step under way: a box at rest counts no ticks
+    at_terminal(box, lambda: commission.TerminalOperator(box.data / SOCKET, "A. Nyone")._look())
     assert capsys.readouterr().out.count(f"175 ticks a second, {NEEDED}") == 1
 
 

@@ -233,7 +233,7 @@ class BenchBox(SimulatedBox):
     @property
     def faults(self) -> list[str]:
         """Names of the standing faults that keep the lamps dark, oldest first."""
-        return [fault.kind.name for fault in self.loop.desk.standing() if fault.kind.stops]
+        return [fault.kind.fault for fault in self.loop.desk.standing() if fault.kind.stops]
 
     @property
     def lit_bank(self) -> str:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sumlight.cli.attend import Attending
+from sumlight.cli.simulated_operator import SimulatedOperator
 from tests.control.bench_box import BenchBox
 
 ALL_STEPS = [
@@ -37,7 +37,7 @@ def at_step(bench: BenchBox, step: str) -> None:
 
 def commission(bench: BenchBox, **attending: Any) -> dict[str, Any]:
     """Let the attendant do it; returns the run's picture."""
-    picture = Attending(bench, **attending).run()
+    picture = SimulatedOperator(bench, **attending).run()
     bench.loop = bench.daemon.loop
     bench.exposure = bench.loop.exposure
     return dict(picture["run"])

@@ -2,10 +2,10 @@
 
 from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
-from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.plan import Plan, SidePlan
 from sumlight.control.exposure.state_machine import Exposure
 from sumlight.light.sample import Sample
+from sumlight.light.sensors import AS7341
 
 LIMITS = Limits(strike_limit_s=6.0, lit_limit_s=600.0, bridge_limit_s=0.5, dark_limit_mw_cm2=0.1, drop_limit=0.1)
 TICK_S = 0.005
@@ -36,13 +36,13 @@ class Bench:
     """An exposure with ideal lamps: light of 5 mW/cm² at the glass while wanted, a reading every window."""
 
     def __init__(self, lid: LidState = "shut") -> None:
-        self.exposure = Exposure(LIMITS, WINDOW_S)
+        self.exposure = Exposure(LIMITS, AS7341.window_s)
         self.now_s = 500.0
         self.lid: LidState = lid
         self.daylight_mw_cm2 = 0.0
         self.reads = True
         self.troubles: list[str] = []
-        self._next_s = self.now_s + WINDOW_S
+        self._next_s = self.now_s + AS7341.window_s
         self._light_s = dict.fromkeys(("lower", "upper"), 0.0)
         self.exposure.lid_is(lid, self.now_s)
 
@@ -54,13 +54,13 @@ class Bench:
         self.exposure.lid_is(self.lid, self.now_s)
         if self.now_s >= self._next_s:
             for bank, light_s in self._light_s.items():
-                mean = GLASS_MW_CM2 * min(1.0, light_s / WINDOW_S) + self.daylight_mw_cm2
-                sample = Sample(self.now_s, self.now_s - WINDOW_S / 2, (1, 1, 1, 1, 1, 1), 5, 0)
+                mean = GLASS_MW_CM2 * min(1.0, light_s / AS7341.window_s) + self.daylight_mw_cm2
+                sample = Sample(self.now_s, self.now_s - AS7341.window_s / 2, (1, 1, 1, 1, 1, 1), 5, 0)
                 if self.reads:
                     trouble = self.exposure.reading(bank, sample, mean)
                     self.troubles += [trouble[0]] if trouble else []
                 self._light_s[bank] = 0.0
-            self._next_s += WINDOW_S
+            self._next_s += AS7341.window_s
         self.troubles += [name for name, _ in self.exposure.tick(self.now_s)]
 
     def run(self, seconds: float) -> "Bench":

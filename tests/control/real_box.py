@@ -11,6 +11,7 @@ from sumlight.twin.clock import TwinClock
 from sumlight.twin.scenario import Scenario
 from sumlight.twin.world import World
 from tests.control.bench_box import recipe_text
+from tests.protocol.checking import check_snapshot
 
 
 class RealBox:
@@ -32,7 +33,10 @@ class RealBox:
             self.daemon.step()
 
     def ask(self, command: str, **values: Any) -> dict[str, Any]:
-        """A command from the socket."""
+        """A command from the socket; a snapshot is judged as it would be there."""
         if command in ("start", "go"):
             return press(self.daemon, command, **values)
-        return self.daemon.commander.handle(Request(1, command, values))
+        found = self.daemon.commander.handle(Request(1, command, values))
+        if command == "state":
+            check_snapshot(found)
+        return found

@@ -43,5 +43,6 @@ def tablet_run(bench: BenchBox, panel: int | str, resist: Resist = RESIST) -> di
         readings=develop(true, panel, resist),
         target_step=TARGET_STEP,
         reference_mj_cm2=REFERENCE_MJ_CM2,
+        reference_uncertainty=0.005,
         apply="calibration",
     )

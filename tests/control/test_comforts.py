@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from sumlight.box.description import Comforts
+from sumlight.box.description import AuxiliaryOutputs
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
 
@@ -19,7 +19,7 @@ LEAD_S = 12.0
 @pytest.fixture
 def boxed(make_bench: MakeBench) -> BenchBox:
     """A box with everything declared; its recipe forgives pauses of 20 s."""
-    comforts = Comforts(fan_pin=FAN, fan_run_on_s=5.0, pump_pin=PUMP, pump_lead_s=LEAD_S, beacon_pin=BEACON)
+    comforts = AuxiliaryOutputs(fan_pin=FAN, fan_run_on_s=5.0, pump_pin=PUMP, pump_lead_s=LEAD_S, beacon_pin=BEACON)
     bench = make_bench(box=demo_box(comforts=comforts))
     bench.save("quick", recipe_text(longest_gap_s=20))
     return bench
@@ -156,7 +156,7 @@ def test_a_turned_panel_is_pulled_tight_again(boxed: BenchBox) -> None:
 
 def test_a_box_without_a_pump_or_with_no_lead_does_not_wait(make_bench: MakeBench) -> None:
     """From start to darkness at once."""
-    bench = make_bench(box=demo_box(comforts=Comforts(pump_pin=PUMP, pump_lead_s=0)))
+    bench = make_bench(box=demo_box(comforts=AuxiliaryOutputs(pump_pin=PUMP, pump_lead_s=0)))
     bench.ready().start()
     bench.step()
     assert bench.state == "dark_check"
@@ -200,7 +200,7 @@ def test_the_fan_runs_while_it_is_hot_though_the_lamps_are_off(boxed: BenchBox) 
 def test_the_beacon_shines_while_tubes_burn_that_nobody_commanded(make_bench: MakeBench) -> None:
     """A welded relay in a box without K1."""
     signals = demo_box().signals.model_copy(update={"k1_mirror_pin": "left_out"})
-    box = demo_box(comforts=Comforts(beacon_pin=BEACON), enable_pin=None, signals=signals)
+    box = demo_box(comforts=AuxiliaryOutputs(beacon_pin=BEACON), enable_pin=None, signals=signals)
     bench = make_bench(box=box).light_up()
     assert on(bench, BEACON)
     bench.happen("relay_welds")

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from sumlight.box.meter import LightMeter
+from sumlight.box.colour_meter import ColourMeter
 from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.permit import Permit
 from sumlight.light.sample import Sample
@@ -49,14 +49,14 @@ def test_lid_opens_darkens_by_the_exposure_alone(bench: BenchBox, monkeypatch: p
 def test_lid_opens_darkens_before_the_light_meter_is_asked(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """A slow bus must not delay it."""
     bench.light_up()
-    real = LightMeter.poll
+    real = ColourMeter.poll
     seen: list[tuple[str, bool]] = []
 
-    def poll(self: LightMeter, now_s: float, **more: bool) -> Sample | None:
+    def poll(self: ColourMeter, now_s: float, **more: bool) -> Sample | None:
         seen.append((bench.loop.lid, bench.any_relay_lights()))
         return real(self, now_s, **more)
 
-    monkeypatch.setattr(LightMeter, "poll", poll)
+    monkeypatch.setattr(ColourMeter, "poll", poll)
     bench.run(0.02)
     bench.happen("lid_opens")
     bench.run(0.05)

@@ -131,9 +131,9 @@ def test_daylight_ends_does_not_bring_light_back(bench: BenchBox) -> None:
     assert bench.state == "paused"
 
 
-@pytest.mark.parametrize(("value", "fault"), [(0.85, "tube_out"), (1.15, "foreign_light")])
+@pytest.mark.parametrize(("value", "fault"), [(0.85, "tube_out"), (1.15, "light_unlikely")])
 def test_mains_factor_that_jumps_darkens_with_a_fault(bench: BenchBox, value: float, fault: str) -> None:
-    """By the light alone a jump of the mains cannot be told from a lost tube or from foreign light."""
+    """By the light alone a fall of the mains cannot be told from a lost tube; a rise has no daylight in its colour."""
     bench.light_up()
     at_s = happens(bench, "mains_factor", value=value)
     bench.run(0.5)
@@ -169,9 +169,9 @@ def test_diffuser_fouls_suddenly_darkens_with_a_fault(bench: BenchBox) -> None:
 
 
 def test_diffuser_cleaned_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
-    """A sudden rise is foreign light until somebody has looked."""
+    """A sudden rise of the same colour: the mains, another bank, or what it is."""
     bench.happen("diffuser_fouls", transmission=0.7)
-    darkens_with(bench.light_up(), "foreign_light", "diffuser_cleaned")
+    darkens_with(bench.light_up(), "light_unlikely", "diffuser_cleaned")
 
 
 def test_filter_removed_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
@@ -193,7 +193,7 @@ def test_sheet_laid_on_the_meter_under_light_darkens_with_a_fault(bench: BenchBo
 def test_sheet_lifted_under_light_darkens_with_a_fault(bench: BenchBox) -> None:
     """So much for the dose measured until then."""
     bench.happen("sheet_laid", transmission=0.85)
-    darkens_with(bench.light_up(), "foreign_light", "sheet_lifted")
+    darkens_with(bench.light_up(), "light_unlikely", "sheet_lifted")
 
 
 def test_tube_flickers_and_the_dose_is_right_all_the_same(bench: BenchBox) -> None:

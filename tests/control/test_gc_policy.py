@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from sumlight.control.gc_policy import EVERY_S, Garbage
+from sumlight.control.gc_policy import EVERY_S, GcPolicy
 from tests.control.bench_box import BenchBox
 
 
@@ -23,15 +23,15 @@ def full_searches() -> int:
 
 
 @pytest.fixture
-def garbage() -> Iterator[Garbage]:
+def garbage() -> Iterator[GcPolicy]:
     """At work; what it sets is set back."""
-    garbage = Garbage()
+    garbage = GcPolicy()
     garbage.begin()
     yield garbage
     garbage.end()
 
 
-def test_no_full_search_in_the_light(garbage: Garbage) -> None:
+def test_no_full_search_in_the_light(garbage: GcPolicy) -> None:
     """However much is made and kept; Python by itself would have searched."""
     before = full_searches()
     garbage.look(1e6, resting=False)
@@ -40,7 +40,7 @@ def test_no_full_search_in_the_light(garbage: Garbage) -> None:
     assert len(kept) == 400_000
 
 
-def test_at_rest_all_is_found_and_not_at_every_tick(garbage: Garbage) -> None:
+def test_at_rest_all_is_found_and_not_at_every_tick(garbage: GcPolicy) -> None:
     """Once a minute."""
     knot = weakref.ref(Knot())
     gc.collect(0)

@@ -5,7 +5,7 @@ import math
 import pytest
 from gpiozero import PinSetInput
 
-from sumlight.box.meter import LightMeter
+from sumlight.box.colour_meter import ColourMeter
 from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.records.recorder import Recorder
 from tests.control.bench_box import BenchBox, demo_box
@@ -228,7 +228,7 @@ def test_a_process_that_stood_still_as_a_whole_goes_dark_at_its_next_tick(bench:
     assert abs(bench.side().dose_mj_cm2 - bench.true_dose()) <= bench.side().sum.doubt_mj_cm2 + 0.1
 
 
-@pytest.mark.parametrize("where", [(LightMeter, "poll"), (Exposure, "tick"), (Recorder, "journal")])
+@pytest.mark.parametrize("where", [(ColourMeter, "poll"), (Exposure, "tick"), (Recorder, "journal")])
 def test_an_error_of_the_program_in_a_tick_ends_dark_with_a_fault(
     bench: BenchBox, monkeypatch: pytest.MonkeyPatch, where: tuple[type, str]
 ) -> None:

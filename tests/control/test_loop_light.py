@@ -11,6 +11,7 @@ import pytest
 from sumlight.box.charge_pump import TICK_S
 from sumlight.control.records.replay import replay
 from sumlight.store.logbook.calibrations import MeasurementRecord
+from sumlight.text.message import later
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 
@@ -56,7 +57,7 @@ def test_a_reading_is_none_any_more_after_three_tenths_of_a_second(bench: BenchB
     watch = bench.loop.banks["lower"]
     watch.meter.lost, watch.meter.last_seen_s = None, 0.0
     assert watch.fresh(0.3)
-    watch.meter.lost = "gone"
+    watch.meter.lost = later("sensor_not_connected_yet")
     assert not watch.fresh(0.1)
     watch.meter.lost, watch.meter.last_seen_s = None, None
     assert not watch.fresh(0.1)

@@ -8,6 +8,8 @@ from sumlight.control.state_number import StateNumber
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
 from sumlight.protocol.press import seen
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import as_written
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 
@@ -167,7 +169,7 @@ def test_every_change_of_state_lid_fault_and_plan_has_a_number_of_its_own(bench:
     moved()
     bench.until(bench.any_light)
     moved()
-    bench.loop._report("loop_late", "a test of numbers", bench.clock.now_s)
+    bench.loop._report(FaultName.LOOP_LATE, as_written("a test of numbers"), bench.clock.now_s)
     moved()
     bench.ask("acknowledge", who="test")
     moved()

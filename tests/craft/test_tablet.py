@@ -22,6 +22,7 @@ from sumlight.craft.tablet import (
     threshold_interval,
     transmittance,
 )
+from sumlight.text.message import NOTHING
 
 
 @pytest.mark.parametrize(("step", "expected"), [(1, 0.8913), (2, 0.6310), (8, 0.0794), (21, 8.91e-4)])
@@ -149,7 +150,7 @@ def test_mixed_conventions_are_pointed_out() -> None:
 
 def test_a_resist_that_seems_to_need_more_got_less_light_than_counted() -> None:
     """Found 10 % above its reference: the true dose is 1/1.1 of the counted one."""
-    found = tablet.ThresholdEstimate(math.log(9.9), 0.04, 9.0, 10.9, 1, "")
+    found = tablet.ThresholdEstimate(math.log(9.9), 0.04, 9.0, 10.9, 1, NOTHING)
     ln_factor, sigma = factor_from(found, 9.0)
     assert (math.exp(ln_factor), sigma) == (pytest.approx(1 / 1.1), 0.04)
 

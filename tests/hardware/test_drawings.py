@@ -1,25 +1,32 @@
 """The drawings come from box.yaml, are never stale, and name exactly the parts of the list."""
 
 import csv
+import math
 import os
 import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import draw
 import pytest
-from sheets.canvas import designators
+from sheets import symbols
+from sheets.canvas import Sheet, designators
 from sheets.header import HEADER, connections
 
 from sumlight.box.description import BoxDescription, load_box
+from sumlight.twin import demo
 
 from .conftest import ROOT
 
 HARDWARE = ROOT / "hardware"
 DRAWINGS = sorted((HARDWARE / "drawings").glob("*.svg"))
-NAMES = {"wiring-pi.svg", "heartbeat.svg", "mains.svg", "sensor.svg", "lamps.svg", "control.svg", "lid.svg"}
+NAMES = {
+    *("wiring-pi.svg", "heartbeat.svg", "mains.svg", "sensor.svg", "lamps.svg", "control.svg", "lid.svg"),
+    *("led.svg", "supplies.svg"),
+}
 
 
 @pytest.fixture
@@ -189,13 +196,24 @@ def test_a_relay_that_closes_on_low_is_drawn_with_its_pull_upwards(tmp_path: Pat
 
 def test_a_second_bank_and_its_sensor_are_drawn(tmp_path: Path) -> None:
     """From the simulation's box, whose second sensor sits on a bus that is not on the header's own pins."""
-    from sumlight.twin import demo
-
     drawn = draw.sheets(load_box(demo.DEMO / "box-two-banks.yaml"))
     wiring, mains = drawn["wiring-pi.svg"].svg(), drawn["mains.svg"].svg()
     assert {"K11", "K12", "B1", "B2", "R12"} <= designators(wiring)
     assert {"K11", "K12", "E1", "E2"} <= designators(mains)
     assert "I2C bus 3" in words_of(wiring)
+
+
+def test_a_sensor_that_does_not_see_every_tube_is_drawn_so(tmp_path: Path) -> None:
+    """The sheet never promises more than box.yaml says; the tubes at the sides are those of a narrow angle."""
+    narrow = other_box(tmp_path, ("accepts_deg: 63", "accepts_deg: 45"))
+    words = words_of(draw.sheets(load_box(narrow))["sensor.svg"].svg())
+    assert "it sees 2 of 6 tubes" in words
+    assert words.splitlines().count("unseen") == 4
+    assert "sees every tube" not in words
+    silent = load_box(demo.TWO_BANK_BOX)
+    words = words_of(draw.sheets(silent)["sensor.svg"].svg())
+    assert "example bank: box.yaml has no sight" in words
+    assert "it sees every tube" not in words
 
 
 def test_what_a_box_leaves_out_is_said_in_red(tmp_path: Path) -> None:
@@ -220,3 +238,58 @@ def test_every_drawing_of_danger_carries_its_caution() -> None:
     assert "plug pulled" in text["sensor.svg"]
     assert "apart from mains" in text["wiring-pi.svg"]
     assert "no substitute" in text["heartbeat.svg"]
+    assert "DANGER, MAINS" in text["led.svg"]
+    assert "licensed electrician" in text["led.svg"]
+    assert "burn eyes" in text["led.svg"]
+    assert "Unplugged or isolated" in text["supplies.svg"]
+    assert "Never feed the header of A1 with 5 V" in text["supplies.svg"]
+
+
+Place = tuple[float, float]
+COMPONENTS = ("ResistorIEC", "Capacitor", "LED", "Zener", "Schottky", "FuseIEC")
+NEAR = 2.0
+"""Drawing units from a symbol's middle to the words that name it."""
+
+
+def test_every_symbol_has_its_name_beside_it(box: BoxDescription, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A resistor, contact or coil without a designator would have no row in the list and nobody would notice."""
+    seen: list[tuple[Sheet, str, Place]] = []
+    names: list[tuple[Sheet, str, tuple[float, float, float, float]]] = []
+    put, text = Sheet.put, Sheet.text
+
+    def spy_put(sheet: Sheet, element: Any, start: Place, end: Place | None = None) -> None:
+        if type(element).__name__ in COMPONENTS and end is not None:
+            seen.append((sheet, type(element).__name__, ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)))
+        put(sheet, element, start, end)
+
+    def spy_text(sheet: Sheet, place: Place, words: str, **style: Any) -> None:
+        width = len(words) * style.get("size", 9) * 0.5 / 36
+        left = place[0] - {"left": 0.0, "center": width / 2, "right": width}[style.get("at", "left")]
+        if re.match(r"[A-Z]\d{1,2}( |$)", words):
+            names.append((sheet, words, (left, left + width, place[1] - 0.15, place[1] + 0.15)))
+        text(sheet, place, words, **style)
+
+    monkeypatch.setattr(Sheet, "put", spy_put)
+    monkeypatch.setattr(Sheet, "text", spy_text)
+    for kind in ("contact", "coil"):
+        monkeypatch.setattr(symbols, kind, _spied(getattr(symbols, kind), kind, seen))
+    draw.sheets(box)
+    assert len(seen) > 40
+    taken: dict[int, str] = {}
+    for sheet, kind, (x, y) in seen:
+        gap, number = min(
+            (math.hypot(max(left - x, 0, x - right), max(low - y, 0, y - high)), number)
+            for number, (on, _words, (left, right, low, high)) in enumerate(names)
+            if on is sheet
+        )
+        assert gap <= NEAR, (sheet.title, kind, x, y)
+        assert number not in taken, (sheet.title, kind, names[number][1], taken[number])
+        taken[number] = kind
+
+
+def _spied(drawn: Any, kind: str, seen: list[tuple[Sheet, str, Place]]) -> Any:
+    def spy(sheet: Sheet, top: Place, **style: Any) -> Any:
+        seen.append((sheet, kind, (top[0], top[1] - symbols.LONG / 2)))
+        return drawn(sheet, top, **style)
+
+    return spy

@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
+from sumlight.box.description import load_box
+
 from .conftest import ROOT
 
 
@@ -80,9 +82,11 @@ def test_the_sensors_head_as_drawn_sees_five_degrees_beyond_the_farthest_tube() 
     """And the deep collar of the first drawing does not: 15 mm wide 20 mm before the diffuser."""
     from sheets import sensor
 
-    farthest = lampfield.farthest_tube_deg(sensor.TUBES, sensor.PITCH_MM, sensor.HEIGHT_MM, 0.0)
+    sight = load_box(ROOT / "hardware" / "box.yaml").meters[0].sight
+    assert sight is not None
+    farthest = lampfield.farthest_tube_deg(sight.tubes, sight.pitch_mm, sight.height_mm, sight.across_mm)
     drawn = lampfield.accepted_deg(sensor.SEEN_WIDTH_MM, sensor.COLLAR_WIDTH_MM, sensor.COLLAR_DEPTH_MM)
-    assert drawn >= farthest + 5
+    assert drawn >= sight.accepts_deg >= farthest + 5
     assert lampfield.accepted_deg(10, 15, 20) < farthest
     text = (ROOT / "hardware" / "drawings" / "sensor.svg").read_text(encoding="utf-8")
     assert f"up to {farthest + 5:.0f}° or more" in text

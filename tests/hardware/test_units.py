@@ -10,8 +10,9 @@ import pytest
 
 from sumlight import cli
 from sumlight.cli.trial import TRIAL_S, TRIES
+from sumlight.control.precedence import LOOP_PRIORITY, WATCH_PRIORITY
 from sumlight_web.__main__ import _parser as page_parser
-from sumlight_web.desk import OWN_FOLDER
+from sumlight_web.services import OWN_FOLDER
 from tests.benchmarks.latency import PAGE_NICE
 
 from .conftest import ROOT
@@ -110,6 +111,14 @@ def test_the_page_stands_back_behind_control_as_the_latency_was_measured() -> No
     """Whatever the page has to do, the processor is control's first."""
     control, page = (int(Unit(name)["Service"]["Nice"]) for name in (CONTROL, PAGE))
     assert page - control == PAGE_NICE
+
+
+def test_the_unit_lets_the_loop_and_its_watch_go_first() -> None:
+    """And no higher than that; the kernel's word on it is asked for in the emulated machine."""
+    control, page = Unit(CONTROL)["Service"], Unit(PAGE)["Service"]
+    assert int(control["LimitRTPRIO"]) == WATCH_PRIORITY > LOOP_PRIORITY > 0
+    assert "RestrictRealtime" not in control
+    assert page["RestrictRealtime"] == "yes"
 
 
 def test_control_may_use_pins_and_buses_and_the_page_no_device() -> None:

@@ -1,38 +1,55 @@
 """What may be imported from where: lists of the allowed. Whatever is on none of them is refused."""
 
-BOTTOM = ("sumlight.bounds", "sumlight.checkedfile", "sumlight.clock", "sumlight.quantity")
+BOTTOM = ("sumlight.bounds", "sumlight.checkedfile", "sumlight.clock", "sumlight.quantity", "sumlight.text")
 
 OURS = {
-    "sumlight.light": (),
-    "sumlight.craft": (),
-    "sumlight.checkedfile": (),
+    "sumlight.light": ("sumlight.text",),
+    "sumlight.craft": ("sumlight.text",),
+    "sumlight.artwork": ("sumlight.craft", "sumlight.text"),
+    "sumlight.checkedfile": ("sumlight.text",),
     "sumlight.clock": (),
-    "sumlight.bounds": (),
-    "sumlight.quantity": ("sumlight.bounds",),
-    "sumlight.protocol": ("sumlight.craft", "sumlight.bounds"),
-    "sumlight.box": ("sumlight.light", "sumlight.checkedfile"),
-    "sumlight.store": ("sumlight.light", "sumlight.craft", "sumlight.checkedfile"),
+    "sumlight.bounds": ("sumlight.text",),
+    "sumlight.text": (),
+    "sumlight.language": ("sumlight.text",),
+    "sumlight.quantity": ("sumlight.bounds", "sumlight.text"),
+    "sumlight.protocol": ("sumlight.craft", "sumlight.bounds", "sumlight.text"),
+    "sumlight.box": ("sumlight.light", "sumlight.checkedfile", "sumlight.text"),
+    "sumlight.store": ("sumlight.light", "sumlight.craft", "sumlight.checkedfile", "sumlight.text"),
+    "sumlight.manual": ("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.craft", *BOTTOM),
     "sumlight.twin": ("sumlight.box", "sumlight.light", *BOTTOM),
     "sumlight.control": (
         *("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.light", "sumlight.craft"),
         *BOTTOM,
     ),
     "sumlight.cli": (
-        *("sumlight.control", "sumlight.twin", "sumlight.box", "sumlight.store", "sumlight.protocol"),
-        *("sumlight.light", "sumlight.craft", *BOTTOM),
+        *(
+            "sumlight.artwork",
+            "sumlight.control",
+            "sumlight.twin",
+            "sumlight.box",
+            "sumlight.store",
+            "sumlight.protocol",
+        ),
+        *("sumlight.manual", "sumlight.light", "sumlight.craft", "sumlight.language", *BOTTOM),
     ),
     "sumlight_web": (
+        "sumlight.language",
+        "sumlight.manual",
         "sumlight.protocol",
         "sumlight.light",
         "sumlight.craft",
         *BOTTOM,  # what a broken file is called, and the label of a copy
+        "sumlight.store.new_recipe",
         "sumlight.store.recipe",
         "sumlight.store.recipes",
         "sumlight.store.rewriting",
+        "sumlight.store.files",  # photos of panels: files of the page's own
         "sumlight.store.operators",  # who may operate: files of the page's own
         "sumlight.store.lamp_settings",  # read only: control writes it
         "sumlight.store.logbook.database",  # its errors
         "sumlight.store.logbook.reading",
+        "sumlight.store.logbook.findings",
+        "sumlight.store.logbook.labels",  # what the next panel is called
         "sumlight.store.logbook.lamps",
         "sumlight.store.logbook.export",
         "sumlight.store.logbook.weekly_statistics",
@@ -52,16 +69,27 @@ PURE = (
 OTHERS = {
     "sumlight.light": (),
     "sumlight.craft": (),
+    "sumlight.artwork": ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py"),
     "sumlight.checkedfile": ("pydantic", "yaml"),
     "sumlight.clock": (),
-    "sumlight.bounds": (),
+    "sumlight.bounds": ("sumlight.text",),
+    "sumlight.text": ("pydantic_core",),
+    "sumlight.language": (),
     "sumlight.quantity": (),
     "sumlight.protocol": ("pydantic", "pydantic_core", "annotated_types", "typing_extensions"),
-    "sumlight.box": ("gpiozero", "adafruit_as7341", "adafruit_extended_bus", "pydantic"),
+    "sumlight.box": (
+        "gpiozero",
+        "adafruit_as7331",
+        "adafruit_as7341",
+        "adafruit_mcp9808",
+        "adafruit_extended_bus",
+        "pydantic",
+    ),
     "sumlight.store": ("pydantic", "yaml", "ruamel"),
+    "sumlight.manual": ("pydantic",),
     "sumlight.twin": ("gpiozero", "pydantic"),
     "sumlight.control": ("gpiozero",),
-    "sumlight.cli": ("rich",),
-    "sumlight_web": ("flask", "jinja2", "markupsafe", "werkzeug", "waitress"),
+    "sumlight.cli": ("rich", "cv2", "PIL", "pypdfium2", "resvg_py"),
+    "sumlight_web": ("flask", "jinja2", "markdown_it", "markupsafe", "werkzeug", "waitress"),
 }
 """Libraries that are not part of Python."""

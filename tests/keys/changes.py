@@ -7,9 +7,11 @@ from typing import Any
 from tests.cli.test_check import (
     test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,
     test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice,
+    test_check_tells_which_tubes_the_sensor_sees,
 )
 from tests.cli.test_commission import test_a_cut_out_without_a_button_is_left_to_the_electrician
 from tests.cli.test_logbook import test_lamps_keeps_to_the_level_that_was_set_unless_told_another
+from tests.control.records.test_air import test_it_is_asked_where_box_yaml_says
 from tests.control.records.test_retention import test_the_night_watch_begins_it_only_on_a_sound_logbook
 from tests.control.server.test_calibration_commands import (
     test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
@@ -52,12 +54,16 @@ BLIND_TO_LID = happening(
 )
 STOP_LEFT_OUT = (("box.signals.emergency_stop_pin", "left_out"),)
 
+THERMOMETER = (("box.thermometer.i2c_bus", 1), ("box.thermometer.i2c_address", 0x18))
+
 BOX = (
     Try("box.banks.0.side", "B", with_=(("box.banks.1.side", "A"),), given=(("recipe.sides", "one"),), two_banks=True),
     Try("box.banks.0.relay_pin", 18),
     Try("box.banks.0.lights_when", "high"),
     Try("box.banks.0.meter", "above", with_=(("box.banks.1.meter", "below"),), two_banks=True),
     Try("box.banks.0.release_s", 0.3),
+    Try("box.banks.0.lamps", "led"),
+    Try("box.banks.0.lamp_hours", 2000.0),
     Try("box.lid.shut_pin", 22),
     Try("box.lid.open_pin", 22, given=LID_PAUSE),
     Try("box.lid.disagreement_limit_s", 2.0, given=happening(event("wire_breaks", wire="shut"))),
@@ -70,10 +76,12 @@ BOX = (
     Try("box.comforts.pump_pin", 22),
     Try("box.comforts.pump_lead_s", 2.0),
     Try("box.comforts.beacon_pin", 22),
+    Try("box.meters.0.kind", "as7331", with_=(("box.meters.0.i2c_address", 0x74),)),
     Try("box.meters.0.i2c_bus", 3, refused_with="there is nothing on I2C bus 3"),
     Try("box.meters.0.i2c_address", 0x38),
     Try("box.meters.0.mw_cm2_per_basic_count", 0.7),
-    Try("box.meters.0.calibration_uncertainty", 0.2),
+    Try("box.meters.0.calibration_uncertainty", 0.45),
+    Try("box.thermometer.i2c_bus", 3, given=THERMOMETER, refused_with="there is no light sensor on bus 3"),
     Try("box.limits.strike_limit_s", 0.3),
     Try("box.limits.lit_limit_s", 1.5),
     Try("box.limits.bridge_limit_s", 1.5, given=happening(event("meter_hangs"))),
@@ -85,9 +93,13 @@ BOX = (
     Try("box.limits.drop_limit", 0.5, given=happening(event("tube_fails"))),
 )
 
+DRAFT = (("recipe.dose_mj_cm2", None), ("recipe.draft_lit_s", 5.0))
+
 RECIPE = (
     Try("recipe.sides", "turned"),
     Try("recipe.dose_mj_cm2", 6.0),
+    Try("recipe.draft_lit_s", 4.0, given=(*DRAFT, ("box.limits.strike_limit_s", 3.5))),
+    Try("recipe.dose_unknown", True, with_=(("recipe.dose_mj_cm2", None),)),
     Try("recipe.transmission.a", 0.6),
     Try("recipe.transmission.b", 0.6, two_banks=True),
     Try("recipe.time_guard_s", 1.5),
@@ -206,7 +218,6 @@ WORDS_ONLY = {
     "box.name": "shown on the page and in reports",
     "box.banks.name": "what pages and records call the lamps",
     "box.meters.name": "what `banks` and records call the sensor",
-    "box.meters.kind": "one kind is known so far; it is there so that a second one can be told apart",
     "recipe.resist": "shown with the recipe and on the panel's record",
     "recipe.thickness_um": "shown with the recipe; the dose for this thickness is the user's own",
     "recipe.note": "the user's own words",
@@ -214,10 +225,14 @@ WORDS_ONLY = {
 }
 """Keys that are read by people and change nothing that the box does, with the reason."""
 
+SIGHT = ("tubes", "pitch_mm", "height_mm", "across_mm", "accepts_deg")
+
 ELSEWHERE: dict[str, Callable[..., None]] = {
     "box.meters.i2c_sda_pin": test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,
     "box.meters.i2c_scl_pin": test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice,
+    **{f"box.meters.sight.{key}": test_check_tells_which_tubes_the_sensor_sees for key in SIGHT},
     "box.meters.position": test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
+    "box.thermometer.i2c_address": test_it_is_asked_where_box_yaml_says,
     "box.logbook.keep_traces_days": test_the_night_watch_begins_it_only_on_a_sound_logbook,
     "lamps.replace_at_percent": test_lamps_keeps_to_the_level_that_was_set_unless_told_another,
     "scenario.cut_out_button": test_a_cut_out_without_a_button_is_left_to_the_electrician,

@@ -91,7 +91,7 @@ def _look(bench: BenchBox, of: Files) -> list[Any]:
     return [
         bench.state,
         bench.loop.lid,
-        [fault.kind.name for fault in bench.loop.desk.standing()],
+        [fault.kind.fault for fault in bench.loop.desk.standing()],
         [(bench.world.is_lit(name), bench.world.actinic_mw_cm2(name)) for name in banks],
         [watch.glass_mw_cm2 for watch in bench.loop.banks.values()],
         [

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sumlight.box.meter import ASTEP, ATIME
+from sumlight.box.colour_meter import ASTEP, ATIME
 from sumlight.light.counts import (
     AIM_SHARE,
     GAINS,

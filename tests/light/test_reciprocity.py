@@ -56,15 +56,15 @@ def test_an_exponent_is_told_with_what_it_means_at_half_the_light() -> None:
     """p = 0.9 known exactly: 2^(1/0.9 - 1) = 1.0801 times the dose (reference values §5)."""
     doses = [(e, 60.0 * dose_factor(e, 2.0, 0.9), 1e-6) for e in (1.0, 2.0)]
     told = in_words(fit_exponent(doses))
-    assert told.startswith("Weak light does less than its dose says: p = 0.90 ± 0.00 (k = 2).")
+    assert told.startswith("Weak light does less than its dose says: its exponent is 0.90 ± 0.00.")
     assert "needs 1.08 to 1.08 times the dose" in told
-    assert "Write p = 0.90 into the recipe" in told
+    assert "Write the exponent 0.90 into the recipe" in told
 
 
 def test_an_exponent_that_cannot_be_told_from_one_gives_an_interval_and_no_advice() -> None:
     """Two lights a factor 2 apart, 5 % each: slope ± 0.0707/ln 2, so 2^(±2 × 0.102) = 0.868 to 1.152."""
     told = in_words(fit_exponent([(2.0, 50.0, 0.05), (1.0, 50.0, 0.05)]))
-    assert told.startswith("The dose holds as far as these readings tell: p = 1.00 ± 0.20 (k = 2).")
+    assert told.startswith("The dose holds as far as these readings tell: its exponent is 1.00 ± 0.20.")
     assert "needs 0.87 to 1.15 times the dose" in told
     assert "Write" not in told
 

@@ -1,271 +1,235 @@
 """Judges mutants: whether any test notices one.
 
-Tests are gathered once. For each mutant the process forks, and the child's functions get the mutant's code; what is
-mutated outside of functions is imported anew by a child of its own. A test that fails is run again by itself before
-it counts, for under load a real-time test may fail without any mutant.
+Tests are gathered once, for all targets, and run once without a mutant (`learning`). For each mutant the process forks,
+the child's functions get the mutant's code, and those tests are run that come to the mutant's statement; what no test
+comes to survives. What runs at import, before any test does, is imported anew by a child of its own (`anew`).
+
+A test that fails is run again by itself before it counts, where something else than the mutant may be the cause: after
+other tests in the same process, at its limit of time, or with threads and clocks of its own, for under load such a one
+may fail without any mutant.
 """
 
-import contextlib
-import functools
-import importlib.abc
-import importlib.machinery
-import importlib.util
+import gc
 import json
-import logging
 import os
-import shutil
-import signal
-import sys
-import tempfile
-import time
-from collections.abc import Iterator, Sequence
-from types import CodeType, FunctionType
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from types import TracebackType
+from typing import Self
 
 import pytest
 
-from tests.mutation.mutants import Mutant, outside_of_functions
-from tests.mutation.targets import ROOT, TARGETS, source_of
-
-CHILD_LIMIT_S = 1800.0
-"""Well above what all tests of a target take on a busy machine. A test that hangs is ended by its own limit earlier."""
+from tests.mutation.anew import noticed_when_imported_anew, reached_at_import
+from tests.mutation.children import Said, Say, fork, heard_from, status_of
+from tests.mutation.graft import graft
+from tests.mutation.learning import BrokenTestsError, Learner, Learnt
+from tests.mutation.mutants import Mutant
+from tests.mutation.reached import statement_of
+from tests.mutation.session import run_pytest
+from tests.mutation.targets import TARGETS, source_of
 
 NEAR_LINES = 4
+NUMBER_BYTES = 4
+LIMIT_S, LIMIT_TIMES = 5.0, 10.0
+"""A test hangs when it takes longer than both of these together: seconds, and times what it took without a mutant."""
+
+AGAIN_TIMES = 3.0
+"""Of that limit, when it is run again by itself."""
+
+PROBE = 20
+"""So many tests are run without a mutant before any is judged: what a judge alone does must not look like a mutant."""
+
+WHOLE_LIMIT_S = 4 * 3600.0
 
 Verdict = tuple[int, bool]
 """A mutant by its place in the list, and whether it was noticed."""
 
 
-class BrokenTestsError(RuntimeError):
-    """The tests fail without any mutant."""
+class Court:
+    """Judges the mutants of one target after the other, `jobs` at a time. A context manager."""
 
+    def __init__(self, mutants: Mapping[str, Sequence[Mutant]], jobs: int) -> None:
+        self._mutants, self._jobs = mutants, jobs
 
-class InPlace(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Gives the mutated module when the real one is asked for."""
+    def __enter__(self) -> Self:
+        """Gather the tests and run them without a mutant. Raises BrokenTestsError."""
+        orders, self._orders = os.pipe()
+        heard, say = os.pipe()
+        files = sorted({name for target in self._mutants for name in TARGETS[target].tests})
 
-    def __init__(self, mutant: Mutant) -> None:
-        self._name = TARGETS[mutant.module].module
-        self._code = compile(mutant.source, f"<mutant of {mutant.module}>", "exec")
+        def sit() -> None:
+            os.close(self._orders)
+            os.close(heard)
+            at_import = reached_at_import(list(self._mutants), files)
+            run_pytest(files, [_Bench(self._mutants, at_import, self._jobs, orders, say)])
 
-    def find_spec(self, fullname: str, *_: object) -> importlib.machinery.ModuleSpec | None:
-        """The mutant's, for its own name only."""
-        return importlib.util.spec_from_loader(fullname, self) if fullname == self._name else None
+        self._process = fork(sit)
+        os.close(orders)
+        os.close(say)
+        self._heard = os.fdopen(heard)
+        found = json.loads(self._heard.readline() or '{"why": "they cannot be gathered"}')
+        if "why" in found:
+            raise BrokenTestsError(found["why"])
+        self._took_s: dict[str, float] = found["took_s"]
+        return self
 
-    def exec_module(self, module: object) -> None:
-        """Run it."""
-        exec(self._code, vars(module))
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        """End the process."""
+        os.close(self._orders)
+        self._heard.close()
+        status_of(self._process, 10.0)
 
-
-def judged(target: str, mutants: Sequence[Mutant], jobs: int) -> Iterator[Verdict]:
-    """Every mutant's verdict, in whatever order they come. Raises BrokenTestsError."""
-    plain = outside_of_functions(source_of(TARGETS[target]).read_text(encoding="utf-8"))
-    within = [number for number, mutant in enumerate(mutants) if outside_of_functions(mutant.source) == plain]
-    results, write = os.pipe()
-    judges = [_fork(lambda share=within[job::jobs]: _judge(target, mutants, share, write)) for job in range(jobs)]
-    os.close(write)
-    left = set(range(len(mutants)))
-    with os.fdopen(results) as lines:
-        for line in lines:
-            number, noticed = json.loads(line)
+    def verdicts(self, target: str) -> Iterator[Verdict]:
+        """Every mutant's, in whatever order they come. Raises BrokenTestsError."""
+        os.write(self._orders, f"{target}\n".encode())
+        mutants = self._mutants[target]
+        anew = {number for number, mutant in enumerate(mutants) if not mutant.within}
+        left = set(range(len(mutants))) - anew
+        for line in iter(self._heard.readline, "\n"):
+            number, noticed = json.loads(line or '[null, "the process that runs them has ended"]')
             if number is None:
                 raise BrokenTestsError(noticed)
             left.discard(number)
-            yield number, noticed
-    for judge in judges:
-        os.waitpid(judge, 0)
-    for number in sorted(left):
-        yield number, _noticed_when_imported_anew(mutants[number])
+            if noticed is None:
+                anew.add(number)
+            else:
+                yield number, noticed
+        if left:
+            raise BrokenTestsError(f"{len(left)} mutants of {target} were not judged")
+        numbers = sorted(anew)
+        with ThreadPoolExecutor(self._jobs) as pool:
+            found = pool.map(lambda number: noticed_when_imported_anew(mutants[number], self._took_s), numbers)
+            yield from zip(numbers, found, strict=True)
 
 
-def _fork(act: Any) -> int:
-    child = os.fork()
-    if child == 0:
-        status = 1
-        try:
-            status = int(act() or 0)
-        finally:
-            os._exit(status)
-    return child
+class _Bench:
+    """Stands in for pytest's own loop in the process that has gathered the tests."""
 
-
-def _judge(target: str, mutants: Sequence[Mutant], share: Sequence[int], write: int) -> None:
-    _run_pytest(TARGETS[target].tests, [_Judge(target, mutants, share, write)])
-
-
-def _run_pytest(files: Sequence[str], judges: Sequence[object] = ()) -> int:
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    os.dup2(nowhere, 2)
-    logging.disable(logging.NOTSET)  # what is said, and when, is tested too
-    options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--timeout=60", "--rootdir", str(ROOT)]
-    options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
-    return int(pytest.main([*options, *(str(ROOT / "tests" / name) for name in files)], plugins=list(judges)))
-
-
-class _Judge:
-    """Stands in for pytest's own loop: every mutant meets the tests, those that cost least and kill most first."""
-
-    def __init__(self, target: str, mutants: Sequence[Mutant], share: Sequence[int], write: int) -> None:
-        self._module = TARGETS[target].module
-        self._real = source_of(TARGETS[target]).read_text(encoding="utf-8")
-        self._mutants, self._share, self._write = mutants, share, write
-        self._failed = ""
-        self._took_s: dict[str, float] = {}
-        self._killed: dict[str, list[int]] = {}
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """Remember a failure."""
-        if report.failed:
-            self._failed = f"{report.nodeid}: {report.longreprtext}"
+    def __init__(
+        self,
+        mutants: Mapping[str, Sequence[Mutant]],
+        at_import: Mapping[str, Sequence[int]],
+        jobs: int,
+        orders: int,
+        say: int,
+    ) -> None:
+        self._mutants, self._at_import = mutants, at_import
+        self._jobs, self._orders, self._say = jobs, orders, say
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Instead of running the tests once."""
-        tests = list(session.items)
-        said = self._child(None, tests)
-        if said is None or "took_s" not in said:
-            self._tell(None, (said or {}).get("why", "they hang, or the module cannot take other code"))
-            return True
-        self._took_s = said["took_s"]
-        for number in self._share:
-            mutant = self._mutants[number]
-            tests.sort(key=lambda test: self._took_s[test.nodeid] / self._hope(test.nodeid, mutant.line))
-            noticed = self._noticed(mutant, tests)
-            if noticed is not None:
-                self._tell(number, noticed)
+        gc.collect()
+        gc.freeze()  # a child that looks through what its parent has made would copy all of it
+        with os.fdopen(self._orders) as orders, os.fdopen(self._say, "w") as out:
+            try:
+                learner = Learner(list(self._mutants))
+                session.config.pluginmanager.register(learner)
+                learnt = learner.learn(session.items, self._jobs)
+                session.config.pluginmanager.unregister(learner)
+            except BrokenTestsError as error:
+                print(json.dumps({"why": str(error)}), file=out, flush=True)
+                return True
+            print(json.dumps({"took_s": learnt.took_s}), file=out, flush=True)
+            for line in orders:
+                self._judge(line.strip(), session.items, learnt)
+                print(file=out, flush=True)
         return True
+
+    def _judge(self, target: str, items: Sequence[pytest.Item], learnt: Learnt) -> None:
+        """Let `jobs` judges take the mutants one by one."""
+        names = {f"tests/{name}" for name in TARGETS[target].tests}
+        tests = [item for item in items if item.nodeid.partition("::")[0] in names]
+        numbers, queue = os.pipe()
+        for number, mutant in enumerate(self._mutants[target]):
+            if mutant.within:
+                os.write(queue, number.to_bytes(NUMBER_BYTES, "big"))
+        os.close(queue)
+        judge = _Judge(target, tests, learnt, self._at_import[target])
+
+        def sit() -> None:
+            tests[0].config.pluginmanager.register(judge)
+            if failed := judge.condemns_the_real_code():
+                os.write(self._say, f"{json.dumps([None, failed])}\n".encode())
+                return
+            while taken := os.read(numbers, NUMBER_BYTES):
+                number = int.from_bytes(taken, "big")
+                noticed = judge.noticed(self._mutants[target][number])
+                os.write(self._say, f"{json.dumps([number, noticed])}\n".encode())
+
+        for judge_process in [fork(sit) for _ in range(self._jobs)]:
+            status_of(judge_process, WHOLE_LIMIT_S)
+        os.close(numbers)
+
+
+class _Judge:
+    """Judges mutants one by one; a pytest plugin in the children that run the tests."""
+
+    def __init__(
+        self, target: str, tests: Sequence[pytest.Item], learnt: Learnt, at_import: Sequence[int] = ()
+    ) -> None:
+        self._at_import = at_import
+        self._target, self._tests, self._learnt = target, tests, learnt
+        self._statement_of = statement_of(source_of(TARGETS[target]).read_text(encoding="utf-8"))
+        self._killed: dict[str, list[int]] = {}
+        self._failed = False
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Remember a failure."""
+        self._failed |= report.failed
+
+    def noticed(self, mutant: Mutant) -> bool | None:
+        """Whether a test that comes to it fails; those that cost least and kill most first. None: to be imported."""
+        line = self._statement_of(mutant.line)
+        if line in self._at_import:
+            return None
+        tests = [test for test in self._tests if self._learnt.comes_to(test.nodeid, self._target, line)]
+        tests.sort(key=lambda test: self._learnt.took_s[test.nodeid] / self._hope(test.nodeid, mutant.line))
+        while tests:
+            said = self._ran(mutant.source, tests)
+            if said.words is not None and not said.words["grafted"]:
+                return None
+            if said.words is not None and not said.words["failed"]:
+                return False
+            test = tests[said.at]
+            if self._certain(said, test) or self._fails_again(mutant, test):
+                self._killed.setdefault(test.nodeid, []).append(mutant.line)
+                return True
+            tests = tests[said.at + 1 :]
+        return False
+
+    def condemns_the_real_code(self) -> str:
+        """The test that fails without any mutant, when the cheapest are run just as they are run on mutants."""
+        tests = sorted(self._tests, key=lambda test: self._learnt.took_s[test.nodeid])[:PROBE]
+        said = self._ran(source_of(TARGETS[self._target]).read_text(encoding="utf-8"), tests, AGAIN_TIMES)
+        passed = said.words is not None and said.words["grafted"] and not said.words["failed"]
+        return "" if passed else tests[said.at].nodeid
 
     def _hope(self, test: str, line: int) -> float:
         """How likely a test is to notice a mutant of a line: more if it noticed others, most if they were near."""
         lines = self._killed.get(test, [])
         return 1 + len(lines) + 100 * sum(abs(line - other) <= NEAR_LINES for other in lines)
 
-    def _tell(self, number: int | None, what: object) -> None:
-        os.write(self._write, f"{json.dumps([number, what])}\n".encode())
+    def _certain(self, said: Said, test: pytest.Item) -> bool:
+        """Whether nothing but the mutant can have made the test fail."""
+        return said.at == 0 and said.words is not None and test.nodeid not in self._learnt.clocked
 
-    def _noticed(self, mutant: Mutant, tests: list[pytest.Item]) -> bool | None:
-        """None: this one has to be imported."""
-        while tests:
-            said = self._child(mutant, tests)
-            if said is None:
-                return True
-            if "took_s" in said:
-                return False
-            if "at" not in said:
-                return None
-            test = tests[said["at"]]
-            again = self._child(mutant, [test])
-            if again is None or "took_s" not in again:
-                self._killed.setdefault(test.nodeid, []).append(mutant.line)
-                return True
-            tests = tests[said["at"] + 1 :]
-        return False
+    def _fails_again(self, mutant: Mutant, test: pytest.Item) -> bool:
+        words = self._ran(mutant.source, [test], AGAIN_TIMES).words
+        return words is None or bool(words["failed"])
 
-    def _child(self, mutant: Mutant | None, tests: list[pytest.Item]) -> dict[str, Any] | None:
-        """What a child that ran them says: how long each took, or which one failed; None if it said nothing."""
-        said, say = os.pipe()
-        room = tempfile.mkdtemp()
+    def _ran(self, source: str, tests: Sequence[pytest.Item], times: float = 1.0) -> Said:
+        """What a child says that runs them on the module with this code."""
+        took_s = self._learnt.took_s
+        limits_s = [times * (LIMIT_S + LIMIT_TIMES * took_s[test.nodeid]) for test in tests]
 
-        def act() -> None:
-            os.close(said)
-            os.setsid()
-            os.environ["PYTEST_DEBUG_TEMPROOT"] = room  # the folders of its tests go with it
-            os.write(say, json.dumps(self._ran(mutant, tests)).encode())
+        def run(say: Say) -> None:
+            grafted = graft(TARGETS[self._target].module, source)
+            for at, test in enumerate(tests if grafted else []):
+                say(at)
+                following = tests[at + 1] if at + 1 < len(tests) else None
+                test.config.hook.pytest_runtest_protocol(item=test, nextitem=following)
+                if self._failed:
+                    break
+            say({"grafted": grafted, "failed": self._failed})
 
-        child = _fork(act)
-        os.close(say)
-        _wait(child)
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(child, signal.SIGKILL)  # whatever a test that failed has left
-        with os.fdopen(said) as words:
-            found = words.read()
-        shutil.rmtree(room, ignore_errors=True)
-        return json.loads(found) if found else None
-
-    def _ran(self, mutant: Mutant | None, tests: list[pytest.Item]) -> dict[str, Any]:
-        if not graft(self._module, mutant.source if mutant is not None else self._real):
-            return {}
-        took_s = {}
-        for at, test in enumerate(tests):
-            began_s = time.process_time()
-            following = tests[at + 1] if at + 1 < len(tests) else None
-            test.config.hook.pytest_runtest_protocol(item=test, nextitem=following)
-            took_s[test.nodeid] = time.process_time() - began_s
-            if self._failed:
-                return {"at": at, "why": self._failed[:2000]}
-        return {"took_s": took_s if mutant is None else {}}
-
-
-def graft(module: str, source: str) -> bool:
-    """Give the functions of an imported module the code they have in `source`; false if that cannot be done."""
-    codes = dict(_codes(compile(source, f"<mutant of {module}>", "exec")))
-    found = {function.__code__.co_qualname: function for function in _functions(vars(sys.modules[module]), module)}
-    if codes.keys() != found.keys():
-        return False
-    try:
-        for name, code in codes.items():
-            found[name].__code__ = code
-    except ValueError:  # one has another number of outer variables
-        return False
-    return True
-
-
-def _codes(outer: CodeType) -> Iterator[tuple[str, CodeType]]:
-    """Every function of a module and of its classes, by its name; not what is within functions."""
-    for code in outer.co_consts:
-        if isinstance(code, CodeType) and not code.co_name.startswith("<"):
-            if code.co_flags & 0x1:  # a class has no optimized locals
-                yield code.co_qualname, code
-            else:
-                yield from _codes(code)
-
-
-def _functions(names: dict[str, Any], module: str) -> Iterator[FunctionType]:
-    for thing in list(names.values()):
-        if isinstance(thing, type) and thing.__module__ == module:
-            yield from _functions(dict(vars(thing)), module)
-            continue
-        inner = _inner(thing)
-        if isinstance(inner, FunctionType) and inner.__module__ == module and inner.__code__.co_filename[:1] == "/":
-            yield inner
-
-
-def _inner(thing: object) -> object:
-    """What a person wrote, without what decorators have put around it; nothing is asked of other objects."""
-    if isinstance(thing, property):
-        thing = thing.fget
-    elif isinstance(thing, functools.cached_property):
-        thing = thing.func
-    elif isinstance(thing, staticmethod | classmethod):
-        thing = thing.__func__
-    while isinstance(thing, FunctionType) and hasattr(thing, "__wrapped__"):
-        thing = thing.__wrapped__
-    return thing
-
-
-def _noticed_when_imported_anew(mutant: Mutant) -> bool:
-    def act() -> int:
-        os.setsid()
-        _forget_ours(TARGETS[mutant.module].module)
-        sys.meta_path.insert(0, InPlace(mutant))
-        return _run_pytest(TARGETS[mutant.module].tests)
-
-    return _wait(_fork(act)) != 0 and _wait(_fork(act)) != 0
-
-
-def _wait(child: int) -> int:
-    """The status of a child, which is ended when it takes too long."""
-    until_s = time.monotonic() + CHILD_LIMIT_S
-    while time.monotonic() < until_s:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            return status
-        time.sleep(0.005)
-    os.kill(child, signal.SIGKILL)
-    return os.waitpid(child, 0)[1]
-
-
-def _forget_ours(module: str) -> None:
-    """Import everything of ours anew if what was imported before the fork holds the real module."""
-    if module in sys.modules:
-        for name in [name for name in sys.modules if name.partition(".")[0] in ("sumlight", "sumlight_web")]:
-            del sys.modules[name]
+        return heard_from(run, limits_s)

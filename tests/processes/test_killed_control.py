@@ -15,7 +15,7 @@ import pytest
 
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.recipes import RecipeShelf, recipe_to_text
+from sumlight.store.recipes import RecipeStore, recipe_to_text
 from tests.pressing import press
 from tests.running import first_in_line
 
@@ -80,7 +80,7 @@ class Chain:
     def run(self) -> None:
         """All lives, one after the other; an error is kept for the test."""
         try:
-            RecipeShelf(self.data / "recipes").save("endless", endless_recipe())
+            RecipeStore(self.data / "recipes").save("endless", endless_recipe())
             for number in range(self.kills):
                 self.lives.append(self._live(first=number == 0))
         except Exception as error:  # noqa: BLE001 - told by the test, in its own thread

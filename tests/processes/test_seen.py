@@ -23,7 +23,7 @@ class Phone:
 
     def look(self, action: str) -> dict[str, str]:
         """What the form that posts to `action` carries now."""
-        return hidden(self._send("GET", "/")[2], action)
+        return hidden(self._send("GET", "/?recipe=blue-38")[2], action)
 
     def press(self, action: str, form: dict[str, str]) -> tuple[int, str]:
         """Send a form; status and page."""
@@ -90,7 +90,7 @@ def test_a_page_from_before_the_lid_moved_and_a_second_press_light_nothing(tmp_p
             time.sleep(0.05)
         assert two.press("/bench/dark", {})[0] == 303
         paused = seen_by(one, "/bench/go", client)
-        assert paused["side"] == "A"
+        assert paused["seen:side"] == "A"
         assert seen_by(two, "/bench/go", client) == paused
         assert one.press("/bench/go", paused)[0] == 303
         assert two.press("/bench/go", paused)[0] == 409

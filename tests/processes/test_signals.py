@@ -22,7 +22,7 @@ import pytest
 from sumlight.protocol.client import ControlClient
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
 from tests.pressing import press
 from tests.processes.test_killed_control import connect, endless_recipe, ready
 from tests.running import first_in_line
@@ -52,7 +52,7 @@ class Burning:
 
     def __init__(self, folder: Path) -> None:
         self.data = folder / "data"
-        RecipeShelf(self.data / "recipes").save("endless", endless_recipe())
+        RecipeStore(self.data / "recipes").save("endless", endless_recipe())
         self._wires = folder / "wires"
         self._wires.write_bytes(bytes(16))
         self._errors = folder / "errors"

@@ -11,6 +11,7 @@ import pytest
 from sumlight.control.server.socket_server import Service
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.protocol.messages import Request
+from sumlight.text.message import as_written
 from tests.protocol.examples import PRESS
 from tests.webui.fake_control import snapshot
 
@@ -37,7 +38,7 @@ class Control:
             self._service.poll()
             if self.pushes:
                 self.number += 1
-                self._service.push(snapshot(seq=self.number, sentence="x" * 20_000))
+                self._service.push(snapshot(seq=self.number, sentence=as_written("x" * 20_000)))
 
     @property
     def callers(self) -> int:

@@ -124,7 +124,7 @@ def test_a_press_that_does_not_say_what_was_seen_lights_nothing(field: str) -> N
         ("tablet_plan", {"target_step": None}, "'target_step' is missing; it must lie between 2 and 20"),
         ("teach", {"exposure_id": 0}, "'exposure_id' must be a whole number from 1"),
         ("self_check", {"apply": "yes"}, "'apply' must be true or false"),
-        ("tablet_readings", {"convention": "x"}, "'convention' must be last_held or first_cleared, not x"),
+        ("tablet_readings", {"convention": "x"}, "'convention' must be one of last_held, first_cleared, not x"),
         ("field", {"places": [[1, 2], [3]]}, "'places' must be a list of 1 to 200 places [x, y] in mm"),
         ("transmission", {"covered": ["a"]}, "'covered' must be a list of at most 200 numbers"),
         ("series", {"parameters": []}, "'parameters' must be an object of names and values"),

@@ -10,6 +10,7 @@ from sumlight.protocol import messages
 from sumlight.protocol.commands import COMMANDS
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request, parse_request
+from sumlight.text.message import as_written, say
 from tests.webui.fake_control import snapshot
 
 
@@ -67,17 +68,18 @@ def test_no_garbage_gets_through_or_raises_anything_else(line: bytes) -> None:
 
 def test_errors_have_one_shape() -> None:
     """Four keys, whatever was wrong."""
-    line = messages.error_line(None, BadRequestError("refused", "No.", field="x", remedy="Yes."))
+    line = messages.error_line(None, BadRequestError("refused", as_written("No."), field="x"))
+    message = {"code": "as_written", "values": {"text": "No."}}
     assert json.loads(line) == {
         "id": None,
         "ok": False,
-        "error": {"code": "refused", "field": "x", "message": "No.", "remedy": "Yes."},
+        "error": {"code": "refused", "field": "x", "message": message, "remedy": None},
     }
 
 
 def test_replies_and_snapshots_are_one_line_each() -> None:
     """Also with line breaks inside."""
-    for line in (messages.reply_line(1, {"a": "b\nc"}), messages.state_line(snapshot(sentence="b\nc"))):
+    for line in (messages.reply_line(1, {"a": "b\nc"}), messages.state_line(snapshot(sentence=as_written("b\nc")))):
         assert line.count(b"\n") == 1
         assert json.loads(line)
 
@@ -95,3 +97,11 @@ def test_a_command_that_nobody_knows_cannot_be_made() -> None:
     with pytest.raises(BadRequestError, match="no such command") as caught:
         Request(1, "light")
     assert caught.value.code == "unknown_command"
+
+
+def test_a_refusal_reads_as_sentences_in_a_terminal() -> None:
+    """A message without a stop gets one before what helps; alone it stays as it is."""
+    told, helps = say("exposure_not_ended", number=3), say("finish_or_abandon_first")
+    assert BadRequestError("refused", told, remedy=helps).in_full == f"{told}. {helps}"
+    assert BadRequestError("refused", helps, remedy=told).in_full == f"{helps} {told}"
+    assert BadRequestError("refused", told).in_full == told

@@ -1,12 +1,17 @@
 """Logbooks made by every version so far open with this one, and lose nothing."""
 
 import gzip
+import json
 from pathlib import Path
 
 import pytest
 
+from sumlight.protocol.walk import report_of
 from sumlight.store.logbook import database
 from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.reading import utc_from
+from sumlight.store.logbook.records import CommissioningRecord
+from sumlight.text.message import AS_WRITTEN
 from tests.store.making import START_UTC, ask, later, sample, state
 
 EXAMPLES = Path(__file__).parent / "examples"
@@ -61,3 +66,35 @@ def test_an_exposure_left_by_an_old_version_goes_on(example: Path) -> None:
         assert [line["dose_mj_cm2"] for line in book.journal(side_id)] == [15.0, 30.0, 45.0, 60.0, 61.0]
         assert book.journal(side_id)[0]["written_utc"] == "2026-11-25T08:01:40.373456Z"
         assert START_UTC.microsecond == 123456
+
+
+def test_a_commissioning_recorded_in_words_is_read_and_shown(path: Path) -> None:
+    """A row as the code of that version wrote it on the twin, before findings were codes: every word of it is kept."""
+    row = json.loads((EXAMPLES / "commissioning-in-words.json").read_text(encoding="utf-8"))
+    with Logbook(path) as book:
+        book.put_commissioning(
+            CommissioningRecord(
+                began_utc=utc_from(row["began_utc"]),
+                wiring_sha256=row["wiring_sha256"],
+                box_name=row["box_name"],
+                simulated=bool(row["simulated"]),
+                who=row["who"],
+                step_index=row["step_index"],
+                results=json.dumps(row["results"]),
+                ended_utc=utc_from(row["ended_utc"]),
+                outcome=row["outcome"],
+            )
+        )
+        (record,) = book.commissionings()
+        known = book.commissioned(row["wiring_sha256"], simulated=True)
+    assert known.passed == record
+    report = report_of(record)
+    assert report.title == "Commissioning of Demo box: incomplete"
+    assert len(report.rows) == len(row["results"]) == 17
+    for shown, kept in zip(report.rows, row["results"], strict=True):
+        assert (str(shown.title), str(shown.found)) == (kept["title"], kept["found"])
+        assert (shown.title.code, shown.found.code) == (AS_WRITTEN, AS_WRITTEN)
+        assert len(shown.measures) == len(kept["measures"])
+        for line, measure in zip(shown.measures, kept["measures"], strict=True):
+            assert line.startswith(f"{measure['what']}: {measure['value']:.3g} {measure['unit']} (limit")
+    assert [str(row.title) for row in report.rows if not row.sound] == ["The thermal cut-out alone drops K1"]

@@ -23,6 +23,9 @@ PLAIN = (
 )
 
 
+MISSING = "dose_mj_cm2: is missing; a recipe of a known time has draft_lit_s instead, one of neither dose_unknown: true"
+
+
 def changed(key: str, value: str | None) -> str:
     """The recipe with another value for one key, or without that key."""
     lines = [line for line in ONE_SIDE.splitlines() if not line.startswith(f"{key}:")]
@@ -78,14 +81,14 @@ def test_ordinary_doses_are_accepted(dose_mj_cm2: str) -> None:
         ("dose_mj_cm2", "60 mJ", "dose_mj_cm2: input should be a valid number (given: '60 mJ')"),
         ("dose_mj_cm2", "60,5", "dose_mj_cm2: input should be a valid number (given: '60,5')"),
         ("dose_mj_cm2", "yes", "dose_mj_cm2: input should be a valid number (given: True)"),
-        ("dose_mj_cm2", "", "dose_mj_cm2: input should be a valid number (given: None)"),
+        ("dose_mj_cm2", "", MISSING),
         ("transmission", "{a: 0}", "transmission.a: input should be greater than 0 (given: 0)"),
         ("transmission", "{a: 1.01}", "transmission.a: input should be less than or equal to 1 (given: 1.01)"),
         ("transmission", "{b: 0.8}", "transmission.a: is missing and has no default"),
         ("transmission", "0.84", "transmission: needs keys of its own: a, b (given: 0.84)"),
-        ("sides", "both", "sides: input should be 'one', 'turned' or 'together' (given: 'both')"),
+        ("sides", "both", "sides: input should be one of 'one', 'turned', 'together' (given: 'both')"),
         ("hold_limit_s", "900", "hold_limit_s: must be longer than hold_s (900 s) or be left out"),
-        ("resist", "''", "resist: string should have at least 1 character (given: '')"),
+        ("resist", "''", "resist: should not be empty (given: '')"),
         (
             "interruptions",
             "{forgiven: 1.5, longest_gap_s: 60}",
@@ -110,5 +113,27 @@ def test_a_missing_value_is_never_made_up(key: str) -> None:
 
 def test_what_decides_the_work_is_required() -> None:
     """A default slipped in for one of these would go unnoticed on a panel."""
-    decides = {"sides", "dose_mj_cm2", "transmission", "time_guard_s", "hold_s", "interruptions"}
+    decides = {"sides", "transmission", "time_guard_s", "hold_s", "interruptions"}
     assert decides <= set(REQUIRED)
+
+
+def test_a_recipe_without_anything_that_ends_its_light_is_refused() -> None:
+    """Nor does `dose_unknown: false` end it."""
+    assert problems(changed("dose_mj_cm2", None)) == [MISSING]
+    assert problems(changed("dose_mj_cm2", None) + "dose_unknown: false\n") == [MISSING]
+
+
+@pytest.mark.parametrize("other", ["draft_lit_s: 60", "dose_unknown: true"])
+def test_one_thing_only_ends_the_light(other: str) -> None:
+    """Else nobody knows which of two was meant."""
+    (told,) = problems(ONE_SIDE + other + "\n")
+    assert told == f"{other.split(':')[0]}: only one of dose_mj_cm2, draft_lit_s and dose_unknown may be given"
+
+
+def test_a_draft_has_a_time_within_its_guard() -> None:
+    """A guard that ends it sooner would make every panel a fault."""
+    draft = changed("dose_mj_cm2", None)
+    recipe = checkedfile.parse(draft + "draft_lit_s: 119.5\n", Recipe, "recipe.yaml")
+    assert (recipe.is_draft, recipe.draft_lit_s, recipe.dose_mj_cm2) == (True, 119.5, None)
+    assert problems(draft + "draft_lit_s: 120\n") == ["time_guard_s: must be longer than the time of the draft (120 s)"]
+    assert problems(draft + "draft_lit_s: 8:00\n") == [f"draft_lit_s: {PLAIN.format('8:00', 480)}"]

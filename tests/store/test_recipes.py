@@ -18,8 +18,8 @@ from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import (
     NOT_THERE,
     RecipeChangedError,
-    RecipeShelf,
-    RecipeShelfError,
+    RecipeStore,
+    RecipeStoreError,
     StoredRecipe,
     UnknownRecipeError,
     UnusableRecipe,
@@ -32,12 +32,12 @@ OTHER_TEXT = RECIPE_TEXT.replace("dose_mj_cm2: 60", "dose_mj_cm2: 75")
 
 
 @pytest.fixture
-def shelf(tmp_path: Path) -> RecipeShelf:
+def shelf(tmp_path: Path) -> RecipeStore:
     """A shelf whose folder does not exist yet."""
-    return RecipeShelf(tmp_path / "recipes")
+    return RecipeStore(tmp_path / "recipes")
 
 
-def test_a_saved_recipe_is_loaded_with_its_exact_text_and_hash(shelf: RecipeShelf) -> None:
+def test_a_saved_recipe_is_loaded_with_its_exact_text_and_hash(shelf: RecipeStore) -> None:
     """The hash is SHA-256 of the file as it stands on the disk."""
     saved = shelf.save("invented-38", RECIPE_TEXT)
     loaded = shelf.load("invented-38")
@@ -48,14 +48,14 @@ def test_a_saved_recipe_is_loaded_with_its_exact_text_and_hash(shelf: RecipeShel
     assert loaded.sha256 == hashlib.sha256(raw).hexdigest()
 
 
-def test_a_text_with_foreign_line_ends_is_kept_to_the_byte(shelf: RecipeShelf) -> None:
+def test_a_text_with_foreign_line_ends_is_kept_to_the_byte(shelf: RecipeStore) -> None:
     """A hash is of no use if reading changes the text."""
     text = RECIPE_TEXT.replace("\n", "\r\n")
     assert shelf.save("dos", text) == shelf.load("dos")
     assert shelf.load("dos").text == text
 
 
-def test_the_list_is_sorted_and_shows_a_bad_file_among_the_good(shelf: RecipeShelf) -> None:
+def test_the_list_is_sorted_and_shows_a_bad_file_among_the_good(shelf: RecipeStore) -> None:
     """One bad file hides no other; what is no recipe file is passed over."""
     shelf.save("b-good", RECIPE_TEXT)
     (shelf.folder / "a-bad.yaml").write_text("dose_mj_cm2: -1\n")
@@ -77,7 +77,7 @@ def test_the_list_is_sorted_and_shows_a_bad_file_among_the_good(shelf: RecipeShe
     )
 
 
-def test_an_empty_shelf_lists_nothing(shelf: RecipeShelf) -> None:
+def test_an_empty_shelf_lists_nothing(shelf: RecipeStore) -> None:
     """The folder is made by the first save."""
     assert shelf.list() == []
     with pytest.raises(UnknownRecipeError, match="no recipe is called 'blue'; the shelf is empty"):
@@ -87,14 +87,14 @@ def test_an_empty_shelf_lists_nothing(shelf: RecipeShelf) -> None:
 def test_a_folder_that_is_none_is_told(tmp_path: Path) -> None:
     """A file where the folder should be is not an empty shelf."""
     (tmp_path / "recipes").write_text("")
-    with pytest.raises(RecipeShelfError, match="cannot be read: Not a directory"):
-        RecipeShelf(tmp_path / "recipes").list()
-    with pytest.raises(RecipeShelfError, match="recipe 'x' was not saved: File exists"):
-        RecipeShelf(tmp_path / "recipes").save("x", RECIPE_TEXT)
+    with pytest.raises(RecipeStoreError, match="cannot be read: Not a directory"):
+        RecipeStore(tmp_path / "recipes").list()
+    with pytest.raises(RecipeStoreError, match="recipe 'x' was not saved: File exists"):
+        RecipeStore(tmp_path / "recipes").save("x", RECIPE_TEXT)
 
 
 @pytest.mark.parametrize("name", ["green", "../secret", "", "a/b", "\x00"])
-def test_an_unknown_name_is_answered_with_the_known_ones(shelf: RecipeShelf, name: str) -> None:
+def test_an_unknown_name_is_answered_with_the_known_ones(shelf: RecipeStore, name: str) -> None:
     """Also a name that would lead out of the folder, where a file does stand."""
     shelf.save("blue", RECIPE_TEXT)
     shelf.save("amber", RECIPE_TEXT)
@@ -107,7 +107,7 @@ def test_an_unknown_name_is_answered_with_the_known_ones(shelf: RecipeShelf, nam
 
 
 @pytest.mark.parametrize("name", ["", "-x", "Blue", "a b", "../x", "a" * 49, "blue\n", ".hidden"])
-def test_a_recipe_is_not_saved_under_a_name_that_is_none(shelf: RecipeShelf, name: str) -> None:
+def test_a_recipe_is_not_saved_under_a_name_that_is_none(shelf: RecipeStore, name: str) -> None:
     """The page can show the message beside the name."""
     with pytest.raises(FileProblemsError, match="cannot be a recipe's name: use 1 to 48") as caught:
         shelf.save(name, RECIPE_TEXT)
@@ -115,7 +115,7 @@ def test_a_recipe_is_not_saved_under_a_name_that_is_none(shelf: RecipeShelf, nam
     assert not shelf.folder.exists()
 
 
-def test_a_recipe_with_mistakes_is_not_saved(shelf: RecipeShelf) -> None:
+def test_a_recipe_with_mistakes_is_not_saved(shelf: RecipeStore) -> None:
     """The old file stays."""
     shelf.save("blue", RECIPE_TEXT)
     with pytest.raises(FileProblemsError, match="dose_mj_cm2: input should be greater than or equal to 1"):
@@ -137,10 +137,10 @@ def test_a_text_that_no_file_could_hold_is_refused(text: str, message: str) -> N
     assert str(caught.value) == message
 
 
-def test_a_full_disk_leaves_the_old_recipe_and_no_rubbish(shelf: RecipeShelf) -> None:
+def test_a_full_disk_leaves_the_old_recipe_and_no_rubbish(shelf: RecipeStore) -> None:
     """The kernel refuses the write; the message says that nothing changed."""
     shelf.save("blue", RECIPE_TEXT)
-    with no_room(100), pytest.raises(RecipeShelfError) as caught:
+    with no_room(100), pytest.raises(RecipeStoreError) as caught:
         shelf.save("blue", OTHER_TEXT)
     assert str(caught.value) == (
         "recipe 'blue' was not saved: File too large; what was there before is unchanged."
@@ -153,7 +153,7 @@ def test_a_full_disk_leaves_the_old_recipe_and_no_rubbish(shelf: RecipeShelf) ->
 
 
 def test_the_new_text_is_on_the_disk_before_it_takes_the_name(
-    shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch
+    shelf: RecipeStore, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """First the file, then the rename, then the folder: a power cut leaves the old file or the new one."""
     shelf.save("blue", RECIPE_TEXT)
@@ -175,7 +175,7 @@ def test_the_new_text_is_on_the_disk_before_it_takes_the_name(
     assert order == ["file synced with 60", "renamed", "folder synced with 75"]
 
 
-def test_a_leftover_of_a_power_cut_does_not_stop_the_next_save(shelf: RecipeShelf) -> None:
+def test_a_leftover_of_a_power_cut_does_not_stop_the_next_save(shelf: RecipeStore) -> None:
     """Half a new file, never renamed, is not listed and is replaced."""
     shelf.save("blue", RECIPE_TEXT)
     (shelf.folder / ".blue.yaml.new").write_text("resi")
@@ -184,7 +184,7 @@ def test_a_leftover_of_a_power_cut_does_not_stop_the_next_save(shelf: RecipeShel
     assert [file.name for file in shelf.folder.iterdir()] == ["blue.yaml"]
 
 
-def test_saving_keeps_the_permissions_of_the_file(shelf: RecipeShelf) -> None:
+def test_saving_keeps_the_permissions_of_the_file(shelf: RecipeStore) -> None:
     """A group that may edit recipes by hand still may."""
     shelf.save("blue", RECIPE_TEXT)
     (shelf.folder / "blue.yaml").chmod(0o664)
@@ -192,7 +192,7 @@ def test_saving_keeps_the_permissions_of_the_file(shelf: RecipeShelf) -> None:
     assert (shelf.folder / "blue.yaml").stat().st_mode & 0o777 == 0o664
 
 
-def test_a_recipe_changed_meanwhile_is_not_overwritten(shelf: RecipeShelf) -> None:
+def test_a_recipe_changed_meanwhile_is_not_overwritten(shelf: RecipeStore) -> None:
     """Somebody edited it by hand while the page's editor was open."""
     opened = shelf.save("blue", RECIPE_TEXT)
     (shelf.folder / "blue.yaml").write_text(OTHER_TEXT)
@@ -203,7 +203,7 @@ def test_a_recipe_changed_meanwhile_is_not_overwritten(shelf: RecipeShelf) -> No
     assert shelf.load("blue") == saved
 
 
-def test_a_recipe_removed_meanwhile_is_not_brought_back_unasked(shelf: RecipeShelf) -> None:
+def test_a_recipe_removed_meanwhile_is_not_brought_back_unasked(shelf: RecipeStore) -> None:
     """Removing it was somebody's decision."""
     opened = shelf.save("blue", RECIPE_TEXT)
     shelf.remove("blue")
@@ -212,7 +212,7 @@ def test_a_recipe_removed_meanwhile_is_not_brought_back_unasked(shelf: RecipeShe
     assert shelf.list() == []
 
 
-def test_a_new_recipe_does_not_replace_one_of_the_same_name(shelf: RecipeShelf) -> None:
+def test_a_new_recipe_does_not_replace_one_of_the_same_name(shelf: RecipeStore) -> None:
     """NOT_THERE says that the name must be free."""
     shelf.save("blue", RECIPE_TEXT, NOT_THERE)
     with pytest.raises(RecipeChangedError, match="a recipe 'blue' exists already; choose another name"):
@@ -220,7 +220,7 @@ def test_a_new_recipe_does_not_replace_one_of_the_same_name(shelf: RecipeShelf) 
     assert shelf.load("blue").text == RECIPE_TEXT
 
 
-def test_an_unusable_recipe_can_be_removed(shelf: RecipeShelf) -> None:
+def test_an_unusable_recipe_can_be_removed(shelf: RecipeStore) -> None:
     """Also one that could never be saved from here."""
     shelf.save("blue", RECIPE_TEXT)
     (shelf.folder / "Bad Name.yaml").write_text("x")
@@ -229,7 +229,7 @@ def test_an_unusable_recipe_can_be_removed(shelf: RecipeShelf) -> None:
 
 
 def test_a_recipe_is_worked_out_once_until_its_file_changes(
-    shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch
+    shelf: RecipeStore, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A view of the page reads the whole shelf; what has not changed is not even opened."""
     shelf.save("a", RECIPE_TEXT)
@@ -253,7 +253,7 @@ def test_a_recipe_is_worked_out_once_until_its_file_changes(
     assert opened == [shelf.folder / "b.yaml"]
 
 
-def test_a_recipe_that_is_loaded_is_read_anew_whatever_its_time_says(shelf: RecipeShelf) -> None:
+def test_a_recipe_that_is_loaded_is_read_anew_whatever_its_time_says(shelf: RecipeStore) -> None:
     """Light depends on it: same size, same time, other dose."""
     shelf.save("a", RECIPE_TEXT)
     shelf.list()
@@ -266,7 +266,7 @@ def test_a_recipe_that_is_loaded_is_read_anew_whatever_its_time_says(shelf: Reci
     assert shelf.load("a").recipe.dose_mj_cm2 == 75
 
 
-def test_files_that_are_none_are_told_and_nothing_waits_for_them(shelf: RecipeShelf) -> None:
+def test_files_that_are_none_are_told_and_nothing_waits_for_them(shelf: RecipeStore) -> None:
     """A pipe, a folder, a link to itself, a name that is no text: listed as unusable, loadable by nobody."""
     shelf.save("good", RECIPE_TEXT)
     os.mkfifo(shelf.folder / "pipe.yaml")
@@ -368,7 +368,7 @@ def test_the_order_of_text_from_a_form_is_that_of_the_model() -> None:
     ]
 
 
-def test_two_savers_take_turns(shelf: RecipeShelf, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_savers_take_turns(shelf: RecipeStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """The check for a change and the rename happen under one lock of the folder."""
     shelf.save("blue", RECIPE_TEXT)
     held: list[bool] = []

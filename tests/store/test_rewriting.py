@@ -11,7 +11,7 @@ from ruamel.yaml import YAML
 
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError
-from sumlight.store.recipes import RecipeChangedError, RecipeShelf, recipe_from_text
+from sumlight.store.recipes import RecipeChangedError, RecipeStore, recipe_from_text
 from sumlight.store.rewriting import CommentsLostError, DiffersError, comments, read_again, rewritten
 from tests.store.hostile_yaml import files
 
@@ -85,6 +85,12 @@ def test_two_readers_never_judge_hostile_files_differently(count: int) -> None:
     """Duplicate keys, anchors, merge keys, octal-like, sexagesimal, yes and no, tabs, BOM, deep nesting, tags."""
     short = settings(max_examples=count, deadline=None, suppress_health_check=list(HealthCheck))
     given(files())(short(two_readers_agree))()
+
+
+def test_a_text_that_names_a_version_of_yaml_is_not_read_a_second_time() -> None:
+    """By the rules of YAML 1.1 the second reader warns of 12e3, where the first sees a text."""
+    with pytest.raises(DiffersError):
+        read_again("%YAML 1.1\n---\nthickness_um: 12e3\n")
 
 
 @pytest.mark.parametrize(
@@ -206,7 +212,7 @@ def test_a_change_that_makes_no_sound_recipe_is_refused() -> None:
 
 def test_it_is_written_only_over_the_file_that_was_read(tmp_path: Any) -> None:
     """The hash is compared under the shelf's lock, as with every save."""
-    shelf = RecipeShelf(tmp_path)
+    shelf = RecipeStore(tmp_path)
     stored = shelf.save("blue", BY_HAND)
     (tmp_path / "blue.yaml").write_text(BY_HAND + "# another hand\n", encoding="utf-8")
     with pytest.raises(RecipeChangedError):

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from sumlight.twin.person import BY_HAND, hands
+from sumlight.twin.attendant import BY_HAND, hands
 from tests.twin.rig import Rig
 
 

@@ -115,3 +115,22 @@ def test_one_lone_edge_closes_nothing() -> None:
     pump.look(1.5)
     assert not pump.closed
     assert pump.look_next_s() == float("inf")
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_what_is_remembered_is_what_would_be_worked_out(seed: int) -> None:
+    """A pump that remembers goes with one that forgets at every step, whatever comes.
+
+    In a long pause the coupling capacitor comes to rest, so that one start differs from another by C3 alone.
+    """
+    chance, at_s, high = Random(seed), 0.0, False
+    parts, drop_v = parts_of("nominal")
+    remembers, forgets = PumpCircuit(parts, drop_v), PumpCircuit(parts, drop_v)
+    for _ in range(400):
+        at_s += chance.choice((0.005, 0.005, 0.01, 0.1))
+        high = not high if chance.random() < 0.8 else high
+        forgets._known.clear()
+        for pump in (remembers, forgets):
+            pump.edge(high, at_s)
+        assert remembers.store_v == pytest.approx(forgets.store_v, abs=1e-9)
+    assert len(remembers._known) < 256

@@ -112,7 +112,7 @@ def test_an_unknown_key_is_refused_with_the_known_ones(tmp_path: Path) -> None:
         ("events: [{do: lid_opens}]\n", "events[0].at_s: is missing"),
         ("events: [{at_s: -1, do: lid_opens}]\n", "events[0].at_s: input should be greater than or equal to 0"),
         ("events: [{at_s: 1, since: noon, do: lid_opens}]\n", "events[0].since: input should be 'start' or 'light'"),
-        ("ripple_hz: 50\n", "ripple_hz: input should be 100 or 120"),
+        ("ripple_hz: 50\n", "ripple_hz: input should be one of 100, 120"),
         ("mains_factor: 0.5\n", "mains_factor: input should be greater than or equal to 0.8"),
     ],
 )

@@ -1,8 +1,18 @@
 """What a box tells of its commissioning, in the shapes that control itself gives; names invented."""
 
-from typing import Any
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, cast
 
+from sumlight.control.commissioning.report import report_html
+from sumlight.protocol.snapshot import LeftOut, StepResult
+from sumlight.protocol.walk import Walk
+from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.records import CommissioningRecord
+from sumlight.text.message import joined, say
 from tests.webui import fake_control as fake
+
+NO_HEAT = say("left_out_of_box_yaml", key="signals.over_temperature_pin")
 
 
 def run(**changed: Any) -> dict[str, Any]:
@@ -14,28 +24,31 @@ def run(**changed: Any) -> dict[str, Any]:
         "of": 13,
         "step": "lid_open",
         "kind": "reading",
-        "title": "The lid reads open",
+        "title": say("lid_open_title"),
         "phase": "act",
         "at": "20261125T080000.000000/lid_open/act",
-        "do": "Open the lid wide.",
+        "do": say("open_lid_wide"),
         "waits_for_next": True,
         "asks": None,
         "results": [result()],
         "left_out": [
-            {"title": "Heat is noticed", "why": "not proved here: box.yaml leaves out signals.over_temperature_pin"}
+            {
+                "title": say("over_temperature_title"),
+                "why": say("left_out_of_box_yaml", key="signals.over_temperature_pin"),
+            }
         ],
-        "not_proved": ["Heat is noticed"],
+        "not_proved": [say("over_temperature_title")],
     } | changed
 
 
 def result(**changed: Any) -> dict[str, Any]:
     """A step that passed, with a measured reaction."""
-    measure = {"what": "lamps told to go dark", "value": 0.0123, "unit": "s", "limit": 0.025, "kept": True}
+    measure = {"what": say("told_to_go_dark"), "value": 0.0123, "unit": "s", "limit": 0.025, "kept": True}
     return {
         "step": "lid_under_light",
-        "title": "The lid darkens the lamps",
+        "title": say("lid_under_light_title"),
         "passed": True,
-        "found": "dark in time",
+        "found": say("dark_in_time"),
         "measures": [measure],
         "proved": True,
     } | changed
@@ -61,20 +74,13 @@ def told(**changed: Any) -> dict[str, Any]:
 def box(*, simulated: bool = False, **changed: Any) -> dict[str, Any]:
     """A snapshot of a box that tells so, with what control then says at all times."""
     state = told(**changed)
-    warnings = ["This box has not been commissioned for its present wiring: exposures are locked."] * state["locked"]
+    warnings = [say("not_commissioned_locked")] * state["locked"]
     if state["older_walk"]:
-        warnings = [
-            "This box was commissioned by an older walk that proved less: exposures are locked until it is "
-            f"commissioned again. Not proved so far: {', '.join(state['older_walk'])}"
-        ]
+        warnings = [say("older_walk_locked", titles=state["older_walk"])]
     if state["not_proved"]:
-        warnings.append(f"Commissioning is incomplete; not proved here: {', '.join(state['not_proved'])}")
-    if state["override"]:
-        warnings.append(
-            "Not commissioned for its present wiring; unlocked by {who} on 2026-11-25: {reason}".format_map(
-                state["override"]
-            )
-        )
+        warnings.append(say("incomplete_always", titles=state["not_proved"]))
+    if (given := state["override"]) is not None:
+        warnings.append(say("unlocked_by", who=given["who"], day="2026-11-25", reason=given["reason"]))
     return fake.snapshot(may=["dark"], simulated=simulated, commissioning=state, warnings=warnings)
 
 
@@ -84,41 +90,39 @@ LEAK = run(
     number=13,
     step="light_leak",
     kind="leak",
-    title="No harmful light leaks out",
+    title=say("light_leak_title"),
     at="20261125T080000.000000/light_leak/act",
-    do="In a dark room and with UV glasses on, go around the shut box with a UV-A radiometer, at the distance of a "
-    "face. Enter the highest reading in mW/cm².",
+    do=say("go_around_the_box"),
     asks="leak_mw_cm2",
 )
 ASKED = run(
     number=12,
     step="process_killed",
     kind="killed",
-    title="The lamps go dark when the controller is killed",
+    title=say("process_killed_title"),
     phase="confirm",
     at="20261125T080000.000000/process_killed/confirm",
-    do="Did all lamps go dark within a second of the kill?",
+    do=say("did_lamps_go_dark"),
     asks="answer",
 )
 BUTTON = run(
     number=11,
     step="cut_out_alone",
     kind="alone",
-    title="The thermal cut-out alone drops K1",
+    title=say("cut_out_alone_title"),
     phase="ask",
     at="20261125T080000.000000/cut_out_alone/ask",
-    do="Has the thermal cut-out F3 a test button, to be pressed from outside? Never loosen a wire for it.",
+    do=say("has_f3_a_button"),
     asks="button",
 )
 PLACE = run(
     number=9,
     step="lid_alone",
     kind="alone",
-    title="The lid switch alone drops K1",
+    title=say("lid_alone_title"),
     phase="prepare",
     at="20261125T080000.000000/lid_alone/prepare",
-    do="Shut the lid and stand at the box, not over it. K1 will be held for at most 20 s, all lamps stay off. Go on "
-    "when ready, and do the following as soon as the box says so, not before. Lift the lid by a hand's width, briskly.",
+    do=joined(say("prepare_for_k1"), say("lift_lid_briskly")),
     asks="place",
 )
 MISSING = run(
@@ -127,24 +131,22 @@ MISSING = run(
     results=[
         result(
             passed=False,
-            title="The lid switch alone drops K1",
-            found="the lid was opened, but K1 stayed held for 0.3 s: the lid switch S3 is missing in K1's coil "
-            "circuit, or bridged. Do not use the box: mains off, and an electrician wires it in series with K1's coil, "
-            "as mains.svg shows.",
+            title=say("lid_alone_title"),
+            found=joined(say("lid_opened_k1_held", limit_s=0.3, part=say("lid_switch_s3")), say("wire_in_series")),
             measures=[],
         ),
     ],
 )
 BY_ELECTRICIAN = result(
-    title="The thermal cut-out alone drops K1",
-    found="not proved here: by the electrician, mains off",
+    title=say("cut_out_alone_title"),
+    found=say("by_electrician"),
     proved=False,
     measures=[],
 )
 INCOMPLETE = run(
-    outcome="passed", waits_for_next=False, results=[BY_ELECTRICIAN], not_proved=["The thermal cut-out alone drops K1"]
+    outcome="passed", waits_for_next=False, results=[BY_ELECTRICIAN], not_proved=[say("cut_out_alone_title")]
 )
-LIGHTING = run(phase="lighting", do="Wait: the lamps are lighting.", waits_for_next=False)
+LIGHTING = run(phase="lighting", do=say("wait_lamps_lighting"), waits_for_next=False)
 FAILED = run(
     outcome="failed",
     waits_for_next=False,
@@ -152,10 +154,11 @@ FAILED = run(
         result(),
         result(
             passed=False,
-            title="The lid reads open",
-            found="the lid reads shut, but it is open. Look at both lid contacts: shut_pin and open_pin may be swapped,"
-            " a contact may be stuck or bridged.",
-            measures=[{"what": "noticed", "value": 3.0, "unit": "s", "limit": 1.5, "kept": False}],
+            title=say("lid_open_title"),
+            found=joined(
+                say("lid_reads_wrongly", seen=say("reads_shut"), real=say("reads_open")), say("lid_contacts_hint")
+            ),
+            measures=[{"what": say("noticed"), "value": 3.0, "unit": "s", "limit": 1.5, "kept": False}],
         ),
     ],
 )
@@ -177,21 +180,39 @@ STATES: dict[str, dict[str, Any]] = {
         locked=False,
         passed_utc="2026-11-25T08:00:00+00:00",
         passed_by="A. Nyone",
-        not_proved=["The thermal cut-out alone drops K1", "Heat is noticed"],
+        not_proved=[say("cut_out_alone_title"), say("over_temperature_title")],
         run=INCOMPLETE,
     ),
-    "older": box(older_walk=["The lid switch alone drops K1", "The emergency stop alone drops K1"]),
+    "older": box(older_walk=[say("lid_alone_title"), say("stop_alone_title")]),
     "failed": box(run=FAILED, report="/data/commissioning/commissioning-20261125-080000.html"),
     "hand": box(simulated=True, locked=False, needed=False, run=run()),
 }
 """Every state that the page of commissioning can show."""
 
-REPORT = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><title>x</title><style>body { background: #fff; }</style></head>
-<body><h1>Commissioning of Demo box</h1>
-<p class="verdict">Passed. Exposures are unlocked for the wiring below.</p>
-<table><tr><th>Done by</th><td>A. Nyone &lt;b&gt;</td></tr></table>
-<script>alert("<p>no</p>")</script><img src="http://evil.example/x"><p onclick="x()" style="color:blue">Signed<br>here
-</body></html>
-"""
-"""A report, with what somebody has put in by hand."""
+RECORD = CommissioningRecord(
+    began_utc=datetime(2026, 11, 25, 8, 0, tzinfo=UTC),
+    wiring_sha256="0" * 64,
+    box_name="Demo box",
+    simulated=False,
+    who="A. Nyone <b>",
+    step_index=17,
+    results=Walk(
+        [cast(StepResult, result())],
+        [LeftOut(title=say("over_temperature_title"), why=NO_HEAT)],
+        [("lid.shut_pin", 5)],
+    ).as_text(),
+    ended_utc=datetime(2026, 11, 25, 8, 31, tzinfo=UTC),
+    outcome="passed",
+)
+"""A run that passed with a gap."""
+
+
+def report_kept(data: Path, record: CommissioningRecord = RECORD) -> Path:
+    """Put a run on record, with the file of its report as control writes it; returns the file."""
+    with Logbook(data / "logbook.sqlite") as book:
+        book.put_commissioning(record)
+    folder = data / "commissioning"
+    folder.mkdir(exist_ok=True)
+    file = folder / f"commissioning-{record.began_utc:%Y%m%d-%H%M%S}.html"
+    file.write_text(report_html(record), encoding="utf-8")
+    return file

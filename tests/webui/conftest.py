@@ -1,16 +1,19 @@
 """What the tests of the page share: a fake control on a real socket, a data folder, the application."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2 import Undefined, UndefinedError
+from jinja2.utils import missing
 
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
 from sumlight_web.access import operators
 from sumlight_web.app import create_app
-from sumlight_web.desk import Desk, PageConfig
+from sumlight_web.services import AppServices, PageConfig
 from tests.webui.compiled import compile_once
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
@@ -40,15 +43,28 @@ def control(tmp_path: Path) -> Iterator[FakeControl]:
         yield fake
 
 
+class Misspelt(Undefined):
+    """Asking an object for what it does not have is a mistake of the template, not an empty place on the page.
+
+    A page may leave out a name, and a table of errors most of its keys.
+    """
+
+    def __init__(self, hint: str | None = None, obj: object = missing, name: str | None = None, *exc: Any) -> None:
+        super().__init__(hint, obj, name, *exc)
+        if obj is not missing and not isinstance(obj, Mapping):
+            raise UndefinedError(f"{type(obj).__name__} has no '{name}'")
+
+
 @pytest.fixture
 def app(control: FakeControl, data: Path) -> Iterator[Flask]:
     """The application, its watch already in touch with the fake control."""
     app = create_app(PageConfig(control.path, data))
     app.testing = False
-    desk: Desk = app.extensions["sumlight"]
-    wait_until(lambda: desk.watch.latest().live)
+    app.jinja_env.undefined = Misspelt
+    services: AppServices = app.extensions["sumlight"]
+    wait_until(lambda: services.watch.latest().live)
     yield app
-    desk.close()
+    services.close()
 
 
 @pytest.fixture
@@ -58,9 +74,9 @@ def client(app: Flask) -> FlaskClient:
 
 
 @pytest.fixture
-def desk(app: Flask) -> Desk:
+def services(app: Flask) -> AppServices:
     """The desk of the application."""
-    found: Desk = app.extensions["sumlight"]
+    found: AppServices = app.extensions["sumlight"]
     return found
 
 
@@ -73,6 +89,6 @@ def runs(data: Path) -> dict[str, int]:
 
 
 @pytest.fixture
-def shelf(data: Path) -> RecipeShelf:
+def shelf(data: Path) -> RecipeStore:
     """The shelf the page works on."""
-    return RecipeShelf(data / "recipes")
+    return RecipeStore(data / "recipes")

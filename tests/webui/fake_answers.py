@@ -3,6 +3,8 @@
 from typing import Any
 
 from sumlight.protocol.commands import COMMANDS
+from sumlight.text.message import NOTHING, Message, say
+from tests.webui.fake_jobs import JOB_ANSWERS
 
 OPTIONAL: dict[str, set[str]] = {
     "simulate": {"bank", "meter"},
@@ -36,8 +38,7 @@ def calibration(**changed: Any) -> dict[str, Any]:
         "lamp_set": 0,
         "check_due": True,
         "self_check_due": True,
-        "sentence": "The calibration is the number in box.yaml, worth ±60% absolute (k = 2); "
-        "the recipe allows ±10%: a step tablet makes it better.",
+        "sentence": say("file_number_wants_tablet", worth=say("worth_absolute", share=0.6), tolerance=0.1),
     } | changed
 
 
@@ -48,7 +49,7 @@ def tablet(**changed: Any) -> dict[str, Any]:
         "low_mj_cm2": 3.8,
         "high_mj_cm2": 4.4,
         "panels": 1,
-        "note": "",
+        "note": NOTHING,
         "factor": 0.74,
         "factor_sigma": 0.04,
         "textbook_factor": 1.41,
@@ -58,7 +59,7 @@ def tablet(**changed: Any) -> dict[str, Any]:
         "retry_factor": None,
         "applied": False,
         "calibration": None,
-        "sentence": "Step 8 is just held at 48.6 mJ/cm² as counted now; 60 is known to do it.",
+        "sentence": say("step_just_held", step=8, dose_mj_cm2=48.6, reference_mj_cm2=60.0),
     } | changed
 
 
@@ -66,19 +67,25 @@ def all_alike(retry_factor: float) -> dict[str, Any]:
     """Readings that gave none."""
     blank = dict.fromkeys(tablet())
     return tablet(
-        **blank | {"retry_factor": retry_factor, "applied": False, "sentence": "That gives no number."},
+        **blank | {"retry_factor": retry_factor, "applied": False, "sentence": say("no_step_held")},
     )
+
+
+def _other(verdict: str, value: float) -> Message:
+    return say("sheet_blocks_uv") if verdict == "blocks_uv" else say("sheet_dim", share=value)
 
 
 def transmission(verdict: str = "passes", value: float = 0.81) -> dict[str, Any]:
     """One sheet; only one that passes has a value for the recipe."""
-    words = {"passes": "This sheet passes UV.", "blocks_uv": "This sheet blocks UV: it looks clear."}
+    told = say("sheet_passes", share=value) if verdict == "passes" else _other(verdict, value)
     sheet = {"leg": "2", "transmission": value, "standard": 0.004, "density": 0.09, "density_standard": 0.002}
     return {
-        "sheets": [sheet | {"opaque": False, "verdict": verdict, "sentence": words.get(verdict, "No.")}],
+        "sheets": [sheet | {"opaque": False, "verdict": verdict, "sentence": told}],
         "stack": {"value": value, "standard": 0.004, "density": 0.09, "density_standard": 0.002, "opaque": False},
         "recipe_value": value if verdict == "passes" else None,
-        "sentence": "Put it into the recipe." if verdict == "passes" else "Do not put this into a recipe.",
+        "sentence": say("stack_passes", share=value, doubt=0.008)
+        if verdict == "passes"
+        else say("stack_not_for_recipe"),
     }
 
 
@@ -97,45 +104,60 @@ def field(place: dict[str, float] | None = None) -> dict[str, Any]:
         },
         "heat_map": [[0.88 + 0.01 * ((x * y) % 12) for x in range(13)] for y in range(13)],
         "place": place,
-        "sentence": "The weakest place gets 88% of the strongest, 0.4 tablet steps less.",
+        "sentence": say("weakest_place", share=0.88, steps=0.4),
     }
 
 
 ANSWERS: dict[str, dict[str, Any]] = {
     "calibration": {"tolerance": 0.1, "banks": {"lower": calibration()}},
-    "radiometer": {"factor": 0.9, "calibration": calibration(origin="radiometer"), "sentence": "It counts anew."},
+    "radiometer": {
+        "factor": 0.9,
+        "calibration": calibration(origin="radiometer"),
+        "sentence": say("counts_in_radiometers_unit", factor=0.9),
+    },
     "tablet_plan": {
         "doses_mj_cm2": [31.6, 34.5, 37.6, 41.0],
         "expected_sigma": 0.03,
         "reference_mj_cm2": 60.0,
-        "sentence": "Expose 4 zones of one panel.",
+        "sentence": say("tablet_plan", zones=4, doses_mj_cm2=[31.6, 34.5, 37.6, 41.0], share=0.06),
     },
     "tablet_readings": tablet(),
     "teach": {
         "recipe_dose_mj_cm2": 41.3,
         "relative": True,
         "calibration": calibration(origin="teach", relative=True),
-        "sentence": "8.0 s of light gave 41.3 (relative).",
+        "sentence": say("light_gave_dose", seconds=8.0, dose=41.3, unit=say("unit_relative")),
     },
     "self_check": {"phase": "running", "result": None},
-    "new_lamps": {"lamp_set": 1, "calibration": calibration(), "sentence": "Lamp set 1 of bank lower is recorded."},
+    "new_lamps": {
+        "lamp_set": 1,
+        "calibration": calibration(),
+        "sentence": say("lamp_set_recorded", number=1, bank="lower"),
+    },
     "transmission": transmission(),
     "field": field(),
     "strip_plan": {
         "zone_doses_mj_cm2": [10.0, 12.0, 14.4],
         "leg_doses_mj_cm2": [10.0, 2.0, 2.4],
-        "steps": ["Cover nothing.", "Cover zone 1.", "Cover zones 1 and 2."],
-        "warnings": ["The shortest part takes less than two seconds."],
+        "steps": [say("whole_strip_open"), say("slide_mask_over", zone=1), say("slide_mask_over", zone=2)],
+        "warnings": [say("shortest_part", seconds=1.4)],
     },
-    "strip": {"zone_doses_mj_cm2": [10.0, 12.0], "low_mj_cm2": 10.0, "high_mj_cm2": 12.0, "sentence": "Between."},
+    "strip": {
+        "zone_doses_mj_cm2": [10.0, 12.0],
+        "low_mj_cm2": 10.0,
+        "high_mj_cm2": 12.0,
+        "sentence": say("begins_to_hold", low_mj_cm2=10.0, high_mj_cm2=12.0),
+    },
     "dose_window": {
         "low_mj_cm2": 60.0,
         "high_mj_cm2": 240.0,
         "margin_steps": 4.0,
         "verdict": "safe",
-        "sentence": "4.0 steps are left before black areas leave resist.",
+        "sentence": say("steps_are_left", steps=4.0),
     },
 }
+
+ANSWERS |= JOB_ANSWERS
 
 if not ANSWERS.keys() <= COMMANDS.keys():
     raise KeyError("an answer to no command")

@@ -17,6 +17,7 @@ from typing import Any, Self, cast
 from sumlight.control.server.commands import CURVE_REPLY_POINTS
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import parse_request
+from sumlight.text.message import as_written, packed, say
 from sumlight_web.link import SnapshotWatch
 from tests.webui.fake_answers import ANSWERS, calibration
 
@@ -29,7 +30,12 @@ STATE_NUMBER = 77_000_000_000_001
 RECIPE_SHA256 = "ab" * 32
 SEEN_BEFORE_START = {"state_number": f"{STATE_NUMBER}", "seen:blue-38": f"{RECIPE_SHA256} A"}
 SEEN_BEFORE_SERIES = {"state_number": f"{STATE_NUMBER}", "seen:blue-38": f"{RECIPE_SHA256} 1"}
-SEEN_BEFORE_GO = {"state_number": f"{STATE_NUMBER}", "panel": "P12", "recipe_sha256": RECIPE_SHA256, "side": "A"}
+SEEN_BEFORE_GO = {
+    "state_number": f"{STATE_NUMBER}",
+    "seen:panel": "P12",
+    "seen:recipe_sha256": RECIPE_SHA256,
+    "seen:side": "A",
+}
 """What a form carries that was written in sight of this box."""
 
 
@@ -76,13 +82,14 @@ def side(name: str = "A", **changed: Any) -> dict[str, Any]:
 
 
 def exposure(*sides: dict[str, Any], **changed: Any) -> dict[str, Any]:
-    """A running exposure of an invented panel."""
+    """A running exposure of an invented panel; the first side that is not done is due."""
+    sides = sides or (side(),)
     return {
         "exposure_id": 5,
         "panel": "P12",
         "recipe": "blue-38",
         "recipe_sha256": RECIPE_SHA256,
-        "due": "A",
+        "due": next((each["side"] for each in sides if each["state"] != "done"), ""),
         "resist": "Invented film 38",
         "kind": "panel",
         "sides_mode": "one",
@@ -95,7 +102,7 @@ def exposure(*sides: dict[str, Any], **changed: Any) -> dict[str, Any]:
         "hold_ends_utc": None,
         "hold_left_s": None,
         "outcome": None,
-        "sides": list(sides) or [side()],
+        "sides": list(sides),
     } | changed
 
 
@@ -109,7 +116,7 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "utc": "2026-11-25T08:00:00Z",
         "state": "idle",
         "state_number": STATE_NUMBER,
-        "sentence": "Lay in a panel, shut the lid, choose a recipe and press start.",
+        "sentence": say("choose_and_light"),
         "may": ["start", "dark"],
         "lid": "shut",
         "banks": [bank()],
@@ -120,6 +127,8 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "calibration": {"lower": calibration()},
         "warnings": [],
         "commissioning": commissioning(),
+        "jobs": {"panels": 0, "due": None, "timers": []},
+        "air": None,
     } | changed
 
 
@@ -141,7 +150,7 @@ def lit(**changed: Any) -> dict[str, Any]:
     """A box that exposes."""
     parts = {
         "state": "light",
-        "sentence": "The panel receives light. Leave the lid shut.",
+        "sentence": say("panel_receives_light"),
         "may": ["dark"],
         "banks": [bank(commanded=True, irradiance_mw_cm2=4.93)],
         "exposure": exposure(),
@@ -282,7 +291,8 @@ class RefusalError(Exception):
 
 
 def _refused(number: Any, code: str, field: str | None, message: str, remedy: str | None = None) -> Reply:
-    error = {"code": code, "field": field, "message": message, "remedy": remedy}
+    told = {"message": as_written(message), "remedy": None if remedy is None else as_written(remedy)}
+    error = packed({"code": code, "field": field, **told})
     return {"id": number, "ok": False, "error": error}
 
 
@@ -321,7 +331,7 @@ class _Conversation(socketserver.StreamRequestHandler):
             fake.stopped.wait(fake.every_s)
 
     def _send(self, message: dict[str, Any]) -> None:
-        self.wfile.write(json.dumps(message).encode() + b"\n")
+        self.wfile.write(json.dumps(packed(message)).encode() + b"\n")
 
 
 def state_of(watch: SnapshotWatch) -> str | None:

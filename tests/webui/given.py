@@ -19,6 +19,7 @@ interruptions:
 
 LIGHT = (
     "/light/",
+    "/light/dose",
     "/light/tablet",
     "/light/radiometer",
     "/light/teach",
@@ -31,3 +32,22 @@ LIGHT = (
     "/light/reciprocity",
 )
 """Every page of Light that needs nothing chosen before."""
+
+JOBS = ("/jobs/", "/jobs/new", "/jobs/3", "/jobs/panels/7")
+"""Every page of Jobs, of the fake control's job."""
+
+BATHS = (
+    "/baths/",
+    "/baths/new",
+    "/baths/2",
+    "/baths/mix/developer?powder=clear-crystals&volume_l=1&wt_percent=0.85",
+    "/baths/mix/stripper",
+    "/baths/mix/iron",
+    "/baths/mix/persulfate?volume_l=1&g_per_l=250",
+    "/baths/mix/peroxide?volume_l=1&bottle=11.9&acid=31&peroxide_wt_percent=1.8&acid_wt_percent=11",
+    "/baths/etch-time",
+    "/baths/waste",
+    "/baths/waste?bath=iron&into=peroxide",
+    "/baths/etch-time?metal=copper&bath=peroxide&thickness_um=100&sides=2&rate_um_min=10&load=0&open_cm2=100&volume_l=1",
+)
+"""Every page of Baths, some with their sums."""

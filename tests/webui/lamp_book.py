@@ -8,7 +8,7 @@ from random import Random
 from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import LampReading
-from sumlight_web.desk import Desk
+from sumlight_web.services import AppServices
 from tests.store.making import new_exposure
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
@@ -61,7 +61,7 @@ def live(
         book.finish(begun.exposure_id, "completed", False, until)
 
 
-def two_banks(control: FakeControl, desk: Desk) -> None:
+def two_banks(control: FakeControl, services: AppServices) -> None:
     """Let the box say that it has an upper bank too, and wait until the page has heard it."""
     control.say(fake.snapshot(banks=[fake.bank(), fake.bank("upper", "B")]))
-    wait_until(lambda: len((desk.watch.latest().snapshot or {"banks": []})["banks"]) == 2)
+    wait_until(lambda: len((services.watch.latest().snapshot or {"banks": []})["banks"]) == 2)

@@ -14,7 +14,7 @@ from sumlight.store.operators import OperatorsError
 from sumlight_web.access import backoff
 from sumlight_web.access.backoff import Backoff
 from sumlight_web.access.gate import FREE_FOR_ALL, access_of
-from sumlight_web.access.operators import NotNowError, OperatorDesk
+from sumlight_web.access.operators import NotNowError, OperatorStore
 from tests.store.making import no_room
 from tests.webui.fake_control import SEEN_BEFORE_GO, SEEN_BEFORE_START, FakeControl
 from tests.webui.given import ORIGIN
@@ -102,7 +102,7 @@ def test_the_code_holds_sixty_bits_and_no_two_boxes_have_the_same(tmp_path: Path
     codes = set()
     for n in range(200):
         (tmp_path / str(n)).mkdir()
-        codes.add(OperatorDesk(tmp_path / str(n)).set_up_code())
+        codes.add(OperatorStore(tmp_path / str(n)).set_up_code())
     assert len(codes) == 200
     assert {len(code.replace("-", "")) for code in codes} == {12}
     assert len(set("".join(codes)) - {"-"}) == 32
@@ -117,7 +117,7 @@ def test_a_code_from_before_that_was_shorter_is_not_taken(app: Flask, phone: Fla
 
 def test_two_who_have_the_code_do_not_both_become_operator(data: Path) -> None:
     """The second was looked at before the first was written, and comes too late."""
-    first, second = (OperatorDesk(data / "page") for _ in range(2))
+    first, second = (OperatorStore(data / "page") for _ in range(2))
     (data / "page").mkdir(exist_ok=True)
     code = first.set_up_code()
     assert second.is_set_up_code(code)
@@ -162,7 +162,7 @@ def test_the_real_hash_is_scrypt_as_the_library_has_it(data: Path, monkeypatch: 
     """Werkzeug's default cost: N = 2**15, r = 8, p = 1 (outside check: RFC 7914 names these parameters so)."""
     monkeypatch.undo()
     (data / "page").mkdir(exist_ok=True)
-    desk = OperatorDesk(data / "page")
+    desk = OperatorStore(data / "page")
     desk.found("Ada", PASSWORD, desk.set_up_code())
     kept = json.loads((data / "page" / "operators.json").read_text())["operators"][0]["password_hash"]
     assert kept.startswith("scrypt:32768:8:1$")
@@ -178,7 +178,7 @@ def test_after_set_up_everybody_logs_in_to_operate_and_nobody_to_look(
     set_up(app)
     for browser in (client, phone):
         assert browser.get("/").status_code == 200
-        assert "Log in to operate" in browser.get("/").text
+        assert "Log in to light" in browser.get("/").text
         assert browser.get("/panels/").status_code == 200
         assert browser.post("/bench/start", data=START, headers=ORIGIN).status_code == 401
     assert log_in(phone) == 303
@@ -375,7 +375,7 @@ def test_operators_of_an_older_version_are_taken_over(data: Path) -> None:
 
 def test_a_folder_that_cannot_be_written_is_said_so(tmp_path: Path) -> None:
     """And nothing half-written stays."""
-    desk = OperatorDesk(tmp_path / "missing")
+    desk = OperatorStore(tmp_path / "missing")
     with pytest.raises(OperatorsError, match="missing cannot be used: No such file"):
         desk.found("Ada", PASSWORD, "")
 

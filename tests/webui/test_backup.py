@@ -12,8 +12,9 @@ from flask.testing import FlaskClient
 
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.maintenance.integrity import check
+from sumlight.text.message import as_written
 from sumlight_web.box import backup
-from sumlight_web.desk import OWN_FOLDER
+from sumlight_web.services import OWN_FOLDER
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import BEGAN, keep
 from tests.webui.test_hostile import visit_as
@@ -35,7 +36,7 @@ def left_behind(data: Path) -> list[str]:
 def test_the_copy_is_a_sound_logbook_with_everything_in_it(client: FlaskClient, logbook: Path, tmp_path: Path) -> None:
     """Opened as control would open it, and looked through by SQLite itself; a writer goes on meanwhile."""
     with Logbook(logbook, durable=False) as writing:
-        writing.note_upkeep("checked", "sound", BEGAN)
+        writing.note_maintenance("checked", as_written("sound"), BEGAN)
         answer = client.post("/box/backup", headers=ORIGIN)
     assert answer.status_code == 200
     assert answer.headers["Content-Disposition"].startswith('attachment; filename="logbook-2')
@@ -47,7 +48,7 @@ def test_the_copy_is_a_sound_logbook_with_everything_in_it(client: FlaskClient, 
         assert link.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     with Logbook.open_reader(copy) as book:
         assert [row["panel"] for row in book.recent()] == ["panel"]
-        assert book.last_upkeep("checked") == (BEGAN, "sound")
+        assert book.last_maintenance("checked") == (BEGAN, "sound")
     assert left_behind(logbook.parent) == []
 
 
@@ -140,10 +141,11 @@ def test_box_says_the_size_first_the_last_look_and_how_to_put_it_back(client: Fl
     assert f"restore COPY --data {logbook.parent}" in text
     assert "systemctl stop sumlight-control" in text
     with Logbook(logbook, durable=False) as book:
-        book.note_upkeep("checked", "sound", datetime(2026, 11, 26, 2, 0, tzinfo=UTC))
+        book.note_maintenance("checked", as_written("sound"), datetime(2026, 11, 26, 2, 0, tzinfo=UTC))
     assert "Looked through on 2026-11-26" in client.get("/box/").text
     with Logbook(logbook, durable=False) as book:
-        book.note_upkeep("checked", "row 3 of sides is missing", datetime(2026, 11, 27, 2, 0, tzinfo=UTC))
+        missing = as_written("row 3 of sides is missing")
+        book.note_maintenance("checked", missing, datetime(2026, 11, 27, 2, 0, tzinfo=UTC))
     text = client.get("/box/").text
     assert "damaged" in text
     assert "row 3 of sides is missing" in text

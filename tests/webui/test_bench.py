@@ -1,12 +1,13 @@
 """The Bench by Flask's client: what it shows and which commands reach control."""
 
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight_web.desk import Desk
+from sumlight_web.services import AppServices
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError, hear, wait_until
 from tests.webui.given import ORIGIN
@@ -17,17 +18,22 @@ START = TYPED | fake.SEEN_BEFORE_START
 JSON = ORIGIN | {"Accept": "application/json"}
 
 
-def shown(client: FlaskClient, desk: Desk, control: FakeControl, said: dict[str, Any]) -> str:
+def shown(client: FlaskClient, services: AppServices, control: FakeControl, said: dict[str, Any]) -> str:
     """The Bench once the box says `said`."""
-    hear(desk.watch, control, said)
+    hear(services.watch, control, said)
     return client.get("/").text
+
+
+def chosen(page: str) -> list[str]:
+    """The recipes that the Bench shows as chosen."""
+    return re.findall(r'data-recipe="([^"]+)" aria-current="true"', page)
 
 
 def test_an_idle_bench_offers_recipes_a_label_and_start(client: FlaskClient) -> None:
     """The first thing a person sees is what to do next."""
     page = client.get("/").text
-    assert "Lay in a panel, shut the lid, choose a recipe and press start." in page
-    assert 'name="recipe" value="blue-38"' in page
+    assert "Choose a recipe, then light it." in page
+    assert "Light blue-38" in page
     assert "60 mJ/cm²" in page
     assert "Simulated box" in page
 
@@ -79,7 +85,7 @@ def test_a_refused_field_is_shown_beside_it_and_the_text_is_kept(client: FlaskCl
     assert response.status_code == 422
     assert "This label is taken. Use another." in response.text
     assert 'value="P12"' in response.text
-    assert 'value="blue-38" checked' in response.text
+    assert chosen(response.text) == ["blue-38"]
 
 
 def test_a_refusal_for_a_script_is_json_with_message_and_remedy(client: FlaskClient, control: FakeControl) -> None:
@@ -101,16 +107,16 @@ def test_a_refusal_for_a_script_is_json_with_message_and_remedy(client: FlaskCli
 
 
 def test_a_dark_that_did_not_arrive_says_so_and_what_to_do(
-    client: FlaskClient, control: FakeControl, desk: Desk
+    client: FlaskClient, control: FakeControl, services: AppServices
 ) -> None:
     """The most important refusal of all: the lamps may still be lit."""
     control.__exit__(None, None, None)
     try:
         response = client.post("/bench/dark", headers=ORIGIN)
         assert response.status_code == 503
-        assert "Dark did NOT reach the box." in response.text
+        assert "Lamps off did NOT reach the box." in response.text
         assert "Open the lid or use the emergency stop" in response.text
-        wait_until(lambda: not desk.watch.latest().connected)
+        wait_until(lambda: not services.watch.latest().connected)
         assert "No word from the box" in client.get("/").text
     finally:
         control.__enter__()
@@ -122,12 +128,12 @@ def test_dark_is_on_every_page(client: FlaskClient) -> None:
         assert 'action="/bench/dark"' in client.get(path).text
 
 
-def test_a_turned_panel_asks_for_side_b(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
-    """One big action, named after what it does."""
+def test_a_turned_panel_asks_for_side_b(client: FlaskClient, services: AppServices, control: FakeControl) -> None:
+    """One big act, named after what it does."""
     both = fake.exposure(fake.side("A", state="done"), fake.side("B", state="waiting", dose_mj_cm2=0.0))
     said = fake.snapshot(state="turn", may=["go", "abandon", "dark"], sentence="Turn it.", exposure=both)
-    page = shown(client, desk, control, said)
-    assert "The panel is turned: light side B" in page
+    page = shown(client, services, control, said)
+    assert "Light side B" in page
     assert "Yes, give up this panel" in page
     assert "Side B" in page
 
@@ -136,51 +142,57 @@ def test_a_turned_panel_asks_for_side_b(client: FlaskClient, desk: Desk, control
     ("cause", "words"),
     [
         ("lid", "the lid was opened"),
-        ("dark_command", "someone pressed dark"),
+        ("dark_command", "someone pressed Lamps off"),
         ("fault", "a fault put the lamps off"),
         ("restart", "the control program was restarted"),
     ],
 )
-def test_a_pause_names_its_cause(client: FlaskClient, desk: Desk, control: FakeControl, cause: str, words: str) -> None:
+def test_a_pause_names_its_cause(
+    client: FlaskClient, services: AppServices, control: FakeControl, cause: str, words: str
+) -> None:
     """A person must know why it is dark before pressing continue."""
     said = fake.lit(state="paused", may=["go", "abandon", "dark"], exposure=fake.exposure(pause_cause=cause))
-    page = shown(client, desk, control, said)
+    page = shown(client, services, control, said)
     assert f"Paused because {words}." in page
     assert "Continue" in page
 
 
 def test_a_fault_shows_remedy_and_can_be_cleared_only_when_control_allows(
-    client: FlaskClient, desk: Desk, control: FakeControl
+    client: FlaskClient, services: AppServices, control: FakeControl
 ) -> None:
     """The button appears with the permission."""
     said = fake.snapshot(state="faulted", may=["dark"], faults=[fake.fault(cause_gone=False)])
-    page = shown(client, desk, control, said)
+    page = shown(client, services, control, said)
     assert "Check the cable of the meter" in page
     assert "The cause is still there." in page
     assert "/bench/acknowledge" not in page
     said = fake.snapshot(state="faulted", may=["dark", "acknowledge"], faults=[fake.fault()])
-    assert "/bench/acknowledge" in shown(client, desk, control, said)
+    assert "/bench/acknowledge" in shown(client, services, control, said)
 
 
-def test_unsaved_records_and_warnings_are_shown(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+def test_unsaved_records_and_warnings_are_shown(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
     """Trouble with the disk is the operator's business too."""
     said = fake.snapshot(
         logbook={"ok": False, "message": "The disk is full.", "lag_s": 9.0, "keep_traces_days": None},
         warnings=["No K1 enable line."],
     )
-    page = shown(client, desk, control, said)
+    page = shown(client, services, control, said)
     assert "Records are not being saved." in page
     assert "The disk is full." in page
     assert "No K1 enable line." in page
 
 
-def test_words_from_outside_are_escaped(client: FlaskClient, desk: Desk, control: FakeControl, data: Path) -> None:
+def test_words_from_outside_are_escaped(
+    client: FlaskClient, services: AppServices, control: FakeControl, data: Path
+) -> None:
     """A label is text, whatever is typed into it."""
     evil = "<script>alert(1)</script>"
     said = fake.lit(
         box=evil, sentence=evil, warnings=[evil], faults=[fake.fault(title=evil)], exposure=fake.exposure(panel=evil)
     )
-    page = shown(client, desk, control, said)
+    page = shown(client, services, control, said)
     assert evil not in page
     assert "&lt;script&gt;" in page
     state = client.get("/state.json").json
@@ -198,12 +210,14 @@ def test_the_bench_comes_up_without_a_recipe_folder(client: FlaskClient, data: P
     response = client.get("/")
     assert response.status_code == 200
     assert "cannot be read" in response.text
-    assert "Dark" in response.text
+    assert "Lamps off" in response.text
 
 
-def test_the_recipe_of_the_last_panel_is_chosen_again(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+def test_the_recipe_of_the_last_panel_is_chosen_again(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
     """The next panel is mostly like the last."""
-    assert 'value="blue-38" checked' in shown(client, desk, control, fake.rising(20.0))
+    assert chosen(shown(client, services, control, fake.rising(20.0))) == ["blue-38"]
 
 
 def test_hands_move_the_lid_of_a_simulated_box(client: FlaskClient, control: FakeControl) -> None:
@@ -216,6 +230,19 @@ def test_hands_move_the_lid_of_a_simulated_box(client: FlaskClient, control: Fak
     }
 
 
-def test_a_real_box_shows_no_hands(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+def test_a_real_box_shows_no_hands(client: FlaskClient, services: AppServices, control: FakeControl) -> None:
     """Its lid is moved by real ones."""
-    assert "Your hands" not in shown(client, desk, control, fake.snapshot(simulated=False))
+    assert "Your hands" not in shown(client, services, control, fake.snapshot(simulated=False))
+
+
+def test_the_state_stands_in_the_first_page_and_little_is_fetched_before_it_is_shown(client: FlaskClient) -> None:
+    """One style sheet and two scripts: each further file delays the first paint of a slow phone by a request.
+
+    What keeps the page up to date is named in `data-late`, which commands.js fetches once the page has been painted.
+    """
+    page = client.get("/").text
+    assert "Ready" in page.split("<main")[1]
+    fetched = re.findall(r'<(?:script|link)[^>]*?(?:src|href)="(/[^"]+)"', page)
+    assert sorted(fetched) == ["/static/commands.js", "/static/hold.js", "/static/icon.svg", "/static/sumlight.css"]
+    late = " ".join(re.findall(r'data-late="([^"]*)"', page)).split()
+    assert sorted(late) == [f"/static/{name}.js" for name in ("axes", "bar", "bench", "curve", "notice")]

@@ -6,7 +6,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from sumlight.store.logbook.logbook import Logbook
-from sumlight_web.desk import Desk
+from sumlight.text.message import as_written
+from sumlight_web.services import AppServices
 from tests.control.bench_box import BenchBox
 from tests.store.filled import fill
 from tests.store.making import later
@@ -18,8 +19,8 @@ def test_what_was_done_to_the_logbook_is_told(client: FlaskClient, data: Path) -
     """Newest first, in the reader's language."""
     assert "What was done to it" not in client.get("/box/").text
     with Logbook(data / "logbook.sqlite") as book:
-        book.note_upkeep("checked", "sound", later(0))
-        book.note_upkeep("tidied", "7 pieces of traces", later(60))
+        book.note_maintenance("checked", as_written("sound"), later(0))
+        book.note_maintenance("tidied", as_written("7 pieces of traces"), later(60))
     page = client.get("/box/").text
     assert page.index("old samples removed") < page.index("looked through")
     assert "7 pieces of traces" in page
@@ -28,26 +29,26 @@ def test_what_was_done_to_the_logbook_is_told(client: FlaskClient, data: Path) -
 
 @pytest.mark.parametrize(("days", "text"), [(None, "Nothing is removed from it"), (730, "older than 730 days")])
 def test_the_rule_for_old_samples_is_told(
-    client: FlaskClient, control: FakeControl, desk: Desk, days: int | None, text: str
+    client: FlaskClient, control: FakeControl, services: AppServices, days: int | None, text: str
 ) -> None:
     """Before they go."""
     kept = {"ok": True, "message": None, "lag_s": 0.1, "keep_traces_days": days}
-    hear(desk.watch, control, fake.snapshot(logbook=kept))
+    hear(services.watch, control, fake.snapshot(logbook=kept))
     assert text in client.get("/box/").text
 
 
 @pytest.mark.parametrize("rate_hz", [None, 198.7])
 def test_the_rate_of_control_is_told_where_time_is_real(
-    client: FlaskClient, control: FakeControl, desk: Desk, rate_hz: float | None
+    client: FlaskClient, control: FakeControl, services: AppServices, rate_hz: float | None
 ) -> None:
     """With what K1's pump needs; a twin at another speed has none, and nothing is said."""
-    hear(desk.watch, control, fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0}))
+    hear(services.watch, control, fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0}))
     page = client.get("/box/").text
     assert ("199 times a second" in page, "needs 165" in page) == (rate_hz is not None, rate_hz is not None)
 
 
 def test_a_damaged_logbook_is_set_aside_told_and_the_box_is_usable(
-    client: FlaskClient, control: FakeControl, desk: Desk, data: Path
+    client: FlaskClient, control: FakeControl, services: AppServices, data: Path
 ) -> None:
     """From noise in the file to the page: the fault with what was saved, Panels with what is left, a lasting note."""
     path = data / "logbook.sqlite"
@@ -61,7 +62,7 @@ def test_a_damaged_logbook_is_set_aside_told_and_the_box_is_usable(
     bench.ready().start().until_state("done")
     bench.close()
     (aside,) = data.glob("logbook.damaged-*.sqlite")
-    hear(desk.watch, control, told)
+    hear(services.watch, control, told)
     for address in ("/", "/box/"):
         page = client.get(address).text
         assert "Part of the logbook was damaged" in page

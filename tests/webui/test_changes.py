@@ -17,6 +17,8 @@ def test_the_box_shows_its_changelog(client: FlaskClient) -> None:
     """Every point of it, reached from the page Box."""
     assert 'href="/box/changes"' in client.get("/box/").text
     page = client.get("/box/changes").text
+    assert "<code>sumlight recipes new</code>" in page
+    page = page.replace("<code>", "`").replace("</code>", "`")
     told = [point for version in versions("en") for group in version.groups for point in group.points]
     assert told
     assert all(str(escape(point)) in page for point in told)

@@ -8,9 +8,10 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from sumlight.text.message import Message, say
 from sumlight_web.bench.view import LOCKED, bench_view
-from sumlight_web.desk import Desk
 from sumlight_web.link import Latest
+from sumlight_web.services import AppServices
 from tests.control.bench_box import demo_box
 from tests.control.real_box import RealBox
 from tests.webui import commission_told as told
@@ -24,14 +25,16 @@ NAME = "commissioning-20261125-080000.html"
 
 
 @pytest.fixture
-def says(control: FakeControl, desk: Desk) -> Any:
+def says(control: FakeControl, services: AppServices) -> Any:
     """Lets the box say something and waits until the page has heard it."""
 
-    def say(said: dict[str, Any]) -> None:
+    def let_say(said: dict[str, Any]) -> None:
         control.say(said)
-        wait_until(lambda: dict(desk.watch.latest().snapshot or {}).get("commissioning") == said.get("commissioning"))
+        wait_until(
+            lambda: dict(services.watch.latest().snapshot or {}).get("commissioning") == said.get("commissioning")
+        )
 
-    return say
+    return let_say
 
 
 def page(client: FlaskClient) -> str:
@@ -74,7 +77,7 @@ def test_the_bench_of_a_locked_box_says_so_with_a_way_out(client: FlaskClient, s
 @pytest.mark.parametrize("path", ["/", "/box/"])
 @pytest.mark.parametrize(("language", "words"), [("en", "not been commissioned for"), ("de", "nicht abgenommen")])
 def test_a_lock_is_told_once_and_at_all_times(
-    client: FlaskClient, control: FakeControl, desk: Desk, says: Any, path: str, language: str, words: str
+    client: FlaskClient, control: FakeControl, services: AppServices, says: Any, path: str, language: str, words: str
 ) -> None:
     """Beside the way out of it; among the warnings where that way is not shown: in a run, and with an old picture."""
     client.set_cookie("sumlight_language", language)
@@ -84,7 +87,7 @@ def test_a_lock_is_told_once_and_at_all_times(
         says(told.STATES["step"])
         assert client.get(path).text.count(words) == 1
     control.mute.set()
-    wait_until(lambda: not desk.watch.latest().live)
+    wait_until(lambda: not services.watch.latest().live)
     assert words in client.get(path).text
 
 
@@ -95,8 +98,8 @@ def test_the_lock_in_the_words_of_control_is_the_one_that_is_left_out(tmp_path: 
     box.daemon.close()
     view = bench_view(Latest(snapshot, 0.0, True, 1))  # type: ignore[arg-type]
     assert view.lock == "locked"
-    assert LOCKED in snapshot["warnings"]
-    assert view.warnings == [told for told in snapshot["warnings"] if told != LOCKED]
+    assert [told.code for told in snapshot["warnings"] if isinstance(told, Message)] == [LOCKED]
+    assert view.warnings == [told for told in snapshot["warnings"] if not isinstance(told, Message)]
 
 
 def test_a_bench_that_stands_open_hears_of_the_lock() -> None:
@@ -111,7 +114,7 @@ def test_a_bench_that_stands_open_hears_of_the_lock() -> None:
 def test_a_box_that_was_never_heard_is_not_called_free(tmp_path: Path, data: Path) -> None:
     """Nothing is known then, and nothing can be unlocked."""
     from sumlight_web.app import create_app
-    from sumlight_web.desk import PageConfig
+    from sumlight_web.services import PageConfig
     from tests.webui.operating import operator_of
 
     app = create_app(PageConfig(tmp_path / "nobody.sock", data))
@@ -166,9 +169,7 @@ def test_a_second_browsers_press_is_refused_in_controls_words(
     says(told.STATES["step"])
 
     def no(_request: dict[str, Any]) -> dict[str, Any]:
-        raise RefusalError(
-            "refused", "The commissioning has gone on meanwhile.", None, "Look at the step that is now due."
-        )
+        raise RefusalError("refused", say("walk_has_gone_on"), None, say("look_at_step_due"))
 
     control.answers["commission_next"] = no
     answer = post(client, f"{HERE}/next", at="old")
@@ -294,13 +295,13 @@ def test_only_a_simulated_box_offers_a_hand(client: FlaskClient, control: FakeCo
 
 
 def test_a_box_that_goes_away_in_the_middle_is_said_to_and_taken_up_again(
-    client: FlaskClient, control: FakeControl, desk: Desk, says: Any
+    client: FlaskClient, control: FakeControl, services: AppServices, says: Any
 ) -> None:
     """The step that kills control: no old step is shown as the present one, nothing but giving up can be pressed."""
     killed = told.run(number=12, step="process_killed", kind="killed", do="Kill the controller.", waits_for_next=False)
     says(told.box(run=killed))
     control.mute.set()
-    wait_until(lambda: not desk.watch.latest().live)
+    wait_until(lambda: not services.watch.latest().live)
     text = page(client)
     assert "Not heard from the box" in text
     assert "After the kill that is as it must be" in text
@@ -308,7 +309,7 @@ def test_a_box_that_goes_away_in_the_middle_is_said_to_and_taken_up_again(
     assert f'action="{HERE}/next"' not in text
     control.mute.clear()
     control.say(told.STATES["asked"])
-    wait_until(lambda: desk.watch.latest().live)
+    wait_until(lambda: services.watch.latest().live)
     wait_until(lambda: "Yes, all lamps went dark" in page(client))
 
 

@@ -7,9 +7,9 @@ from werkzeug.routing import AnyConverter, BaseConverter, Rule
 from werkzeug.routing.converters import NumberConverter
 
 from sumlight_web.app import create_app
-from sumlight_web.desk import PageConfig
+from sumlight_web.services import PageConfig
 from tests.webui.compiled import Templates, plain_builder
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.operating import operator_of
 
 
@@ -41,6 +41,7 @@ def test_an_app_of_kept_parts_writes_and_shows_the_same(
         assert plain.jinja_env.bytecode_cache is None
         assert addresses(plain) == addresses(app)
         assert len(addresses(app)) > 50
-        assert operator_of(plain).get("/recipes/blue-38").text == client.get("/recipes/blue-38").text
+        other = operator_of(plain)
+        wait_until(lambda: other.get("/recipes/blue-38").text == client.get("/recipes/blue-38").text)  # both have heard
     finally:
         plain.extensions["sumlight"].close()

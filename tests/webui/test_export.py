@@ -73,7 +73,7 @@ def test_what_repeats_and_what_is_absolute_are_columns_of_their_own(
     names = ("expanded_repeat_mj_cm2", "expanded_absolute_mj_cm2", "relative")
     assert [tuple(row[name] for name in names) for row in rows] == [("0.6", "5.1", "False"), ("", "", "")]
     for path in (f"/panels/{three[1]}", f"/panels/{three[1]}/traveller"):
-        assert "± 5.1 absolute, ± 0.60 repeat (k = 2)" in client.get(path).text
+        assert "± 5.1; between doses of this box ± 0.60" in client.get(path).text
     assert "uncertainty not known" in client.get(f"/panels/{three[0]}").text
     with Logbook.open_reader(data / "logbook.sqlite") as logbook:
         found = [tuple(row[name] for name in names) for row in store_export.rows(logbook, "sides")]
@@ -173,4 +173,5 @@ def test_the_traveller_has_record_curve_and_room_to_sign(client: FlaskClient, th
     assert "Traveller of panel P1" in page
     assert '<svg class="record-curve"' in page
     assert "Developed: time, bath, by" in page
-    assert 'media="print"' in page
+    with client.get("/static/sumlight.css") as sheet:
+        assert "@media print" in sheet.get_data(as_text=True)

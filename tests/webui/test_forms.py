@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 from sumlight.control.calibration import measurements
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import asked, beside, post
@@ -52,7 +52,7 @@ def test_a_recipe_typed_with_units_is_a_file_of_plain_decimals(client: FlaskClie
     assert client.post("/recipes/new", data=GOOD | typed, headers=ORIGIN).status_code == 303
     file = (data / "recipes" / "green-50.yaml").read_text(encoding="utf-8")
     assert "," not in file
-    recipe = RecipeShelf(data / "recipes").load("green-50").recipe
+    recipe = RecipeStore(data / "recipes").load("green-50").recipe
     assert (recipe.thickness_um, recipe.dose_mj_cm2, recipe.transmission.a) == (38.1, 85.5, 0.9)
     assert (recipe.time_guard_s, recipe.hold_s, recipe.interruptions.longest_gap_s) == (600, 900, 120)
 

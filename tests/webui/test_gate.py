@@ -1,5 +1,6 @@
 """Whose wrong guesses count together at the log-in, and what the gate says to whom it turns away."""
 
+from dataclasses import FrozenInstanceError, fields
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight_web.access.backoff import FREE_MISSES
-from sumlight_web.access.gate import access_of
+from sumlight_web.access.gate import Access, Visitor, access_of
 from tests.webui.given import ORIGIN
 from tests.webui.operating import PASSWORD, log_in, set_up
 
@@ -137,3 +138,12 @@ def test_a_session_of_other_operators_counts_for_nothing_whichever_came_first(ap
         client = app.test_client()
         client.set_cookie("sumlight_session", access.sessions.begin("Ada", given))
         assert (client.post("/bench/go", headers=ORIGIN).status_code != 401) is may
+
+
+def test_who_asks_is_not_changed_after_the_gate_has_said_it() -> None:
+    """Neither a visitor nor what the gate knows them by."""
+    visitor = Visitor(None, True)
+    with pytest.raises(FrozenInstanceError):
+        visitor.operator = "A"  # type: ignore[misc]
+    with pytest.raises(FrozenInstanceError):
+        del Access(*[None] * len(fields(Access))).operators  # type: ignore[arg-type]

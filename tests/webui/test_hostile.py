@@ -8,7 +8,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight_web.desk import Desk
+from sumlight_web.services import AppServices
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
 from tests.webui.operating import operator_of, set_up
@@ -119,7 +119,7 @@ def test_no_request_of_any_method_breaks_a_route(
         response.close()
 
 
-def test_random_headers_break_nothing(client: FlaskClient, control: FakeControl, desk: Desk) -> None:
+def test_random_headers_break_nothing(client: FlaskClient, control: FakeControl, services: AppServices) -> None:
     """Seeded noise in the headers that the page looks at."""
     dice = random.Random(7)
     names = (
@@ -139,7 +139,7 @@ def test_random_headers_break_nothing(client: FlaskClient, control: FakeControl,
         response = client.open(path, method=dice.choice(["GET", "POST"]), headers=headers)
         assert response.status_code < 500, (path, headers)
         response.close()
-    assert desk.watch.latest().live
+    assert services.watch.latest().live
 
 
 def _noise(dice: random.Random) -> str:

@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 from sumlight_web import hosts
 from sumlight_web.__main__ import main
 from sumlight_web.app import create_app
-from sumlight_web.desk import Desk, PageConfig
+from sumlight_web.services import AppServices, PageConfig
 
 
 def test_listening_on_this_machine_only_trusts_only_its_local_names() -> None:
@@ -55,10 +55,10 @@ def test_what_is_no_address_is_refused_at_the_start(
 def test_the_pages_own_hosts_reach_it(tmp_path: Path) -> None:
     """As the command line builds it."""
     app = create_app(PageConfig(tmp_path / "s", tmp_path, hosts.own_hosts("0.0.0.0", ["box.shop.example"])))
-    desk: Desk = app.extensions["sumlight"]
+    services: AppServices = app.extensions["sumlight"]
     try:
         for name in ("box.shop.example", socket.gethostname().lower(), "127.0.0.1"):
             assert app.test_client().get("/access/", headers={"Host": f"{name}:8765"}).status_code == 200, name
         assert app.test_client().get("/access/", headers={"Host": "evil.example"}).status_code == 400
     finally:
-        desk.close()
+        services.close()

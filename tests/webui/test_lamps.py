@@ -22,10 +22,12 @@ from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import NewTube, day_of
 from sumlight.store.logbook.logbook import Logbook
-from sumlight_web.desk import Desk
+from sumlight.text.message import AS_WRITTEN, as_written, say
 from sumlight_web.language import Reader, written_for
-from sumlight_web.spoken import said
+from sumlight_web.services import AppServices
+from sumlight_web.texts import text_of
 from tests.light.test_lampchange import days_of
+from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN
 from tests.webui.lamp_book import HOURS_A_DAY, live, two_banks
@@ -143,10 +145,10 @@ def test_signs_of_wear_are_named_and_shown(client: FlaskClient, data: Path) -> N
 
 
 def test_the_weak_bank_is_named_and_a_worn_one_is_to_be_changed(
-    client: FlaskClient, data: Path, control: FakeControl, desk: Desk
+    client: FlaskClient, data: Path, control: FakeControl, services: AppServices
 ) -> None:
     """With the words of `compare`."""
-    two_banks(control, desk)
+    two_banks(control, services)
     live(data / "logbook.sqlite")
     live(data / "logbook.sqlite", bank="upper", strength_mw_cm2=4.0, per_h=1.2e-3)
     page = unescape(client.get("/lamps/").text)
@@ -233,9 +235,8 @@ def test_a_level_that_control_cannot_save_is_said_beside_its_field(client: Flask
     """A full card."""
 
     def full(_request: dict[str, Any]) -> dict[str, Any]:
-        raise RefusalError(
-            "refused", "The logbook cannot be written: the disk is full.", remedy="Make room on the card."
-        )
+        why = say("logbook_cannot_be_written", why=as_written("the disk is full"))
+        raise RefusalError("refused", why, remedy=say("make_room"))
 
     control.answers["replacement_level"] = full
     answered = post(client, "/lamps/level", percent="60")
@@ -291,6 +292,25 @@ HISTORIES = (
 )
 
 
+@pytest.mark.parametrize(
+    ("air", "words"),
+    [
+        (None, "This box has no thermometer, so a cold room shows as a little less light."),
+        ({"air_c": 18.44, "trouble": None}, "Air at the tubes: 18.4 °C."),
+        (
+            {"air_c": None, "trouble": say("thermometer_jumped", air_c=100.0, before_c=20.0)},
+            "The thermometer lies: it says 100 °C and said 20 °C before.",
+        ),
+    ],
+)
+def test_the_air_at_the_tubes_is_told_and_a_thermometer_that_lies(
+    client: FlaskClient, control: FakeControl, services: AppServices, air: dict[str, Any] | None, words: str
+) -> None:
+    """Where there is none the page says what that costs."""
+    fake.hear(services.watch, control, fake.snapshot(air=air))
+    assert words in " ".join(unescape(client.get("/lamps/").text).split())
+
+
 def test_every_sentence_about_lamps_is_known_in_german() -> None:
     """Whatever happened to them; taken from the answers themselves, so that a changed sentence is missed here."""
     usual = UsualRecipe("blue-38", 60.0, 0.82)
@@ -309,8 +329,9 @@ def test_every_sentence_about_lamps_is_known_in_german() -> None:
             found = BankAnswer(**{**vars(base), "left_h": left_h})
             told.add(replacement(found, use, datetime.now(UTC).date()).sentence)
     assert len(told) > 35
+    assert [sentence for sentence in told if sentence and sentence.code == AS_WRITTEN] == []
     with written_for(Reader("de")):
-        left = [sentence for sentence in told if re.search(r"\b(the|is|of|are|takes|lamp hours)\b", said(sentence))]
+        left = [sentence for sentence in told if re.search(r"\b(the|is|of|are|takes|lamp hours)\b", text_of(sentence))]
     assert left == []
 
 

@@ -10,9 +10,10 @@ from flask.testing import FlaskClient
 
 from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
 from sumlight.store.logbook.logbook import Logbook
-from sumlight_web.desk import Desk
-from sumlight_web.lamps import views
+from sumlight.text.message import say
+from sumlight_web import services
 from sumlight_web.lamps.swap import read_form
+from sumlight_web.services import AppServices
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.lamp_book import live, two_banks
 from tests.webui.light_runs import asked, beside, post
@@ -36,7 +37,7 @@ PHONE = {"REMOTE_ADDR": "192.168.1.77"}
 @pytest.fixture(autouse=True)
 def _does_not_wait(monkeypatch: pytest.MonkeyPatch) -> None:
     """The fake control writes no logbook that could be waited for; one test below does."""
-    monkeypatch.setattr(views, "HEAR_S", 0.0)
+    monkeypatch.setattr(services, "WRITTEN_S", 0.0)
 
 
 @pytest.fixture
@@ -116,10 +117,10 @@ MISTAKES = [
 
 @pytest.mark.parametrize(("typed", "name", "said"), MISTAKES)
 def test_a_mistake_stands_beside_its_field_and_control_is_not_asked(
-    client: FlaskClient, control: FakeControl, desk: Desk, typed: dict[str, str], name: str, said: str
+    client: FlaskClient, control: FakeControl, services: AppServices, typed: dict[str, str], name: str, said: str
 ) -> None:
     """What was typed stays."""
-    two_banks(control, desk)
+    two_banks(control, services)
     answered = post(client, "/lamps/tubes", **ALL | typed)
     assert answered.status_code == 422
     assert said in beside(answered.text, "f-" + name.replace("_", "-"))
@@ -141,9 +142,7 @@ def test_control_says_no_during_an_exposure(client: FlaskClient, control: FakeCo
     """In its own words, with what to do; what was typed stays."""
 
     def busy(_request: dict[str, Any]) -> dict[str, Any]:
-        raise RefusalError(
-            "refused", "Tubes cannot be changed during an exposure.", None, "Finish or abandon the panel first."
-        )
+        raise RefusalError("refused", say("tubes_not_during_exposure"), remedy=say("finish_panel_first"))
 
     control.answers["tubes_fitted"] = busy
     answered = post(client, "/lamps/tubes", **ALL)
@@ -156,12 +155,12 @@ def test_a_field_that_control_refuses_is_named_by_its_name_here(client: FlaskCli
     """Its `positions` are our places."""
 
     def no(_request: dict[str, Any]) -> dict[str, Any]:
-        raise RefusalError("bad_value", "places are whole numbers", "positions")
+        raise RefusalError("bad_value", say("places_once", most=20), "positions")
 
     control.answers["tubes_fitted"] = no
     answered = post(client, "/lamps/tubes", **SOME)
     assert answered.status_code == 422
-    assert beside(answered.text, "f-places") == "Places are whole numbers."
+    assert beside(answered.text, "f-places") == "Places are whole numbers from 1 to 20, each named once."
 
 
 def test_a_box_that_is_silent_records_nothing(client: FlaskClient, control: FakeControl) -> None:
@@ -197,14 +196,14 @@ def test_the_next_page_waits_until_the_logbook_has_the_swap(
     client: FlaskClient, control: FakeControl, data: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Control answers before its writer has written; the page then shows the new set all the same."""
-    monkeypatch.setattr(views, "HEAR_S", 5.0)
+    monkeypatch.setattr(services, "WRITTEN_S", 5.0)
     live(data / "logbook.sqlite", days=30)
 
     def write_a_little_later(seconds: float) -> None:
         with Logbook(data / "logbook.sqlite") as book:
             book.lamps.fit_tubes("lower", [NewTube(1, "new (invented)", "UV-A")], datetime.now(UTC), whole=True)
 
-    monkeypatch.setattr("sumlight_web.lamps.views.time.sleep", write_a_little_later)
+    monkeypatch.setattr("sumlight_web.services.time.sleep", write_a_little_later)
     answered = post(client, "/lamps/tubes", **ALL)
     assert "new (invented)" in client.get(answered.location).text
 

@@ -8,20 +8,23 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight.cli.attend import Attending
-from sumlight.control.exposure import state_machine
-from sumlight.control.safety.faults import FAULTS
-from sumlight.control.server import snapshot
+from sumlight.checkedfile import FileProblemsError
+from sumlight.cli.simulated_operator import SimulatedOperator
+from sumlight.language import LOCALE
+from sumlight.manual.topics import TOPICS
+from sumlight.store.recipes import recipe_from_text
+from sumlight.text.message import AS_WRITTEN, Message, as_written, joined, say
 from sumlight_web import language, words
 from sumlight_web.bench.view import bench_view
-from sumlight_web.language import LANGUAGES, LOCALE, Reader, written_for
+from sumlight_web.language import LANGUAGES, Reader, written_for
 from sumlight_web.link import Latest
-from sumlight_web.spoken import said
+from sumlight_web.texts import language_of, text_of
 from tests import catalogue
 from tests.browser.test_look import PATHS as LOOKED_AT
 from tests.control.bench_box import BenchBox
+from tests.store.making import RECIPE_TEXT
 from tests.webui import fake_control as fake
-from tests.webui.given import LIGHT, ORIGIN
+from tests.webui.given import BATHS, JOBS, LIGHT, ORIGIN
 from tests.webui.test_panels import record
 
 GERMAN = Reader("de")
@@ -38,6 +41,7 @@ PATHS = (
     "/panels/",
     "/panels/1",
     "/panels/1/traveller",
+    "/panels/1/why",
     "/panels/drift",
     "/lamps/",
     "/lamps/tubes",
@@ -46,7 +50,12 @@ PATHS = (
     "/box/changes",
     "/box/commissioning",
     "/access/",
+    "/help/",
+    "/help/?q=xyzzy",
+    *(f"/help/{topic}" for topic in TOPICS),
     *LIGHT,
+    *JOBS,
+    *BATHS,
 )
 
 
@@ -63,8 +72,10 @@ def test_translations_are_complete_and_compiled(code: str) -> None:
     """`python -m tests.catalogue` brings them up to date; every text has its translation."""
     now = catalogue.merged(code)
     assert catalogue.missing(now) == []
-    assert catalogue.po_path(code).read_bytes() == catalogue.as_po(now), "run: python -m tests.catalogue"
-    assert catalogue.po_path(code).with_suffix(".mo").read_bytes() == catalogue.as_mo(now)
+    same = catalogue.po_path(code).read_bytes() == catalogue.as_po(now)
+    assert same, "run: python -m tests.catalogue"  # pytest would look for the differences for minutes
+    same = catalogue.po_path(code).with_suffix(".mo").read_bytes() == catalogue.as_mo(now)
+    assert same, "run: python -m tests.catalogue"
 
 
 @pytest.mark.parametrize("code", OTHERS)
@@ -76,7 +87,7 @@ def test_translations_keep_what_is_filled_in(code: str) -> None:
         ids = [message.id] if isinstance(message.id, str) else list(message.id)
         strings = [message.string] if isinstance(message.string, str) else list(message.string or ())
         for text in strings:
-            assert set(re.findall(r"\{\w+\}", text)) == set(re.findall(r"\{\w+\}", ids[-1])), text
+            assert set(re.findall(r"\{[^}]+\}", text)) == set(re.findall(r"\{[^}]+\}", ids[-1])), text
 
 
 def test_a_new_text_would_be_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -94,7 +105,7 @@ def test_a_new_text_would_be_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 def test_no_text_hides_in_a_formatted_string() -> None:
     """The tool that gathers texts does not look into f-strings; a text there would stay English unnoticed."""
-    for path in LOCALE.parent.rglob("*.py"):
+    for path in (path for root in catalogue.SPEAKING for path in root.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             calls = [each for each in ast.walk(node) if isinstance(each, ast.Call)] if _is_formatted(node) else []
             for call in calls:
@@ -111,63 +122,80 @@ def test_every_language_has_its_folder() -> None:
     assert sorted(path.name for path in LOCALE.iterdir()) == sorted(OTHERS)
 
 
-def _sentences_of(module: object, *functions: str) -> list[str]:
-    """Texts that end like a sentence in some functions of a module."""
-    tree = ast.parse(Path(str(module.__file__)).read_text(encoding="utf-8"))  # type: ignore[attr-defined]
-    found = []
-    for node in ast.walk(tree):
-        if isinstance(node, ast.FunctionDef) and node.name in functions:
-            texts = [each for each in ast.walk(node) if isinstance(each, ast.Constant)]
-            doc = ast.get_docstring(node)
-            found += [t.value for t in texts if isinstance(t.value, str) and t.value.endswith(".") and t.value != doc]
-    return [text.strip() for text in found]
-
-
-def test_every_sentence_of_control_is_known() -> None:
-    """They are taken from its code, so that a new one is missed here."""
-    sentences = _sentences_of(snapshot, "sentence", "_turn_sentence", "_done_sentence")
-    sentences += _sentences_of(state_machine, "next_step") + list(snapshot.PAUSE_WORDS.values())
-    assert len(sentences) > 12
+def test_a_message_is_said_in_the_readers_language() -> None:
+    """By its code: its English is not looked at. Messages within it are said too; a name stays as it is."""
+    told = say("fault_standing", title=as_written("UV"), remedy=say("pulling_vacuum", seconds=41.6))
     with written_for(GERMAN):
-        for text in sentences:
-            whole = f"Side A {text}" if text.startswith("is done") else text
-            if text == "The panel receives light.":
-                continue
-            assert said(whole) != whole, text
+        assert text_of(told) == "UV: Vakuum wird gezogen, noch 42 s. Dann gehen die Lampen an."
+    assert text_of(told) == told
+
+
+def test_what_has_no_code_is_marked_as_english_for_whoever_reads_aloud() -> None:
+    """A screen reader would else pronounce it as German."""
+    with written_for(GERMAN):
+        assert language_of(say("dose_is_kept")) == "de"
+        assert language_of(as_written("disk I/O error")) == "en"
+        assert language_of("disk I/O error") == "en"
 
 
 @pytest.mark.parametrize("leak_mw_cm2", [0.004, 0.5])
 def test_what_commissioning_says_is_known(tmp_path: Path, leak_mw_cm2: float) -> None:
     """A whole run on the twin, passed or failed at the last step: steps, findings, what was measured."""
     box = BenchBox(tmp_path, hardwired_lid_switch=True)
-    heard: set[str] = set()
-    picture = Attending(box, leak_mw_cm2=leak_mw_cm2).run(tell=lambda line: heard.add(line.partition(": ")[2]))
+    heard: list[Message] = []
+    attending = SimulatedOperator(box, leak_mw_cm2=leak_mw_cm2)
+    picture = attending.run(tell=lambda _line: heard.append(box.daemon.commander.commissioning.picture()["run"]["do"]))
     box.daemon.close()
     results = picture["run"]["results"]
-    heard |= {result["title"] for result in results} | {words.sentence(result["found"]) for result in results}
-    heard |= {words.sentence(measure["what"]) for result in results for measure in result["measures"]}
-    assert len(heard) > 35
+    heard += [result[part] for result in results for part in ("title", "found")]
+    heard += [measure["what"] for result in results for measure in result["measures"]]
+    assert len(set(heard)) > 35
     with written_for(GERMAN):
-        for text in heard:
-            assert said(text) != text, text
-            left = {"the", "is", "was", "light", "lamps", "again", "day"} & set(re.findall(r"\w+", said(text).lower()))
-            assert not left, said(text)
+        for message in heard:
+            assert message.code != AS_WRITTEN, message
+            told = text_of(message)
+            assert told != message
+            left = {"the", "is", "was", "light", "lamps", "again", "day"} & set(re.findall(r"\w+", told.lower()))
+            assert not left, told
 
 
-def test_composed_sentences_are_taken_apart() -> None:
-    """A fault with its remedy, a leg of a series, a pause with what to do."""
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("dose_mj_cm2: 60", "dose_mj_cm2: 0"),
+        ("dose_mj_cm2: 60", "dose_mj_cm2: 60,5"),
+        ("dose_mj_cm2: 60", "dose_mj_cm2: 060"),
+        ("dose_mj_cm2: 60", "dosis: 60"),
+        ("thickness_um: 38", "thickness_um: 1001"),
+        ("sides: turned", "sides: both"),
+        ("resist: Invented film", "resist: ''"),
+        ("hold_limit_s: 86400", "hold_limit_s: 8"),
+        ("  b: 0.81", ""),
+        ("forgiven: 2", "forgiven: 1.5"),
+        ("note: example, invented", "note: a: b"),
+        ("note: example, invented", "note: !x y"),
+        ("note: example, invented", "sides: one"),
+    ],
+)
+def test_mistakes_of_a_recipe_are_told_in_german(old: str, new: str) -> None:
+    """Whatever is wrong with a file that somebody imports; only the words of YAML and of Python stay as they are."""
+    assert old in RECIPE_TEXT
+    with pytest.raises(FileProblemsError) as caught:
+        recipe_from_text(RECIPE_TEXT.replace(old, new, 1), "mine")
     with written_for(GERMAN):
-        kind = FAULTS["meter_lost"]
-        assert said(f"{kind.title}: {kind.remedy}").startswith("Der Lichtmesser ist verstummt: Prüfen Sie Kabel")
-        leg = said("Leg 3 of 9 is done. Open the lid, slide the mask on by one strip, shut the lid.")
+        for problem in caught.value.problems:
+            told = text_of(problem.message)
+            assert problem.message.code != AS_WRITTEN
+            assert told != problem.message
+            assert not {"is", "must", "should", "missing", "key", "given", "than"} & set(re.findall(r"\w+", told)), told
+
+
+def test_joined_sentences_are_each_said() -> None:
+    """A leg of a series with what to do next; what has no code stays as it was written."""
+    with written_for(GERMAN):
+        leg = text_of(joined(say("leg_done", number=3, count=9), say("slide_the_mask"), as_written("New {odd}.")))
         assert leg.startswith("Abschnitt 3 von 9 ist fertig. Öffnen Sie den Deckel")
-        paused = said("The lid was opened. The dose so far is kept. Continue or abandon it.")
-        assert (
-            paused
-            == "Der Deckel wurde geöffnet. Die bisherige Dosis bleibt erhalten. Setzen Sie fort oder geben Sie auf."
-        )
-        assert said("Something new. And more {odd}.") == "Something new. And more {odd}."
-    assert said("Leg 3 of 9 is done.") == "Leg 3 of 9 is done."
+        assert leg.endswith("schließen Sie den Deckel. New {odd}.")
 
 
 def test_no_english_is_left_on_a_german_page(client: FlaskClient, data: Path) -> None:
@@ -178,7 +206,7 @@ def test_no_english_is_left_on_a_german_page(client: FlaskClient, data: Path) ->
         client.set_cookie("sumlight_language", "de")
         page = client.get(path)
         assert '<html lang="de"' in page.text, path
-        nodes = {node.strip() for node in re.findall(r">([^<>]+)<", page.text)}
+        nodes = {node.strip() for node in re.findall(r"(?<!<code)>([^<>]+)<", page.text)}  # what is typed stays
         assert nodes & known == set(), path
 
 

@@ -8,8 +8,8 @@ from flask.testing import FlaskClient
 
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import NewExposure, NewSide, SideState
-from sumlight.store.recipes import RecipeShelf
-from sumlight_web.desk import Desk
+from sumlight.store.recipes import RecipeStore
+from sumlight_web.services import AppServices
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
@@ -22,7 +22,7 @@ from tests.webui.operating import NAME
 
 def test_an_uncalibrated_box_says_so_and_what_to_do(client: FlaskClient) -> None:
     """Origin, age, both uncertainties, why a check is due, and the way to a tablet run."""
-    page = client.get("/light/").text
+    page = client.get("/light/dose").text
     for words in (
         "check due",
         "the number in box.yaml",
@@ -32,19 +32,20 @@ def test_an_uncalibrated_box_says_so_and_what_to_do(client: FlaskClient) -> None
         "/light/tablet",
     ):
         assert words in page
-    assert "± absolute" in page
-    assert "± repeat" in page
+    assert "How far off a dose may be" in page
+    assert "How far doses of this box lie apart" in page
     assert "known after the next exposure" in page
 
 
 def test_a_relative_calibration_is_called_relative_in_plain_words(
-    client: FlaskClient, control: FakeControl, desk: Desk
+    client: FlaskClient, control: FakeControl, services: AppServices
 ) -> None:
     """Somebody who never heard of it learns what cannot be done with such a dose."""
     block = answers.calibration(origin="teach", relative=True, check_due=False, age_hours=3.2)
     control.say(fake.snapshot(state="done", calibration={"lower": block}))
-    wait_until(lambda: fake.state_of(desk.watch) == "done")
-    page = client.get("/light/").text
+    wait_until(lambda: fake.state_of(services.watch) == "done")
+    assert "in units of this box" in client.get("/light/").text
+    page = client.get("/light/dose").text
     assert "they are not mJ/cm²" in page
     assert "3.2 lamp hours" in page
     assert "What to do now" not in page
@@ -59,24 +60,26 @@ def test_repeat_is_what_the_last_dose_told(client: FlaskClient, data: Path) -> N
     logbook.put_sides([SideState(begun.side_ids["A"], "done", 20.0, 0.1, 2.4, 0, 0.0, budget)], BEGAN)
     logbook.finish(begun.exposure_id, "completed", False, BEGAN)
     logbook.close()
-    assert "2.0 %" in client.get("/light/").text
+    assert "2.0 %" in client.get("/light/dose").text
 
 
 def test_it_is_judged_for_a_recipe(client: FlaskClient, control: FakeControl) -> None:
     """Each recipe tolerates something else."""
-    assert client.get("/light/?recipe=blue-38").status_code == 200
+    assert client.get("/light/dose?recipe=blue-38").status_code == 200
     assert asked(control, "calibration") == {"tolerance": 0.1}
 
 
 def test_without_word_from_the_box_nothing_is_shown_as_live(
-    client: FlaskClient, control: FakeControl, desk: Desk
+    client: FlaskClient, control: FakeControl, services: AppServices
 ) -> None:
     """No calibration of yesterday."""
     control.mute.set()
-    wait_until(lambda: not desk.watch.latest().live)
-    page = client.get("/light/").text
-    assert "No word from the box" in page
-    assert "box.yaml" not in page
+    wait_until(lambda: not services.watch.latest().live)
+    for path in ("/light/", "/light/dose"):
+        page = client.get(path).text
+        assert "No word from the box" in page.split("<main")[1].split("</main>")[0]
+        assert "box.yaml" not in page
+        assert "60 %" not in page
     control.mute.clear()
 
 
@@ -129,23 +132,27 @@ def test_the_form_for_readings_remembers_step_and_reference_and_asks_how_it_is_r
     assert 'value="first_cleared" checked' not in page
 
 
-def test_another_note_changes_neither_step_nor_reference(client: FlaskClient, runs: dict[str, int], desk: Desk) -> None:
+def test_another_note_changes_neither_step_nor_reference(
+    client: FlaskClient, runs: dict[str, int], services: AppServices
+) -> None:
     """They are parameters of the run: a note is for people."""
-    with Logbook(desk.logbook_path) as book:
+    with Logbook(services.logbook_path) as book:
         book.put_note(runs["tablet"], "target step 3, reference 12 mJ/cm², or so I thought", "", NAME)
     page = client.get(f"/light/tablet/{runs['tablet']}").text
     assert 'class="numeric" value="9"' in page
     assert 'value="55"' in page
     assert 'value="3"' not in page
-    with Logbook(desk.logbook_path) as book:
+    with Logbook(services.logbook_path) as book:
         book.put_note(runs["tablet"], "", "", NAME)
     assert 'class="numeric" value="9"' in client.get(f"/light/tablet/{runs['tablet']}").text
 
 
 @pytest.mark.parametrize("record", ["{}", '{"target_step": 40}', '{"target_step": "9"}', "[]"])
-def test_a_run_whose_record_does_not_tell_proposes_no_step(client: FlaskClient, desk: Desk, record: str) -> None:
+def test_a_run_whose_record_does_not_tell_proposes_no_step(
+    client: FlaskClient, services: AppServices, record: str
+) -> None:
     """A step that nobody chose would pass for the right one; √2 in the calibration is what a wrong one costs."""
-    number = keep(desk.logbook_path, "tablet", parameters=record)
+    number = keep(services.logbook_path, "tablet", parameters=record)
     page = client.get(f"/light/tablet/{number}").text
     assert 'inputmode="numeric" class="numeric" value=""' in page.split('name="target_step"')[1][:200]
     assert "Fill this in." in post(client, f"/light/tablet/{number}", **READ | {"target_step": ""}).text
@@ -159,7 +166,7 @@ def test_a_parameter_that_control_refuses_stands_beside_its_field(client: FlaskC
 
 
 def test_readings_go_to_control_as_read_and_come_back_with_an_interval(
-    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeShelf
+    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeStore
 ) -> None:
     """Steps, halves and convention; then the two ways to use the result."""
     page = post(
@@ -235,7 +242,7 @@ def test_a_run_of_another_kind_or_one_that_goes_on_cannot_be_read(
 
 
 def test_the_dose_of_a_tablet_goes_into_the_recipe_by_one_press_and_the_readings_are_kept(
-    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeShelf
+    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeStore
 ) -> None:
     """Control works them out once more and records them; the page leads on to the recipe, which has the dose."""
     at, sha256 = f"/light/tablet/{runs['tablet']}", shelf.load("blue-38").sha256
@@ -255,7 +262,7 @@ def test_the_dose_of_a_tablet_goes_into_the_recipe_by_one_press_and_the_readings
 # -- recipe -----------------------------------------------------------------------------------------------------------
 
 
-def press_recipe(client: FlaskClient, shelf: RecipeShelf, **changed: str) -> Any:
+def press_recipe(client: FlaskClient, shelf: RecipeStore, **changed: str) -> Any:
     """The button that writes a dose."""
     sha256 = shelf.load("blue-38").sha256
     return post(
@@ -265,7 +272,7 @@ def press_recipe(client: FlaskClient, shelf: RecipeShelf, **changed: str) -> Any
     )
 
 
-def test_a_dose_goes_into_the_recipe_and_comments_stay(client: FlaskClient, shelf: RecipeShelf) -> None:
+def test_a_dose_goes_into_the_recipe_and_comments_stay(client: FlaskClient, shelf: RecipeStore) -> None:
     """One press, one number changed."""
     shelf.save("blue-38", "# by hand\n" + BLUE.replace("dose_mj_cm2: 60.0", "dose_mj_cm2: 60.0  # from the sheet"))
     response = press_recipe(client, shelf)
@@ -292,7 +299,7 @@ def test_a_dose_goes_into_the_recipe_and_comments_stay(client: FlaskClient, shel
     ],
 )
 def test_nothing_else_is_ever_written_into_a_recipe(
-    client: FlaskClient, shelf: RecipeShelf, changed: dict[str, str], status: int
+    client: FlaskClient, shelf: RecipeStore, changed: dict[str, str], status: int
 ) -> None:
     """A changed file, an unsound dose, another key: refused, the file untouched."""
     response = press_recipe(client, shelf, **changed)

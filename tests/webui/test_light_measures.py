@@ -3,9 +3,10 @@
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store.recipes import RecipeShelf
-from sumlight_web.desk import Desk
+from sumlight.store.recipes import RecipeStore
+from sumlight.text.message import say
 from sumlight_web.light.field import walk
+from sumlight_web.services import AppServices
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
@@ -34,33 +35,50 @@ def test_a_radiometer_is_entered_in_percent(client: FlaskClient, control: FakeCo
     assert (response.status_code, response.location) == (303, "/light/radiometer")
     page = post(client, "/light/radiometer/reading", bank="lower", mw_cm2="5.2", percent="4")
     assert asked(control, "radiometer") == {"bank": "lower", "mw_cm2": 5.2, "relative_uncertainty": 0.04}
-    assert "It counts anew." in page.text
+    assert "0.900 of what it counted before." in page.text
 
 
-def test_the_steady_light_is_told_while_it_is_on(client: FlaskClient, control: FakeControl, desk: Desk) -> None:
+def test_the_steady_light_is_told_while_it_is_on(
+    client: FlaskClient, control: FakeControl, services: AppServices
+) -> None:
     """The reading may then be entered."""
     assert "Only while the steady light is on" in client.get("/light/radiometer").text
     steady = fake.exposure(fake.side("1", target_mj_cm2=None, lit_for_s=60.0), kind="steady", sides_mode="series")
     control.say(fake.lit(exposure=steady))
-    wait_until(lambda: fake.state_of(desk.watch) == "light")
+    wait_until(lambda: fake.state_of(services.watch) == "light")
     assert "is on now" in client.get("/light/radiometer").text
 
 
-def test_a_self_check_is_started_told_and_applied(client: FlaskClient, control: FakeControl, desk: Desk) -> None:
+def test_a_sensor_without_an_led_is_not_asked_to_look_at_itself(
+    client: FlaskClient, control: FakeControl, services: AppServices
+) -> None:
+    """The page says why, instead of that the box is silent; nothing is there to press."""
+    fake.hear(services.watch, control, fake.snapshot(banks=[fake.bank(self_check=None)]))
+    page = client.get("/light/self-check").text
+    assert "This light sensor has no LED of its own and cannot look at itself." in page
+    assert "No word from the box." not in page
+    assert "Check now" not in page
+
+
+def test_a_self_check_is_started_told_and_applied(
+    client: FlaskClient, control: FakeControl, services: AppServices
+) -> None:
     """The verdict stands in words; the correction is a press of its own."""
     assert post(client, "/light/self-check", bank="lower").location == "/light/self-check"
     assert asked(control, "self_check") == {"bank": "lower"}
-    fake.hear(desk.watch, control, fake.snapshot(banks=[fake.bank(self_check={"phase": "running", "result": None})]))
+    fake.hear(
+        services.watch, control, fake.snapshot(banks=[fake.bank(self_check={"phase": "running", "result": None})])
+    )
     assert 'http-equiv="refresh"' in client.get("/light/self-check").text
     result = {
         "verdict": "diffuser_dirty",
-        "sentence": "The diffuser passes 90%.",
+        "sentence": say("diffuser_dirty", share=0.9),
         "diffuser": 0.9,
         "ln_shift": 0.105,
         "ln_sigma": 0.01,
         "may_apply": True,
     }
-    fake.hear(desk.watch, control, fake.snapshot(banks=[fake.bank(self_check={"phase": "idle", "result": result})]))
+    fake.hear(services.watch, control, fake.snapshot(banks=[fake.bank(self_check={"phase": "idle", "result": result})]))
     page = client.get("/light/self-check").text
     assert "The diffuser is dirty." in page
     assert "Apply the correction (+10.5 %)" in page
@@ -76,8 +94,8 @@ def test_a_strip_is_planned_started_and_read(client: FlaskClient, control: FakeC
     """Zone 2 of parts 10, 20, 30 holds at 30 mJ/cm² (outside check: addition)."""
     fields = {"recipe": "blue-38", "first_mj_cm2": "10", "factor": "1.2", "zones": "3"}
     page = post(client, "/light/strip/plan", **fields).text
-    assert "Cover zone 1." in page
-    assert "less than two seconds" in page
+    assert "Slide the mask over zone 1." in page
+    assert "The shortest part takes only 1.4 s" in page
     assert post(client, "/light/strip/start", **fields).location == "/"
     assert asked(control, "series")["doses_mj_cm2"] == [10.0, 2.0, 2.4]
     page = client.get(f"/light/strip/{runs['strip']}").text
@@ -91,7 +109,7 @@ def test_a_strip_is_planned_started_and_read(client: FlaskClient, control: FakeC
 
 
 def test_a_sheet_that_passes_goes_into_the_stack(
-    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeShelf
+    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeStore
 ) -> None:
     """By one press, and worked out anew for it."""
     assert post(client, "/light/sheets", recipe="blue-38", sheets="2", seconds="5").location == "/"
@@ -109,7 +127,7 @@ def test_a_sheet_that_passes_goes_into_the_stack(
 
 @pytest.mark.parametrize("verdict", ["blocks_uv", "doubtful", "dim"])
 def test_a_sheet_that_does_not_pass_never_gets_into_a_recipe(
-    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeShelf, verdict: str
+    client: FlaskClient, control: FakeControl, runs: dict[str, int], shelf: RecipeStore, verdict: str
 ) -> None:
     """No button, and a hand-made request is refused as well."""
     control.answers["transmission"] = lambda _r: answers.transmission(verdict, 0.6)

@@ -52,7 +52,7 @@ def test_a_mistake_of_contact_stands_beside_its_field(client: FlaskClient, key: 
 def test_two_doses_tell_an_exponent(client: FlaskClient, control: FakeControl) -> None:
     """p = 1/(1 + ln(80/60)/ln 2) = 0.707 (Schwarzschild's form)."""
     page = post(client, "/light/reciprocity", **TWO).text
-    assert "Weak light does less than its dose says: p = 0.71" in page
+    assert "Weak light does less than its dose says: its exponent is 0.71" in page
     assert 'value="80"' in page
     assert control.names() == []
 

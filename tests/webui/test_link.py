@@ -78,6 +78,7 @@ def test_a_control_that_hangs_fails_in_time_and_may_have_got_the_command(control
         b'{"id": 99, "ok": true, "result": {}}\n',
         b'{"id": 1}\n',
         b'{"id": 1, "ok": false}\n',
+        b'{"id": 1, "ok": false, "error": {"code": "refused", "message": "No.", "field": null, "remedy": null}}\n',
         b"",
     ],
 )

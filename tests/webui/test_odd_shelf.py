@@ -9,7 +9,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.store import recipes
-from sumlight_web.desk import Desk
+from sumlight_web.services import AppServices
 from tests.webui.given import BLUE, ORIGIN
 
 NAMES = ("pipe", "folder", "loop", "wide", "broken", "%EF%BF%BD", "%FF", "blue-38")
@@ -35,7 +35,9 @@ def gets(app: Flask) -> list[str]:
     rules = [rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and rule.endpoint != "static"]
     plain = [rule.rule for rule in rules if not rule.arguments and rule.rule != "/stream"]
     named = [rule.rule.replace("<name>", name) for rule in rules if rule.arguments == {"name"} for name in NAMES]
-    asked = [f"/light/?recipe={name}" for name in NAMES] + [f"/recipes/compare?a={name}&b=blue-38" for name in NAMES]
+    asked = [f"/light/dose?recipe={name}" for name in NAMES] + [
+        f"/recipes/compare?a={name}&b=blue-38" for name in NAMES
+    ]
     return plain + named + asked
 
 
@@ -64,7 +66,7 @@ def test_nothing_is_saved_over_what_cannot_be_read(client: FlaskClient, odd: Pat
 
 
 def test_a_folder_that_cannot_be_read_is_said_and_the_bench_comes(
-    app: Flask, client: FlaskClient, data: Path, desk: Desk
+    app: Flask, client: FlaskClient, data: Path, services: AppServices
 ) -> None:
     """A file where the folder should be."""
     (data / "recipes").rename(data / "elsewhere")

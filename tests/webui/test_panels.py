@@ -13,8 +13,9 @@ from flask.testing import FlaskClient
 
 from sumlight.light.sample import Sample
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.logbook.pruning import Tidying
+from sumlight.store.logbook.pruning import Pruning
 from sumlight.store.logbook.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
+from sumlight.text.message import as_written
 from sumlight_web.panels.curve import curve_svg, light_points, ticks
 from tests.webui.given import BLUE
 from tests.webui.light_runs import keep
@@ -52,7 +53,7 @@ def record(path: Path, label: str = "P12", started_by: str = "Ada") -> int:
     logbook.add_trace(TraceChunk(side_id, samples()))
     logbook.put_sides([SideState(side_id, "done", 60.02, 0.1, 14.8, 1, 12.0)], BEGAN)
     logbook.add_pause(Pause(begun.exposure_id, "lid", BEGAN, 12.0))
-    logbook.add_fault(FaultRecord("meter_lost", "No reading for 0.6 s.", begun.exposure_id, BEGAN))
+    logbook.add_fault(FaultRecord("meter_lost", as_written("No reading for 0.6 s."), begun.exposure_id, BEGAN))
     logbook.finish(begun.exposure_id, "completed", True, BEGAN + timedelta(seconds=30))
     logbook.close()
     return begun.exposure_id
@@ -119,7 +120,7 @@ def test_an_uncertain_clock_is_marked_wherever_the_time_stands(client: FlaskClie
         assert "time uncertain" not in client.get(address).text
     with Logbook(data / "logbook.sqlite") as book:
         book._before_id = 0
-        book.note_clock_set("+3600 s", BEGAN)
+        book.note_clock_set(as_written("+3600 s"), BEGAN)
     for address in addresses:
         assert "(time uncertain)" in client.get(address).text
     assert "the order of the numbers is right" in client.get(f"/panels/{number}").text
@@ -129,7 +130,7 @@ def test_a_record_says_when_its_samples_are_not_kept_any_more(client: FlaskClien
     """Its dose is."""
     number = record(data / "logbook.sqlite")
     with Logbook(data / "logbook.sqlite") as book:
-        book.care.remove_old_traces(Tidying(BEGAN + timedelta(days=1)), BEGAN)
+        book.care.remove_old_traces(Pruning(BEGAN + timedelta(days=1)), BEGAN)
     page = client.get(f"/panels/{number}").text
     assert "The samples of this light are not kept any more" in page
     assert "60.0" in page

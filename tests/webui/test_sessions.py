@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 from sumlight.store import operators as files
 from sumlight_web.access.sessions import MOST_SESSIONS, SessionKeeper
 from sumlight_web.app import create_app
-from sumlight_web.desk import Desk, PageConfig
+from sumlight_web.services import AppServices, PageConfig
 from tests.store.making import no_room
 from tests.webui.fake_control import SEEN_BEFORE_GO, FakeControl, wait_until
 from tests.webui.given import ORIGIN
@@ -91,12 +91,12 @@ def test_old_sessions_do_not_come_back_even_if_their_file_does(app: Flask, data:
 def pages(control: FakeControl, data: Path) -> Iterator[tuple[Flask, Flask]]:
     """The page before and after a restart, over the same data."""
     apps = [create_app(PageConfig(control.path, data)) for _ in range(2)]
-    desks: list[Desk] = [app.extensions["sumlight"] for app in apps]
-    for desk in desks:
-        wait_until(lambda desk=desk: desk.watch.latest().live)  # type: ignore[misc]
+    desks: list[AppServices] = [app.extensions["sumlight"] for app in apps]
+    for services in desks:
+        wait_until(lambda services=services: services.watch.latest().live)  # type: ignore[misc]
     yield apps[0], apps[1]
-    for desk in desks:
-        desk.close()
+    for services in desks:
+        services.close()
 
 
 def test_a_restart_of_the_page_logs_nobody_out_and_nobody_in(pages: tuple[Flask, Flask]) -> None:

@@ -10,7 +10,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight_web.app import create_app
-from sumlight_web.desk import Desk, PageConfig
+from sumlight_web.services import AppServices, PageConfig
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, state_of, wait_until
 
@@ -19,10 +19,10 @@ from tests.webui.fake_control import FakeControl, state_of, wait_until
 def short(control: FakeControl, data: Path) -> Iterator[Flask]:
     """An application whose streams live for half a second, two at most."""
     app = create_app(PageConfig(control.path, data, stream_life_s=0.5, stream_limit=2))
-    desk: Desk = app.extensions["sumlight"]
-    wait_until(lambda: desk.watch.latest().live)
+    services: AppServices = app.extensions["sumlight"]
+    wait_until(lambda: services.watch.latest().live)
     yield app
-    desk.close()
+    services.close()
 
 
 def events(text: str) -> list[dict[str, Any]]:
@@ -57,7 +57,8 @@ def test_a_stream_brings_the_whole_state_once_and_then_only_changes(client: Flas
     """Little is sent while little happens."""
     control.say(fake.rising)
     first, *later = heard(client, 4)
-    assert set(first["parts"]) == {"lamps", "sides", "faults", "actions", "warnings"}
+    parts = {"lamps", "step", "sides", "faults", "actions", "warnings", "picks", "asked", "bar", "rings"}
+    assert set(first["parts"]) == parts
     assert first["texts"]["lid"] == "Shut"
     assert len(later) >= 2
     assert all("lid" not in event["texts"] for event in later)
@@ -65,10 +66,10 @@ def test_a_stream_brings_the_whole_state_once_and_then_only_changes(client: Flas
     assert later[-1]["texts"]["side.A.dose"]
 
 
-def test_points_of_the_curve_follow_the_light(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+def test_points_of_the_curve_follow_the_light(client: FlaskClient, services: AppServices, control: FakeControl) -> None:
     """Each event adds what is new, and names it, so that a browser can ask for what it missed."""
     control.say(fake.rising)
-    wait_until(lambda: state_of(desk.watch) == "light")
+    wait_until(lambda: state_of(services.watch) == "light")
     got = heard(client, 4)
     times = [point[0] for event in got for point in event["points"]]
     assert times == sorted(times)
@@ -76,10 +77,12 @@ def test_points_of_the_curve_follow_the_light(client: FlaskClient, desk: Desk, c
     assert got[-1]["event_id"] == f"5:{times[-1]}"
 
 
-def test_a_new_page_gets_the_curve_from_the_beginning(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+def test_a_new_page_gets_the_curve_from_the_beginning(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
     """A page opened in the middle shows the whole exposure, as far as control hands it out, and what is now."""
     control.say(fake.lit(mono_s=1100.0))
-    wait_until(lambda: state_of(desk.watch) == "light")
+    wait_until(lambda: state_of(services.watch) == "light")
     control.samples = fake.past(1100.0, 1000.0)
     state = client.get("/state.json").json
     assert state is not None
@@ -90,10 +93,12 @@ def test_a_new_page_gets_the_curve_from_the_beginning(client: FlaskClient, desk:
     assert [c["since_s"] for c in control.commands if c["command"] == "trace"] == [0.0]  # one question: polls are many
 
 
-def test_a_returning_browser_gets_only_what_it_missed(client: FlaskClient, desk: Desk, control: FakeControl) -> None:
+def test_a_returning_browser_gets_only_what_it_missed(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
     """Last-Event-ID fills the gap; an id of another exposure brings everything."""
     control.say(fake.lit(mono_s=1010.0))
-    wait_until(lambda: state_of(desk.watch) == "light")
+    wait_until(lambda: state_of(services.watch) == "light")
     control.samples = fake.past(1010.0, 1000.0)
     for given, first in (("5:1008.0", 1008.05), ("4:1008.0", 1000.0), ("5:nan", 1000.0), ("junk", 1000.0)):
         state = client.get("/state.json", headers={"Last-Event-ID": given}).json
@@ -122,7 +127,7 @@ def test_asking_for_the_head_of_a_stream_takes_no_place(short: Flask) -> None:
         assert client.head("/stream").status_code == 200
 
 
-def test_a_stream_says_when_the_box_falls_silent(app: Flask, desk: Desk, control: FakeControl) -> None:
+def test_a_stream_says_when_the_box_falls_silent(app: Flask, services: AppServices, control: FakeControl) -> None:
     """Real time: an open page learns within two seconds that what it shows is old."""
     control.say(fake.lit())
     stream = iter(app.test_client().get("/stream", buffered=False).response)
@@ -137,11 +142,11 @@ def test_a_stream_says_when_the_box_falls_silent(app: Flask, desk: Desk, control
     stream.close()  # type: ignore[attr-defined]
 
 
-def test_closing_the_page_ends_its_streams(app: Flask, desk: Desk) -> None:
+def test_closing_the_page_ends_its_streams(app: Flask, services: AppServices) -> None:
     """So that the process can end at once."""
     stream = iter(app.test_client().get("/stream", buffered=False).response)
     next(stream)
-    desk.close()
+    services.close()
     assert len(list(stream)) <= 2
 
 

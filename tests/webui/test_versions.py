@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
 from sumlight_web.recipes.compare import by_field, by_line
 from tests.webui.given import BLUE, ORIGIN
 from tests.webui.test_panels import record
@@ -15,10 +15,10 @@ OTHER = BLUE.replace("60.0", "75.0").replace("Invented film 38", "Invented film 
 
 
 @pytest.fixture
-def shelf(data: Path) -> RecipeShelf:
+def shelf(data: Path) -> RecipeStore:
     """A shelf of two."""
     (data / "recipes" / "green-50.yaml").write_text(OTHER, encoding="utf-8")
-    return RecipeShelf(data / "recipes")
+    return RecipeStore(data / "recipes")
 
 
 @pytest.mark.usefixtures("shelf")
@@ -83,7 +83,7 @@ def test_a_pasted_text_is_imported_too(client: FlaskClient, data: Path) -> None:
     """A phone may have no file."""
     answer = client.post("/recipes/import", data={"name": "green", "text": OTHER.replace("\n", "\r\n")}, headers=ORIGIN)
     assert answer.status_code == 303
-    assert RecipeShelf(data / "recipes").load("green").recipe.dose_mj_cm2 == 75.0
+    assert RecipeStore(data / "recipes").load("green").recipe.dose_mj_cm2 == 75.0
 
 
 @pytest.mark.parametrize(

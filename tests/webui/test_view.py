@@ -68,8 +68,9 @@ def test_dose_target_worth_and_finish_stand_together() -> None:
     """A dose is shown with what it is worth; 6.9 s after 08:00:00 is 08:00:06 (outside check: plain addition)."""
     texts = view_of(fake.lit()).texts
     assert (texts["side.A.dose"], texts["side.A.target"]) == ("31.2", "of 60 mJ/cm²")
-    assert texts["side.A.worth"] == "± 5.1 absolute, ± 0.60 repeat (k = 2)"
-    assert texts["side.A.left"] == f"7 s, about {words.local_time('2026-11-25T08:00:06Z')}"
+    assert texts["side.A.worth"] == "± 5.1; between doses of this box ± 0.60"
+    assert texts["side.A.still"] == "0:07"
+    assert texts["side.A.left"] == f"left, until about {words.local_time('2026-11-25T08:00:06Z')}"
     assert view_of(fake.lit()).values["side.A"] == 52.0
 
 
@@ -84,7 +85,7 @@ def test_a_begun_side_of_a_paused_panel_waits_below_its_dose() -> None:
     said = fake.lit(state="paused", may=["go", "abandon", "dark"])
     view = view_of(said)
     assert view.texts["side.A.state"] == "waits, below its dose"
-    assert view.texts["side.A.left"] == words.NOTHING
+    assert view.texts["side.A.still"] == words.NOTHING
     assert view.plan is not None
     assert view.plan["sides"][0]["left_s"] is None
 
@@ -113,7 +114,7 @@ def test_a_doubtful_panel_says_why() -> None:
         {"faults": [fake.fault()]},
         {"warnings": ["w"]},
         {"logbook": {"ok": False, "message": "The disk is full.", "lag_s": 2.0, "keep_traces_days": None}},
-        {"may": ["go"]},
+        {"may": ["abandon"]},
         {"state": "paused"},
         {"banks": [fake.bank(), fake.bank("upper", "B")]},
         {"exposure": fake.exposure(fake.side("A"), fake.side("B"))},
@@ -142,6 +143,42 @@ def test_points_of_the_curve_come_from_lit_sides_only() -> None:
 def test_durations_read_as_people_say_them(seconds: float | None, expected: str) -> None:
     """Seconds only where they matter."""
     assert words.duration(seconds) == expected
+
+
+@pytest.mark.parametrize(
+    ("seconds", "expected"), [(None, "–"), (-3, "0:00"), (6.9, "0:07"), (875, "14:35"), (3600, "1:00:00")]
+)
+def test_a_clock_counts_down(seconds: float | None, expected: str) -> None:
+    """As on any timer."""
+    assert words.clock(seconds) == expected
+
+
+def test_no_time_left_is_told_before_two_seconds_of_light() -> None:
+    """Lamps that have only just been lit say nothing of how long it takes."""
+    for lit_s, expected in ((1.9, "–"), (2.0, "0:07")):
+        view = view_of(fake.lit(exposure=fake.exposure(fake.side(lit_s=lit_s))))
+        assert view.texts["side.A.still"] == expected
+        assert (view.texts["bar.left"] == "–") == (expected == "–")
+        assert view.plan is not None
+        assert (view.plan["sides"][0]["left_s"] is None) == (expected == "–")
+
+
+def test_nought_has_no_sign() -> None:
+    """A reading a hair below nought is nought, what is truly below it stays so."""
+    for seen, light in ((-0.003, "0.00 mW/cm²"), (-0.02, "-0.02 mW/cm²")):
+        lit = fake.side(irradiance_at_resist_mw_cm2=seen, dose_mj_cm2=-0.003)
+        view = view_of(fake.lit(banks=[fake.bank(irradiance_mw_cm2=seen)], exposure=fake.exposure(lit)))
+        assert view.texts["side.A.light"] == light
+        assert light in [text for key, text in view.texts.items() if key.endswith(".seen")]
+        assert not view.texts["side.A.dose"].startswith("-")
+
+
+def test_a_panel_that_was_given_up_is_not_called_done() -> None:
+    """Neither on the Bench nor in the bar."""
+    done = fake.rising(20.0)
+    done["exposure"]["outcome"] = "abandoned"
+    texts = view_of(done).texts
+    assert (texts["headline"], texts["bar.state"]) == ("Given up, lamps off", "Given up")
 
 
 @pytest.mark.parametrize("utc", [None, "", "yesterday", "9999-12-31T23:59:59Z", "0001-01-01T00:00:00Z"])

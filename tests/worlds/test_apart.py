@@ -14,6 +14,7 @@ ESTIMATOR = sorted(
     [
         *(FIRMWARE / "light").glob("*.py"),
         *(FIRMWARE / "craft").glob("*.py"),
+        *(FIRMWARE / "craft" / "baths").glob("*.py"),
         *(FIRMWARE / "control" / "calibration").glob("*.py"),
     ]
 )
@@ -23,6 +24,7 @@ FACTS = {
     0.05: "density of the first step of the usual 21-step tablet (from memory; trade notes)",
     0.15: "density from step to step of that tablet (published by its makers; trade notes)",
     21.0: "its number of steps (the same)",
+    60.0: "seconds in a minute, and how late hands are at most (the issue)",
 }
 """Facts of the trade that both sides know, each with its source."""
 

@@ -13,11 +13,11 @@ from types import FrameType
 
 from sumlight.store.operators import OperatorsError, set_up_path
 from sumlight_web.access.gate import access_of
-from sumlight_web.access.operators import OperatorDesk
+from sumlight_web.access.operators import OperatorStore
 from sumlight_web.app import create_app
-from sumlight_web.desk import Desk, PageConfig
 from sumlight_web.hosts import bracketed, own_hosts, reachable
 from sumlight_web.server import page_server
+from sumlight_web.services import AppServices, PageConfig
 
 HOST = "127.0.0.1"
 """This machine only, unless --listen says otherwise."""
@@ -46,11 +46,11 @@ def main(arguments: list[str] | None = None) -> int:
         )
         return 2
     app = create_app(PageConfig(given.socket, given.data, own_hosts(given.listen, given.host_name)))
-    desk: Desk = app.extensions["sumlight"]
+    services: AppServices = app.extensions["sumlight"]
     sys.setswitchinterval(SWITCH_S)
 
     def end(number: int, frame: FrameType | None) -> None:
-        desk.close()  # first, so that open streams let go of their threads
+        services.close()  # first, so that open streams let go of their threads
         raise SystemExit(0)
 
     for signal_number in (signal.SIGTERM, signal.SIGINT):
@@ -63,12 +63,12 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stdout.flush()
         server.run()
     finally:
-        desk.close()
+        services.close()
         listener.close()
     return 0
 
 
-def first_lines(listen: str, port: int, operators: OperatorDesk) -> str:
+def first_lines(listen: str, port: int, operators: OperatorStore) -> str:
     """Where the page is. As long as nobody is an operator, the address brings the set-up code along."""
     address = f"http://{bracketed(reachable(listen))}:{port}/"
     try:

@@ -6,26 +6,34 @@ from flask import Flask, Response, jsonify, make_response, render_template, requ
 from werkzeug.exceptions import HTTPException, SecurityError
 
 from sumlight.protocol.press import FIRST_LEG
+from sumlight.protocol.snapshot import WITHOUT_PANEL
 from sumlight.store.operators import access_folder
-from sumlight.store.recipes import RecipeShelf
-from sumlight_web import choices, guard, language, live, seen, spoken, words
+from sumlight.store.recipes import RecipeStore
+from sumlight_web import choices, guard, language, live, seen, texts, words
 from sumlight_web.access import gate
 from sumlight_web.access import views as access
 from sumlight_web.access.backoff import Backoff
-from sumlight_web.access.operators import OperatorDesk
+from sumlight_web.access.operators import OperatorStore
 from sumlight_web.access.sessions import SessionKeeper
+from sumlight_web.bar.act import start_about, start_trouble, start_words
+from sumlight_web.bar.offers import OfferKeeper
+from sumlight_web.baths import inuse
+from sumlight_web.baths import views as baths
 from sumlight_web.bench import views as bench
 from sumlight_web.bench.view import current_side
 from sumlight_web.box import views as box
-from sumlight_web.desk import Desk, PageConfig, desk, usable_recipes
+from sumlight_web.help import views as manual
 from sumlight_web.hosts import FreshAddresses
+from sumlight_web.jobs import views as jobs
 from sumlight_web.lamps import views as lamps
 from sumlight_web.light import views as light
+from sumlight_web.light.places import PlacesKeeper
 from sumlight_web.link import ControlLink, SnapshotWatch
-from sumlight_web.panels import export
+from sumlight_web.panels import export, verdicts
 from sumlight_web.panels import views as panels
 from sumlight_web.recipes import versions
 from sumlight_web.recipes import views as recipes
+from sumlight_web.services import AppServices, PageConfig, services, usable_recipes
 from sumlight_web.stream import StreamHall
 
 log = logging.getLogger(__name__)
@@ -38,15 +46,39 @@ def create_app(config: PageConfig) -> Flask:
     guard.install(app, config.trusted_hosts)
     choices.install(app)
     folder = access_folder(config.data)
-    gate.install(app, gate.Access(OperatorDesk(folder), SessionKeeper(folder), Backoff()))
+    gate.install(app, gate.Access(OperatorStore(folder), SessionKeeper(folder), Backoff()))
     link, watch = ControlLink(config.socket), SnapshotWatch(config.socket)
-    hall = StreamHall(watch, link, app.jinja_env, config.stream_limit, config.stream_life_s)
-    shelf = RecipeShelf(config.data / "recipes")
-    app.extensions["sumlight"] = Desk(link, watch, hall, shelf, config.data / "logbook.sqlite")
+    shelf, logbook = RecipeStore(config.data / "recipes"), config.data / "logbook.sqlite"
+    offers = OfferKeeper(shelf, logbook)
+    hall = StreamHall(
+        watch, link, app.jinja_env, offers, PlacesKeeper(logbook), config.stream_limit, config.stream_life_s
+    )
+    app.extensions["sumlight"] = AppServices(link, watch, hall, shelf, logbook)
     app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
-    app.jinja_env.globals.update(said=spoken.said, current_side=current_side)
+    app.jinja_env.globals.update(
+        text_of=texts.text_of, language_of=texts.language_of, fault_title=texts.fault_title, current_side=current_side
+    )
+    app.jinja_env.globals.update(start_words=start_words, start_about=start_about, start_trouble=start_trouble)
     app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=usable_recipes, first_leg=FIRST_LEG)
-    for pages in (bench, live, recipes, versions, panels, export, light, lamps, box, access):
+    app.jinja_env.globals.update(without_panel=WITHOUT_PANEL)
+    views = (
+        bench,
+        live,
+        jobs,
+        recipes,
+        versions,
+        panels,
+        verdicts,
+        export,
+        light,
+        lamps,
+        baths,
+        inuse,
+        box,
+        access,
+        manual,
+    )
+    for pages in views:
         app.register_blueprint(pages.blueprint)
     app.context_processor(_page_frame)
     app.register_error_handler(HTTPException, answer_error)
@@ -57,12 +89,13 @@ def create_app(config: PageConfig) -> Flask:
 
 def _page_frame() -> dict[str, object]:
     """What every page shows around its own content."""
-    snapshot = desk().watch.latest().snapshot
+    snapshot = services().watch.latest().snapshot
     return {
         "theme": choices.theme(),
         "reader": language.reader(),
         "languages": language.LANGUAGES,
         "visitor": gate.visitor(),
+        "bar": services().hall.frames.current(live.viewer_of_request()),
         "dark_lost": f"{bench.dark_lost()} {bench.dark_lost_remedy()}",
         "box_name": snapshot["box"] if snapshot else "",
         "simulated": bool(snapshot and snapshot["simulated"]),

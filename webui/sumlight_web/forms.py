@@ -11,6 +11,7 @@ from sumlight.bounds import FREE, Bounds, bounds_of, is_whole, longest_of, per_c
 from sumlight.quantity import LONGEST, QuantityError
 from sumlight.quantity import read as read_quantity
 from sumlight_web.language import N_, _
+from sumlight_web.texts import text_of
 from sumlight_web.words import sentence
 
 MISSING = N_("Fill this in.")
@@ -62,7 +63,7 @@ class Input:
 
     def allowed(self) -> str:
         """The allowed numbers in words; empty where all are."""
-        return self.bounds.in_words(self.unit, _)
+        return text_of(self.bounds.in_words(self.unit))
 
 
 def quantity(
@@ -119,11 +120,11 @@ class Form:
         """A checked number; None when it is empty or wrong."""
         return self.numbers.get(key) if key not in self.errors else None
 
-    def sure_number(self, key: str) -> float:
+    def required_number(self, key: str) -> float:
         """A number of a form without mistakes that may not stay empty. Raises KeyError otherwise."""
         return self.numbers[key]
 
-    def sure_whole(self, key: str) -> int:
+    def required_whole(self, key: str) -> int:
         """The same, whole."""
         return int(self.numbers[key])
 
@@ -149,7 +150,7 @@ def read(inputs: Sequence[Input], typed: Mapping[str, str]) -> Form:
             try:
                 form.numbers[each.key] = read_quantity(value, each.unit, each.bounds, whole=each.kind == "whole")
             except QuantityError as error:
-                form.add(each.key, error.in_words(_))
+                form.add(each.key, text_of(error.message))
         elif each.kind in ("text", "long") and len(value) > each.longest:
             form.add(each.key, _("At most {n} characters; this has {m}.", n=each.longest, m=len(value)))
     return form

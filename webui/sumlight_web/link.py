@@ -15,6 +15,7 @@ from typing import Any, cast
 
 from sumlight.protocol.messages import LINE_LIMIT, request_line
 from sumlight.protocol.snapshot import STATES, Bank, Exposure, Fault, LogbookState, Side, Snapshot
+from sumlight.text.message import Message, say, unpacked
 from sumlight_web.language import _
 
 log = logging.getLogger(__name__)
@@ -50,7 +51,7 @@ class LinkDownError(ConnectionError):
 class CommandRefusedError(RuntimeError):
     """Control answered no. `field` names the input at fault, if one is; `remedy` what helps, if it is known."""
 
-    def __init__(self, code: str, field: str | None, message: str, remedy: str | None) -> None:
+    def __init__(self, code: str, field: str | None, message: Message, remedy: Message | None) -> None:
         super().__init__(message)
         self.code = code
         self.field = field
@@ -74,9 +75,7 @@ class ControlLink:
         number = next(self._ids)
         line = request_line(number, command, **fields)
         if len(line) > LINE_LIMIT:
-            raise CommandRefusedError(
-                "bad_value", None, _("That is too much text."), _("Shorten the label or the note.")
-            )
+            raise CommandRefusedError("bad_value", None, say("text_too_long_for_a_line"), say("shorten_label_or_note"))
         deadline_s = time.monotonic() + self._answer_limit_s
         tries = DARK_TRIES if command == "dark" else 1
         while True:
@@ -130,14 +129,16 @@ def _read_reply(connection: socket.socket, deadline_s: float) -> bytes:
 
 def _result(line: bytes, number: int) -> dict[str, Any]:
     try:
-        reply = json.loads(line)
+        reply = unpacked(json.loads(line))
         if reply["id"] != number:
             raise ValueError("answer to another question")
         if reply["ok"] is True:
             return cast(dict[str, Any], reply["result"] or {})
         error = reply["error"]
-        code, message = str(error["code"]), str(error["message"])
+        code, message = str(error["code"]), error["message"]
         field, remedy = error.get("field"), error.get("remedy")
+        if not isinstance(message, Message) or not isinstance(remedy, Message | None):
+            raise TypeError("what control says is a message")
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
         raise LinkDownError(
             _("The control program gave an answer that this page does not understand."), sent=True
@@ -249,7 +250,7 @@ class SnapshotWatch:
                     self._take(bytes(line))
 
     def _take(self, line: bytes) -> None:
-        message = json.loads(line)
+        message = unpacked(json.loads(line))
         if not isinstance(message, dict) or message.get("ok") is False:
             raise ValueError("control refused the subscription")
         if message.get("event") != "state":

@@ -5,9 +5,9 @@ from werkzeug.exceptions import ServiceUnavailable
 
 from sumlight_web.access.gate import visitor
 from sumlight_web.bench.view import live_points
-from sumlight_web.desk import desk
 from sumlight_web.language import _, reader
-from sumlight_web.stream import StreamHall, Viewer, fresh, state_object
+from sumlight_web.services import services
+from sumlight_web.stream import StreamHall, Viewer, bar_object, fresh, state_object
 
 blueprint = Blueprint("stream", __name__)
 
@@ -26,7 +26,7 @@ def stream() -> Response:
     """The live state as server-sent events; 503 when all places are taken, for which scripts fall back to polling."""
     if request.method == "HEAD":
         return Response(mimetype="text/event-stream")
-    hall: StreamHall = desk().hall
+    hall: StreamHall = services().hall
     leave = hall.enter()
     if leave is None:
         raise ServiceUnavailable(_("All live places are taken. This page now asks once a second instead."))
@@ -39,8 +39,15 @@ def stream() -> Response:
 @blueprint.get("/state.json")
 def state() -> Response:
     """The live state once, for scripts without a stream."""
-    hall: StreamHall = desk().hall
+    hall: StreamHall = services().hall
     frame = hall.frames.current(viewer_of_request())
     points = hall.backfill(_after())
     points += fresh(live_points(frame.latest), points)
     return jsonify(state_object(frame, None, points))
+
+
+@blueprint.get("/bar.json")
+def bar() -> Response:
+    """The bar once, for the pages that have no other news of the box."""
+    hall: StreamHall = services().hall
+    return jsonify(bar_object(hall.frames.current(viewer_of_request())))

@@ -2,7 +2,7 @@
 
 from flask import request
 
-from sumlight_web.desk import desk
+from sumlight_web.services import services
 
 
 def carried(recipe: str) -> dict[str, object]:
@@ -13,13 +13,13 @@ def carried(recipe: str) -> dict[str, object]:
 
 def carried_on() -> dict[str, object]:
     """The same of a form that goes on with the panel at hand."""
-    names = ("panel", "recipe_sha256", "side")
-    return {**_state_number(), **{name: request.form[name] for name in names if name in request.form}}
+    seen = {name: request.form.get(f"seen:{name}") for name in ("panel", "recipe_sha256", "side")}
+    return {**_state_number(), **{name: text for name, text in seen.items() if text is not None}}
 
 
 def state_number() -> str:
     """The number of the state that a page now being written shows; empty while it is not known."""
-    latest = desk().watch.latest()
+    latest = services().watch.latest()
     return str(latest.snapshot["state_number"]) if latest.live and latest.snapshot else ""
 
 

@@ -14,12 +14,17 @@ from typing import Any
 
 from jinja2 import Environment
 
-from sumlight_web.bench.view import BenchView, bench_view, live_points
+from sumlight_web.bar.offers import OfferKeeper, Offers
+from sumlight_web.bench.view import BenchView, bench_view, live_points, offers_after
 from sumlight_web.language import Reader, written_for
+from sumlight_web.light.places import PlacesKeeper
 from sumlight_web.link import CommandRefusedError, ControlLink, Latest, LinkDownError, SnapshotWatch
 
-PARTS = ("lamps", "sides", "faults", "actions", "warnings")
+PARTS = ("lamps", "step", "sides", "faults", "actions", "warnings", "picks", "asked", "bar", "rings")
 """Pieces of the Bench page that are drawn anew by the server when their key changes."""
+
+BAR_PARTS = ("bar", "rings")
+"""Those that stand on every page."""
 
 SHORTEST_GAP_S = 0.09
 
@@ -42,15 +47,16 @@ class Frame:
     view: BenchView
     viewer: Viewer
     templates: Environment
+    offers: Offers = field(default_factory=Offers)
     html: dict[str, str] = field(default_factory=dict)
 
     def part(self, name: str) -> str:
-        """The markup of one part of the Bench page. A stream outlives its request, so nothing of that is used."""
+        """The markup of a part of the Bench or of the bar. A stream outlives its request: nothing of that is used."""
         if name not in self.html:
-            template = self.templates.get_template(f"bench/_{name}.html")
+            template = self.templates.get_template(f"{'bar' if name in BAR_PARTS else 'bench'}/_{name}.html")
             with written_for(self.viewer.reader):
                 self.html[name] = template.render(
-                    view=self.view, snapshot=self.latest.snapshot, operator=self.viewer.operator
+                    view=self.view, snapshot=self.latest.snapshot, operator=self.viewer.operator, offers=self.offers
                 )
         return self.html[name]
 
@@ -58,34 +64,59 @@ class Frame:
 class Frames:
     """The present frame, made anew only when something has changed."""
 
-    def __init__(self, watch: SnapshotWatch, templates: Environment) -> None:
+    def __init__(self, watch: SnapshotWatch, templates: Environment, offers: OfferKeeper, places: PlacesKeeper) -> None:
         self._watch = watch
         self._templates = templates
+        self._offers = offers
+        self._places = places
         self._lock = threading.Lock()
-        self._key: tuple[int, bool, int] | None = None
+        self._key: tuple[int, bool, int, int] | None = None
         self._frames: dict[Viewer, Frame] = {}
 
     def current(self, viewer: Viewer) -> Frame:
         """The newest frame for this kind of viewer; the same object while nothing has changed."""
         latest = self._watch.latest()
-        key = (latest.heard, latest.live, 0 if latest.live else int(latest.age_s))
+        offers = self._offered(latest)
+        key = (latest.heard, latest.live, 0 if latest.live else int(latest.age_s), offers.look)
+        places = self._places.of(latest.snapshot)
         with self._lock:
             if key != self._key:
                 self._key, self._frames = key, {}
             if viewer not in self._frames:
                 with written_for(viewer.reader):
-                    view = bench_view(latest, operator=viewer.operator)
-                self._frames[viewer] = Frame(latest, view, viewer, self._templates)
+                    view = bench_view(latest, operator=viewer.operator, offers=offers, places=places)
+                self._frames[viewer] = Frame(latest, view, viewer, self._templates, offers)
             return self._frames[viewer]
+
+    def chosen(self, viewer: Viewer, name: str) -> Frame:
+        """The newest frame for a page now being written, with that recipe chosen; its shelf is looked through anew."""
+        latest = self._watch.latest()
+        offers = self._offered(latest, anew=True).choose(name)
+        places = self._places.of(latest.snapshot)
+        with written_for(viewer.reader):
+            view = bench_view(latest, operator=viewer.operator, offers=offers, places=places)
+        return Frame(latest, view, viewer, self._templates, offers)
+
+    def _offered(self, latest: Latest, *, anew: bool = False) -> Offers:
+        state = latest.snapshot["state_number"] if latest.snapshot else None
+        return offers_after(self._offers.now(state, anew=anew), latest.snapshot)
 
 
 class StreamHall:
     """Counts the open streams and produces their events."""
 
     def __init__(
-        self, watch: SnapshotWatch, link: ControlLink, templates: Environment, limit: int, life_s: float
+        self,
+        watch: SnapshotWatch,
+        link: ControlLink,
+        templates: Environment,
+        offers: OfferKeeper,
+        places: PlacesKeeper,
+        limit: int,
+        life_s: float,
     ) -> None:
-        self.frames = Frames(watch, templates)
+        self.offers = offers
+        self.frames = Frames(watch, templates, offers, places)
         self._watch = watch
         self._link = link
         self._life_s = life_s
@@ -174,6 +205,17 @@ def state_object(frame: Frame, before: Frame | None, points: list[Point]) -> dic
         "plan": view.plan,
         "points": points,
         "id": _event_id(frame, points),
+    }
+
+
+def bar_object(frame: Frame) -> dict[str, Any]:
+    """What a page other than Bench needs for its bar."""
+    view = frame.view
+    return {
+        "live": view.live,
+        "texts": {key: text for key, text in view.texts.items() if key.startswith("bar.")},
+        "marks": {"bar": view.marks["bar"]},
+        "parts": {name: {"key": view.keys[name], "html": frame.part(name)} for name in BAR_PARTS},
     }
 
 

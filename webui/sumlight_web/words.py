@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sumlight_web.language import N_, _, reader
+from sumlight.store.recipe import Recipe
+from sumlight_web.language import N_, _, figure, reader
 
 NOTHING = "–"
 
@@ -23,7 +24,7 @@ OUTCOME_WORDS = {
 
 PAUSE_WORDS = {
     "lid": N_("the lid was opened"),
-    "dark_command": N_("someone pressed dark"),
+    "dark_command": N_("someone pressed Lamps off"),
     "fault": N_("a fault put the lamps off"),
     "restart": N_("the control program was restarted"),
 }
@@ -78,7 +79,7 @@ def upkeep(what: str) -> str:
 
 def number(value: float | None, places: int) -> str:
     """`value` with so many decimal places; a dash when it is not known."""
-    return NOTHING if value is None else f"{value:.{places}f}"
+    return NOTHING if value is None else figure(value, f"z.{places}f")
 
 
 def dose(value: float | None) -> str:
@@ -88,7 +89,24 @@ def dose(value: float | None) -> str:
 
 def target(value: float | None) -> str:
     """A wanted dose in mJ/cm² without its unit: as short as it can be; a dash where a set time decides."""
-    return NOTHING if value is None else f"{value:.6g}"
+    return NOTHING if value is None else figure(value, ".6g")
+
+
+def ending(recipe: Recipe) -> str:
+    """What ends the light of a recipe: its dose, or the time of a draft, which is always called one."""
+    if recipe.draft_lit_s is not None:
+        return _("draft, {time}", time=duration(recipe.draft_lit_s))
+    return _("no dose yet") if recipe.dose_mj_cm2 is None else f"{target(recipe.dose_mj_cm2)} mJ/cm²"
+
+
+def by_time(row: Mapping[str, Any]) -> bool:
+    """Whether a recorded panel was a draft: lit by time, with no dose aimed at."""
+    return row["kind"] == "panel" and any(side["target_mj_cm2"] is None for side in row["sides"])
+
+
+def dose_unit(side: Mapping[str, Any]) -> str:
+    """The unit of a recorded dose: of a box that nothing outside it has ever checked, the box's own."""
+    return _("box units") if (side["budget"] or {}).get("relative") else "mJ/cm²"
 
 
 def worth(absolute_mj_cm2: float | None, repeat_mj_cm2: float | None, *, relative: bool) -> str:
@@ -97,11 +115,11 @@ def worth(absolute_mj_cm2: float | None, repeat_mj_cm2: float | None, *, relativ
         return _("uncertainty not known")
     wide = dose(absolute_mj_cm2)
     if repeat_mj_cm2 is None:
-        return _("± {wide} mJ/cm² absolute (k = 2)", wide=wide)
+        return _("± {wide} mJ/cm²", wide=wide)
     repeat = number(repeat_mj_cm2, 2)
     if relative:
-        return _("relative, not mJ/cm²: ± {repeat} repeat (k = 2), absolute not known", repeat=repeat)
-    return _("± {wide} absolute, ± {repeat} repeat (k = 2)", wide=wide, repeat=repeat)
+        return _("in units of this box, ± {repeat} between its doses", repeat=repeat)
+    return _("± {wide}; between doses of this box ± {repeat}", wide=wide, repeat=repeat)
 
 
 def recorded_worth(side: Mapping[str, Any]) -> str:
@@ -113,19 +131,20 @@ def recorded_worth(side: Mapping[str, Any]) -> str:
 
 def thickness(um: float) -> str:
     """The thickness of a film with its unit: µm, and mil for readers of inches."""
-    return f"{um / UM_PER_MIL:.2g} mil ({um:g} µm)" if reader().units == "inch" else f"{um:g} µm"
+    metric = f"{figure(um, 'g')} µm"
+    return f"{figure(um / UM_PER_MIL, '.2g')} mil ({metric})" if reader().units == "inch" else metric
 
 
 def length(mm: float) -> str:
     """A length with its unit: mm, or inches."""
-    return f"{mm / MM_PER_INCH:.3g} in" if reader().units == "inch" else f"{mm:g} mm"
+    return f"{figure(mm / MM_PER_INCH, '.3g')} in" if reader().units == "inch" else f"{figure(mm, 'g')} mm"
 
 
 def temperature(celsius: float | None) -> str:
     """A temperature with its unit; a dash when it is not known."""
     if celsius is None:
         return NOTHING
-    return f"{celsius * 9 / 5 + 32:.0f} °F" if reader().units == "inch" else f"{celsius:.1f} °C"
+    return f"{celsius * 9 / 5 + 32:.0f} °F" if reader().units == "inch" else f"{figure(celsius, '.1f')} °C"
 
 
 def duration(seconds: float | None) -> str:
@@ -139,6 +158,15 @@ def duration(seconds: float | None) -> str:
     if minutes:
         return f"{minutes} min {rest} s" if rest else f"{minutes} min"
     return f"{rest} s"
+
+
+def clock(seconds: float | None) -> str:
+    """`875` as `14:35`, as a clock that counts down; a dash when it is not known."""
+    if seconds is None:
+        return NOTHING
+    whole = max(0, round(seconds))
+    hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
 def capital(text: str) -> str:

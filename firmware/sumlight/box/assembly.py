@@ -5,11 +5,14 @@ from typing import Any
 
 from gpiozero.pins import Factory
 
-from sumlight.box.description import BoxDescription, Comforts
+from sumlight.box.description import AuxiliaryOutputs, BoxDescription, Meter
 from sumlight.box.lamps import EnableLine, Failure, LampBank, close_all, tell_unclosed, try_each
 from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
-from sumlight.box.signals import Comfort, Signals
+from sumlight.box.signals import AuxiliaryOutput, Signals
+from sumlight.box.thermometer import Thermometer
+from sumlight.light.sensors import KINDS
+from sumlight.text.message import say
 
 
 class PinLibraryError(RuntimeError):
@@ -19,7 +22,8 @@ class PinLibraryError(RuntimeError):
 class Box:
     """All parts of one box, opened together and closed together. Fail-safe: dark before anything is released.
 
-    `may_light` is the leave that lamps ask, `may_hold` the one that the enable line of K1 asks.
+    `may_light` is the leave that lamps ask, `may_hold` the one that the enable line of K1 asks. `sensor` is the kind
+    of all its meters.
     """
 
     def __init__(
@@ -31,11 +35,13 @@ class Box:
         may_hold: Callable[[], bool],
     ) -> None:
         self.description = description
+        self.sensor = KINDS[description.meters[0].kind]
         self.banks: list[LampBank] = []
         self.enable: EnableLine | None = None
         self.lid: Lid | None = None
         self.signals: Signals | None = None
-        self.comforts: dict[str, Comfort] = {}
+        self.thermometer: Thermometer | None = None
+        self.comforts: dict[str, AuxiliaryOutput] = {}
         try:
             self.banks += [LampBank(bank, pin_factory, may_light) for bank in description.banks]
             if description.enable_pin is not None:
@@ -44,8 +50,10 @@ class Box:
             self.signals = Signals(description.signals, pin_factory)
             self.comforts = _comforts(description.comforts, pin_factory)
             self.meters = {
-                meter.name: LightMeter(meter, bus(meter.i2c_bus), self._lamps_on) for meter in description.meters
+                meter.name: _meter(meter, bus(meter.i2c_bus), self._lamps_on) for meter in description.meters
             }
+            if description.thermometer is not None:
+                self.thermometer = Thermometer(description.thermometer, bus(description.thermometer.i2c_bus))
         except BaseException:
             self.close()
             raise
@@ -74,7 +82,18 @@ class Box:
         return failed
 
 
-def _comforts(comforts: Comforts | None, pin_factory: Factory) -> dict[str, Comfort]:
+def _meter(meter: Meter, bus: Any, lamps_on: Callable[[], bool]) -> LightMeter:
+    """The meter of the kind that box.yaml says; only its driver is loaded."""
+    if meter.kind == "as7331":
+        from sumlight.box.uv_meter import UvMeter
+
+        return UvMeter(meter, bus, lamps_on)
+    from sumlight.box.colour_meter import ColourMeter
+
+    return ColourMeter(meter, bus, lamps_on)
+
+
+def _comforts(comforts: AuxiliaryOutputs | None, pin_factory: Factory) -> dict[str, AuxiliaryOutput]:
     if comforts is None:
         return {}
     declared = (
@@ -82,21 +101,19 @@ def _comforts(comforts: Comforts | None, pin_factory: Factory) -> dict[str, Comf
         ("pump", comforts.pump_pin, 0.0),
         ("beacon", comforts.beacon_pin, 0.0),
     )
-    return {name: Comfort(pin, run_on_s, pin_factory) for name, pin, run_on_s in declared if pin is not None}
+    return {name: AuxiliaryOutput(pin, run_on_s, pin_factory) for name, pin, run_on_s in declared if pin is not None}
 
 
 def real_pin_factory(library: str) -> Factory:
     """The pin factory for a real Pi. Raises PinLibraryError with what to install if it cannot be opened."""
     if library != "lgpio":
-        raise PinLibraryError(f"pin_library '{library}' cannot drive a real box; box.yaml must say 'lgpio'")
+        raise PinLibraryError(say("pins_not_real", library=library))
     try:
         from sumlight.box.pi_pins import pin_factory
 
         return pin_factory()
     except Exception as error:  # lgpio raises errors of its own, OSError or ImportError; all mean the same here
-        raise PinLibraryError(
-            f"pin library 'lgpio' cannot be opened ({error}); on the Pi install sumlight[pi] and see hardware/README.md"
-        ) from error
+        raise PinLibraryError(say("pins_not_opened", why=str(error))) from error
 
 
 def real_bus(number: int) -> Any:

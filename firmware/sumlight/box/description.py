@@ -6,12 +6,17 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sumlight import checkedfile
+from sumlight.light.sensors import KindName, record_name
+from sumlight.light.tubesight import TubeSight, tube_sight
 
 GPIO_PINS = range(2, 28)
 """BCM numbers on the 40-pin header that are free for use; 0 and 1 belong to the board's identity chip."""
 
 BUS_PINS = {1: (2, 3)}
 """Pins that the header's I2C bus occupies, by bus number."""
+
+UV_ADDRESSES = range(0x74, 0x78)
+"""Addresses of an AS7331, by its two address pins (driver's notes after DS001047)."""
 
 SHORTEST_KEPT_DAYS, LONGEST_KEPT_DAYS = 30, 36_500
 """How long traces may be kept at least and at most where they are not kept for good."""
@@ -26,7 +31,9 @@ class Bank(checkedfile.Checked):
 
     `side` is the face of the panel it lights: A is the only one on a box with one bank. `lights_when` is the level
     of the pin that closes the relay; the other level is its rest. `release_s` is the first guess of the time from
-    switching off to darkness, which the box then learns by itself.
+    switching off to darkness, which the box then learns by itself. `lamps` says what shines: UV tubes, or LEDs, for
+    which the sensor must be calibrated before the first panel. `lamp_hours` is how long these lamps had burned
+    before this box began to count. Both give way to what is recorded when other lamps are fitted.
     """
 
     name: Name
@@ -35,6 +42,8 @@ class Bank(checkedfile.Checked):
     lights_when: Literal["low", "high"]
     meter: Name
     release_s: Annotated[float, Field(ge=0, le=0.5)] = 0.01
+    lamps: Literal["tubes", "led"] = "tubes"
+    lamp_hours: Annotated[float, Field(ge=0, le=100_000)] = 0.0
 
 
 class Lid(checkedfile.Checked):
@@ -49,17 +58,38 @@ class Lid(checkedfile.Checked):
     disagreement_limit_s: Annotated[float, Field(gt=0, le=3)]
 
 
+class Sight(checkedfile.Checked):
+    """How a light sensor looks at the tubes of its bank, so that the box can say which of them it does not see.
+
+    `tubes` lie `pitch_mm` apart, their axes `height_mm` before the sensor, which sits `across_mm` from the middle and
+    takes light up to `accepts_deg` from upright (63 for the head of hardware/drawings/sensor.svg).
+    """
+
+    tubes: Annotated[int, Field(ge=1, le=24)]
+    pitch_mm: Annotated[float, Field(gt=0, le=500)]
+    height_mm: Annotated[float, Field(gt=0, le=1000)]
+    across_mm: Annotated[float, Field(ge=-1000, le=1000)] = 0.0
+    accepts_deg: Annotated[float, Field(gt=0, lt=90)]
+
+    def of_tubes(self) -> TubeSight:
+        """Which tubes it sees."""
+        return tube_sight(self.tubes, self.pitch_mm, self.height_mm, self.across_mm, self.accepts_deg)
+
+
 class Meter(checkedfile.Checked):
     """One light sensor and what a count of it is worth.
 
-    `mw_cm2_per_basic_count` turns basic counts of the 415 nm channel into mW/cm² at the glass;
+    `kind` names the chip: an `as7341` sees colours and takes violet for UV; an `as7331` measures UV-A itself, sees no
+    colour and has no LED for the self-check.
+    `mw_cm2_per_basic_count` turns basic counts of the 415 nm or the UV-A channel into mW/cm² at the glass;
     `calibration_uncertainty` is its relative standard uncertainty (0.08 means 8 %). `position` says in words where the
     sensor sits; a calibration holds only where it was made, so whoever moves the sensor changes these words.
-    `i2c_sda_pin` and `i2c_scl_pin` are the pins of a bus other than 1, whose pins the header fixes.
+    `i2c_sda_pin` and `i2c_scl_pin` are the pins of a bus other than 1, whose pins the header fixes. Without `sight`
+    nothing is said about single tubes.
     """
 
     name: Name
-    kind: Literal["as7341"]
+    kind: KindName
     i2c_bus: Annotated[int, Field(ge=0, le=20)]
     i2c_address: Annotated[int, Field(ge=0x08, le=0x77)]
     mw_cm2_per_basic_count: Annotated[float, Field(gt=0, le=1000)]
@@ -67,6 +97,12 @@ class Meter(checkedfile.Checked):
     position: Annotated[str, Field(max_length=60)] = ""
     i2c_sda_pin: Pin | None = None
     i2c_scl_pin: Pin | None = None
+    sight: Sight | None = None
+
+    @property
+    def record_name(self) -> str:
+        """What records call it. The kind belongs to it: what was learned with one says nothing of another."""
+        return record_name(self.name, self.kind)
 
     @property
     def bus_pins(self) -> tuple[int, ...]:
@@ -93,7 +129,7 @@ class Signals(checkedfile.Checked):
     over_temperature_pin: SignalPin
 
 
-class Comforts(checkedfile.Checked):
+class AuxiliaryOutputs(checkedfile.Checked):
     """Outputs that nothing depends on for safety, all high when on.
 
     `fan_pin` runs while lamps burn or the box is too hot, and `fan_run_on_s` longer; `pump_pin` pulls the contact
@@ -111,6 +147,13 @@ class Comforts(checkedfile.Checked):
     def lead_s(self) -> float:
         """How long the pump runs before light; 0 without a pump."""
         return 0.0 if self.pump_pin is None else self.pump_lead_s
+
+
+class Thermometer(checkedfile.Checked):
+    """An MCP9808 thermometer near tubes and light sensor, on the bus of a light sensor."""
+
+    i2c_bus: Annotated[int, Field(ge=0, le=20)]
+    i2c_address: Annotated[int, Field(ge=0x18, le=0x1F)] = 0x18
 
 
 class Limits(checkedfile.Checked):
@@ -151,14 +194,15 @@ class BoxDescription(checkedfile.Checked):
     lid: Lid
     enable_pin: Pin | None
     signals: Signals
-    comforts: Comforts | None = None
+    comforts: AuxiliaryOutputs | None = None
     meters: Annotated[list[Meter], Field(min_length=1, max_length=2)]
+    thermometer: Thermometer | None = None
     limits: Limits
     logbook: LogbookRules = LogbookRules()
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
-        found = [*self._pin_clashes(), *self._bank_mistakes()]
+        found = [*self._pin_clashes(), *self._bank_mistakes(), *self._thermometer_mistakes()]
         if found:
             raise checkedfile.MistakesError(found)
         return self
@@ -197,6 +241,24 @@ class BoxDescription(checkedfile.Checked):
             taken.setdefault(pin, checkedfile.dotted(field))
         return found
 
+    def _thermometer_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
+        buses = sorted({meter.i2c_bus for meter in self.meters})
+        if self.thermometer is None or self.thermometer.i2c_bus in buses:
+            return []
+        text = f"there is no light sensor on bus {self.thermometer.i2c_bus}; the thermometer shares the bus of one: "
+        return [(("thermometer", "i2c_bus"), text + " or ".join(map(str, buses)))]
+
+    def _kind_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
+        found: list[tuple[checkedfile.Location, str]] = []
+        if len({meter.kind for meter in self.meters}) > 1:
+            text = f"is {self.meters[1].kind} beside {self.meters[0].kind}; both meters of a box must be of one kind"
+            found.append((("meters", 1, "kind"), text))
+        for index, meter in enumerate(self.meters):
+            if meter.kind == "as7331" and meter.i2c_address not in UV_ADDRESSES:
+                text = f"an AS7331 answers at 0x74 to 0x77 only, not at 0x{meter.i2c_address:02x}; look at its pins"
+                found.append((("meters", index, "i2c_address"), text))
+        return found
+
     def _bank_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
         found: list[tuple[checkedfile.Location, str]] = []
         meters = [meter.name for meter in self.meters]
@@ -206,6 +268,7 @@ class BoxDescription(checkedfile.Checked):
         if len(set(places)) < len(places):
             text = "both meters sit at the same bus and address; an AS7341 has one fixed address, so use two buses"
             found.append((("meters", 1, "i2c_bus"), text))
+        found += self._kind_mistakes()
         for what in ("name", "side", "meter"):
             values = [getattr(bank, what) for bank in self.banks]
             if len(set(values)) < len(values):

@@ -30,7 +30,7 @@ class BoxOnPi(BoxDescription):
 
     @model_validator(mode="after")
     def _safe_before_the_program(self) -> Self:
-        found = [*_console(self), *_outputs(self), *_buses(self)]
+        found = [*_console(self), *_inputs(self), *_outputs(self), *_buses(self)]
         if found:
             raise MistakesError(found)
         return self
@@ -51,6 +51,19 @@ def _console(box: BoxDescription) -> list[Mistake]:
         )
         for field, pin in uses
         if pin in CONSOLE_PINS
+    ]
+
+
+def _inputs(box: BoxDescription) -> list[Mistake]:
+    """Contacts on the header's bus: its traffic pulls a line low, and low is a contact that is closed, such as shut."""
+    return [
+        (
+            field,
+            f"GPIO {pin} belongs to I2C bus 1, which is switched on for the light sensor: its traffic pulls the pin "
+            "low, and low reads as a closed contact; use another pin",
+        )
+        for field, pin in box.pins()
+        if field[0] in ("lid", "signals") and pin in BOARD_PULLED_UP
     ]
 
 

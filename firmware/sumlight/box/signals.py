@@ -66,7 +66,7 @@ class Signals:
                 contact.close()
 
 
-class Comfort:
+class AuxiliaryOutput:
     """One output that nothing depends on for safety, such as a fan. Fail-safe: off at first and when closed.
 
     Wiring: high switches on. `run_on_s` keeps it on that much longer.

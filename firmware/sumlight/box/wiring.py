@@ -24,7 +24,7 @@ def wiring_of(box: BoxDescription) -> dict[str, Any]:
             | _pins(meter.model_dump())
             for meter in box.meters
         ],
-    }
+    } | ({} if box.thermometer is None else {"thermometer": box.thermometer.model_dump()})
 
 
 def wiring_sha256(box: BoxDescription) -> str:

@@ -8,6 +8,8 @@ import sys
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.cli.answer import Answer
+from sumlight.cli.inwords import in_words, with_codes
+from sumlight.language import _, text_of
 
 EXIT_UNUSABLE = 2
 """The command could not be carried out at all; 1 means that it was, and did not succeed."""
@@ -19,11 +21,11 @@ def carry_out(options: argparse.Namespace) -> int:
     try:
         return _carry_out(options, as_json=getattr(options, "json", False))
     except FileProblemsError as error:
-        print(error, file=sys.stderr)
+        print(in_words(error), file=sys.stderr)
     except (OSError, RuntimeError, ValueError) as error:
-        print(f"sumlight: {error}", file=sys.stderr)
+        print(f"sumlight: {in_words(error)}", file=sys.stderr)
     except KeyboardInterrupt:
-        print("stopped", file=sys.stderr)
+        print(_("stopped"), file=sys.stderr)
         return 130
     return EXIT_UNUSABLE
 
@@ -35,8 +37,8 @@ def _carry_out(options: argparse.Namespace, *, as_json: bool) -> int:
     if not isinstance(told, Answer):
         return int(told)
     if as_json:
-        print(json.dumps(told.found))
+        print(json.dumps(with_codes(told.found)))
     else:
         for line in told.lines:
-            print(line)
+            print(text_of(line))
     return told.status

@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 
 from sumlight.cli import declare
+from sumlight.language import N_, _
 
 Declare = Callable[[argparse.ArgumentParser], None]
 
@@ -34,47 +35,48 @@ class Noun:
 NOUNS = (
     Noun(
         "box",
-        "run a box, real or simulated",
+        N_("run a box, real or simulated"),
         (
-            Verb("run", "control and page on a real box", declare.run, "--box box.yaml", answers=False),
-            Verb("twin", "control and page on a simulated box", declare.twin, "--speed 10", answers=False),
-            Verb("control", "the control process alone", declare.control, "--box box.yaml", answers=False),
-            Verb("rest", "drive all relays to rest after control has died", declare.rest, "--box box.yaml", False),
+            Verb("run", N_("control and page on a real box"), declare.run, "--box box.yaml", answers=False),
+            Verb("twin", N_("control and page on a simulated box"), declare.twin, "--speed 10", answers=False),
+            Verb("control", N_("the control process alone"), declare.control, "--box box.yaml", answers=False),
+            Verb("rest", N_("drive all relays to rest after control has died"), declare.rest, "--box box.yaml", False),
         ),
     ),
     Noun(
         "panel",
-        "expose: a panel, a strip, a tablet, a trusted time",
+        N_("expose: a panel, a strip, a tablet, a proven time"),
         (
-            Verb("expose", "one exposure, with a progress bar", declare.expose, 'blue-38 --panel "front plate"'),
-            Verb("strip", "test strip: zones of growing dose under a mask", declare.strip, "blue-38 --first 30"),
-            Verb("tablet", "guided run with a step tablet; calibrates", declare.tablet, "blue-38 --zones 1"),
-            Verb("teach", "turn a trusted time into a dose", declare.teach, "blue-38 --seconds 90"),
+            Verb("expose", N_("one exposure, with a progress bar"), declare.expose, 'blue-38 --panel "front plate"'),
+            Verb("strip", N_("test strip: zones of growing dose under a mask"), declare.strip, "blue-38 --first 30"),
+            Verb("tablet", N_("guided run with a step tablet; calibrates"), declare.tablet, "blue-38 --zones 1"),
+            Verb("teach", N_("turn a proven time into a dose"), declare.teach, "blue-38 --seconds 90"),
         ),
     ),
     Noun(
         "recipes",
-        "recipes of a box, and recipe files",
+        N_("recipes of a box, and recipe files"),
         (
-            Verb("list", "what is on the shelf", declare.list_recipes, "--json"),
-            Verb("show", "one recipe, as its file says", declare.show_recipe, "blue-38"),
-            Verb("check", "check recipe files", declare.check_recipes, "blue-38.yaml --box box.yaml"),
+            Verb("list", N_("what is on the shelf"), declare.list_recipes, "--json"),
+            Verb("show", N_("one recipe, as its file says"), declare.show_recipe, "blue-38"),
+            Verb("new", N_("a recipe from a time, a dose or neither"), declare.new_recipe, '"Brass 8 min" --time 8min'),
+            Verb("check", N_("check recipe files"), declare.check_recipes, "blue-38.yaml --box box.yaml"),
         ),
     ),
     Noun(
         "light",
-        "what a dose is worth; what lies in the light's way",
+        N_("how well a dose is known; what lies in the light's way"),
         (
-            Verb("calibration", "what the calibration is worth", declare.calibration, "blue-38"),
-            Verb("steady", "light the lamps for a radiometer", declare.steady, "blue-38 --seconds 60"),
-            Verb("radiometer", "enter a radiometer's reading", declare.radiometer, "4.1 --uncertainty 0.05"),
-            Verb("self-check", "compare the sensor's own LED with how it was", declare.self_check, "--apply"),
-            Verb("transmission", "what sheets let through", declare.transmission, "blue-38 --sheets 2"),
-            Verb("field", "map the light over the glass", declare.field, "blue-38 --place=0,0 --place=-60,0 …"),
-            Verb("contact", "how far light creeps under edges", declare.contact, "--half-angle 30 --gap 50"),
+            Verb("calibration", N_("how good the calibration is"), declare.calibration, "blue-38"),
+            Verb("steady", N_("light the lamps for a radiometer"), declare.steady, "blue-38 --seconds 60"),
+            Verb("radiometer", N_("enter a radiometer's reading"), declare.radiometer, "4.1 --uncertainty 0.05"),
+            Verb("self-check", N_("compare the sensor's own LED with how it was"), declare.self_check, "--apply"),
+            Verb("transmission", N_("what sheets let through"), declare.transmission, "blue-38 --sheets 2"),
+            Verb("field", N_("map the light over the glass"), declare.field, "blue-38 --place=0,0 --place=-60,0 …"),
+            Verb("contact", N_("how far light creeps under edges"), declare.contact, "--half-angle 30 --gap 50"),
             Verb(
                 "reciprocity",
-                "whether the same dose does the same in weak light",
+                N_("whether the same dose does the same in weak light"),
                 declare.reciprocity,
                 "--held 1,80 --held 4,60",
             ),
@@ -82,78 +84,136 @@ NOUNS = (
     ),
     Noun(
         "lamps",
-        "what the lamps have left; new ones",
+        N_("what the lamps have left; new ones"),
         (
-            Verb("show", "what each bank has left, and its tubes", declare.show_lamps, "--level 75"),
-            Verb("new", "all lamps of a bank were changed", declare.new_lamps, '"T8 15 W" --bank lower'),
+            Verb("show", N_("what each bank has left, and its tubes"), declare.show_lamps, "--level 75"),
+            Verb("new", N_("all lamps of a bank were changed"), declare.new_lamps, '"T8 15 W" --bank lower'),
             Verb(
                 "tubes",
-                "record tubes that were put in",
+                N_("record newly fitted tubes"),
                 declare.tubes,
                 "lower --places 3 --type T8 --class 'UV-A 365 nm'",
             ),
         ),
     ),
     Noun(
-        "bath",
-        "mix a bath, plan an etch: sums that need no box",
+        "job",
+        N_("panels on their way over the bench: what is due, step by step"),
         (
-            Verb("mix", "mix a bath to a volume", declare.mix, "developer --volume 1l --powder clear-crystals"),
-            Verb("dwell", "from the break point to the dwell", declare.dwell, "--clear 30s"),
+            Verb(
+                "new", N_("begin a job; its panels get cards"), declare.new_job, 'blue-38 --wanted 2 --artwork "gear"'
+            ),
+            Verb("list", N_("open jobs, and what is due on each panel"), declare.list_jobs, "--json"),
+            Verb("show", N_("the card of a panel: what to do now"), declare.show_card, '"blue-38 · 7" --all'),
+            Verb("step", N_("note a step: begin, done, skip, wrong, again"), declare.note_step, '"blue-38 · 7" done'),
+        ),
+    ),
+    Noun(
+        "bath",
+        N_("baths: mix, use and throw away; plan an etch"),
+        (
+            Verb("new", N_("put a bath that is mixed to use"), declare.new_bath, "iron --volume 1l --strength 36%"),
+            Verb("list", N_("the baths in use, or one of them; when to mix new"), declare.list_baths, "3"),
+            Verb("panel", N_("note a panel that has no card"), declare.bath_panel, "3 --metal brass --took 9min"),
+            Verb("mix", N_("mix a bath to a volume"), declare.mix, "developer --volume 1l --powder clear-crystals"),
+            Verb("dwell", N_("from the break point to the dwell"), declare.dwell, "--clear 30s"),
             Verb(
                 "etch-time",
-                "how long, and when to look",
+                N_("how long, and when to look"),
                 declare.etch_time,
                 "brass iron --thickness 0,15mm --rate 10um/min",
             ),
             Verb(
                 "compensate",
-                "what to draw so that it comes out as wanted",
+                N_("what to draw so that it comes out as wanted"),
                 declare.compensate,
                 "opening 0.3mm --thickness 6mil --factor 2",
             ),
-            Verb("smallest", "what is too small for a thickness", declare.smallest, "--thickness 150um"),
-            Verb("meet", "whether two liquids may meet", declare.meet, "iron peroxide"),
-            Verb("waste", "the container of a used bath, and its label", declare.waste, "iron --into iron"),
+            Verb("smallest", N_("what is too small for a thickness"), declare.smallest, "--thickness 150um"),
+            Verb("meet", N_("whether two liquids may meet"), declare.meet, "iron peroxide"),
+            Verb(
+                "waste", N_("the container of a used bath, its label; moves one there"), declare.waste, "3 --into iron"
+            ),
             Verb(
                 "neutralise",
-                "powder and gas; arithmetic only",
+                N_("powder and gas; arithmetic only"),
                 declare.neutralise,
                 "--volume 1l --with soda --acid 2 --authority-allows",
             ),
         ),
     ),
     Noun(
-        "records",
-        "the logbook: look, copy, export, tidy",
+        "artwork",
+        N_("see the part before metal is spent: needs no box"),
         (
-            Verb("show", "what the logbook holds, and what was done to it", declare.show_records, "--json"),
-            Verb("export", "write rows as CSV or JSON lines", declare.export, "exposures exposures.csv"),
-            Verb("backup", "copy the logbook, also while the box works", declare.backup, "copy.sqlite"),
-            Verb("restore", "make a backup the logbook again (box stopped)", declare.restore, "copy.sqlite"),
-            Verb("replay", "work every recorded dose out again", declare.replay, "--exposure 12"),
-            Verb("tidy", "remove old traces; tells first what would go", declare.tidy, "--older-than-days 730"),
-            Verb("compact", "give freed room back (box stopped)", declare.compact, "--json"),
+            Verb(
+                "check",
+                N_("size, smallest places, dust, what falls apart"),
+                declare.check_artwork,
+                "gear.png --thickness 150um",
+            ),
+            Verb("clean", N_("close dust and pinholes, into a new file"), declare.clean_artwork, "scan.tif clean.png"),
+            Verb(
+                "predict",
+                N_("the part: outlines, what falls out, metal dissolved"),
+                declare.predict_part,
+                "gear.png --thickness 150um --picture part.png",
+            ),
+            Verb(
+                "compensate",
+                N_("draw what gives the wanted part"),
+                declare.compensate_artwork,
+                "gear.png film.pdf --thickness 150um --factor 1.6",
+            ),
+        ),
+    ),
+    Noun(
+        "records",
+        N_("the logbook: look, copy, export, tidy"),
+        (
+            Verb("show", N_("what the logbook holds, and what was done to it"), declare.show_records, "--json"),
+            Verb("export", N_("write rows as CSV or JSON lines"), declare.export, "exposures exposures.csv"),
+            Verb(
+                "signs", N_("what was seen on a panel"), declare.put_signs, "12 floats_off held_step=7 rested_s=12min"
+            ),
+            Verb("why", N_("why a panel failed, by its signs and numbers"), declare.tell_why, "12"),
+            Verb("cause", N_("record what a failure came from"), declare.confirm_cause, "12 underexposed"),
+            Verb("backup", N_("copy the logbook, also while the box works"), declare.backup, "copy.sqlite"),
+            Verb(
+                "restore", N_("put a backup back in the logbook's place (box stopped)"), declare.restore, "copy.sqlite"
+            ),
+            Verb("replay", N_("recalculate every recorded dose"), declare.replay, "--exposure 12"),
+            Verb("tidy", N_("remove old traces; tells first what would go"), declare.tidy, "--older-than-days 730"),
+            Verb("compact", N_("shrink the file to what it holds (box stopped)"), declare.compact, "--json"),
         ),
     ),
     Noun(
         "setup",
-        "set a box up and prove it",
+        N_("set a box up and prove it"),
         (
-            Verb("check", "check box.yaml, recipes and scenarios", declare.check, "--box box.yaml --measure"),
-            Verb("commission", "prove the safety chain, step by step", declare.commission, '--who "A. Nyone"'),
+            Verb("check", N_("check box.yaml, recipes and scenarios"), declare.check, "--box box.yaml --measure"),
+            Verb("commission", N_("prove the safety chain, step by step"), declare.commission, '--who "A. Nyone"'),
             Verb(
                 "override",
-                "unlock exposures without that; stays on record",
+                N_("unlock exposures without it; goes on record"),
                 declare.override,
                 '"K1 is on order" --who "A. Nyone"',
             ),
-            Verb("operators", "who may operate on the page; a new start", declare.operators, "reset"),
-            Verb("faults", "the list of faults, with what to do", declare.faults, "--json"),
-            Verb("completion", "what lets bash complete commands", declare.completion, ">> ~/.bashrc", answers=False),
+            Verb("operators", N_("who may operate on the page; starting over"), declare.operators, "reset"),
+            Verb("faults", N_("the list of faults, with what to do"), declare.faults, "--json"),
+            Verb(
+                "completion",
+                N_("a script that completes commands in bash"),
+                declare.completion,
+                ">> ~/.bashrc",
+                answers=False,
+            ),
         ),
     ),
 )
+
+HELP = Verb("help", N_("the manual: topics, keys, faults, commands, words"), declare.manual, "faults")
+"""Stands beside the nouns."""
 
 
 class LazyParser(argparse.ArgumentParser):
@@ -178,21 +238,27 @@ class LazyParser(argparse.ArgumentParser):
 def add_nouns(top: argparse.ArgumentParser) -> None:
     """Give `top` every noun by name; verbs and options come when they are asked for."""
     group = top.add_subparsers(
-        dest="noun", required=True, metavar="WHAT", parser_class=LazyParser, title="what it is about", prog=top.prog
+        dest="noun",
+        required=True,
+        metavar=_("WHAT"),
+        parser_class=LazyParser,
+        title=_("what it is about"),
+        prog=top.prog,
     )
     for noun in NOUNS:
         _add(group, noun.name, noun.words, partial(_add_verbs, noun))
+    _add(group, HELP.name, HELP.words, partial(_add_options, HELP))
 
 
 def _add_verbs(noun: Noun, parser: argparse.ArgumentParser) -> None:
-    parser.usage = f"{parser.prog} COMMAND [options]"
+    parser.usage = _("{command} COMMAND [options]", command=parser.prog)
     parser.epilog = _example(parser, f"{noun.verbs[0].name} {noun.verbs[0].example}")
     group = parser.add_subparsers(
         dest="verb",
         required=True,
-        metavar="COMMAND",
+        metavar=_("COMMAND"),
         parser_class=LazyParser,
-        title="commands",
+        title=_("commands"),
         prog=parser.prog,
     )
     for verb in noun.verbs:
@@ -202,15 +268,24 @@ def _add_verbs(noun: Noun, parser: argparse.ArgumentParser) -> None:
 def _add_options(verb: Verb, parser: argparse.ArgumentParser) -> None:
     verb.declare(parser)
     if verb.answers:
-        parser.add_argument("--json", action="store_true", help="print the answer as one JSON object")
-    parser.usage = f"{parser.prog} {_needed(parser)}[options]"
+        parser.add_argument("--json", action="store_true", help=_("print the answer as one JSON object"))
+    parser.usage = _("{command} {needed}[options]", command=parser.prog, needed=_needed(parser))
     parser.epilog = _example(parser, verb.example)
 
 
 def _add(group: Any, name: str, words: str, declared_by: Declare) -> None:
+    words = _(words)
     description = f"{words[0].upper()}{words[1:]}."
-    formatter = argparse.RawDescriptionHelpFormatter
-    group.add_parser(name, help=words, description=description, formatter_class=formatter).declared_by = declared_by
+    group.add_parser(name, help=words, description=description, formatter_class=_Wide).declared_by = declared_by
+
+
+class _Wide(argparse.RawDescriptionHelpFormatter):
+    """Counts the two columns by which commands are set in: argparse forgets them, and breaks the longer names off."""
+
+    def add_argument(self, action: argparse.Action) -> None:
+        super().add_argument(action)
+        if isinstance(action, argparse._SubParsersAction):
+            self._action_max_length += 2
 
 
 def _needed(parser: argparse.ArgumentParser) -> str:
@@ -226,4 +301,5 @@ def _needed(parser: argparse.ArgumentParser) -> str:
 
 
 def _example(parser: argparse.ArgumentParser, words: str) -> str:
-    return f"example:\n  {parser.prog} {words}"
+    command = f"{parser.prog} {words}"
+    return _("example:\n  {command}", command=command)

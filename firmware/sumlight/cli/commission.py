@@ -12,15 +12,23 @@ from typing import Any
 from sumlight.bounds import bounds_of
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
-from sumlight.cli.attend import Attending
+from sumlight.cli.inwords import in_words
 from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.cli.simulated_operator import SimulatedOperator
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
+from sumlight.language import N_, _, text_of
 from sumlight.protocol.amounts import LeakReading
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.walk import measured, result_word
 from sumlight.quantity import QuantityError, read
 
+OUTCOMES = {
+    "passed": N_("Commissioning passed."),
+    "failed": N_("Commissioning failed."),
+    "aborted": N_("Commissioning was given up."),
+}
 LOOK_S = 0.1
 BACK_LIMIT_S = 120.0
 """How long control may take to come back after it was killed."""
@@ -28,8 +36,8 @@ BACK_LIMIT_S = 120.0
 
 def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
-    command.add_argument("--who", default="", help="name of the person who does it")
-    command.add_argument("--twin", action="store_true", help="on a simulated box, whose attendant does the steps")
+    command.add_argument("--who", default="", help=_("who carries it out"))
+    command.add_argument("--twin", action="store_true", help=_("on a simulated box, whose attendant does the steps"))
     shared.add_amount(
         command,
         "--leak",
@@ -38,7 +46,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "mW/cm²",
         default=0.004,
         metavar="MW_CM2",
-        help="with --twin: the leak that the attendant measures",
+        help=_("with --twin: the leak that the attendant measures"),
     )
     shared.add_data(command, twin=True)
     shared.add_twin(command, speed=None)
@@ -47,8 +55,8 @@ def add(command: argparse.ArgumentParser) -> None:
 
 def add_override(command: argparse.ArgumentParser) -> None:
     """Declare the options of `override`."""
-    command.add_argument("reason", metavar="REASON", help="recorded and always shown")
-    command.add_argument("--who", default="", help="name of the person who takes it on")
+    command.add_argument("reason", metavar="REASON", help=_("recorded and always shown"))
+    command.add_argument("--who", default="", help=_("who takes responsibility for it"))
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=_override)
 
@@ -58,7 +66,7 @@ def carry_out(options: argparse.Namespace) -> Answer:
     if options.twin:
         return _on_twin(options)
     with_data = options.data or shared.default_data(twin=False)
-    return Person(with_data / SOCKET, at_terminal(options.who or input("Your name: "))).run()
+    return TerminalOperator(with_data / SOCKET, at_terminal(options.who or input(_("Your name: ")))).run()
 
 
 def at_terminal(who: str) -> str:
@@ -68,12 +76,9 @@ def at_terminal(who: str) -> str:
 
 def _override(options: argparse.Namespace) -> Answer:
     who = at_terminal(options.who)
-    try:
-        with ControlClient(options.data / SOCKET) as client:
-            client.ask("commission_override", who=who, reason=options.reason)
-    except BadRequestError as error:
-        raise ValueError(_words(error)) from error
-    told = "Exposures are unlocked. The page says so at all times until commissioning has passed."
+    with ControlClient(options.data / SOCKET) as client:
+        client.ask("commission_override", who=who, reason=options.reason)
+    told = _("Exposures are unlocked. The page says so at all times until commissioning has passed.")
     return Answer({"unlocked": True, "who": who, "reason": options.reason}, [told])
 
 
@@ -83,14 +88,14 @@ def _on_twin(options: argparse.Namespace) -> Answer:
         data = options.data or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="sumlight-")))
         box = SimulatedBox(description, scenario, data, speed=options.speed, attended=False, threaded=False)
         stack.callback(lambda: box.daemon.close())
-        attending = Attending(box, who=options.who or "the twin's attendant", leak_mw_cm2=options.leak)
+        attending = SimulatedOperator(box, who=options.who or _("the twin's attendant"), leak_mw_cm2=options.leak)
         picture = attending.run(tell=(lambda _: None) if options.json else print)
         kept = options.data is not None
-        report = f"Report: {picture['report']}" if kept else "The report was not kept; name a folder with --data."
+        report = _report(picture) if kept else _("The report was not kept; name a folder with --data.")
         return _answer(picture, report)
 
 
-class Person:
+class TerminalOperator:
     """A person at a terminal beside a real box."""
 
     def __init__(self, socket: Path, who: str) -> None:
@@ -106,13 +111,14 @@ class Person:
             picture = self._ask("commission_begin", who=self._who)["commissioning"]
         while picture["run"]["outcome"] is None:
             run = picture["run"]
-            self._say(f"\nStep {run['number']} of {run['of']}: {run['title']}\n{run['do']}")
+            where = _("Step {number} of {count}: {title}", number=run["number"], count=run["of"], title=run["title"])
+            self._say(f"\n{where}\n{text_of(run['do'])}")
             if run["waits_for_next"]:
                 self._next(run["asks"], run["at"])
             else:
                 time.sleep(LOOK_S)
             picture = self._look()
-        return _answer(picture, f"Report: {picture['report']}" if picture["report"] else "")
+        return _answer(picture, _report(picture) if picture["report"] else "")
 
     def _look(self) -> dict[str, Any]:
         snapshot = self._ask("state")
@@ -124,22 +130,22 @@ class Person:
         values: dict[str, Any] = {}
         try:
             if asks == "leak_mw_cm2":
-                typed = input("Highest reading in mW/cm²: ")
+                typed = input(_("Highest reading in mW/cm²: "))
                 values = {asks: read(typed, "mW/cm²", bounds_of(LeakReading, asks))}
             elif asks in ("answer", "button"):
-                values = {"answer": input("yes or no: ").strip().lower()}
+                values = {"answer": _yes_or_no(input(_("yes or no: ")))}
             elif asks == "place":
-                input("Press Enter when you stand at the box (Ctrl-C gives up). ")
+                input(_("Press Enter when you stand at the box (Ctrl-C gives up). "))
                 values = {"at_the_box": True}
             else:
-                input("Press Enter to go on (Ctrl-C gives up). ")
+                input(_("Press Enter to go on (Ctrl-C gives up). "))
             self._ask("commission_next", at=at, **values)
         except KeyboardInterrupt:
             self._ask("commission_abort")
         except BadRequestError as error:
-            print(_words(error))
+            print(in_words(error))
         except QuantityError as error:
-            print(error)
+            print(in_words(error))
 
     def _say(self, words: str) -> None:
         if words != self._said:
@@ -162,26 +168,30 @@ class Person:
 def _answer(picture: dict[str, Any], report: str) -> Answer:
     run = picture["run"]
     if run["outcome"] == "failed":
-        print("Put right what the last step names, then begin anew.", file=sys.stderr)
+        print(_("Put right what the last step names, then begin anew."), file=sys.stderr)
     lines = [*_results(run), *([report] if report else [])]
     return Answer(picture, lines, 0 if run["outcome"] == "passed" else 1)
 
 
 def _results(run: dict[str, Any]) -> Iterator[str]:
     for result in run["results"]:
-        word = "FAILED" if not result["passed"] else "passed" if result["proved"] else "not proved"
-        yield f"{word}  {result['title']}: {result['found']}"
-        for measure in result["measures"]:
-            limit = f"limit {measure['limit']:.3g} {measure['unit']}"
-            yield f"          {measure['what']}: {measure['value']:.3g} {measure['unit']} ({limit})"
+        yield f"{text_of(result_word(result))}  {text_of(result['title'])}: {text_of(result['found'])}"
+        yield from (f"          {text_of(measured(measure))}" for measure in result["measures"])
     for left in run["left_out"]:
-        yield f"left out  {left['title']}: {left['why']}"
+        yield _("left out  {title}: {why}", title=left["title"], why=left["why"])
     if run["outcome"] == "passed" and run["not_proved"]:
-        yield f"Commissioning is INCOMPLETE: nothing failed, but not proved here: {', '.join(run['not_proved'])}."
-        yield "Those are left to a licensed electrician, mains off. Exposures are unlocked."
+        names = ", ".join(map(text_of, run["not_proved"]))
+        yield _("Commissioning is INCOMPLETE: nothing failed, but not proved here: {names}.", names=names)
+        yield _("Leave those to a licensed electrician, mains off. Exposures are unlocked.")
     else:
-        yield f"Commissioning {run['outcome']}."
+        yield _(OUTCOMES[run["outcome"]])
 
 
-def _words(error: BadRequestError) -> str:
-    return f"{error.message}{' ' + error.remedy if error.remedy else ''}"
+def _report(picture: dict[str, Any]) -> str:
+    return _("Report: {file}", file=picture["report"])
+
+
+def _yes_or_no(typed: str) -> str:
+    """What control understands; another answer goes to it as typed, and it says what is allowed."""
+    typed = typed.strip().lower()
+    return {_("yes"): "yes", _("no"): "no"}.get(typed, typed)

@@ -35,7 +35,8 @@ def script(top: argparse.ArgumentParser) -> str:
     cases = []
     for name, noun in nouns.items():
         verbs = choices(noun)
-        cases.append(f'        "2 {name}") words="{" ".join(verbs)}" options="--help" ;;')
+        offered = noun.get_default("offered") or verbs
+        cases.append(f'        "2 {name}") words="{" ".join(offered)}" options="--help" ;;')
         for verb, command in verbs.items():
             options, words = (" ".join(found) for found in (_options(command), _words(command)))
             cases.append(f'        *" {name} {verb}"|*" {name} {verb} "*) words="{words}" options="{options}" ;;')

@@ -17,16 +17,17 @@ from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.trial import tried_hz
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import SOCKET, Daemon
+from sumlight.language import _
 from sumlight.store.datalock import DataLock
 
 
 def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
     shared.add_data(command, twin=True)
-    command.add_argument("--twin", action="store_true", help="a simulated box")
+    command.add_argument("--twin", action="store_true", help=_("a simulated box"))
     shared.add_twin(command, speed=1.0)
-    command.add_argument("--socket", type=Path, metavar="PATH", help="where to listen (default: DATA/control.sock)")
-    command.add_argument("--stop-with-stdin", action="store_true", help="stop when standard input ends")
+    command.add_argument("--socket", type=Path, metavar="PATH", help=_("where to listen (default: DATA/control.sock)"))
+    command.add_argument("--stop-with-stdin", action="store_true", help=_("stop when standard input ends"))
     command.set_defaults(carry_out=carry_out)
 
 
@@ -62,7 +63,7 @@ def _kill() -> None:
 
 def _real(options: argparse.Namespace, data: Path, stop: threading.Event) -> tuple[Daemon, Any]:
     if options.box is None:
-        raise ValueError("a real box needs --box FILE (see hardware/box.yaml); for a simulated one add --twin")
+        raise ValueError(_("a real box needs --box FILE (see hardware/box.yaml); for a simulated one add --twin"))
     description = load_box(options.box)
     pins = real_pin_factory(description.pin_library)
     lock = DataLock(data)

@@ -39,38 +39,45 @@ def expose(parser: ArgumentParser) -> None:
 
 
 def strip(parser: ArgumentParser) -> None:
-    """See `cli.metrology`."""
-    from sumlight.cli import metrology
+    """See `cli.guided`."""
+    from sumlight.cli import guided
 
-    metrology.add_strip(parser)
+    guided.add_strip(parser)
 
 
 def tablet(parser: ArgumentParser) -> None:
-    """See `cli.metrology`."""
-    from sumlight.cli import metrology
+    """See `cli.guided`."""
+    from sumlight.cli import guided
 
-    metrology.add_tablet(parser)
+    guided.add_tablet(parser)
 
 
 def teach(parser: ArgumentParser) -> None:
-    """See `cli.metrology`."""
-    from sumlight.cli import metrology
+    """See `cli.guided`."""
+    from sumlight.cli import guided
 
-    metrology.add_teach(parser)
+    guided.add_teach(parser)
 
 
 def list_recipes(parser: ArgumentParser) -> None:
     """See `cli.shelf`."""
-    from sumlight.cli import shelf
+    from sumlight.cli import recipes
 
-    shelf.add_list(parser)
+    recipes.add_list(parser)
 
 
 def show_recipe(parser: ArgumentParser) -> None:
     """See `cli.shelf`."""
-    from sumlight.cli import shelf
+    from sumlight.cli import recipes
 
-    shelf.add_show(parser)
+    recipes.add_show(parser)
+
+
+def new_recipe(parser: ArgumentParser) -> None:
+    """See `cli.recipes`."""
+    from sumlight.cli import recipes
+
+    recipes.add_new(parser)
 
 
 def check_recipes(parser: ArgumentParser) -> None:
@@ -109,31 +116,31 @@ def self_check(parser: ArgumentParser) -> None:
 
 
 def transmission(parser: ArgumentParser) -> None:
-    """See `cli.metrology`."""
-    from sumlight.cli import metrology
+    """See `cli.guided`."""
+    from sumlight.cli import guided
 
-    metrology.add_transmission(parser)
+    guided.add_transmission(parser)
 
 
 def field(parser: ArgumentParser) -> None:
-    """See `cli.metrology`."""
-    from sumlight.cli import metrology
+    """See `cli.guided`."""
+    from sumlight.cli import guided
 
-    metrology.add_field(parser)
+    guided.add_field(parser)
 
 
 def contact(parser: ArgumentParser) -> None:
     """See `cli.workings`."""
-    from sumlight.cli import workings
+    from sumlight.cli import calculators
 
-    workings.add_contact(parser)
+    calculators.add_contact(parser)
 
 
 def reciprocity(parser: ArgumentParser) -> None:
     """See `cli.workings`."""
-    from sumlight.cli import workings
+    from sumlight.cli import calculators
 
-    workings.add_reciprocity(parser)
+    calculators.add_reciprocity(parser)
 
 
 def show_lamps(parser: ArgumentParser) -> None:
@@ -155,6 +162,55 @@ def tubes(parser: ArgumentParser) -> None:
     from sumlight.cli import lamps
 
     lamps.add_tubes(parser)
+
+
+def new_job(parser: ArgumentParser) -> None:
+    """See `cli.job`."""
+    from sumlight.cli import job
+
+    job.add_new(parser)
+
+
+def list_jobs(parser: ArgumentParser) -> None:
+    """See `cli.job`."""
+    from sumlight.cli import job
+
+    job.add_list(parser)
+
+
+def show_card(parser: ArgumentParser) -> None:
+    """See `cli.job`."""
+    from sumlight.cli import job
+
+    job.add_show(parser)
+
+
+def note_step(parser: ArgumentParser) -> None:
+    """See `cli.job`."""
+    from sumlight.cli import job
+
+    job.add_step(parser)
+
+
+def new_bath(parser: ArgumentParser) -> None:
+    """See `cli.baths`."""
+    from sumlight.cli import baths
+
+    baths.add_new(parser)
+
+
+def list_baths(parser: ArgumentParser) -> None:
+    """See `cli.baths`."""
+    from sumlight.cli import baths
+
+    baths.add_list(parser)
+
+
+def bath_panel(parser: ArgumentParser) -> None:
+    """See `cli.baths`."""
+    from sumlight.cli import baths
+
+    baths.add_panel(parser)
 
 
 def mix(parser: ArgumentParser) -> None:
@@ -192,6 +248,34 @@ def smallest(parser: ArgumentParser) -> None:
     etch.add_smallest(parser)
 
 
+def check_artwork(parser: ArgumentParser) -> None:
+    """See `cli.artwork`."""
+    from sumlight.cli import artwork
+
+    artwork.add_check(parser)
+
+
+def clean_artwork(parser: ArgumentParser) -> None:
+    """See `cli.artwork`."""
+    from sumlight.cli import artwork
+
+    artwork.add_clean(parser)
+
+
+def predict_part(parser: ArgumentParser) -> None:
+    """See `cli.artwork_etch`."""
+    from sumlight.cli import artwork_etch
+
+    artwork_etch.add_predict(parser)
+
+
+def compensate_artwork(parser: ArgumentParser) -> None:
+    """See `cli.artwork_etch`."""
+    from sumlight.cli import artwork_etch
+
+    artwork_etch.add_compensate(parser)
+
+
 def meet(parser: ArgumentParser) -> None:
     """See `cli.bath`."""
     from sumlight.cli import bath
@@ -225,6 +309,27 @@ def export(parser: ArgumentParser) -> None:
     from sumlight.cli import export
 
     export.add(parser)
+
+
+def put_signs(parser: ArgumentParser) -> None:
+    """See `cli.findings`."""
+    from sumlight.cli import findings
+
+    findings.add_signs(parser)
+
+
+def tell_why(parser: ArgumentParser) -> None:
+    """See `cli.findings`."""
+    from sumlight.cli import findings
+
+    findings.add_why(parser)
+
+
+def confirm_cause(parser: ArgumentParser) -> None:
+    """See `cli.findings`."""
+    from sumlight.cli import findings
+
+    findings.add_cause(parser)
 
 
 def backup(parser: ArgumentParser) -> None:
@@ -302,3 +407,10 @@ def completion(parser: ArgumentParser) -> None:
     from sumlight.cli import completion
 
     completion.add(parser)
+
+
+def manual(parser: ArgumentParser) -> None:
+    """See `cli.manual`."""
+    from sumlight.cli import manual
+
+    manual.add(parser)

@@ -11,6 +11,7 @@ from typing import Any, TextIO
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK
+from sumlight.language import _
 from sumlight.store.logbook.export import WHATS, What, harmless, rows
 from sumlight.store.logbook.logbook import Logbook
 
@@ -19,7 +20,7 @@ def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
     shared.add_data(command, twin=False)
     command.add_argument("what", choices=WHATS)
-    command.add_argument("file", type=Path, metavar="FILE", help="'-': print; *.json and *.jsonl give JSON lines")
+    command.add_argument("file", type=Path, metavar="FILE", help=_("'-': print; *.json and *.jsonl give JSON lines"))
     command.set_defaults(carry_out=carry_out)
 
 
@@ -36,7 +37,9 @@ def carry_out(options: argparse.Namespace) -> Answer:
             return Answer({})
         with path.open("w", newline="", encoding="utf-8") as file:
             count = _write(found, file, as_json=path.suffix in (".json", ".jsonl"))
-    return Answer({"what": what, "file": str(path), "count": count}, [f"{path}: {count} rows"])
+    return Answer(
+        {"what": what, "file": str(path), "count": count}, [_("{path}: {count} rows", path=path, count=count)]
+    )
 
 
 def _write(found: Iterable[dict[str, Any]], file: TextIO, *, as_json: bool) -> int:

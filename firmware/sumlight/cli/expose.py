@@ -14,14 +14,16 @@ from rich.progress import BarColumn, Progress, TextColumn
 from sumlight.checkedfile import read_text
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
-from sumlight.cli.benches import press_go, recipe_of
+from sumlight.cli.rigs import press_go, recipe_of
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
+from sumlight.language import N_, _, text_of
 from sumlight.protocol.client import ControlClient
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.press import seen
 from sumlight.store.recipes import recipe_from_text
+from sumlight.text.message import say_named
 from sumlight.twin import demo
 from sumlight.twin.events import EVENTS
 
@@ -31,13 +33,33 @@ PATIENCE_S = 60.0
 
 LOOK_TICKS = 20
 
+COMPONENTS = {
+    "calibration": N_("calibration"),
+    "spectral match": N_("spectral match"),
+    "jumps": N_("jumps"),
+    "window": N_("window"),
+    "gain steps": N_("gain steps"),
+    "sensor temperature": N_("sensor temperature"),
+    "gaps": N_("gaps"),
+    "cut-off": N_("cut-off"),
+    "field": N_("field"),
+}
+"""Components of a dose's uncertainty."""
+
+OUTCOMES = {
+    "completed": N_("completed"),
+    "abandoned": N_("given up"),
+    "faulted": N_("ended by a fault"),
+    "stopped": N_("stopped"),
+}
+
 
 def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
-    command.add_argument("name", nargs="?", metavar="RECIPE", help="name of a recipe (with --twin a file will do)")
-    command.add_argument("--recipe", type=Path, metavar="FILE", help="with --twin: the recipe's file")
-    command.add_argument("--panel", default="", help="name of the panel for the record")
-    command.add_argument("--twin", action="store_true", help="on a simulated box of its own")
+    command.add_argument("name", nargs="?", metavar="RECIPE", help=_("name of a recipe (with --twin a file will do)"))
+    command.add_argument("--recipe", type=Path, metavar="FILE", help=_("with --twin: the recipe's file"))
+    command.add_argument("--panel", default="", help=_("name of the panel for the record"))
+    command.add_argument("--twin", action="store_true", help=_("on a simulated box of its own"))
     shared.add_data(command, twin=True)
     shared.add_twin(command, speed=None)
     command.set_defaults(carry_out=carry_out)
@@ -55,7 +77,7 @@ class Story:
     def __init__(self, *, show: bool) -> None:
         self._console = Console(stderr=True)
         self._progress = Progress(
-            TextColumn("side {task.description}"),
+            TextColumn("{task.description}"),
             BarColumn(),
             TextColumn("{task.fields[words]}"),
             console=self._console,
@@ -87,7 +109,7 @@ class Story:
             self._draw(side)
         if self._show and snapshot["sentence"] != self._said:
             self._said = snapshot["sentence"]
-            self._progress.console.print(self._said)
+            self._progress.console.print(text_of(self._said))
         if self._show and (slow := self._rate.words(snapshot)):
             self._progress.console.print(slow)
 
@@ -103,23 +125,27 @@ class Story:
     def _draw(self, side: dict[str, Any]) -> None:
         task = self._tasks.get(side["side"])
         if task is None:
-            task = self._progress.add_task(side["side"], total=side["target_mj_cm2"], words="")
+            task = self._progress.add_task(_("side {name}", name=side["side"]), total=None, words="")
             self._tasks[side["side"]] = task
-        words = f"{side['dose_mj_cm2']:.1f} of {side['target_mj_cm2']:g} mJ/cm²"
+        target, by_time = side["target_mj_cm2"], side["target_mj_cm2"] is None
+        words = _("{dose_mj_cm2:.1f} mJ/cm², {aim}", dose_mj_cm2=side["dose_mj_cm2"], aim=_aim(side))
         if side["left_s"] is not None:
-            words += f", about {side['left_s']:.0f} s left"
-        self._progress.update(task, completed=side["dose_mj_cm2"], words=words)
+            words += _(", about {left_s:.0f} s left", left_s=side["left_s"])
+        total, done = (side["lit_for_s"], side["lit_s"]) if by_time else (target, side["dose_mj_cm2"])
+        self._progress.update(task, total=total, completed=done, words=words)
 
     def result(self, outcome: str) -> dict[str, Any]:
         """The exposure in one object, as `--json` prints it."""
         exposure = self.last.get("exposure")
         sides = [] if exposure is None else exposure["sides"]
         truth = self.last.get("true_dose_mj_cm2", {})
-        kept = ["side", "target_mj_cm2", "dose_mj_cm2", "expanded_uncertainty_mj_cm2", "duration_s", "pauses"]
+        kept = ["side", "target_mj_cm2", "lit_for_s", "lit_s", "dose_mj_cm2", "expanded_uncertainty_mj_cm2"]
+        kept += ["duration_s", "pauses"]
         kept += ["expanded_repeat_mj_cm2", "expanded_absolute_mj_cm2", "largest_component", "dof_eff", "k", "relative"]
         return {
             "outcome": outcome,
             "recipe": None if exposure is None else exposure["recipe"],
+            "draft": any(side["lit_for_s"] is not None for side in sides),
             "simulated": self.last.get("simulated"),
             "doubtful": None if exposure is None else exposure["doubtful_why"],
             "faults": [fault["name"] for fault in self.last.get("faults", [])],
@@ -145,7 +171,7 @@ def _on_twin(options: argparse.Namespace) -> dict[str, Any]:
         try:
             box.press("start", recipe=stored.name, panel=options.panel)
         except BadRequestError as error:
-            raise ValueError(_words(error)) from error
+            raise ValueError(error.in_full) from error
         return story.result(_follow(box, story))
 
 
@@ -203,9 +229,8 @@ def _twin_recipe(name: str | None) -> Path:
 
 def _on_box(options: argparse.Namespace) -> dict[str, Any]:
     if options.name is None or options.recipe is not None:
-        raise ValueError(
-            "name a recipe of the running box: sumlight panel expose RECIPE (a file works with --twin only)"
-        )
+        told = _("name a recipe of the running box: sumlight panel expose RECIPE (a file works with --twin only)")
+        raise ValueError(told)
     data = options.data or shared.default_data(twin=False)
     with ControlClient(data / SOCKET) as client, Story(show=not options.json) as story:
         try:
@@ -213,12 +238,12 @@ def _on_box(options: argparse.Namespace) -> dict[str, Any]:
             saw = seen(client.ask("state"), stored.sha256, stored.recipe.first_lit())
             client.ask("start", recipe=stored.name, panel=options.panel, **saw)
         except BadRequestError as error:
-            raise ValueError(_words(error)) from error
+            raise ValueError(error.in_full) from error
         try:
             return story.result(_listen(client.snapshots(), client, story))
         except KeyboardInterrupt:
             client.ask("dark")
-            print("Lamps are off; the panel waits to be continued or abandoned.", file=sys.stderr)
+            print(_("Lamps are off; the panel waits to be continued or given up."), file=sys.stderr)
             return story.result("stopped")
 
 
@@ -234,27 +259,56 @@ def _listen(snapshots: Iterator[dict[str, Any]], client: ControlClient, story: S
             case "faulted":
                 return "faulted"
             case "paused" | "turn" if "go" in snapshot["may"] and sys.stdin.isatty():
-                input("Press Enter to go on. ")
+                input(_("Press Enter to go on. "))
                 known = press_go(client, snapshot)
             case "idle":
                 return "abandoned"
     return "abandoned"
 
 
-def _words(error: BadRequestError) -> str:
-    return f"{error.message}{' ' + error.remedy if error.remedy else ''}"
-
-
 def _lines(result: dict[str, Any]) -> Iterator[str]:
     for side in result["sides"]:
-        unit = "(relative)" if side["relative"] else "mJ/cm²"
-        repeat, whole = side["expanded_repeat_mj_cm2"], side["expanded_absolute_mj_cm2"]
-        line = f"side {side['side']}: {side['dose_mj_cm2']:.2f} {unit}, repeats to ± {repeat:.2f}, "
-        line += f"absolute ± {whole:.2f} (k = 2, mostly {side['largest_component']}), target "
-        line += f"{side['target_mj_cm2']:g}, {side['duration_s']:.1f} s, {side['pauses']} interruption(s)"
-        if side["true_dose_mj_cm2"] is not None:
-            line += f"; the simulated panel really got {side['true_dose_mj_cm2']:.2f}"
-        if side["faults"]:
-            line += f"; faults: {', '.join(side['faults'])}"
-        yield line
-    yield result["outcome"] + (f"; doubtful: {result['doubtful']}" if result["doubtful"] else "")
+        yield _line(side)
+    if result["draft"]:
+        yield _("a draft: lit by time, until you say on the page whether it was good")
+    outcome = _(OUTCOMES[result["outcome"]])
+    yield _("{outcome}; doubtful: {why}", outcome=outcome, why=result["doubtful"]) if result["doubtful"] else outcome
+
+
+def _line(side: dict[str, Any]) -> str:
+    line = _(
+        "side {side}: {told}, between doses of this box ± {repeat:.2f}, {aim}, {lit_s:.1f} s, {pauses} interruption(s)",
+        side=side["side"],
+        told=_told(side),
+        repeat=side["expanded_repeat_mj_cm2"],
+        aim=_aim(side),
+        lit_s=side["duration_s"],
+        pauses=side["pauses"],
+    )
+    if side["true_dose_mj_cm2"] is not None:
+        line += _("; the simulated panel actually got {dose_mj_cm2:.2f}", dose_mj_cm2=side["true_dose_mj_cm2"])
+    if side["faults"]:
+        titles = ", ".join(text_of(say_named(f"fault_{name}_title")) for name in side["faults"])
+        line += _("; faults: {titles}", titles=titles)
+    return line
+
+
+def _told(side: dict[str, Any]) -> str:
+    """The dose, and how far off it may be where something outside this box has checked it."""
+    if side["relative"]:
+        return _("{dose:.2f} in units of this box", dose=side["dose_mj_cm2"])
+    return _(
+        "{dose_mj_cm2:.2f} mJ/cm² ± {whole:.2f} (mostly {largest})",
+        dose_mj_cm2=side["dose_mj_cm2"],
+        whole=side["expanded_absolute_mj_cm2"],
+        largest=_(COMPONENTS.get(side["largest_component"], side["largest_component"])),
+    )
+
+
+def _aim(side: dict[str, Any]) -> str:
+    """What ends the light of a side: its dose, or the time of a draft."""
+    if side["target_mj_cm2"] is not None:
+        return _("target {dose_mj_cm2:.6g}", dose_mj_cm2=float(side["target_mj_cm2"]))
+    if side["side"] != "A":
+        return _("as much as side A")
+    return _("in {lit_s:.0f} of {wanted_s:g} s", lit_s=side["lit_s"], wanted_s=float(side["lit_for_s"]))

@@ -7,6 +7,7 @@ from typing import Any
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.control.daemon import LOGBOOK, SOCKET
+from sumlight.language import _, n_, text_of
 from sumlight.light.lampanswer import answer, compare
 from sumlight.light.lampuse import present_use, replacement
 from sumlight.protocol.client import ControlClient
@@ -27,7 +28,7 @@ def add_show(command: argparse.ArgumentParser) -> None:
         "%",
         default=None,
         metavar="PERCENT",
-        help="when to replace (default: as set on the page)",
+        help=_("when to replace (default: as set on the page)"),
     )
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=_show)
@@ -35,8 +36,8 @@ def add_show(command: argparse.ArgumentParser) -> None:
 
 def add_new(command: argparse.ArgumentParser) -> None:
     """Declare the options of `new`."""
-    command.add_argument("type", metavar="TYPE", help="what is printed on them (LED… for LEDs)")
-    command.add_argument("--bank", metavar="BANK", help="which bank, if there are several")
+    command.add_argument("type", metavar="TYPE", help=_("what is printed on them (LED… for LEDs)"))
+    command.add_argument("--bank", metavar="BANK", help=_("which bank, if there are several"))
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=_new)
 
@@ -44,11 +45,11 @@ def add_new(command: argparse.ArgumentParser) -> None:
 def add_tubes(command: argparse.ArgumentParser) -> None:
     """Declare the options of `tubes`."""
     command.add_argument("bank", metavar="BANK")
-    command.add_argument("--places", type=int, nargs="+", default=[], metavar="N", help="places that were changed")
-    command.add_argument("--all", type=int, metavar="COUNT", help="all of the bank's tubes, so many, were")
-    command.add_argument("--type", default="", metavar="TEXT", help="what is printed on the tube")
+    command.add_argument("--places", type=int, nargs="+", default=[], metavar="N", help=_("places that were changed"))
+    command.add_argument("--all", type=int, metavar="COUNT", help=_("all tubes were changed; how many there are"))
+    command.add_argument("--type", default="", metavar="TEXT", help=_("what is printed on the tube"))
     command.add_argument("--class", dest="wavelength_class", default="", metavar="TEXT", help="e.g. 'UV-A 365 nm'")
-    command.add_argument("--label", default="", metavar="TEXT", help="a mark to know this tube by")
+    command.add_argument("--label", default="", metavar="TEXT", help=_("a mark to recognise this tube by"))
     shared.add_amount(
         command,
         "--hours",
@@ -56,9 +57,9 @@ def add_tubes(command: argparse.ArgumentParser) -> None:
         "hours",
         "h",
         metavar="H",
-        help="hours the tubes had behind them",
+        help=_("hours already on the tubes"),
     )
-    shared.add_amount(command, "--strikes", TubesFitted, "strikes", metavar="N", help="starts they had behind them")
+    shared.add_amount(command, "--strikes", TubesFitted, "strikes", metavar="N", help=_("starts already on the tubes"))
     shared.add_amount(
         command,
         "--life",
@@ -66,7 +67,7 @@ def add_tubes(command: argparse.ArgumentParser) -> None:
         "expected_life_h",
         "h",
         metavar="H",
-        help="hours the maker lets expect",
+        help=_("life that the maker states"),
     )
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=_tubes)
@@ -86,25 +87,33 @@ def _told(book: Logbook, level: float, now: datetime) -> Answer:
     for bank in book.lamps.banks():
         number = sets[bank["bank"]].number if bank["bank"] in sets else 0
         banks.append({"bank": bank["bank"], "lamp_set": number, "hours": bank["hours"], "strikes": bank["strikes"]})
-        lines.append(f"{bank['bank']}: set {number}, {bank['hours']:.1f} h, {bank['strikes']} strikes")
+        lines.append(_bank(banks[-1]))
     if not answers:
-        lines.append("No lamps have been lit yet.")
+        lines.append(_("No lamps have been lit yet."))
     for bank, history, found in zip(banks, histories, answers, strict=True):
         use = present_use(history.points, history.hours, day_of(now))
         bank["sentences"] = [*found.sentences, replacement(found, use, now.date()).sentence]
-        lines.append(" ".join(bank["sentences"]).strip())
+        lines.append(" ".join(map(text_of, bank["sentences"])).strip())
     compared = compare(answers)
     tubes = [dict(tube) for tube in book.lamps.tubes(removed=False)]
     lines += [*compared, *map(_tube, tubes)]
     return Answer({"level": level, "banks": banks, "compared": compared, "tubes": tubes}, lines)
 
 
+def _bank(bank: dict[str, Any]) -> str:
+    return _("{bank}: set {lamp_set}, {hours:.1f} h, {strikes} strikes", **bank)
+
+
 def _tube(tube: dict[str, Any]) -> str:
-    name = f" '{tube['label']}'" if tube["label"] else ""
-    life = f" of {tube['expected_life_h']:.0f} expected" if tube["expected_life_h"] else ""
-    return (
-        f"  {tube['bank']} place {tube['position']}: {tube['lamp_type']}{name}, {tube['wavelength_class']}, "
-        f"{tube['hours']:.0f} h{life}, {tube['strikes']} strikes, fitted {tube['fitted_utc'][:10]}"
+    life = _(" of {hours:.0f} expected", hours=tube["expected_life_h"]) if tube["expected_life_h"] else ""
+    label = f" '{tube['label']}'" if tube["label"] else ""
+    return _(
+        "  {bank} place {position}: {lamp_type}{label}, {wavelength_class}, {hours:.0f} h{life}, {strikes} strikes, "
+        "fitted {day}",
+        **{key: tube[key] for key in ("bank", "position", "lamp_type", "wavelength_class", "hours", "strikes")},
+        label=label,
+        life=life,
+        day=tube["fitted_utc"][:10],
     )
 
 
@@ -117,7 +126,7 @@ def _new(options: argparse.Namespace) -> Answer:
     for found in snapshot["banks"]:
         name, number = found["name"], snapshot["calibration"][found["name"]]["lamp_set"]
         banks.append({"bank": name, "lamp_set": number, "hours": found["lamp_hours"], "strikes": found["strikes"]})
-        lines.append(f"{name}: set {number}, {found['lamp_hours']:.1f} h, {found['strikes']} strikes")
+        lines.append(_bank(banks[-1]))
     return Answer({"sentence": told, "banks": banks}, lines)
 
 
@@ -129,5 +138,11 @@ def _tubes(options: argparse.Namespace) -> Answer:
     with ControlClient(options.data / SOCKET) as client:
         done = client.ask("tubes_fitted", **asked)
     places = ", ".join(str(place) for place in done["positions"])
-    told = f"bank {done['bank']}: tubes recorded in {'place' if len(done['positions']) == 1 else 'places'} {places}"
+    told = n_(
+        "bank {bank}: {n} tube recorded in place {places}",
+        "bank {bank}: {n} tubes recorded in places {places}",
+        len(done["positions"]),
+        bank=done["bank"],
+        places=places,
+    )
     return Answer({"bank": done["bank"], "positions": done["positions"]}, [told])

@@ -12,14 +12,26 @@ from sumlight.cli.answer import Answer
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import LOGBOOK
 from sumlight.control.records.replay import Replayed, replay
+from sumlight.language import N_, _, text_of
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.logbook.pruning import Tidying, compact
+from sumlight.store.logbook.pruning import Pruning, compact
 from sumlight.store.logbook.weekly_statistics import courses
 from sumlight.store.maintenance.backup import back_up, put_back
 
 MOST_TOLD = 20
 CARE_TOLD = 20
+CARE = {
+    "checked": N_("looked through"),
+    "saved": N_("saved from a damaged one"),
+    "tidied": N_("old samples removed"),
+    "compacted": N_("made shorter"),
+    "clock_set": N_("the clock was set"),
+    "closed": N_("an interrupted panel could not be taken up"),
+}
+KILLED = N_("{count} ended with a kill or a power cut: the journal's dose stands for their lost samples")
+NO_TRACE = N_("{count} have no trace any more")
+TOO_OLD = N_("{count} sides were recorded before calibrations were kept beside traces; they cannot be replayed")
 
 
 def add_told(command: argparse.ArgumentParser) -> None:
@@ -44,7 +56,7 @@ def add_restore(command: argparse.ArgumentParser) -> None:
 
 def add_replay(command: argparse.ArgumentParser) -> None:
     """Declare the options of `replay`."""
-    command.add_argument("--exposure", type=int, metavar="N", help="this exposure only")
+    command.add_argument("--exposure", type=int, metavar="N", help=_("this exposure only"))
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=carry_out_replay)
 
@@ -59,9 +71,9 @@ def add_tidy(command: argparse.ArgumentParser) -> None:
         "days",
         required=True,
         metavar="DAYS",
-        help="remove traces older than that",
+        help=_("remove traces older than this"),
     )
-    command.add_argument("--yes", action="store_true", help="really remove them")
+    command.add_argument("--yes", action="store_true", help=_("really remove them"))
     shared.add_data(command, twin=False)
     command.set_defaults(carry_out=carry_out_tidy)
 
@@ -75,7 +87,10 @@ def add_compact(command: argparse.ArgumentParser) -> None:
 def carry_out_backup(options: argparse.Namespace) -> Answer:
     """Copy."""
     size = back_up(options.data / LOGBOOK, options.file)
-    return Answer({"file": str(options.file), "bytes": size}, [f"{options.file}: {size / 1e6:.1f} MB, sound"])
+    return Answer(
+        {"file": str(options.file), "bytes": size},
+        [_("{file}: {size_mb:.1f} MB, sound", file=options.file, size_mb=size / 1e6)],
+    )
 
 
 def carry_out_restore(options: argparse.Namespace) -> Answer:
@@ -83,9 +98,9 @@ def carry_out_restore(options: argparse.Namespace) -> Answer:
     book = options.data / LOGBOOK
     with DataLock(options.data):
         kept = put_back(book, options.file, SystemClock().utc())
-    lines = [f"{book}: restored from {options.file}"]
+    lines = [_("{logbook}: restored from {file}", logbook=book, file=options.file)]
     if kept is not None:
-        lines.append(f"what was there before is kept as {kept}")
+        lines.append(_("the previous file is kept as {file}", file=kept))
     found = {"logbook": str(book), "restored_from": str(options.file), "kept": None if kept is None else str(kept)}
     return Answer(found, lines)
 
@@ -96,7 +111,7 @@ def carry_out_replay(options: argparse.Namespace) -> Answer:
     differing: list[Replayed] = []
     with Logbook.open_reader(options.data / LOGBOOK) as book:
         if options.exposure is not None and book.exposure(options.exposure) is None:
-            raise ValueError(f"there is no exposure {options.exposure} in the logbook")
+            raise ValueError(_("there is no exposure {number} in the logbook", number=options.exposure))
         earlier = book.intervals.unreplayable_sides() if options.exposure is None else 0
         for stretch in book.intervals.stretches(options.exposure):
             again = replay(stretch)
@@ -104,21 +119,21 @@ def carry_out_replay(options: argparse.Namespace) -> Answer:
             if again.verdict == "differs" and len(differing) < MOST_TOLD:
                 differing.append(again)
     lines = [
-        f"exposure {again.exposure_id} side {again.side}: {again.recorded_mj_cm2} mJ/cm² on record, "
-        f"{again.replayed_mj_cm2} mJ/cm² by today's code"
+        _(
+            "exposure {exposure_id} side {side}: {recorded_mj_cm2} mJ/cm² on record, {replayed_mj_cm2} mJ/cm² "
+            "by today's code",
+            exposure_id=again.exposure_id,
+            side=again.side,
+            recorded_mj_cm2=again.recorded_mj_cm2,
+            replayed_mj_cm2=again.replayed_mj_cm2,
+        )
         for again in differing
     ]
-    lines.append(f"{found['same']} stretches of light give the stored dose, {found['differs']} do not")
-    if found["open"]:
-        lines.append(
-            f"{found['open']} ended with a kill or a power cut: the journal's dose stands for their lost samples"
-        )
-    if found["no trace"]:
-        lines.append(f"{found['no trace']} have no trace any more")
-    if earlier:
-        lines.append(
-            f"{earlier} sides were recorded before calibrations were kept beside traces; they cannot be replayed"
-        )
+    same, differs = found["same"], found["differs"]
+    lines.append(_("{same} stretches of light give the stored dose, {differs} do not", same=same, differs=differs))
+    for words, count in ((KILLED, found["open"]), (NO_TRACE, found["no trace"]), (TOO_OLD, earlier)):
+        if count:
+            lines.append(_(words, count=count))
     stretches = {verdict.replace(" ", "_"): found[verdict] for verdict in ("same", "differs", "open", "no trace")}
     told = {"stretches": stretches, "differing": [asdict(again) for again in differing], "not_replayable": earlier}
     return Answer(told, lines, 1 if found["differs"] else 0)
@@ -130,22 +145,25 @@ def carry_out_told(options: argparse.Namespace) -> Answer:
     with Logbook.open_reader(path) as book:
         room, newest, care, weeks = book.care.room(), book.recent(1), book.care.upkeep(CARE_TOLD), courses(book)
     size = path.stat().st_size
-    lines = [f"{path}: {size / 1e6:.1f} MB, of which {room.free / 1e6:.1f} MB are free for what comes next"]
+    sizes = {"size_mb": size / 1e6, "free_mb": room.free / 1e6}
+    lines = [_("{file}: {size_mb:.1f} MB, {free_mb:.1f} MB of it free for new records", file=path, **sizes)]
     if newest:
         minute = _minute(newest[0]["started_utc"])
-        lines.append(f"{newest[0]['exposure_id']} exposures, the newest of {minute}")
-    lines.append("what was done to it:" if care else "nothing was done to it yet but write")
-    lines += [f"  {_minute(row['done_utc'])}, {row['what'].replace('_', ' ')}: {row['told']}" for row in care]
-    lines.append("the process, week by week (`sumlight records export weeks`):")
+        lines.append(_("{count} exposures, the newest of {minute}", count=newest[0]["exposure_id"], minute=minute))
+    lines.append(_("what was done to it:") if care else _("no care was needed yet"))
+    lines += [
+        f"  {_minute(row['done_utc'])}, {_(CARE.get(row['what'], row['what']))}: {text_of(row['told'])}" for row in care
+    ]
+    lines.append(_("the process, week by week (`sumlight records export weeks`):"))
     process = {course.measure: course.chart.words for course in weeks}
-    lines += [f"  {measure.replace('_', '-')}: {words}" for measure, words in process.items()]
+    lines += [f"  {measure.replace('_', '-')}: {text_of(words)}" for measure, words in process.items()]
     found = {
         "logbook": str(path),
         "bytes": size,
         "free_bytes": room.free,
         "newest_exposure_id": newest[0]["exposure_id"] if newest else None,
         "newest_started_utc": newest[0]["started_utc"] if newest else None,
-        "care": [{key: row[key] for key in ("done_utc", "what", "told")} for row in care],
+        "care": [dict(row) for row in care],
         "process": process,
     }
     return Answer(found, lines)
@@ -156,26 +174,34 @@ def carry_out_compact(options: argparse.Namespace) -> Answer:
     path = options.data / LOGBOOK
     with DataLock(options.data):
         before, after = compact(path, SystemClock().utc())
-    line = f"{path}: {before / 1e6:.1f} MB before, {after / 1e6:.1f} MB now, {(before - after) / 1e6:.1f} MB won"
+    line = _(
+        "{file}: {before_mb:.1f} MB before, {after_mb:.1f} MB now, {freed_mb:.1f} MB freed",
+        file=path,
+        before_mb=before / 1e6,
+        after_mb=after / 1e6,
+        freed_mb=(before - after) / 1e6,
+    )
     return Answer({"bytes_before": before, "bytes_after": after}, [line])
 
 
 def carry_out_tidy(options: argparse.Namespace) -> Answer:
     """Tell, and with --yes remove. What was done is recorded in the logbook."""
     path, now = options.data / LOGBOOK, SystemClock().utc()
-    work = Tidying(now - timedelta(days=options.older_than_days))
+    work = Pruning(now - timedelta(days=options.older_than_days))
     if not options.yes:
         with Logbook.open_reader(path) as reader:
             work = reader.care.old_traces(work.before)
-        return _tidied(work, f"{work.words} Nothing was removed; add --yes to do it.", removed=False)
+        return _tidied(work, _("{traces} Nothing was removed; add --yes to do it.", traces=work.words), removed=False)
     with Logbook(path) as book:
         while not work.finished:
             book.care.remove_old_traces(work, now)
-    told = f"{work.words} Removed; the room is used for what comes next (`sumlight records compact` gives it back)."
+    told = _(
+        "{traces} Removed; new records use the room (`sumlight records compact` gives it back).", traces=work.words
+    )
     return _tidied(work, told, removed=True)
 
 
-def _tidied(work: Tidying, told: str, *, removed: bool) -> Answer:
+def _tidied(work: Pruning, told: str, *, removed: bool) -> Answer:
     found = {"pieces": work.removed, "bytes": work.size, "before_utc": work.before.isoformat(), "removed": removed}
     return Answer(found, [told])
 

@@ -4,6 +4,8 @@ import argparse
 import shlex
 import sys
 
+from sumlight.language import _
+
 RENAMED = {
     "twin": ("box", "twin"),
     "run": ("box", "run"),
@@ -40,10 +42,9 @@ def renewed(asked: list[str]) -> list[str]:
         new = _lamps(rest)
     else:
         return asked
-    print(
-        f"sumlight: this is now written: sumlight {shlex.join(new)}\nThe old spelling goes with the next version.",
-        file=sys.stderr,
-    )
+    command = shlex.join(["sumlight", *new])
+    told = _("sumlight: this is now written: {command}\nThe old spelling goes with the next version.", command=command)
+    print(told, file=sys.stderr)
     return new
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.bounds import Bounds, bounds_of, is_whole
+from sumlight.language import _, text_of
 from sumlight.quantity import QuantityError, read
 
 HTTP_PORT = 8765
@@ -22,20 +23,24 @@ def add_data(command: argparse.ArgumentParser, *, twin: bool) -> None:
         type=Path,
         default=None if twin else default_data(twin=False),
         metavar="DIR",
-        help="folder of recipes and logbook (made if missing)",
+        help=_("folder of recipes and logbook (made if missing)"),
     )
 
 
 def add_twin(command: argparse.ArgumentParser, *, speed: float | None) -> None:
     """--box, --scenario and --speed of a simulated box."""
-    command.add_argument("--box", type=Path, metavar="FILE", help="box.yaml of the simulated box (default: a demo box)")
-    command.add_argument("--scenario", type=Path, metavar="FILE", help="what happens in the simulated box")
+    command.add_argument(
+        "--box", type=Path, metavar="FILE", help=_("box.yaml of the simulated box (default: a demo box)")
+    )
+    command.add_argument("--scenario", type=Path, metavar="FILE", help=_("file of what happens in the simulated box"))
     command.add_argument(
         "--speed",
         type=speed_of,
         default=speed,
         metavar="N",
-        help=f"simulated seconds per real second, or 'max' (default: {'max' if speed is None else speed})",
+        help=_(
+            "simulated seconds per real second, or 'max' (default: {speed})", speed="max" if speed is None else speed
+        ),
     )
 
 
@@ -46,10 +51,13 @@ def speed_of(text: str) -> float | None:
     try:
         return read(text, "", Bounds(0, 1e6, above=True))
     except QuantityError:
-        raise argparse.ArgumentTypeError(f"'{text}' is no speed; give a number above 0, or 'max'") from None
+        told = _("'{text}' is not a speed; give a number above 0, or 'max'", text=text)
+        raise argparse.ArgumentTypeError(told) from None
 
 
-def add_amount(command: argparse.ArgumentParser, flag: str, model: Any, name: str, unit: str = "", **how: Any) -> None:
+def add_amount(
+    command: argparse._ActionsContainer, flag: str, model: Any, name: str, unit: str = "", **how: Any
+) -> None:
     """An option that takes a quantity: units and a comma understood, bounds and default as `model` states them."""
     whole, field = is_whole(model, name), model.model_fields[name]
     if flag.startswith("-") and not field.is_required():
@@ -61,5 +69,5 @@ def _read(text: str, unit: str, bounds: Bounds, whole: bool) -> float:
     try:
         value = read(text, unit, bounds, whole=whole)
     except QuantityError as error:
-        raise argparse.ArgumentTypeError(str(error)) from error
+        raise argparse.ArgumentTypeError(text_of(error.message)) from error
     return int(value) if whole else value

@@ -11,11 +11,12 @@ from pathlib import Path
 from sumlight.box.assembly import real_pin_factory
 from sumlight.box.description import load_box
 from sumlight.box.lamps import EnableLine, LampBank, close_all
+from sumlight.language import _
 
 
 def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
-    command.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
+    command.add_argument("--box", type=Path, required=True, metavar="FILE", help=_("box.yaml of this box"))
     command.set_defaults(carry_out=carry_out)
 
 

@@ -10,15 +10,17 @@ from sumlight.box.description import BoxDescription, load_box
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control.daemon import LOGBOOK, RECIPES, Daemon
 from sumlight.control.exposure.plan import Plan
-from sumlight.control.exposure.state_machine import Event, Exposure, RefusedError
+from sumlight.control.exposure.state_machine import Event, Exposure
+from sumlight.control.refused import RefusedError
 from sumlight.protocol.messages import Request
 from sumlight.protocol.press import FIRST_LEG, seen
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.recipes import RecipeShelfError, UnknownRecipeError
+from sumlight.store.recipes import RecipeStoreError, UnknownRecipeError
+from sumlight.text.message import say
 from sumlight.twin import demo
+from sumlight.twin.attendant import DO, UNDO, SimulatedAttendant, hands
 from sumlight.twin.clock import TwinClock
-from sumlight.twin.person import DO, UNDO, Attendant, hands
 from sumlight.twin.scenario import Scenario, load_scenario
 from sumlight.twin.truth import Truth
 from sumlight.twin.world import World
@@ -58,7 +60,7 @@ class SimulatedBox:
         provide_demo_recipes(data / RECIPES)
         _provide_lamp_use(data / LOGBOOK, description, scenario, durable=threaded)
         self.daemon = self._control()
-        self._attendant = Attendant(self.world, scenario.attendant_go_after_s if attended else None)
+        self._attendant = SimulatedAttendant(self.world, scenario.attendant_go_after_s if attended else None)
 
     def _control(self) -> Daemon:
         daemon = Daemon(
@@ -97,12 +99,12 @@ class SimulatedBox:
         asked = run is not None and run["outcome"] is None
         if asked and (run["step"], run["phase"]) == ("process_killed", "act"):
             if self._kill is None:
-                raise ValueError("this simulated box has no process of its own that could be killed")
+                raise ValueError(say("no_process_to_kill"))
             self._kill()
             return what
         table = {"act": DO, "undo": UNDO}.get(run["phase"], {}) if asked else {}
         if run is None or run["step"] not in table:
-            raise ValueError("nothing is asked of anybody's hands just now")
+            raise ValueError(say("no_hands_asked_for"))
         for do, fields in table[run["step"]]:
             self._move(do, bank, meter, fields)
         return what
@@ -149,7 +151,7 @@ def press(daemon: Daemon, command: str, **values: Any) -> dict[str, Any]:
     """
     saw = seen(daemon.commander.snapshot())
     if command != "go":
-        with contextlib.suppress(RecipeShelfError, UnknownRecipeError, FileProblemsError):  # control's to say
+        with contextlib.suppress(RecipeStoreError, UnknownRecipeError, FileProblemsError):  # control's to say
             stored = daemon.shelf.load(str(values.get("recipe")))
             saw |= {"recipe_sha256": stored.sha256, "side": stored.recipe.first_lit()}
         saw |= {"side": FIRST_LEG} if command == "series" else {}

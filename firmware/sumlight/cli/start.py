@@ -10,6 +10,7 @@ from types import FrameType
 
 from sumlight.cli import options as shared
 from sumlight.control.daemon import SOCKET
+from sumlight.language import _
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.store.operators import OperatorsError, access_folder, read_operators, set_up_code, set_up_path
 
@@ -31,7 +32,7 @@ def add_twin(command: argparse.ArgumentParser) -> None:
 def add_run(command: argparse.ArgumentParser) -> None:
     """Declare the options of `run`."""
     shared.add_data(command, twin=False)
-    command.add_argument("--box", type=Path, required=True, metavar="FILE", help="box.yaml of this box")
+    command.add_argument("--box", type=Path, required=True, metavar="FILE", help=_("box.yaml of this box"))
     _add_page(command)
     command.set_defaults(carry_out=lambda options: _start(options, twin=False))
 
@@ -39,16 +40,20 @@ def add_run(command: argparse.ArgumentParser) -> None:
 def _add_page(command: argparse.ArgumentParser) -> None:
     """Where the page is reached."""
     command.add_argument(
-        "--port", type=int, default=shared.HTTP_PORT, metavar="P", help="port of the page (default: %(default)s)"
+        "--port", type=int, default=shared.HTTP_PORT, metavar="P", help=_("port of the page (default: %(default)s)")
     )
     command.add_argument(
         "--listen",
         default=HOST,
         metavar="ADDRESS",
-        help="own address of the page; 0.0.0.0 for all (default: %(default)s, this machine only)",
+        help=_("own address of the page; 0.0.0.0 for all (default: %(default)s, this machine only)"),
     )
     command.add_argument(
-        "--host-name", action="append", default=[], metavar="NAME", help="another name that browsers use for this box"
+        "--host-name",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help=_("another name that browsers use for this box"),
     )
 
 
@@ -86,7 +91,8 @@ class Pair:
             self._spawn("control")
             self._wait_for_control()
             self._spawn("page")
-            print(f"Sumlight is running. Ctrl-C ends it.\nOpen http://{self._place}/{self._way_in()}", flush=True)
+            address = f"http://{self._place}/{self._way_in()}"
+            print(_("Sumlight is running. Ctrl-C ends it.\nOpen {address}", address=address), flush=True)
             return self._mind()
         finally:
             self._end()
@@ -120,7 +126,9 @@ class Pair:
                     return
             except ControlGoneError:
                 if time.monotonic() > until:
-                    raise RuntimeError(f"control did not answer within {START_LIMIT_S:.0f} s") from None
+                    raise RuntimeError(
+                        _("control did not answer within {limit_s:.0f} s", limit_s=START_LIMIT_S)
+                    ) from None
                 time.sleep(LOOK_S)
 
     def _mind(self) -> int:
@@ -131,7 +139,8 @@ class Pair:
                 return status
             for name, process in list(self._running.items()):
                 if process.poll() is not None and not self._stopping:
-                    print(f"{name} ended with status {process.returncode}; starting it again", file=sys.stderr)
+                    told = {"process": name, "status": process.returncode}
+                    print(_("{process} ended with status {status}; starting it again", **told), file=sys.stderr)
                     time.sleep(REST_S)
                     self._spawn(name)
         return 0

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from sumlight.language import _, text_of
+
 NEAR_SHARE = 0.1
 """Closer than this to what K1's charge pump needs is told."""
 
@@ -24,12 +26,20 @@ class RateTeller:
 def _judged(snapshot: dict[str, Any]) -> tuple[int, str]:
     for fault in snapshot["faults"]:
         if fault["name"] == "too_slow":
-            detail = str(fault["detail"])
+            detail = text_of(fault["detail"])
             return 3, f"{detail[0].upper()}{detail[1:]}."
     measured_hz, needed_hz = snapshot["ticks"]["measured_hz"], snapshot["ticks"]["needed_hz"]
     if measured_hz is None or needed_hz is None or measured_hz >= (1 + NEAR_SHARE) * needed_hz:
         return 0, ""
-    rates = f"{measured_hz:.0f} ticks a second, {needed_hz:.0f} needed"
+    rates = {"measured_hz": float(measured_hz), "needed_hz": float(needed_hz)}
     if measured_hz >= needed_hz:
-        return 1, f"This computer is only just fast enough: {rates}. End what else runs on it."
-    return 2, f"This computer is getting too slow: {rates}. Light ends if that lasts for five seconds."
+        return 1, _(
+            "This computer is only just fast enough: {measured_hz:.0f} ticks a second, {needed_hz:.0f} needed. "
+            "End what else runs on it.",
+            **rates,
+        )
+    return 2, _(
+        "This computer is getting too slow: {measured_hz:.0f} ticks a second, {needed_hz:.0f} needed. "
+        "Light ends if that lasts for five seconds.",
+        **rates,
+    )

@@ -17,6 +17,7 @@ from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import PUSH_S
 from sumlight.control.exposure.plan import make_plan
 from sumlight.control.pace import TickRate
+from sumlight.language import _
 from sumlight.store.recipes import recipe_from_text
 from sumlight.twin.clock import RunningClock
 from sumlight.twin.scenario import Scenario
@@ -76,7 +77,7 @@ def tried_hz(
                 box.step()
                 if time.monotonic() - pushed_s >= PUSH_S:
                     pushed_s = time.monotonic()
-                    box.daemon.commander.snapshot()
+                    box.daemon.commander.snapshot(pushed=True)
             best_hz = max(best_hz, rate.measured_hz or 0.0)
             if best_hz >= enough_hz:
                 break
@@ -102,7 +103,7 @@ def _light(box: SimulatedBox) -> None:
         if "start" in may and all(watch.fresh(box.clock.mono_s()) for watch in loop.banks.values()):
             daemon.commander.start(plan)
         if box.clock.mono_s() > limit_s:
-            raise TrialError(f"the stand-in for this box cannot be lit: {loop.exposure.state}")
+            raise TrialError(_("the stand-in for this box cannot be lit: {state}", state=loop.exposure.state))
         box.step()
 
 

@@ -1,25 +1,21 @@
 """What people type after an option of `sumlight bath`: units, a decimal comma or point, and ways to say a strength."""
 
 import argparse
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from sumlight.bounds import Bounds
 from sumlight.craft.chemistry import solutions
+from sumlight.language import _, text_of
 from sumlight.quantity import QuantityError, read
 
-LITRES = {"l": 1.0, "": 1.0, "dl": 0.1, "cl": 0.01, "ml": 0.001, "gal": 3.785411784, "floz": 0.0295735295625}
-"""US gallon and fluid ounce, by definition from the inch."""
-GRAMS = {"g": 1.0, "": 1.0, "kg": 1000.0, "oz": 28.349523125}
-SQUARE_CM = {"cm2": 1.0, "": 1.0, "dm2": 100.0, "mm2": 0.01, "in2": 6.4516}
 HIGHEST = {"g/l": 999.0, "g/cm3": 3.0, "vol": 200.0}
 """Above any strength in that unit, to tell 1.087 from 1087."""
-UM_A_MIN = {"um/min": 1.0, "": 1.0, "mil/min": 25.4, "um/s": 60.0}
 
 Reader = Callable[[str], float]
 
 
 def of(unit: str, highest: float | None = None) -> Reader:
-    """Read a quantity of a unit that `sumlight.quantity` knows: µm (also mm, mil, inch), °C (°F), s (min), %.
+    """Read a quantity of a unit that `sumlight.quantity` knows.
 
     `highest` only settles which of two readings of 1,250 is meant; the arithmetic judges what is possible.
     """
@@ -28,23 +24,7 @@ def of(unit: str, highest: float | None = None) -> Reader:
         try:
             return _read(text, unit, highest)
         except QuantityError as error:
-            raise argparse.ArgumentTypeError(str(error)) from None
-
-    return reader
-
-
-def in_units(factors: Mapping[str, float], highest: float | None = None) -> Reader:
-    """Read a number with one of these units; the unit "" stands for none. Raises ArgumentTypeError.
-
-    `highest`, in the first unit, settles which of two readings is meant.
-    """
-
-    def reader(text: str) -> float:
-        number, unit = _split(text)
-        if unit not in factors:
-            known = ", ".join(name for name in factors if name)
-            raise argparse.ArgumentTypeError(f"'{text}': '{unit}' is no unit for this; write {known}")
-        return of("", highest and highest / factors[unit])(number) * factors[unit]
+            raise argparse.ArgumentTypeError(text_of(error.message)) from None
 
     return reader
 
@@ -62,7 +42,8 @@ def temperatures(text: str) -> tuple[float, float]:
 def _pair(text: str, reader: Reader, example: str) -> tuple[float, float]:
     one, colon, other = text.partition(":")
     if not colon:
-        raise argparse.ArgumentTypeError(f"'{text}' is no pair; write two such as {example}")
+        told = _("'{text}' is not a pair; write two, such as {example}", text=text, example=example)
+        raise argparse.ArgumentTypeError(told)
     return reader(one), reader(other)
 
 
@@ -71,7 +52,7 @@ def _read(text: str, unit: str = "", highest: float | None = None) -> float:
     try:
         return read(text, unit, Bounds(None, highest))
     except QuantityError as error:
-        if error.code != "out_of_bounds":
+        if error.message.code != "out_of_bounds":
             raise
         return read(text, unit)
 
@@ -87,12 +68,18 @@ def strength_of(solute: str, text: str) -> float:
             if text.strip().lower().endswith(word):
                 one, other = pair(text.strip()[: -len(word)])
                 return solutions.wt_percent_of_parts(one, other, other_is=word)
-        raise ValueError(f"'{text}': 1 : 115 means two things. Write 1:115water (added) or 1:115whole (finished)")
+        told = _("'{text}': 1 : 115 means two things. Write 1:115water (added) or 1:115whole (finished)", text=text)
+        raise ValueError(told)
     number, unit = _split(text)
-    kind, _, modulus = unit.partition("/")
+    kind, _slash, modulus = unit.partition("/")
     if kind in ("be", "°be", "bé", "°bé"):
         if not modulus:
-            raise ValueError(f"'{text}': degrees Baumé only with their modulus, such as {number}Be/145; ask the maker")
+            told = _(
+                "'{text}': degrees Baumé need their modulus, such as {number}Be/145; ask the maker",
+                text=text,
+                number=number,
+            )
+            raise ValueError(told)
         return solutions.wt_percent_of_baume(solute, _read(number, "", 999), _read(modulus, "", 999))
     value = _read(number, "", HIGHEST.get(unit, 100))
     if unit in ("", "%", "wt%"):
@@ -105,7 +92,8 @@ def strength_of(solute: str, text: str) -> float:
         return solutions.wt_percent_of_oxygen_volumes(value)
     if unit == "%hydrate" and solute == "FeCl3":
         return solutions.wt_percent_of_hexahydrate(value)
-    raise ValueError(f"'{text}': '{unit}' does not say a strength; write %, g/l, g/cm3 or Be/145")
+    told = _("'{text}': '{unit}' does not say a strength; write %, g/l, g/cm3 or Be/145", text=text, unit=unit)
+    raise ValueError(told)
 
 
 def _split(text: str) -> tuple[str, str]:

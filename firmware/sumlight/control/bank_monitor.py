@@ -2,11 +2,11 @@
 
 from sumlight.box.lamps import LampBank
 from sumlight.box.meter import LightMeter
-from sumlight.control.calibration.gain_learning import GainLesson
+from sumlight.control.calibration.gain_learning import GainCalibration
 from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.control.calibration.registry import CalibrationBook
-from sumlight.control.calibration.self_test import LedLook
-from sumlight.control.safety.light_monitor import Witness
+from sumlight.control.calibration.self_test import SelfTest
+from sumlight.control.safety.light_monitor import LightMonitor
 from sumlight.light.counts import GAINS
 from sumlight.light.sample import Sample
 
@@ -14,20 +14,20 @@ FRESH_S = 0.3
 """A reading older than this is no reading: four windows and some."""
 
 
-class BankWatch:
+class BankMonitor:
     """What the loop knows of one bank: the bank, its meter, the witness of its light, the latest reading.
 
     `anchor` says what a basic count is worth; it is set anew before each exposure.
     """
 
-    def __init__(self, bank: LampBank, meter: LightMeter, witness: Witness, book: CalibrationBook) -> None:
+    def __init__(self, bank: LampBank, meter: LightMeter, witness: LightMonitor, book: CalibrationBook) -> None:
         self.bank = bank
         self.meter = meter
         self.witness = witness
         self.anchor = book.k(bank.name, 0.0)
-        self.spectrum = Spectrum(bank.name)
-        self.led = LedLook()
-        self.lesson = GainLesson(meter.set_gain)
+        self.spectrum = Spectrum(bank.name, meter.kind)
+        self.led = SelfTest()
+        self.lesson = GainCalibration(meter.set_gain, meter.kind)
         self.settled_basic_counts: float | None = None
         self._book = book
         self.glass_mw_cm2: float | None = None

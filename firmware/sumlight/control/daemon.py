@@ -4,6 +4,7 @@ import contextlib
 import logging
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,25 +17,30 @@ from sumlight.box.supply import Gauge
 from sumlight.box.wiring import wiring_sha256
 from sumlight.checkedfile import FileProblemsError
 from sumlight.clock import Clock
-from sumlight.control.commissioning.session import CommissionDesk
+from sumlight.control.commissioning.session import CommissioningSession
 from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
-from sumlight.control.gc_policy import Garbage
+from sumlight.control.gc_policy import GcPolicy
 from sumlight.control.loop import ControlLoop
-from sumlight.control.records.nightly_check import NightWatch
+from sumlight.control.precedence import precedence
+from sumlight.control.records.air import AirWatch
+from sumlight.control.records.nightly_check import NightlyCheck
 from sumlight.control.records.recorder import Recorder
 from sumlight.control.records.retention import Retention
 from sumlight.control.safety.permit import Permit
 from sumlight.control.server.commands import Commander, Hands, read_bank_states
 from sumlight.control.server.socket_server import Service
 from sumlight.control.systemd import Notifier
+from sumlight.protocol.snapshot import FaultName
 from sumlight.store.datalock import DataLock
-from sumlight.store.logbook.calibrations import Kept
+from sumlight.store.logbook.calibrations import StoredCalibrations
+from sumlight.store.logbook.jobs import KeptJobs
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import BankState, Commissioned, InterruptedExposure
 from sumlight.store.logbook.writer import LogWriter
 from sumlight.store.maintenance.recovery import make_sound
-from sumlight.store.recipes import RecipeShelf
+from sumlight.store.recipes import RecipeStore
+from sumlight.text.message import joined, messages_of, say
 
 log = logging.getLogger(__name__)
 
@@ -79,9 +85,12 @@ class Daemon:
     ) -> None:
         self.lock = lock or DataLock(data)  # before anything is read or mended: it may be somebody else's at present
         self.clock = clock
+        self._simulated = simulated
         path = data / LOGBOOK
 
-        def read() -> tuple[InterruptedExposure | None, str | None, dict[str, BankState], Commissioned, Kept]:
+        def read() -> tuple[
+            InterruptedExposure | None, str | None, dict[str, BankState], Commissioned, StoredCalibrations, KeptJobs
+        ]:
             with contextlib.closing(Logbook(path, durable=durable)) as book:
                 return (
                     book.interrupted(),
@@ -89,10 +98,11 @@ class Daemon:
                     read_bank_states(book, [bank.name for bank in description.banks]),
                     book.commissioned(wiring_sha256(description), simulated=simulated),
                     book.calibrations.kept(),
+                    replace(book.jobs.kept(), baths=book.baths.kept()),
                 )
 
         rescued = make_sound(path, clock.utc(), durable=durable, trial=read)
-        left, left_inside, states, known, kept = read()
+        left, left_inside, states, known, kept, jobs = read()
         self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
         permit = Permit()
         box = Box(
@@ -103,18 +113,21 @@ class Daemon:
             lambda: permit.may_hold(clock.mono_s()),
         )
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
+        recorder.air = AirWatch(box.thermometer)
+        self._air = recorder.air if box.thermometer is not None else None
         self.loop = ControlLoop(clock, box, permit, self.writer, recorder, kept)
+        recorder.is_led = lambda bank: self.loop.book.lamps(bank) == "led"
         self.loop.rate.trial_hz = trial_hz
         if slow := self.loop.rate.trouble():
-            self.loop.tell("too_slow", slow)
+            self.loop.tell(FaultName.TOO_SLOW, slow)
         if supply is not None:
             self.loop.supply = supply
         for name, watch in self.loop.banks.items():
             gain_code = states[name].gain_code
             if gain_code is not None:
                 watch.meter.gain_code = watch.meter.lamp_gain_code = gain_code
-        self.shelf = RecipeShelf(data / RECIPES)
-        commissioning = CommissionDesk(self.loop, known, data / REPORTS, simulated=simulated)
+        self.shelf = RecipeStore(data / RECIPES)
+        commissioning = CommissioningSession(self.loop, known, data / REPORTS, simulated=simulated)
         self.commander = Commander(
             self.loop,
             self.shelf,
@@ -124,17 +137,18 @@ class Daemon:
             hands=hands,
             truth=truth,
             commissioning=commissioning,
+            jobs=jobs,
         )
         self.service: Service | None = None
-        self._night = NightWatch(data / LOGBOOK) if threaded else None
+        self._night = NightlyCheck(data / LOGBOOK) if threaded else None
         self._night_at_s = 0.0
         self._retention = Retention(self.writer, description.logbook.keep_traces_days)
         self._notifier = Notifier()
-        self.garbage = Garbage()
+        self.garbage = GcPolicy()
         self._push_at_s = 0.0
         if rescued is not None:
             log.error("%s", rescued.words)
-            self.loop.tell("logbook_unsound", rescued.words)
+            self.loop.tell(FaultName.LOGBOOK_UNSOUND, rescued.words)
         self.loop.exposure.left_inside = left_inside or ("panel" if rescued is not None else None)
         if left is not None:
             try:
@@ -145,12 +159,13 @@ class Daemon:
     def _close_leftover(self, left: InterruptedExposure, error: Exception) -> None:
         """It cannot be continued: nothing is lit by it, the record says why, and a person is told."""
         now = self.clock.utc()
-        told = f"The interrupted panel '{left.panel}' (exposure {left.exposure_id}) is closed as abandoned: {error}."
+        why = joined(*messages_of(error))
+        told = say("leftover_closed", panel=left.panel, number=left.exposure_id, why=why)
         log.error("%s", told)
         self.writer.finish(left.exposure_id, "abandoned", True, now)
-        self.writer.add(told, lambda book: book.note_upkeep("closed", told, now))
+        self.writer.add(told, lambda book: book.note_maintenance("closed", told, now))
         if isinstance(error, DamagedRecordError):
-            self.loop.tell("logbook_unsound", told)
+            self.loop.tell(FaultName.LOGBOOK_UNSOUND, told)
 
     def serve(self, path: Path) -> None:
         """Open the socket. Raises SocketInUseError."""
@@ -161,6 +176,9 @@ class Daemon:
         self.loop.tick()
         self.commander.commissioning.look()
         self.commander.metrology.tick()
+        self.commander.jobs.look()
+        if self._air is not None:
+            self._look_at_air(self._air)
         real_s = time.monotonic()
         self._notifier.alive(real_s)
         self.garbage.look(real_s, resting=not self.loop.exposure.running)
@@ -169,37 +187,47 @@ class Daemon:
             self.loop.watched = self.service.watched
             if real_s >= self._push_at_s and self.service.watched:
                 self._push_at_s = real_s + PUSH_S
-                self.service.push(self.commander.snapshot())
+                self.service.push(self.commander.snapshot(pushed=True))
         if self._night is not None and real_s >= self._night_at_s:
             self._night_at_s = real_s + NIGHT_S
             self._look_at_night(self._night, real_s)
             self._retention.poll(resting=not self.loop.exposure.running)
         self.loop.wait()
 
-    def _look_at_night(self, night: NightWatch, real_s: float) -> None:
+    def _look_at_air(self, air: AirWatch) -> None:
+        dark = not self.loop.k1_held and not any(bank.commanded for bank in self.loop.box.banks)
+        air.look(self.clock.mono_s(), dark=dark)
+
+    def _look_at_night(self, night: NightlyCheck, real_s: float) -> None:
         looked = night.poll(real_s, self.clock.utc(), resting=not self.loop.exposure.running)
         if looked is None:
             return
         if looked.problems:
-            self.loop.tell("logbook_unsound", "; ".join(looked.problems[:3]))
+            self.loop.tell(FaultName.LOGBOOK_UNSOUND, say("problems_in_turn", problems=looked.problems[:3]))
         elif looked.finished:
             self._retention.begin(self.clock.utc())
         if looked.problems or looked.finished:
-            told = "; ".join(looked.problems) or "sound"
+            found = looked.problems
+            told = say("problems_in_turn", problems=found) if found else say("logbook_is_sound")
             now = self.clock.utc()
-            self.writer.add(f"looked through: {told}", lambda book: book.note_upkeep("checked", told, now))
+            self.writer.add(f"looked through: {told}", lambda book: book.note_maintenance("checked", told, now))
 
     def run(self, go_on: Callable[[], bool], step: Callable[[], None]) -> None:
-        """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens."""
+        """Take `step` while `go_on` says so, watched from a second thread; dark in the end, whatever happens.
+
+        A real box's loop goes before everything else on the computer; a simulated one may run faster than the time.
+        """
         self.garbage.begin()
-        self.loop.watch.start()
+        watch = self.loop.watch
+        watch.start()
         self._notifier.ready()
-        try:
-            while go_on():
-                step()
-        finally:
-            self.close()
-            self.garbage.end()
+        with contextlib.nullcontext() if self._simulated else precedence(watch.thread_id):
+            try:
+                while go_on():
+                    step()
+            finally:
+                self.close()
+                self.garbage.end()
 
     def forget(self) -> None:
         """Let go of files and socket only, without a word to lamps or logbook: for the twin, whose process goes on."""

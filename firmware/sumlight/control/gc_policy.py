@@ -6,7 +6,7 @@ EVERY_S = 60.0
 NEVER = 1_000_000_000
 
 
-class Garbage:
+class GcPolicy:
     """Full collections only while the box rests. The young generations, which take a tenth of a millisecond, go on."""
 
     def __init__(self) -> None:

@@ -5,12 +5,12 @@ from typing import Protocol
 from sumlight.box.assembly import Box
 from sumlight.box.lid import LidState
 from sumlight.clock import Clock
-from sumlight.control.bank_monitor import BankWatch
+from sumlight.control.bank_monitor import BankMonitor
 from sumlight.control.pace import Grid
-from sumlight.control.safety.faults import FaultDesk
+from sumlight.control.safety.faults import FaultRegistry
 from sumlight.control.safety.k1_alone import Contact, K1Alone, K1Seen
 from sumlight.control.safety.permit import Permit
-from sumlight.control.safety.watchdog import Watch
+from sumlight.control.safety.watchdog import Watchdog
 
 
 class Surroundings(Protocol):
@@ -20,10 +20,10 @@ class Surroundings(Protocol):
     box: Box
     permit: Permit
     grid: Grid
-    desk: FaultDesk
-    banks: dict[str, BankWatch]
+    desk: FaultRegistry
+    banks: dict[str, BankMonitor]
     lid: LidState
-    watch: Watch
+    watch: Watchdog
 
 
 class K1Holder:
@@ -71,7 +71,7 @@ class K1Holder:
             banks_off=not any(watch.bank.commanded for watch in watches),
             meter_reads=all(watch.fresh(now_s) for watch in watches),
             no_other_fault=all(
-                fault.kind.name in alone.may_stand for fault in loop.desk.standing() if fault.kind.stops
+                fault.kind.fault in alone.may_stand for fault in loop.desk.standing() if fault.kind.stops
             ),
             loop_in_time=loop.watch.tripped_after_s is None,
         )

@@ -1,6 +1,10 @@
-"""The one loop. Everything that touches light happens here, in one thread, every five milliseconds."""
+"""The one loop. Everything that touches light happens here, in one thread, every five milliseconds.
+
+A box at rest, whose lamps have been off for a while and are not asked for, is looked after every twenty.
+"""
 
 import logging
+import math
 import time
 from collections.abc import Callable
 from typing import Any
@@ -9,39 +13,44 @@ from sumlight.box.assembly import Box
 from sumlight.box.charge_pump import needed_ticks_hz
 from sumlight.box.lamps import Failure, LampBank, LightRefusedError, tell_unclosed, try_each
 from sumlight.box.lid import LidState
-from sumlight.box.meter import INTEGRATION_MS, WINDOW_S
 from sumlight.box.supply import Gauge, SupplyGauge
 from sumlight.clock import Clock
-from sumlight.control.bank_monitor import BankWatch
-from sumlight.control.calibration.dose_uncertainty import Appraiser
+from sumlight.control.bank_monitor import BankMonitor
+from sumlight.control.calibration.dose_uncertainty import UncertaintyEstimator
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.exposure.curve import Curve
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.k1_hold import K1Holder
-from sumlight.control.pace import Grid, TickRate
+from sumlight.control.pace import LINGER_S, Grid, TickRate
 from sumlight.control.records.recorder import Recorder
-from sumlight.control.safety.advisories import Remarks
+from sumlight.control.safety.advisories import Advisories
 from sumlight.control.safety.dark import DarkDoor
-from sumlight.control.safety.faults import FAULTS, FaultDesk
-from sumlight.control.safety.interlocks import Chain
-from sumlight.control.safety.light_monitor import Witness
+from sumlight.control.safety.faults import FAULTS, FaultRegistry
+from sumlight.control.safety.interlocks import Interlocks
+from sumlight.control.safety.light_monitor import LightMonitor
 from sumlight.control.safety.permit import Conditions, Permit
-from sumlight.control.safety.watchdog import STALL_S, Watch
+from sumlight.control.safety.watchdog import STALL_S, Watchdog
 from sumlight.control.state_number import StateNumber
 from sumlight.light.sample import Sample
-from sumlight.store.logbook.calibrations import Kept
+from sumlight.protocol.snapshot import FaultName
+from sumlight.store.logbook.calibrations import StoredCalibrations
 from sumlight.store.logbook.writer import LogWriter
+from sumlight.text.message import Later, Message, as_written, later
 
 log = logging.getLogger(__name__)
 
 RECONNECT_S = 1.0
-OFF_AGAIN_S = 0.095
+OFF_AGAIN_S = 0.08
 """Off is written again so often, a little more than ten times a second, where nothing is to be on."""
 
-LIGHT_UNASKED = ("light_while_dark", "foreign_light")
+LIGHT_UNASKED = (FaultName.LIGHT_WHILE_DARK, FaultName.FOREIGN_LIGHT)
 REMARK_S = 1.0
-LOGBOOK_FAULTS = {"full": "disk_full", "damaged": "logbook_damaged", "other": "logbook_failed"}
+LOGBOOK_FAULTS = {
+    "full": FaultName.DISK_FULL,
+    "damaged": FaultName.LOGBOOK_DAMAGED,
+    "other": FaultName.LOGBOOK_FAILED,
+}
 
 
 class ControlLoop:
@@ -54,7 +63,7 @@ class ControlLoop:
         permit: Permit,
         writer: LogWriter,
         recorder: Recorder,
-        kept: Kept | None = None,
+        kept: StoredCalibrations | None = None,
     ) -> None:
         self.clock = clock
         self.box = box
@@ -63,28 +72,31 @@ class ControlLoop:
         self.recorder = recorder
         limits = box.description.limits
         comforts = box.description.comforts
-        self.exposure = Exposure(limits, WINDOW_S, comforts.lead_s if comforts else 0.0)
-        self.desk = FaultDesk()
+        self.exposure = Exposure(limits, box.sensor.window_s, comforts.lead_s if comforts else 0.0)
+        self.desk = FaultRegistry()
         self.door = DarkDoor(permit, box)
         self.go_dark = self.door.go_dark
-        self.watch = Watch(lambda: self.go_dark("the loop stands still"), self._something_on)
+        self.watch = Watchdog(lambda: self.go_dark("the loop stands still"), self._something_on)
         self._off_again_at_s = 0.0
         self._states = StateNumber()
         meters = {bank.name: box.meters[bank.meter] for bank in box.description.banks}
-        self.book = CalibrationBook(box.description, kept or Kept())
+        self.book = CalibrationBook(box.description, kept or StoredCalibrations())
         self.banks = {
-            bank.name: BankWatch(bank, meters[bank.name], Witness(bank.name, limits, INTEGRATION_MS), self.book)
+            bank.name: BankMonitor(
+                bank, meters[bank.name], LightMonitor(bank.name, limits, box.sensor.integration_ms), self.book
+            )
             for bank in box.banks
         }
         self._watches = tuple(self.banks.values())
         recorder.scale_of = lambda bank: self.banks[bank].scale()
         recorder.window_of = self._window_of
-        self.appraiser = Appraiser(self.banks)
+        recorder.sensor = box.sensor
+        self.appraiser = UncertaintyEstimator(self.banks)
         self.appraiser.field_relative = self.book.field_relative
         recorder.appraiser = self.appraiser
         self.lid: LidState = "disagree"
-        self.chain = Chain()
-        self.remarks = Remarks()
+        self.chain = Interlocks()
+        self.advisories = Advisories()
         self.supply: Gauge = SupplyGauge()
         self.watched = False
         self._remark_at_s = 0.0
@@ -94,6 +106,7 @@ class ControlLoop:
         self.grid = Grid(clock.mono_s())
         self.rate = TickRate(needed_ticks_hz() if box.enable is not None else None, real_time=clock.real_time)
         self._ticked_s = clock.mono_s()
+        self._brisk_until_s = self._ticked_s + LINGER_S
         self.curve = Curve()
         self.observers: list[Callable[[Exposure, Event], None]] = []
 
@@ -106,7 +119,7 @@ class ControlLoop:
         try:
             self._tick(self.clock.mono_s())
         except Exception as error:  # the last line of defence: dark, latched, logged; the loop goes on
-            known = "internal" in self.desk
+            known = FaultName.INTERNAL in self.desk
             self.fail_safe(f"{type(error).__name__}: {error}")
             if not known:  # once is enough; it may fail two hundred times a second
                 log.exception("a tick failed")
@@ -118,7 +131,7 @@ class ControlLoop:
         """
         now_s = self.clock.mono_s()
         failed = self.go_dark("an error of the program")
-        self._report("internal", detail, now_s)
+        self._report(FaultName.INTERNAL, as_written(detail), now_s)
         self.exposure.faulted_is(True, now_s)
         if failed:
             raise failed[0][1]
@@ -126,10 +139,18 @@ class ControlLoop:
     def wait(self) -> None:
         """Sleep until the next tick on the grid, or until a side must be cut if that comes first."""
         now_s = self.clock.mono_s()
+        if now_s >= self._brisk_until_s:
+            looks_s = [watch.meter.next_look_s for watch in self._watches if watch.meter.lost is None]
+            self.clock.wait_until(self.grid.idle_s(now_s, min(looks_s, default=math.inf)))
+            return
         due_s, cut_s = self.grid.next_s(now_s), self.exposure.next_deadline_s()
         if cut_s < due_s:
             due_s = cut_s
         self.clock.wait_until(due_s if due_s > now_s else now_s)
+
+    def hurry(self, now_s: float) -> None:
+        """Something goes on for which every five milliseconds count: keep up the pace for a while."""
+        self._brisk_until_s = now_s + LINGER_S
 
     def close(self) -> list[Failure]:
         """Dark, then let go of everything, whatever one part does; logs and returns what failed."""
@@ -142,7 +163,12 @@ class ControlLoop:
         self.ticks += 1
         self._notice_standstill(now_s)
         real_s = time.monotonic()
-        if self.grid.ticked(now_s):
+        if self.exposure.running or self.k1.alone is not None or FaultName.TOO_SLOW in self.desk:
+            self.hurry(now_s)
+        new_slot = self.grid.ticked(now_s)
+        if now_s >= self._brisk_until_s:
+            self.rate.pause()
+        elif new_slot:
             self.rate.ticked(real_s, held=self.k1_held)
         if self.watch.watching:  # after a halt of the whole process the loop may come by before the watch does
             self.watch.check(real_s)
@@ -174,7 +200,7 @@ class ControlLoop:
         """The number of the present state; another one after every change of state, lid, plan or faults."""
         return self._states.of((*self.exposure.facts(), *self.desk.names()))
 
-    def _read_light(self, watch: BankWatch, now_s: float) -> None:
+    def _read_light(self, watch: BankMonitor, now_s: float) -> None:
         meter, commanded = watch.meter, watch.bank.commanded
         if not commanded and not watch.fresh(now_s) and now_s >= watch.connect_at_s:
             watch.connect_at_s = now_s + RECONNECT_S
@@ -195,7 +221,7 @@ class ControlLoop:
         self._judge(watch, sample, glass, now_s)
         self._keep(watch, sample, glass, now_s)
 
-    def _judge(self, watch: BankWatch, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
+    def _judge(self, watch: BankMonitor, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
         """Let the reading bear witness: of lamps that are on, or of darkness while the lid is shut."""
         side = self._under_light(watch.bank.name)
         dark = side.dark_mw_cm2 if side else 0.0
@@ -218,7 +244,7 @@ class ControlLoop:
                 return side
         return None
 
-    def _keep(self, watch: BankWatch, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
+    def _keep(self, watch: BankMonitor, sample: Sample, glass_mw_cm2: float, now_s: float) -> None:
         for side in self.exposure.sides:
             if side.plan.bank == watch.bank.name and side.state in ("lit", "cut"):
                 net = (glass_mw_cm2 - side.dark_mw_cm2) * side.plan.transmission
@@ -228,13 +254,13 @@ class ControlLoop:
     def _look_for_trouble(self, now_s: float) -> None:
         self._look_at_chain(now_s)
         if self.box.lid is not None and self.box.lid.judge.mismatch and not self.chain.unpowered:
-            self._report("lid_mismatch", "the two lid contacts contradict each other", now_s)
+            self._report(FaultName.LID_MISMATCH, later("contacts_contradict"), now_s)
         stalled_s = self.watch.take_trip()
         if stalled_s is not None:
             self.go_dark("the loop stood still")  # once more: what the loop was writing then may have come later
-            self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
+            self._report(FaultName.LOOP_LATE, later("no_tick", stalled_s=stalled_s), now_s)
         if self.k1_held and (slow := self.rate.trouble()):
-            self._report("too_slow", slow, now_s)
+            self._report(FaultName.TOO_SLOW, slow, now_s)
         if self.writer.error and self.exposure.running:
             self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
         failed = self.recorder.poll(self.exposure)
@@ -253,7 +279,7 @@ class ControlLoop:
                 self._report(name, detail, now_s)
         if now_s >= self._remark_at_s:
             self._remark_at_s = now_s + REMARK_S
-            told = self.remarks.look(
+            told = self.advisories.look(
                 now_s,
                 self.clock.utc(),
                 supply_low=self.supply.low(),
@@ -263,19 +289,19 @@ class ControlLoop:
             for name, detail in told:
                 self._report(name, detail, now_s)
 
-    def _causes(self, now_s: float) -> set[str]:
+    def _causes(self, now_s: float) -> set[FaultName]:
         """Faults whose cause can still be seen; the others were events and are over."""
-        present = self.chain.present | self.remarks.present
+        present = self.chain.present | self.advisories.present
         if self.box.lid is not None and self.box.lid.judge.mismatch and not self.chain.unpowered:
-            present.add("lid_mismatch")
+            present.add(FaultName.LID_MISMATCH)
         if self.rate.trouble():
-            present.add("too_slow")
+            present.add(FaultName.TOO_SLOW)
         if self.writer.error:
             present.add(LOGBOOK_FAULTS[self.writer.trouble])
         if any(not watch.fresh(now_s) for watch in self.banks.values()):
-            present.add("meter_lost")
+            present.add(FaultName.METER_LOST)
         if any(watch.bright for watch in self.banks.values()):
-            present |= {"light_while_dark", "foreign_light"}
+            present |= set(LIGHT_UNASKED)
         return present
 
     def _apply(self, now_s: float) -> None:
@@ -315,7 +341,7 @@ class ControlLoop:
     def _drive_comforts(self, now_s: float, *, lit: bool) -> None:
         """Let fan, pump and beacon follow what is, not only what was commanded."""
         limit = self.box.description.limits.dark_limit_mw_cm2
-        hot = "too_hot" in self.desk
+        hot = FaultName.TOO_HOT in self.desk
         burning = lit or any(watch.bright for watch in self._watches)
         shines = burning or any(
             watch.sees(limit, now_s) for watch in self._watches
@@ -343,7 +369,7 @@ class ControlLoop:
                 watch.witness.switched(now_s)
                 self._note_switch(watch, watch.told_lit)
 
-    def _note_switch(self, watch: BankWatch, on: bool) -> None:
+    def _note_switch(self, watch: BankMonitor, on: bool) -> None:
         if not on:
             watch.lesson.stop()
         if not on and watch.spectrum.net is not None:
@@ -376,23 +402,24 @@ class ControlLoop:
         stalled_s, self._ticked_s = now_s - self._ticked_s, now_s
         if stalled_s > STALL_S and self._something_on():
             self.go_dark("the whole process stood still")
-            self._report("loop_late", f"no tick for {stalled_s:.2f} s", now_s)
+            self._report(FaultName.LOOP_LATE, later("no_tick", stalled_s=stalled_s), now_s)
 
-    def _report_if(self, trouble: tuple[str, str] | None, now_s: float) -> None:
+    def _report_if(self, trouble: tuple[FaultName, Later] | None, now_s: float) -> None:
         if trouble is not None:
             self._report(*trouble, now_s)
 
-    def _report(self, name: str, detail: str, now_s: float) -> None:
+    def _report(self, name: FaultName, detail: Message | Later, now_s: float) -> None:
         """Latch a fault. One that stops light ends it before a word is logged: a log may be slow."""
         if FAULTS[name].stops and (self.permit.granted(now_s) or any(bank.commanded for bank in self.box.banks)):
             self.go_dark(name)
-        if self.desk.report(name, detail, now_s):
+        told = self.desk.report(name, detail, now_s)
+        if told is not None:
             if name in LIGHT_UNASKED:
                 self.go_dark(name)
-            log.error("fault %s: %s", name, detail)
-            self.recorder.fault(name, detail)
+            log.error("fault %s: %s", name, told)
+            self.recorder.fault(name, told)
 
-    def tell(self, name: str, detail: str) -> None:
+    def tell(self, name: FaultName, detail: Message | Later) -> None:
         """Latch a remark that was found outside the loop, e.g. in the logbook."""
         self._report(name, detail, self.clock.mono_s())
 
@@ -403,4 +430,4 @@ class ControlLoop:
         for name in cleared:
             self.recorder.cleared(name, who)
         self.exposure.faulted_is(bool(self.desk), self.clock.mono_s())
-        return {"cleared": cleared, "standing": [fault.kind.name for fault in self.desk.standing()]}
+        return {"cleared": cleared, "standing": [fault.kind.fault for fault in self.desk.standing()]}

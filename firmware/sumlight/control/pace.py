@@ -4,10 +4,18 @@ import math
 from collections import deque
 
 from sumlight.box.charge_pump import TICK_S
-from sumlight.control.exposure.state_machine import RefusedError
+from sumlight.control.refused import RefusedError
+from sumlight.text.message import Later, later, say
 
 NEAR_S = 1e-6
 """What the sum of many periods may be off by."""
+
+IDLE_TICK_S = 0.02
+"""Between two ticks of a box at rest. What a person does takes longer: the shortest opening of the lid that is then
+seen for sure lasts as long."""
+
+LINGER_S = 10.0
+"""After light the loop keeps its pace for so long."""
 
 APART_S = TICK_S / 2
 """Two edges of the enable line closer than this are no wave: the pump's capacitors are not filled in between."""
@@ -44,18 +52,22 @@ class TickRate:
         while len(at_s) > 1 and real_s - at_s[1] >= SPAN_S:
             at_s.popleft()
 
+    def pause(self) -> None:
+        """The loop goes at the pace of a box at rest, which says nothing of what the computer could do."""
+        self._at_s.clear()
+
     @property
     def measured_hz(self) -> float | None:
         """Over the last seconds; before there are any, what the trial gave."""
         return self._over(SHOWN_AFTER_S) or self.trial_hz
 
-    def trouble(self) -> str | None:
+    def trouble(self) -> Later | None:
         """What is wrong with the rate, with the figure; None while it is enough or not known yet."""
         if self.needed_hz is None or (self.trial_hz is None and not self._at_s):
             return None
         for rate_hz in (self.trial_hz, self._over(SPAN_S)):
             if rate_hz is not None and rate_hz < self.needed_hz:
-                return f"this computer is too slow: {rate_hz:.0f} ticks a second, {self.needed_hz:.0f} needed"
+                return later("computer_too_slow", rate_hz=rate_hz, needed_hz=self.needed_hz)
         return None
 
     def _over(self, least_s: float) -> float | None:
@@ -66,7 +78,7 @@ class TickRate:
 def refuse_if_slow(rate: TickRate) -> None:
     """For every press that closes K1. Raises RefusedError with the figure on a computer that is too slow."""
     if slow := rate.trouble():
-        raise RefusedError(f"{slow[0].upper()}{slow[1:]}.", "End what else runs on this computer, or use a faster one.")
+        raise RefusedError(slow.said(), say("end_what_else_runs"))
 
 
 class Grid:
@@ -84,6 +96,12 @@ class Grid:
         """When the next tick is due: the first multiple of the period that was not ticked at and has not passed."""
         last_passed = math.ceil((now_s - NEAR_S) / TICK_S) - 1
         return TICK_S * ((last_passed if last_passed > self._slot else self._slot) + 1)
+
+    def idle_s(self, now_s: float, look_s: float) -> float:
+        """When the next tick of a box at rest is due, of whose meters one is to be looked at from `look_s` on."""
+        due_s = self.next_s(now_s)
+        until_s = min(now_s + IDLE_TICK_S, look_s)
+        return due_s if until_s <= due_s else TICK_S * math.ceil((until_s - NEAR_S) / TICK_S)
 
     def ticked(self, now_s: float) -> bool:
         """A tick began; whether it is the first one of its slot."""

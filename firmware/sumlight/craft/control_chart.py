@@ -12,6 +12,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sumlight.text.message import Message, say
+
 D2 = 1.128
 """Mean range of two values in standard deviations."""
 
@@ -27,10 +29,10 @@ distribution) and all four rules together (one in 91.75: Champ and Woodall 1987;
 all rules, limits taken from the values themselves, 12 to 104 of them (no source, simulated in the tests)."""
 
 RULES = {
-    "beyond": "one point beyond three standard deviations",
-    "two_of_three": "two of three points in a row beyond two standard deviations on the same side",
-    "four_of_five": "four of five points in a row beyond one standard deviation on the same side",
-    "eight": "eight points in a row on the same side of the mean",
+    "beyond": say("rule_beyond"),
+    "two_of_three": say("rule_two_of_three"),
+    "four_of_five": say("rule_four_of_five"),
+    "eight": say("rule_eight"),
 }
 _RUNS = (("two_of_three", 2, 3, 2.0), ("four_of_five", 4, 5, 1.0), ("eight", 8, 8, 0.0))
 
@@ -62,9 +64,10 @@ class Signal:
     side: int
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """What it is, for people."""
-        return f"{RULES[self.rule]}, {'above' if self.side > 0 else 'below'} the mean"
+        rule = RULES[self.rule]
+        return say("rule_above", rule=rule) if self.side > 0 else say("rule_below", rule=rule)
 
 
 def limits_of(values: Sequence[float]) -> Limits:
@@ -104,17 +107,14 @@ def signals(values: Sequence[float], limits: Limits) -> list[Signal]:
     return found
 
 
-def shift_words(values: Sequence[float], limits: Limits) -> str | None:
+def shift_words(values: Sequence[float], limits: Limits) -> Message | None:
     """What the chart says of the latest value, or None while the process is steady."""
     latest = [signal for signal in signals(values, limits) if signal.index == len(values) - 1]
     if not latest:
         return None
-    told = "; ".join(signal.words for signal in latest)
-    return (
-        f"The process has shifted: {told}. Look for the cause before panels fail. A steady process, too, raises such "
-        f"an alarm about once in {1 / FALSE_ALARM_PER_POINT['all']:.0f} points, with limits from the same points "
-        f"about once in {1 / FALSE_ALARM_PER_POINT['own_limits']:.0f}; work may go on."
-    )
+    often = {name: 1 / FALSE_ALARM_PER_POINT[name] for name in ("all", "own_limits")}
+    rules = [signal.words for signal in latest]
+    return say("process_shifted", rules=rules, all=often["all"], own=often["own_limits"])
 
 
 @dataclass(frozen=True)
@@ -131,11 +131,11 @@ class Chart:
         return tuple(signal for signal in self.signals if signal.index == len(self.values) - 1)
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """What the chart says of the newest value."""
         if self.limits is None:
-            return f"{len(self.values)} of the {FEWEST} values that limits need; go on recording."
-        return shift_words(self.values, self.limits) or "Steady: the newest value breaks no rule."
+            return say("limits_need_values", values=len(self.values), fewest=FEWEST)
+        return shift_words(self.values, self.limits) or say("steady_value")
 
 
 def chart_of(values: Sequence[float]) -> Chart:

@@ -6,8 +6,8 @@ The break point is the moment when the last open place clears. It should lie at 
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import above, between
-from sumlight.craft.saying import say
+from sumlight.craft.checks import above, between
+from sumlight.text.message import say
 
 EARLIEST, BEST, LATEST = 0.50, 0.60, 0.65
 WORN_OUT = 1.5
@@ -25,16 +25,16 @@ class Dwell:
 
 def dwell(clear_s: float, share: float = BEST) -> Dwell:
     """Work out the dwell from the time to clear. Raises ValueError for a time outside 2 s to an hour, or share."""
-    hint = say("time it on a scrap of the same roll")
+    hint = say("hint_scrap_of_roll")
     between("clear_s", clear_s, 2, 3600, hint)
-    between("share", share, EARLIEST, LATEST, say("the break point belongs at 50 to 65 % of the dwell"))
+    between("share", share, EARLIEST, LATEST, say("hint_break_point"))
     return Dwell(clear_s / share, clear_s / LATEST, clear_s / EARLIEST)
 
 
 def break_point_share(clear_s: float, dwell_s: float) -> float:
     """Where the break point lay. Raises ValueError for a panel taken out before it was clear."""
     above("clear_s", clear_s, 0, 36000)
-    between("dwell_s", dwell_s, clear_s, 36000, say("it cannot have cleared after it was taken out"))
+    between("dwell_s", dwell_s, clear_s, 36000, say("hint_cleared_after"))
     return clear_s / dwell_s
 
 

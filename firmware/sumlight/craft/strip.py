@@ -7,8 +7,12 @@ only, the last one the sum of all. The lamps are dark while the mask moves. Dose
 import math
 from dataclasses import dataclass
 
+from sumlight.text.message import Message, joined, say
+
 FEWEST_ZONES = 3
 MOST_ZONES = 20
+SMALLEST_FACTOR = 1.02
+LARGEST_FACTOR = 4.0
 SHORTEST_PART_S = 2.0
 """A shorter part would be mostly the lamps' strike (common practice, no source)."""
 
@@ -20,7 +24,7 @@ class StripPart:
     number: int
     covered: int
     dose_mj_cm2: float
-    sentence: str
+    sentence: Message
 
 
 @dataclass(frozen=True)
@@ -30,7 +34,7 @@ class Strip:
     zone_doses_mj_cm2: tuple[float, ...]
     parts: tuple[StripPart, ...]
     factor: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Message, ...]
 
 
 def strip(first_mj_cm2: float, factor: float, zones: int, mw_cm2: float | None = None) -> Strip:
@@ -40,25 +44,22 @@ def strip(first_mj_cm2: float, factor: float, zones: int, mw_cm2: float | None =
     0, a factor outside 1.02 to 4 or a number of zones outside 3 to 20.
     """
     if not (math.isfinite(first_mj_cm2) and first_mj_cm2 > 0):
-        raise ValueError(f"first_mj_cm2 must be above 0, not {first_mj_cm2}")
-    if not 1.02 <= factor <= 4:
-        raise ValueError(f"factor must lie between 1.02 and 4, not {factor}; 1.19 is half a tablet step")
+        raise ValueError(say("must_be_above_zero", field="first_mj_cm2", value=first_mj_cm2))
+    if not SMALLEST_FACTOR <= factor <= LARGEST_FACTOR:
+        raise ValueError(say("strip_factor", low=SMALLEST_FACTOR, high=LARGEST_FACTOR, value=factor))
     if not FEWEST_ZONES <= zones <= MOST_ZONES:
-        raise ValueError(f"zones must lie between {FEWEST_ZONES} and {MOST_ZONES}, not {zones}")
+        raise ValueError(say("sum_not_between", field="zones", low=FEWEST_ZONES, high=MOST_ZONES, value=zones))
     doses = tuple(first_mj_cm2 * factor**i for i in range(zones))
     parts = []
     for i, dose in enumerate(doses):
         more = dose if i == 0 else dose - doses[i - 1]
-        move = "Leave the whole strip open." if i == 0 else f"Slide the mask over zone {i}."
-        parts.append(StripPart(i + 1, i, more, f"{move} It gets {more:.3g} mJ/cm² more."))
+        move = say("whole_strip_open") if i == 0 else say("slide_mask_over", zone=i)
+        parts.append(StripPart(i + 1, i, more, joined(move, say("gets_more", dose_mj_cm2=more))))
     warnings = []
     if mw_cm2 is not None and mw_cm2 > 0:
         shortest = min(part.dose_mj_cm2 for part in parts) / mw_cm2
         if shortest < SHORTEST_PART_S:
-            warnings.append(
-                f"The shortest part takes only {shortest:.1f} s: begin with a larger dose, choose a larger factor or "
-                "weaken the light."
-            )
+            warnings.append(say("shortest_part", seconds=shortest))
     return Strip(doses, tuple(parts), factor, tuple(warnings))
 
 
@@ -67,7 +68,7 @@ def strip_between(low_mj_cm2: float, high_mj_cm2: float, zones: int, mw_cm2: flo
     if not 0 < low_mj_cm2 < high_mj_cm2:
         raise ValueError(f"low_mj_cm2 must be above 0 and below high_mj_cm2, not {low_mj_cm2} and {high_mj_cm2}")
     if zones < FEWEST_ZONES:
-        raise ValueError(f"zones must lie between {FEWEST_ZONES} and {MOST_ZONES}, not {zones}")
+        raise ValueError(say("sum_not_between", field="zones", low=FEWEST_ZONES, high=MOST_ZONES, value=zones))
     return strip(low_mj_cm2, (high_mj_cm2 / low_mj_cm2) ** (1 / (zones - 1)), zones, mw_cm2)
 
 
@@ -80,5 +81,5 @@ def threshold_between(planned: Strip, first_held_zone: int | None) -> tuple[floa
     if first_held_zone is None:
         return doses[-1], math.inf
     if not 1 <= first_held_zone <= len(doses):
-        raise ValueError(f"first_held_zone must lie between 1 and {len(doses)}, not {first_held_zone}")
+        raise ValueError(say("sum_not_between", field="first_held_zone", low=1, high=len(doses), value=first_held_zone))
     return (0.0 if first_held_zone == 1 else doses[first_held_zone - 2]), doses[first_held_zone - 1]

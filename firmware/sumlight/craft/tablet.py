@@ -14,6 +14,7 @@ from typing import Literal
 
 from sumlight.craft.censored import located, probability, without_prior
 from sumlight.craft.readers import MISREAD_LN
+from sumlight.text.message import NOTHING, Message, say
 
 Convention = Literal["last_held", "first_cleared"]
 """Two ways to read a tablet that people confuse: the last step held in full, or the first step all gone."""
@@ -52,17 +53,16 @@ class TabletReading:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.dose_mj_cm2) and self.dose_mj_cm2 > 0):
-            raise ValueError(f"dose_mj_cm2 must be above 0, not {self.dose_mj_cm2}; enter the dose the tablet got")
+            raise ValueError(say("tablet_dose_above_zero", value=self.dose_mj_cm2))
         if not isinstance(self.step, int):
             if self.half:
-                raise ValueError(f"half cannot be true with step {self.step}; a half-held step has a number")
+                raise ValueError(say("half_without_number", step=self.step))
             return
         first = (1 if self.convention == "last_held" else 2) + (self.convention == "first_cleared" and self.half)
         last = STEPS - 1 if self.convention == "last_held" else STEPS
         if not first <= self.step <= last:
             raise ValueError(
-                f"step must lie between {first} and {last} for the convention {self.convention}, not {self.step}; "
-                "use all_held or all_gone if the edge of the image lies beyond the tablet"
+                say("step_not_readable", first=first, last=last, convention=self.convention, step=self.step)
             )
 
     @property
@@ -95,7 +95,7 @@ class ThresholdEstimate:
     low_mj_cm2: float
     high_mj_cm2: float
     panels: int
-    note: str
+    note: Message
 
     @property
     def threshold_mj_cm2(self) -> float:
@@ -119,7 +119,7 @@ class ZonePlan:
 def density(step: float) -> float:
     """Density of a step, 1 to 21; fractions lie between. Raises ValueError outside the tablet."""
     if not 1 <= step <= STEPS:
-        raise ValueError(f"step must lie between 1 and {STEPS}, not {step}")
+        raise ValueError(say("sum_not_between", field="step", low=1, high=STEPS, value=step))
     return FIRST_DENSITY + STEP_DENSITY * (step - 1)
 
 
@@ -148,7 +148,7 @@ def edge_step(reading: TabletReading, dose_mj_cm2: float) -> float | None:
     reading's own dose that is n + 1/2 for last held step n. Raises ValueError for a dose not above 0.
     """
     if not dose_mj_cm2 > 0:
-        raise ValueError(f"dose_mj_cm2 must be above 0, not {dose_mj_cm2}")
+        raise ValueError(say("must_be_above_zero", field="dose_mj_cm2", value=dose_mj_cm2))
     low, high = threshold_interval(reading)
     if low <= 0 or math.isinf(high):
         return None
@@ -208,9 +208,9 @@ def intervals_by_panel(readings: Sequence[TabletReading]) -> list[list[tuple[flo
 
 
 def dose_for_step(threshold_mj_cm2: float, target_step: float) -> float:
-    """The dose that just holds the target step: threshold / T(target)."""
+    """Work out the dose that just holds the target step, in mJ/cm²: threshold / T(target). Raises ValueError."""
     if threshold_mj_cm2 <= 0:
-        raise ValueError(f"threshold_mj_cm2 must be above 0, not {threshold_mj_cm2}")
+        raise ValueError(say("must_be_above_zero", field="threshold_mj_cm2", value=threshold_mj_cm2))
     return threshold_mj_cm2 / transmittance(target_step)
 
 
@@ -225,7 +225,9 @@ def factor_from(
     Raises ValueError for a reference not above 0.
     """
     if not reference_threshold_mj_cm2 > 0:
-        raise ValueError(f"reference_threshold_mj_cm2 must be above 0, not {reference_threshold_mj_cm2}")
+        raise ValueError(
+            say("must_be_above_zero", field="reference_threshold_mj_cm2", value=reference_threshold_mj_cm2)
+        )
     mean, sigma = estimate.ln_mean, estimate.ln_sigma
     if prior is not None:
         mean, sigma = without_prior((mean, sigma), prior)
@@ -241,7 +243,9 @@ def next_zones(
     panel_sigma: float = PANEL_SIGMA,
     zone_sigma: float = ZONE_SIGMA,
 ) -> ZonePlan:
-    """Doses for `zones` tablets on one panel that pin the threshold down best.
+    """Choose the doses, in mJ/cm², for `zones` tablets on one panel that pin the threshold down best.
+
+    Raises ValueError.
 
     Tablets repeat every step, so zones a fraction of a step apart divide it. While little is known they are spread
     evenly over a whole step (ratio sqrt 2 ^ (1/zones)); the better the threshold is known, the closer they move
@@ -289,12 +293,9 @@ def _bell(z: float) -> float:
     return math.exp(-0.5 * z * z) / math.sqrt(2 * math.pi)
 
 
-def _note(contradicting: int, readings: Sequence[TabletReading]) -> str:
+def _note(contradicting: int, readings: Sequence[TabletReading]) -> Message:
     if contradicting:
-        where = "On one panel" if contradicting == 1 else f"On {contradicting} panels"
-        return f"{where} the readings can hardly all be right: read the tablets again."
+        return say("panel_contradicts") if contradicting == 1 else say("panels_contradict", panels=contradicting)
     if len({reading.convention for reading in readings}) > 1:
-        return "Two reading conventions are mixed; make sure that each reading names the right one."
-    if len(readings) == 1:
-        return "One reading resolves no better than a step; more zones at doses a fraction of a step apart do."
-    return ""
+        return say("conventions_mixed")
+    return say("one_reading") if len(readings) == 1 else NOTHING

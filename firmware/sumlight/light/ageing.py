@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sumlight.light.uncertainty import student_quantile
+from sumlight.text.message import say
 
 SEASONED_H = 100.0
 """'New' is the light after so many hours; it falls fastest before them (reference values §3)."""
@@ -63,6 +64,11 @@ def temperature_corrected(mw_cm2: float, air_c: float, best_air_c: float = BEST_
     if abs(air_c - best_air_c) > 15.0:
         raise ValueError(f"the correction is known to 15 K about {best_air_c:g} °C, not at {air_c:g} °C")
     return mw_cm2 * math.exp(((air_c - best_air_c) / AIR_WIDTH_C) ** 2)
+
+
+def in_best_air(light: float, air_c: float) -> float:
+    """Light of tubes as corrected where the bell is known, and as it was where it is not."""
+    return temperature_corrected(light, air_c) if abs(air_c - BEST_AIR_C) <= AIR_WIDTH_C / 2 else light
 
 
 def by_day(points: Sequence[LampPoint]) -> list[LampPoint]:
@@ -201,9 +207,9 @@ def fit_decay(
     """
     unknowns = 2 + len(step_hours)
     if len(points) <= unknowns:
-        raise ValueError(f"a curve with {unknowns} unknowns needs more readings than {len(points)}")
+        raise ValueError(say("curve_needs_readings", unknowns=unknowns, readings=len(points)))
     if any(p.mw_cm2 <= 0 or p.weight <= 0 for p in points):
-        raise ValueError("light and weight of every reading must be above 0")
+        raise ValueError(say("lamp_reading_above_zero"))
     total = math.fsum(p.weight for p in points)
     centre_h = math.fsum(p.weight * p.hours for p in points) / total
     rows = [_row(p.hours, centre_h, step_hours, run_in=run_in) for p in points]
@@ -224,7 +230,7 @@ def fit_decay(
         residuals = [y - _dot(row, solution) for row, y in zip(rows_kept, logs_kept, strict=True)]
         dof = len(residuals) - unknowns
         if dof < 1:
-            raise ValueError("too few readings are left after those far off were put aside")
+            raise ValueError(say("too_few_left"))
         chi2 = math.fsum(w * r * r for w, r in zip(weights_kept, residuals, strict=True))
         scatter = math.sqrt(chi2 / dof)
         prior = _prior(scatter, run_in=run_in)
@@ -369,7 +375,7 @@ def _inverse(matrix: list[list[float]]) -> list[list[float]]:
     for column in range(size):
         pivot = max(range(column, size), key=lambda i: abs(work[i][column]))
         if abs(work[pivot][column]) < 1e-12:
-            raise ValueError("the readings cannot tell these unknowns apart; their ages are too much alike")
+            raise ValueError(say("ages_too_alike"))
         work[column], work[pivot] = work[pivot], work[column]
         lead = work[column][column]
         work[column] = [v / lead for v in work[column]]

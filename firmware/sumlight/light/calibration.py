@@ -21,6 +21,8 @@ from sumlight.light.guess import Guess
 
 Origin = Literal["radiometer", "tablet", "teach"]
 
+UNSTATED_REFERENCE = 0.1
+"""Relative standard uncertainty of a reference that states none, ±20 % (k = 2) (common practice, no source)."""
 UNKNOWN_SIGMA = 3.0
 """Standard deviation of ln r before any calibration: a factor of twenty either way."""
 

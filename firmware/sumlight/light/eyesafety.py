@@ -15,6 +15,8 @@ illness make sensitive to light, nor eyes after a cataract operation.
 import math
 from dataclasses import dataclass
 
+from sumlight.text.message import Message, say
+
 DAY_S = 30_000.0
 """Eight hours, rounded as IEC 62471 does for its exempt group."""
 
@@ -58,7 +60,7 @@ class Leak:
 
 
 def actinic_weight(wavelength_nm: float) -> float:
-    """S(λ), dimensionless; 0 above 400 nm. ValueError below 300 nm, where this form does not hold."""
+    """Return S(λ), dimensionless; 0 above 400 nm. Raises ValueError below 300 nm, where this form does not hold."""
     low_nm, high_nm = WEIGHTED_NM
     if wavelength_nm < low_nm:
         raise ValueError(f"S is given from {low_nm:g} nm on here; {wavelength_nm:g} nm is below that")
@@ -71,7 +73,7 @@ def leak(irradiance_mw_cm2: float, wavelength_nm: float = 365.0) -> Leak:
     """Judge a leak measured as `irradiance_mw_cm2`, all of it taken to be at `wavelength_nm`.
 
     Lamps are not of one wavelength: give the shortest at which they are strong, which weighs heaviest.
-    ValueError for a negative or endless irradiance.
+    Raises ValueError for a negative or endless irradiance.
     """
     if not (math.isfinite(irradiance_mw_cm2) and irradiance_mw_cm2 >= 0):
         raise ValueError(f"an irradiance is a number from 0 on; {irradiance_mw_cm2} mW/cm² is none")
@@ -90,7 +92,10 @@ def leak_of_spectrum(lines: list[tuple[float, float]]) -> Leak:
 
 
 def permitted_mw_cm2(seconds: float, wavelength_nm: float = 365.0) -> float:
-    """The strongest irradiance that may fall on eyes and skin for `seconds` a day; ValueError unless above 0."""
+    """Return the strongest irradiance, in mW/cm², that may fall on eyes and skin for `seconds` a day.
+
+    Raises ValueError unless `seconds` is above 0.
+    """
     if not seconds > 0:
         raise ValueError(f"a time is above 0; {seconds} s is not")
     weight = actinic_weight(wavelength_nm)
@@ -100,15 +105,15 @@ def permitted_mw_cm2(seconds: float, wavelength_nm: float = 365.0) -> float:
     return min(found, default=math.inf) / W_M2_PER_MW_CM2
 
 
-def in_words(seconds: float) -> str:
+def in_words(seconds: float) -> Message:
     """A permitted time as people say it, rounded down."""
     if seconds >= DAY_S:
-        return "a whole working day"
+        return say("whole_working_day")
     if seconds >= 3600:
-        return f"{math.floor(seconds / 360) / 10:g} hours a day"
+        return say("hours_a_day", hours=math.floor(seconds / 360) / 10)
     if seconds >= 120:
-        return f"{math.floor(seconds / 60)} minutes a day"
-    return f"{math.floor(seconds)} seconds a day"
+        return say("minutes_a_day", minutes=math.floor(seconds / 60))
+    return say("seconds_a_day", seconds=math.floor(seconds))
 
 
 def _time(limit_j_m2: float, w_m2: float) -> float:

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
+from sumlight.text.message import say
+
 SAME_PLACE_MM = 0.5
 LATTICE = 25
 """Points per direction for areas and means between the readings."""
@@ -101,7 +103,7 @@ def map_from(readings: Sequence[FieldReading]) -> FieldMap:
     least 2 by 2 has holes.
     """
     if any(not reading.value > 0 for reading in readings):
-        raise ValueError("every reading must be above 0; light the lamps and subtract darkness first")
+        raise ValueError(say("field_readings_above_zero"))
     ordered = sorted(readings, key=lambda reading: reading.at_s)
     places: dict[tuple[float, float], list[FieldReading]] = {}
     for reading in ordered:
@@ -109,12 +111,12 @@ def map_from(readings: Sequence[FieldReading]) -> FieldMap:
         places.setdefault(place, []).append(reading)
     middle = max(places.values(), key=len, default=[])
     if len(middle) < 2:
-        raise ValueError("the middle must be read at least twice, at the beginning and at the end of the walk")
+        raise ValueError(say("middle_read_twice"))
     corrected = {place: fmean(r.value / _drift_at(middle, r.at_s) for r in seen) for place, seen in places.items()}
     xs = _levels([place[0] for place in places])
     ys = _levels([place[1] for place in places])
     if len(xs) < 2 or len(ys) < 2:
-        raise ValueError("the grid needs at least two columns and two rows")
+        raise ValueError(say("grid_too_small"))
     rows = tuple(tuple(_value_at(corrected, x, y) for x in xs) for y in ys)
     values = [reading.value for reading in middle]
     return FieldMap(tuple(xs), tuple(ys), rows, _repeat(middle), (max(values) - min(values)) / fmean(values))
@@ -123,7 +125,7 @@ def map_from(readings: Sequence[FieldReading]) -> FieldMap:
 def uniformity(values: Sequence[float]) -> Uniformity:
     """Figures of some irradiances. Raises ValueError unless all are above 0."""
     if not values or min(values) <= 0:
-        raise ValueError("irradiances must be above 0")
+        raise ValueError(say("irradiances_above_zero"))
     low, high = min(values), max(values)
     return Uniformity(low / high, low / fmean(values), (high - low) / (high + low))
 
@@ -131,14 +133,14 @@ def uniformity(values: Sequence[float]) -> Uniformity:
 def place_factor(
     field: FieldMap, sensor_mm: tuple[float, float], panel_mm: tuple[float, float, float, float]
 ) -> PlaceFactor:
-    """From the sensor's place to the panel (x from, x to, y from, y to).
+    """Compare the panel (x from, x to, y from, y to, in mm) with the sensor's place. Raises ValueError.
 
     The uncertainty holds the repeatability of both readings and what lies between grid points: a quarter of the largest
     step between neighbouring points under the panel, taken as the half-width of a rectangular distribution.
     """
     x0, x1, y0, y1 = panel_mm
     if not (x0 < x1 and y0 < y1):
-        raise ValueError(f"the panel's edges must rise: x {x0:g} to {x1:g}, y {y0:g} to {y1:g}")
+        raise ValueError(say("panels_edges_rise", x0=x0, x1=x1, y0=y0, y1=y1))
     points = [[field.at(x, y) for x in _spaced(x0, x1, LATTICE)] for y in _spaced(y0, y1, LATTICE)]
     flat = [value for row in points for value in row]
     mean = fmean(flat)
@@ -150,7 +152,10 @@ def place_factor(
 
 
 def usable_area(field: FieldMap, tolerance: float, points: int = LATTICE) -> UsableArea:
-    """Largest rectangle in which the irradiance keeps within ± tolerance of its mid level, (max-min)/(max+min)."""
+    """Find the largest rectangle in which the irradiance keeps within ± tolerance of its mid level.
+
+    Judged by (max-min)/(max+min). Raises ValueError for a tolerance outside 0 to 1.
+    """
     if not 0 < tolerance < 1:
         raise ValueError(f"tolerance must lie between 0 and 1, not {tolerance}")
     grid = field.lattice(points, points)
@@ -228,12 +233,12 @@ def _value_at(corrected: dict[tuple[float, float], float], x: float, y: float) -
     for (px, py), value in corrected.items():
         if abs(px - x) <= SAME_PLACE_MM and abs(py - y) <= SAME_PLACE_MM:
             return value
-    raise ValueError(f"the grid has a hole: no reading at x {x:g} mm, y {y:g} mm")
+    raise ValueError(say("grid_has_hole", x_mm=x, y_mm=y))
 
 
 def _cell(levels: tuple[float, ...], at: float, name: str) -> tuple[int, float]:
     if not levels[0] - 1e-9 <= at <= levels[-1] + 1e-9:
-        raise ValueError(f"{name} must lie between {levels[0]:g} and {levels[-1]:g}, not {at:g}")
+        raise ValueError(say("sum_not_between", field=name, low=levels[0], high=levels[-1], value=at))
     i = min(max(bisect_right(levels, at) - 1, 0), len(levels) - 2)
     return i, (at - levels[i]) / (levels[i + 1] - levels[i])
 

@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from sumlight.text.message import Message, say
+
 Verdict = Literal["same", "drifting", "other_lamp", "foreign_light", "filter_gone"]
 
 CHANNELS = ("415 nm", "445 nm", "480 nm", "515 nm", "clear", "near infrared")
@@ -52,7 +54,7 @@ class Comparison:
     distance: float
     level: float
     fault: bool
-    sentence: str
+    sentence: Message
 
 
 def fingerprint(basic_counts: Sequence[float], sigmas: Sequence[float]) -> Fingerprint:
@@ -79,21 +81,21 @@ def compare(now: Fingerprint, reference: Fingerprint) -> Comparison:
     # Daylight lifts 445 nm and clear as well, never much more than it lifts 515 nm.
     fits_daylight = -0.05 <= rise[1] <= 2 * added + 0.05 and -0.4 <= rise[4] <= 4 * added + 0.1
     if added > max(FOREIGN_SEEN, NOISE_LIMIT * added_noise) and fits_daylight:
-        text = f"Other light than the lamps' reaches the sensor ({added:.1%} of its reading): look for daylight."
+        text = say("other_light_reaches_sensor", share=added)
         return Comparison("foreign_light", distance, added, added > FOREIGN_FAULT, text)
     if rise[5] > max(FILTER_NIR, NOISE_LIMIT * noise[5]) and abs(violet) <= OTHER_445 and clear > 0:
-        text = "The sensor sees more red and infrared than before: its violet filter is missing or has slipped."
+        text = say("violet_filter_gone")
         return Comparison("filter_gone", distance, rise[5], True, text)
     if abs(violet) > max(OTHER_445, NOISE_LIMIT * violet_noise):
-        text = "The colour of the light is not that of the lamps this box was calibrated with: other lamps are fitted."
+        text = say("colour_of_other_lamps")
         return Comparison("other_lamp", distance, abs(violet), True, text)
     if clear > max(OTHER_CLEAR_RISE, NOISE_LIMIT * clear_noise) or clear < -OTHER_CLEAR_FALL:
-        text = "UV against the violet lines changed more than by ageing: the tubes were changed. Calibrate again."
+        text = say("tubes_were_changed")
         return Comparison("other_lamp", distance, abs(clear), True, text)
     if abs(clear) > max(DRIFT_CLEAR, NOISE_LIMIT * clear_noise):
-        text = "The lamps' colour drifts as it does with age; step-tablet checks keep the dose right."
+        text = say("colour_drifts")
         return Comparison("drifting", distance, abs(clear), False, text)
-    return Comparison("same", distance, 0.0, False, "The light has the colour it had at the calibration.")
+    return Comparison("same", distance, 0.0, False, say("colour_as_calibrated"))
 
 
 def _ratio(print_: Fingerprint, channel: int) -> tuple[float, float]:

@@ -29,6 +29,7 @@ from sumlight.light.lampchange import (
     wear_of,
     without_dirt,
 )
+from sumlight.text.message import Message, as_written, say
 
 NEW_SPAN_H = 50.0
 """The seasoned value is the mean of the days in so many hours after SEASONED_H."""
@@ -87,7 +88,7 @@ class BankAnswer:
 
     bank: str
     hours: float
-    sentences: tuple[str, ...]
+    sentences: tuple[Message, ...]
     level: float
     new_mw_cm2: float | None = None
     now_mw_cm2: tuple[float, float, float] | None = None
@@ -98,7 +99,7 @@ class BankAnswer:
     seconds_at_level: float | None = None
     decay: Decay | None = None
     steps: tuple[Step, ...] = ()
-    signs: tuple[str, ...] = ()
+    signs: tuple[Message, ...] = ()
     wear: dict[Sign, Wear] = field(default_factory=dict)
     life: Life | None = field(default=None, repr=False)
 
@@ -131,27 +132,25 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
         decay = fit_decay(used, step_hours=inside, run_in=True)
         now = decay.curve(max(history.hours, decay.last_h))
     except ValueError as error:
-        told = [f"Bank {history.bank}: no curve can be laid through its readings: {error}.", *signs]
+        told = [say("no_curve", bank=history.bank, why=as_written(error.args[0])), *signs]
         return replace(nothing, sentences=tuple(told), steps=tuple(steps))
     new_mw_cm2 = _new_light(clean)
-    told = [f"Bank {history.bank}: {history.hours:.0f} lamp hours, {now[0]:.2f} mW/cm² at the meter."]
+    told = [say("bank_stands", bank=history.bank, hours=history.hours, light_mw_cm2=now[0])]
     found = replace(nothing, new_mw_cm2=new_mw_cm2, now_mw_cm2=now, decay=decay, steps=tuple(steps))
     if new_mw_cm2 is None:
-        told.append("What these lamps gave when they were seasoned is not on record, so percent of new is not known.")
+        told.append(say("seasoned_light_unknown"))
         return replace(found, sentences=(*told, *_happened(steps, dirty), *signs))
     share = (now[0] / new_mw_cm2, now[1] / new_mw_cm2, now[2] / new_mw_cm2)
     ending = life(decay, level * new_mw_cm2, duration_h(clean))
     seconds_now = seconds_then = None
-    told.append(f"That is {share[0]:.1%} of new ({share[1]:.1%} to {share[2]:.1%}).")
+    told.append(say("share_of_new", share=share[0], low=share[1], high=share[2]))
     left_h = _left(ending, history.hours)
     cap_left_h = max(0.0, ending.cap_h - history.hours)
     told.append(_left_words(left_h, share[0], level, cap_left_h))
     if usual is not None:
         seconds_now = usual.dose_mj_cm2 / (now[0] * usual.transmission)
         seconds_then = usual.dose_mj_cm2 / (level * new_mw_cm2 * usual.transmission)
-        told.append(
-            f"Recipe {usual.name} takes {seconds_now:.0f} s now, at {level:.0%} of new it takes {seconds_then:.0f} s."
-        )
+        told.append(say("usual_recipe_takes", recipe=usual.name, now_s=seconds_now, level=level, then_s=seconds_then))
     return replace(
         found,
         sentences=(*told, *_happened(steps, dirty), *signs),
@@ -164,7 +163,7 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
     )
 
 
-def compare(answers: Sequence[BankAnswer]) -> list[str]:
+def compare(answers: Sequence[BankAnswer]) -> list[Message]:
     """What stands out between banks: which is weak for its own age, and sides lit unequally."""
     told = []
     shares = {a.bank: a.share for a in answers if a.share is not None}
@@ -172,27 +171,25 @@ def compare(answers: Sequence[BankAnswer]) -> list[str]:
         best = max(shares, key=lambda bank: shares[bank][0])
         for bank, share in shares.items():
             if bank != best and share[0] < shares[best][0] - WEAK and share[2] < shares[best][1]:
-                told.append(
-                    f"Bank {bank} is the weak one: {share[0]:.0%} of new, bank {best} has {shares[best][0]:.0%}."
-                )
+                told.append(say("weak_bank", weak=bank, share=share[0], best=best, best_share=shares[best][0]))
     lights = sorted((a.now_mw_cm2[0], a.bank) for a in answers if a.now_mw_cm2 is not None)
     if len(lights) > 1 and lights[0][0] < (1 - MISMATCH) * lights[-1][0]:
         less = 1 - lights[0][0] / lights[-1][0]
-        told.append(
-            f"Bank {lights[0][1]} gives {less:.0%} less than bank {lights[-1][1]}: its side takes longer for a dose."
-        )
+        told.append(say("unequal_banks", weak=lights[0][1], share=less, best=lights[-1][1]))
     return told
 
 
-def _too_early(history: BankHistory, days: int, seasoned: int) -> str:
+def _too_early(history: BankHistory, days: int, seasoned: int) -> Message:
     if history.hours < SEASONED_H:
-        return (
-            f"Bank {history.bank}: {history.hours:.0f} lamp hours; still running in. New lamps fade fastest in the "
-            f"first {SEASONED_H:.0f} h, so nothing is foretold before."
-        )
-    return (
-        f"Bank {history.bank}: {history.hours:.0f} lamp hours; {seasoned} of {days} days with readings after the first "
-        f"{SEASONED_H:.0f} h. At least {FEWEST} are needed before a trend is told."
+        return say("still_running_in", bank=history.bank, hours=history.hours, seasoned_h=SEASONED_H)
+    return say(
+        "too_few_days",
+        bank=history.bank,
+        hours=history.hours,
+        seen=seasoned,
+        days=days,
+        seasoned_h=SEASONED_H,
+        fewest=FEWEST,
     )
 
 
@@ -213,55 +210,44 @@ def _left(ending: Life, now_h: float) -> tuple[float | None, float | None, float
 
 def _left_words(
     left_h: tuple[float | None, float | None, float | None], share: float, level: float, cap_left_h: float
-) -> str:
+) -> Message:
     middle, low, high = left_h
     if share <= level:
-        return f"The replacement level of {level:.0%} is reached: change these lamps."
+        return say("change_these_lamps", level=level)
     if low is None:
-        return (
-            f"The replacement level of {level:.0%} lies more than {cap_left_h:.0f} lamp hours ahead; nothing is "
-            f"foretold beyond six times the observed time."
-        )
+        return say("level_beyond_cap", level=level, cap_h=cap_left_h)
     if middle is None or high is None:
-        return (
-            f"The replacement level of {level:.0%} is at least {low:.0f} lamp hours ahead; an upper bound would lie "
-            f"beyond six times the observed time ({cap_left_h:.0f} h from now) and is not foretold."
-        )
-    return f"Replacement level of {level:.0%} in {middle:.0f} lamp hours ({low:.0f} to {high:.0f})."
+        return say("level_at_least", level=level, low_h=low, cap_h=cap_left_h)
+    return say("level_in_hours", level=level, hours=middle, low_h=low, high_h=high)
 
 
-def _happened(steps: Sequence[Step], dirty: float | None) -> list[str]:
-    told = []
-    for step in steps:
-        size, at = f"{abs(step.share):.0%}", f"at {step.hours:.0f} h"
-        match step.cause:
-            case "tube_out":
-                tubes = "a tube has" if step.tubes == 1 else f"{step.tubes} tubes have"
-                told.append(
-                    f"{size} less light all at once {at}: it looks as if {tubes} gone out. "
-                    "Look at the lit bank with UV goggles on."
-                )
-            case "loss":
-                told.append(
-                    f"{size} less light all at once {at}, not by whole tubes. Look for a failing tube or ballast."
-                )
-            case "fouling":
-                told.append(f"{size} less light {at}, and the sensor's own light fell too: clean diffuser and sensor.")
-            case "cleaned":
-                told.append(f"{size} more light {at}, and the sensor's own light rose too: the diffuser was cleaned.")
-            case "unknown_swap":
-                told.append(f"{size} more light {at}: were tubes changed? Record the swap, then calibrate.")
-            case "swap":
-                told.append(f"Tube swapped {at}: {step.share:+.0%} light.")
-            case "calibrated" if abs(step.share) >= SMALLEST_STEP:
-                told.append(
-                    f"{step.share:+.0%} {at}: the box was calibrated then; earlier light is put into the new unit."
-                )
+def _happened(steps: Sequence[Step], dirty: float | None) -> list[Message]:
+    told = [message for step in steps if (message := _of_step(step)) is not None]
     if dirty is not None and dirty > DIRT_TOLD:
-        told.append(
-            f"The sensor's own light has fallen by {dirty:.0%}: clean the diffuser; the lamps are judged without it."
-        )
+        told.append(say("sensor_light_fell", share=dirty))
     return told
+
+
+def _of_step(step: Step) -> Message | None:
+    share, hours = abs(step.share), step.hours
+    match step.cause:
+        case "tube_out":
+            if step.tubes is None or step.tubes == 1:
+                return say("a_tube_out", share=share, hours=hours)
+            return say("tubes_out", share=share, hours=hours, tubes=step.tubes)
+        case "loss":
+            return say("light_lost", share=share, hours=hours)
+        case "fouling":
+            return say("light_fouled", share=share, hours=hours)
+        case "cleaned":
+            return say("light_cleaned", share=share, hours=hours)
+        case "unknown_swap":
+            return say("unknown_swap", share=share, hours=hours)
+        case "swap":
+            return say("tube_swapped", share=step.share, hours=hours)
+        case "calibrated" if share >= SMALLEST_STEP:
+            return say("calibrated_then", share=step.share, hours=hours)
+    return None
 
 
 def _wear(history: BankHistory) -> dict[Sign, Wear]:
@@ -273,19 +259,14 @@ def _wear(history: BankHistory) -> dict[Sign, Wear]:
     return {sign: wear for sign, wear in judged.items() if wear is not None}
 
 
-def _signs(wear: dict[Sign, Wear]) -> tuple[str, ...]:
+def _signs(wear: dict[Sign, Wear]) -> tuple[Message, ...]:
     """Signs of wear that are not in the light itself."""
     clear = {sign: each for sign, each in wear.items() if each.clear}
     signs = []
     if slow := clear.get("strike_s"):
-        signs.append(
-            f"Tubes strike slowly: {slow.now:.1f} s, it was {slow.usual:.1f} s. Cathodes or starters are wearing out."
-        )
+        signs.append(say("slow_strike", now_s=slow.now, usual_s=slow.usual))
     if late := clear.get("warm_up_s"):
-        signs.append(f"Warm-up takes longer: {late.now:.0f} s, it was {late.usual:.0f} s.")
+        signs.append(say("slow_warm_up", now_s=late.now, usual_s=late.usual))
     if shaky := clear.get("flicker"):
-        signs.append(
-            f"The light flickers by {shaky.now:.1%}, it was {shaky.usual:.1%}. "
-            "A tube or its starter is probably near its end."
-        )
+        signs.append(say("light_flickers", now=shaky.now, usual=shaky.usual))
     return tuple(signs)

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from sumlight.light.ageing import LampPoint
 from sumlight.light.lampanswer import BankAnswer
+from sumlight.text.message import NOTHING, Message, say
 
 WEEKS = 8
 """The present use is that of so many weeks."""
@@ -32,7 +33,7 @@ class Replacement:
     day: date | None
     low: date | None
     high: date | None
-    sentence: str
+    sentence: Message
 
 
 def present_use(points: Sequence[LampPoint], hours: float, today: int) -> Use | None:
@@ -61,26 +62,26 @@ def replacement(answer: BankAnswer, use: Use | None, today: date) -> Replacement
         return today + timedelta(days=round(ahead)) if ahead <= FARTHEST_DAYS else None
 
     if answer.left_h is None or answer.share is None or answer.share[0] <= answer.level:
-        return Replacement(use, None, None, None, "")
+        return Replacement(use, None, None, None, NOTHING)
     day, low, high = (on(left_h) for left_h in answer.left_h)
     return Replacement(use, day, low, high, _words(answer, use, day, low, high, on(answer.cap_left_h)))
 
 
 def _words(
     answer: BankAnswer, use: Use | None, day: date | None, low: date | None, high: date | None, cap: date | None
-) -> str:
+) -> Message:
     if use is None:
-        return f"No date is told before the use of {FEWEST_DAYS} days is known."
+        return say("use_not_known", days=FEWEST_DAYS)
     if not use.hours_per_week:
-        return f"The lamps were not used in the last {use.days} days, so no date is told."
-    at = f"At the present use of {use.hours_per_week:.1f} h a week"
+        return say("lamps_not_used", days=use.days)
+    use_h = use.hours_per_week
     if low is None:
         if answer.left_h is not None and answer.left_h[1] is None and cap is not None:
-            return f"{at} no date is told: it lies after {cap}, beyond six times the observed time."
-        return f"{at} the replacement level is more than ten years ahead."
+            return say("date_beyond_cap", use_h=use_h, day=str(cap))
+        return say("date_far_ahead", use_h=use_h)
     if day is None or high is None:
-        return f"{at} the replacement level is not reached before {low}; a later bound is not told."
-    return f"{at} the replacement level is reached about {day} ({low} to {high})."
+        return say("date_not_before", use_h=use_h, day=str(low))
+    return say("date_about", use_h=use_h, day=str(day), low=str(low), high=str(high))
 
 
 def _between(days: Sequence[tuple[int, float]], day: int) -> float:

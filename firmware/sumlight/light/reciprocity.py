@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sumlight.light.straight import fit_line
+from sumlight.text.message import Message, joined, say
 
 FARTHEST = 2.0
 """Factor between irradiances beyond which a recipe's dose is not to be trusted (common practice, no source)."""
@@ -46,46 +47,43 @@ def fit_exponent(found: Sequence[tuple[float, float, float]]) -> Exponent:
     irradiances are too much alike or the doses impossible.
     """
     if len(found) < 2 or any(not (e > 0 and h > 0 and s > 0) for e, h, s in found):
-        raise ValueError("at least two irradiances with doses and uncertainties above 0 are needed")
+        raise ValueError(say("two_irradiances"))
     irradiances = [e for e, _, _ in found]
     if max(irradiances) < SMALLEST_RANGE * min(irradiances):
-        raise ValueError(f"irradiances must differ by a factor of {SMALLEST_RANGE} at least; change the light more")
+        raise ValueError(say("irradiances_differ", factor=SMALLEST_RANGE))
     line = fit_line(
         [math.log(e) for e in irradiances], [math.log(h) for _, h, _ in found], sigmas=[s for *_, s in found]
     )
     if line.slope >= 0.9:
-        raise ValueError(
-            "the doses rise almost with the irradiance itself; no exponent describes that, read them again"
-        )
+        raise ValueError(say("no_exponent"))
     p = 1 / (1 - line.slope)
     standard = line.slope_sigma * p * p
     return Exponent(p, standard, abs(p - 1) > 2 * standard)
 
 
-def in_words(found: Exponent) -> str:
+def in_words(found: Exponent) -> Message:
     """What an exponent means for the dose, with its interval (k = 2)."""
-    told = f"p = {found.p:.2f} ± {2 * found.standard:.2f} (k = 2)"
     slope, doubt = 1 - 1 / found.p, 2 * found.standard / found.p**2
     low, high = (math.pow(0.5, slope + sign * doubt) for sign in (1, -1))
-    half = f"At half the light the resist needs {low:.2f} to {high:.2f} times the dose."
+    half = say("at_half_the_light", low=low, high=high)
+    p, doubt_p = found.p, 2 * found.standard
     if not found.clear:
-        return f"The dose holds as far as these readings tell: {told}. {half}"
-    word = "less" if found.p < 1 else "more"
-    advice = f"Write p = {found.p:.2f} into the recipe, with the light at which its dose was found."
-    return f"Weak light does {word} than its dose says: {told}. {half} {advice}"
+        return joined(say("dose_holds", p=p, doubt=doubt_p), half)
+    advice = say("write_p_into_recipe", p=p)
+    if p < 1:
+        return joined(say("weak_light_does_less", p=p, doubt=doubt_p), half, advice)
+    return joined(say("weak_light_does_more", p=p, doubt=doubt_p), half, advice)
 
 
-def warning(mw_cm2: float, reference_mw_cm2: float) -> str | None:
+def warning(mw_cm2: float, reference_mw_cm2: float) -> Message | None:
     """A sentence when the light is more than a factor of two from where the recipe was found, else None."""
     _check(mw_cm2, reference_mw_cm2, 1.0)
     ratio = mw_cm2 / reference_mw_cm2
     if 1 / FARTHEST <= ratio <= FARTHEST:
         return None
-    word, factor = ("stronger", ratio) if ratio > 1 else ("weaker", 1 / ratio)
-    return (
-        f"The light is {factor:.1f} times {word} than where this recipe was found ({reference_mw_cm2:.3g} mW/cm²): "
-        "the same dose may not do the same, check with a step tablet."
-    )
+    if ratio > 1:
+        return say("light_stronger", factor=ratio, light_mw_cm2=reference_mw_cm2)
+    return say("light_weaker", factor=1 / ratio, light_mw_cm2=reference_mw_cm2)
 
 
 def _check(mw_cm2: float, reference_mw_cm2: float, p: float) -> None:

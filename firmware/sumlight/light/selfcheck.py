@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Literal
 
+from sumlight.text.message import NOTHING, Message, as_written, joined, say
+
 Verdict = Literal["steady", "lamp_ages", "diffuser_dirty", "diffuser_cleaned", "sensor_changed"]
 
 THROUGH_SHARE = 0.5
@@ -24,21 +26,31 @@ AGREEMENT = 0.04
 """LED and lamp tell the same story within 4 %."""
 CHANNEL_SPREAD = 0.03
 """Dirt is grey: channels that differ by more mean that sensor or filter changed."""
+CORRECTED: dict[Verdict, Message] = {
+    "diffuser_dirty": say("dose_corrected_meanwhile"),
+    "diffuser_cleaned": say("dose_corrected"),
+}
 
 
 @dataclass(frozen=True)
 class SelfCheck:
     """Outcome of a self-check.
 
-    `ln_shift` is what to add to ln(mW/cm² per basic count), 0 unless the diffuser changed, and `ln_sigma` its standard
-    uncertainty. `diffuser` is the transmission of the diffuser against the reference.
+    `found` is what was seen, `sentence` also what becomes of the dose. `ln_shift` is what to add to ln(mW/cm² per
+    basic count), 0 unless the diffuser changed, and `ln_sigma` its standard uncertainty. `diffuser` is its
+    transmission against the reference.
     """
 
     verdict: Verdict
-    sentence: str
+    found: Message
     diffuser: float
     ln_shift: float
     ln_sigma: float
+
+    @property
+    def sentence(self) -> Message:
+        """What was seen, and that the dose is corrected where it is."""
+        return joined(self.found, CORRECTED.get(self.verdict, NOTHING))
 
 
 def diffuser_from(led_ratio: float, through_share: float = THROUGH_SHARE) -> float:
@@ -50,7 +62,7 @@ def diffuser_from(led_ratio: float, through_share: float = THROUGH_SHARE) -> flo
         raise ValueError(f"through_share must lie above 0 and up to 1, not {through_share}")
     squared = (led_ratio - (1 - through_share)) / through_share
     if squared <= 0:
-        raise ValueError(f"an LED reading of {led_ratio:.2f} of the reference cannot come from dirt alone")
+        raise ValueError(say("led_not_from_dirt", ratio=led_ratio))
     return math.sqrt(squared)
 
 
@@ -87,36 +99,32 @@ def judge(
     ratios = [now / reference for now, reference in zip(led_now, led_reference, strict=True)]
     led = fmean(ratios)
     if min(ratios) <= 0 or (max(ratios) - min(ratios)) / led > CHANNEL_SPREAD + 4 * led_noise:
-        return _changed("its channels changed differently, so a filter or the sensor itself changed")
+        return _changed(say("channels_changed_differently"))
     lamp_steady = lamp_ratio is None or abs(math.log(lamp_ratio)) <= UNCHANGED
     if abs(math.log(led)) <= UNCHANGED + 2 * led_noise:
         return _led_steady(lamp_ratio, lamp_steady)
     try:
         diffuser = diffuser_from(led, through_share)
     except ValueError as error:
-        return _changed(str(error))
+        return _changed(as_written(error.args[0]))
     if lamp_ratio is not None and abs(math.log(lamp_ratio / diffuser)) > AGREEMENT and lamp_steady:
-        return _changed("the LED reads differently while the lamps read as before")
+        return _changed(say("led_differs_lamps_do_not"))
     # From d(led) = 2 s t dt + (t² - 1) ds, as relative change of t.
     from_noise = led_noise * led
     from_share = (1 - diffuser**2) * share_sigma
     sigma = math.hypot(from_noise, from_share) / (2 * through_share * diffuser**2)
     if diffuser < 1:
-        text = f"The diffuser passes only {diffuser:.0%} of what it did: clean it. The dose is corrected meanwhile."
+        text = say("diffuser_dirty", share=diffuser)
         return SelfCheck("diffuser_dirty", text, diffuser, -math.log(diffuser), sigma)
-    text = f"The diffuser passes {diffuser:.0%} of what it did: it was cleaned. The dose is corrected."
+    text = say("diffuser_cleaned", share=diffuser)
     return SelfCheck("diffuser_cleaned", text, diffuser, -math.log(diffuser), sigma)
 
 
 def _led_steady(lamp_ratio: float | None, lamp_steady: bool) -> SelfCheck:
     if lamp_steady or lamp_ratio is None:
-        return SelfCheck("steady", "Diffuser, sensor and lamps read as before.", 1.0, 0.0, 0.0)
-    text = (
-        f"The lamps give {lamp_ratio:.0%} of what they did while the sensor's LED reads as before: the lamps changed."
-    )
-    return SelfCheck("lamp_ages", text, 1.0, 0.0, 0.0)
+        return SelfCheck("steady", say("reads_as_before"), 1.0, 0.0, 0.0)
+    return SelfCheck("lamp_ages", say("lamps_changed", share=lamp_ratio), 1.0, 0.0, 0.0)
 
 
-def _changed(why: str) -> SelfCheck:
-    text = f"The sensor changed: {why}. Look at it, then calibrate with a step tablet."
-    return SelfCheck("sensor_changed", text, 1.0, 0.0, 0.0)
+def _changed(why: Message) -> SelfCheck:
+    return SelfCheck("sensor_changed", say("sensor_changed", why=why), 1.0, 0.0, 0.0)

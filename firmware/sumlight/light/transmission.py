@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from sumlight.text.message import Message, say
+
 SEEN = 2.0
 """A signal below so many standard uncertainties counts as nothing seen."""
 
@@ -49,18 +51,18 @@ def measured(open_before: Reading, covered: Reading, dark: Reading, open_after: 
     drift = 0.5 * abs(after.value - open_before.value) / math.sqrt(3)
     signal = open_value - dark.value
     if signal <= SEEN * math.hypot(noise, dark.standard):
-        raise ValueError("without the sheet the reading does not stand out from darkness; light the lamps first")
+        raise ValueError(say("open_reading_too_weak"))
     value = (covered.value - dark.value) / signal
     standard = math.hypot(covered.standard, value * noise, value * drift, (1 - value) * dark.standard) / signal
     return of(value, standard)
 
 
 def of(value: float, standard: float) -> Transmission:
-    """A transmission from its number; values above 1 by no more than the noise count as 1."""
+    """Make a transmission of its number; a value above 1 by no more than the noise counts as 1. Raises ValueError."""
     if value > 1 + 3 * standard + 0.02:
-        raise ValueError(f"transmission must not be above 1, not {value:.3f}; repeat the reading without the sheet")
+        raise ValueError(say("transmission_above_one", value=value))
     if not (standard >= 0 and math.isfinite(value)):
-        raise ValueError("transmission needs a finite value and a standard uncertainty of at least 0")
+        raise ValueError(say("transmission_not_finite"))
     value = min(value, 1.0)
     opaque = value <= SEEN * standard or value <= 0
     bound = max(value, 0.0) + SEEN * standard if opaque else value
@@ -84,7 +86,10 @@ def stack(sheets: Sequence[Transmission]) -> Transmission:
 
 
 def reflectance(n: float, angle_deg: float = 0.0) -> float:
-    """Unpolarised reflectance of one surface of refractive index n in air (Fresnel), 0 to below 90°."""
+    """Work out the unpolarised reflectance of one surface of refractive index n in air (Fresnel), 0 to below 90°.
+
+    Raises ValueError for an index below 1 or another angle.
+    """
     if n < 1 or not 0 <= angle_deg < 90:
         raise ValueError(f"n must be at least 1 and the angle 0 to below 90°, not {n} and {angle_deg}")
     cos_in = math.cos(math.radians(angle_deg))
@@ -95,9 +100,10 @@ def reflectance(n: float, angle_deg: float = 0.0) -> float:
 
 
 def plate(n: float, *, internal: float = 1.0, all_reflections: bool = True) -> float:
-    """Transmission at right angles of a plate whose material passes `internal` of the light on the way through.
+    """Work out a plate's transmission at right angles; its material passes `internal` of the light on one way through.
 
     With all inner reflections (1-R)² t / (1 - R² t²), for a lossless plate 2n/(n² + 1); else one pass, (1-R)² t.
+    Raises ValueError for `internal` outside 0 to 1.
     """
     if not 0 <= internal <= 1:
         raise ValueError(f"internal must lie between 0 and 1, not {internal}")
@@ -107,7 +113,7 @@ def plate(n: float, *, internal: float = 1.0, all_reflections: bool = True) -> f
 
 
 def absorption_per_um(internal: float, thickness_um: float) -> float:
-    """Absorption coefficient (natural) from what passes through a thickness."""
+    """Work out the natural absorption coefficient, per µm, from what passes through a thickness. Raises ValueError."""
     if not (0 < internal <= 1 and thickness_um > 0):
         raise ValueError("internal must lie above 0 and up to 1, thickness_um above 0")
     return -math.log(internal) / thickness_um
@@ -130,7 +136,7 @@ class SheetVerdict:
     """What kind of sheet was measured, in a word and in a sentence."""
 
     verdict: Literal["passes", "blocks_uv", "doubtful", "dim"]
-    sentence: str
+    sentence: Message
 
 
 def judge_sheet(at_415: Transmission, clear_channel: Transmission) -> SheetVerdict:
@@ -141,18 +147,16 @@ def judge_sheet(at_415: Transmission, clear_channel: Transmission) -> SheetVerdi
     shorter part of the lamp's band can pass as doubtful; a step tablet under the sheet decides then.
     """
     if at_415.opaque or clear_channel.opaque:
-        return SheetVerdict("dim", "No light to speak of passes: this sheet is opaque.")
+        return SheetVerdict("dim", say("sheet_opaque"))
     ratio = clear_channel.value / at_415.value
     doubt = 2 * ratio * math.hypot(at_415.standard / at_415.value, clear_channel.standard / clear_channel.value)
     if ratio + doubt < BLOCKS_BELOW:
-        return SheetVerdict("blocks_uv", "This sheet blocks UV: it looks clear but the resist stays dark under it.")
+        return SheetVerdict("blocks_uv", say("sheet_blocks_uv"))
     if ratio < DOUBT_BELOW:
-        return SheetVerdict(
-            "doubtful", "This sheet takes more UV than violet light; expose a step tablet under it before using it."
-        )
+        return SheetVerdict("doubtful", say("sheet_takes_more_uv"))
     if at_415.value < DARK_BELOW:
-        return SheetVerdict("dim", f"This sheet passes only {at_415.value:.0%} of the light, UV and violet alike.")
-    return SheetVerdict("passes", f"This sheet passes UV: {at_415.value:.0%} of the light comes through.")
+        return SheetVerdict("dim", say("sheet_dim", share=at_415.value))
+    return SheetVerdict("passes", say("sheet_passes", share=at_415.value))
 
 
 TABLET_STEP = 0.15
@@ -172,7 +176,7 @@ class DoseWindow:
     high_mj_cm2: float
     margin_steps: float
     verdict: Literal["safe", "thin", "bleeds"]
-    sentence: str
+    sentence: Message
 
 
 def dose_window(
@@ -184,7 +188,7 @@ def dose_window(
     clean_step: float,
     target_step: float | None = None,
 ) -> DoseWindow:
-    """The safe dose window of an artwork on a resist.
+    """Work out the safe dose window of an artwork on a resist, in mJ/cm². Raises ValueError.
 
     At `dose_mj_cm2` the resist held `held_step` and was fully clean from `clean_step` on; `target_step` is what the
     job needs (the held one if left out). Black must add at least D(clean_step) to the clear film's density; two steps
@@ -192,20 +196,18 @@ def dose_window(
     has at least.
     """
     if not dose_mj_cm2 > 0:
-        raise ValueError(f"dose_mj_cm2 must be above 0, not {dose_mj_cm2}")
+        raise ValueError(say("must_be_above_zero", field="dose_mj_cm2", value=dose_mj_cm2))
     if not 1 <= held_step < clean_step <= 21:
-        raise ValueError(f"held_step must lie below clean_step, both within 1 to 21, not {held_step} and {clean_step}")
+        raise ValueError(say("held_below_clean", held=held_step, clean=clean_step))
     low = dose_mj_cm2 * 10 ** (TABLET_STEP * ((held_step if target_step is None else target_step) - held_step))
     contrast = opaque.density - clear.density
     high = dose_mj_cm2 * 10 ** min(contrast - (0.05 + TABLET_STEP * (clean_step - 1)), 300.0)
     margin = math.log10(high / low) / TABLET_STEP
     if margin >= SAFE_STEPS:
-        return DoseWindow(low, high, margin, "safe", f"{margin:.1f} steps are left before black areas leave resist.")
-    culprits = "print two layers, or look for thin toner or a dye ink that lets UV through"
+        return DoseWindow(low, high, margin, "safe", say("steps_are_left", steps=margin))
+    advice = say("print_denser")
     if margin >= 0:
-        text = (
-            f"Only {margin:.1f} steps are left before black areas leave resist, {SAFE_STEPS:.0f} are safe: {culprits}."
-        )
+        text = say("few_steps_left", steps=margin, safe=SAFE_STEPS, advice=advice)
         return DoseWindow(low, high, margin, "thin", text)
-    text = f"Black areas leave resist before the image holds ({-margin:.1f} steps short): {culprits}."
+    text = say("black_leaves_resist", steps=-margin, advice=advice)
     return DoseWindow(low, high, margin, "bleeds", text)

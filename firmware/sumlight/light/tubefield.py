@@ -50,6 +50,11 @@ class TubeBank:
             raise ValueError(f"back_mm must be above 0, not {self.back_mm:g}")
 
 
+def tube_places_mm(tubes: int, pitch_mm: float) -> list[float]:
+    """Where the axes lie across the bank, from its middle."""
+    return [(number - (tubes - 1) / 2) * pitch_mm for number in range(tubes)]
+
+
 def tube_irradiance(power: float, length: float, across: float, along: float, height: float) -> float:
     """Irradiance on a plane `height` below a tube's axis, at `across` and `along` from below its middle.
 
@@ -71,9 +76,8 @@ def _antiderivative(y: float, rho: float) -> float:
 def irradiance(bank: TubeBank, x_mm: float, y_mm: float) -> float:
     """Irradiance at a place in mW/cm² for every watt of UV-A that one tube gives."""
     total = 0.0
-    first = -(bank.tubes - 1) / 2 * bank.pitch_mm
-    for tube in range(bank.tubes):
-        for across, side in _images(first + tube * bank.pitch_mm, bank.side_mm, bank.side_reflectance):
+    for place in tube_places_mm(bank.tubes, bank.pitch_mm):
+        for across, side in _images(place, bank.side_mm, bank.side_reflectance):
             for along, end in _images(0.0, bank.end_mm, bank.side_reflectance):
                 for height, back in _heights(bank):
                     share = side * end * back
@@ -105,7 +109,7 @@ class FieldPlan:
 
 
 def judged(bank: TubeBank, width_mm: float, depth_mm: float, places: int = PLACES) -> FieldPlan:
-    """Judge a bank over a panel of width (x) and depth (y) in the middle of the plane."""
+    """Judge a bank over a panel of width (x) and depth (y), in mm, in the middle of the plane. Raises ValueError."""
     if width_mm <= 0 or depth_mm <= 0 or places < 2:
         raise ValueError("the panel's sizes must be above 0 and at least two places are needed")
     values = [

@@ -1,13 +1,14 @@
 """The uncertainty budget of a dose, after JCGM 100:2008 (the GUM).
 
-Components are multiplied together to make the dose, so relative uncertainties add in quadrature (5.1.6). They are
+Components are multiplied together to make the dose, so relative uncertainties add in quadrature (5.1.6), with a
+term for each pair that is correlated (5.2.2, equation 16; its example is H.2, resistance and reactance). They are
 kept in two groups: what differs from exposure to exposure on one box (*repeat*), and what all its exposures share
 (*absolute*, such as the calibration). The coverage factor comes from Student's t with the effective degrees of freedom
 of Welch and Satterthwaite (G.4.1), truncated to a whole number (G.4.1 note 1).
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -17,6 +18,11 @@ Kind = Literal["absolute", "repeat"]
 COVERAGE = 0.9545
 """Probability that k = 2 stands for with a normal distribution."""
 
+Parts = Mapping[str, float]
+Correlations = Mapping[tuple[str, str], float]
+INDEPENDENT: Correlations = {}
+ROUNDING = 1e-9
+
 MANY_DOF = 10_000.0
 """From here on Student's t differs from the normal distribution by less than 0.0003 in k."""
 
@@ -25,9 +31,9 @@ MANY_DOF = 10_000.0
 class Component:
     """One cause of doubt.
 
-    `value` is the quantity that enters the dose as a factor and `standard` its standard uncertainty in the same unit;
-    a doubt in mJ/cm² enters with the dose itself as value. `dof` are its degrees of freedom. Raises ValueError for
-    a value of 0, a negative `standard` or `dof` not above 0.
+    `value` is the quantity that enters the dose as a factor, to the power of `exponent`, and `standard` its standard
+    uncertainty in the same unit; a doubt in mJ/cm² enters with the dose itself as value. `dof` are its degrees of
+    freedom. Raises ValueError for a value of 0, a negative `standard` or `dof` not above 0.
     """
 
     name: str
@@ -35,6 +41,7 @@ class Component:
     standard: float
     dof: float = math.inf
     kind: Kind = "absolute"
+    exponent: float = 1.0
 
     def __post_init__(self) -> None:
         if self.value == 0 or not math.isfinite(self.value):
@@ -52,7 +59,11 @@ class Component:
 
 @dataclass(frozen=True)
 class Share:
-    """One line of the budget: standard uncertainty in mJ/cm² and its share of the variance of the whole, 0 to 1."""
+    """One line of the budget: standard uncertainty in mJ/cm² and its share of the variance of the whole.
+
+    Shares add up to 1. That of a component that is correlated with others holds half of what each pair adds or, with
+    opposite signs, takes away.
+    """
 
     name: str
     kind: Kind
@@ -81,24 +92,86 @@ class Budget:
     shares: tuple[Share, ...]
 
 
-def budget(dose_mj_cm2: float, components: Iterable[Component], coverage: float = COVERAGE) -> Budget:
-    """Combine the components of one dose. Raises ValueError for a negative dose or a coverage outside 0 to 1."""
+def budget(
+    dose_mj_cm2: float,
+    components: Iterable[Component],
+    coverage: float = COVERAGE,
+    correlations: Correlations = INDEPENDENT,
+) -> Budget:
+    """Combine the components of one dose; `correlations` are those between two of them, by name.
+
+    Raises ValueError for a negative dose, a coverage outside 0 to 1 or correlations that cannot be.
+    """
     if not (math.isfinite(dose_mj_cm2) and dose_mj_cm2 >= 0):
         raise ValueError(f"dose_mj_cm2 must be at least 0, not {dose_mj_cm2}")
     known = list(components)
-    contributions = [(dose_mj_cm2 * c.relative, c.dof) for c in known]
-    u_all, dof = combine(contributions)
-    u_repeat, repeat_dof = combine([part for part, c in zip(contributions, known, strict=True) if c.kind == "repeat"])
+    _check(correlations, [component.name for component in known])
+    u_all, dof = _together(dose_mj_cm2, known, correlations)
+    u_repeat, repeat_dof = _together(dose_mj_cm2, [c for c in known if c.kind == "repeat"], correlations)
     k, repeat_k = coverage_factor(dof, coverage), coverage_factor(repeat_dof, coverage)
-    variance = u_all**2 or 1.0
-    shares = tuple(
-        sorted(
-            (Share(c.name, c.kind, u, u * u / variance) for (u, _), c in zip(contributions, known, strict=True)),
-            key=lambda share: -share.share,
-        )
-    )
+    shares = tuple(sorted(_shares(dose_mj_cm2, known, u_all, correlations), key=lambda share: -share.share))
     largest = shares[0].name if shares and shares[0].u_mj_cm2 > 0 else ""
     return Budget(dose_mj_cm2, u_repeat, u_all, dof, k, repeat_k, repeat_k * u_repeat, k * u_all, largest, shares)
+
+
+def _together(dose_mj_cm2: float, components: list[Component], correlations: Correlations) -> tuple[float, float]:
+    """Standard uncertainty of the product and its degrees of freedom.
+
+    Welch-Satterthwaite holds for independent inputs only (G.4.1): components that are correlated count as one, with
+    the fewest degrees of freedom among them.
+    """
+    tied = {name for pair, r in correlations.items() if r for name in pair}
+    contributions = [(_part(dose_mj_cm2, c), c.dof) for c in components if c.name not in tied]
+    group = [c for c in components if c.name in tied]
+    if group:
+        parts = {c.name: _part(dose_mj_cm2, c) for c in group}
+        variance = covariance(parts, parts, correlations)
+        if variance < -ROUNDING * math.fsum(part * part for part in parts.values()):
+            raise ValueError("these correlations cannot all hold at once")
+        contributions.append((math.sqrt(max(0.0, variance)), min(c.dof for c in group)))
+    return combine(contributions)
+
+
+def _part(dose_mj_cm2: float, component: Component) -> float:
+    """c u in mJ/cm², with its sign."""
+    return dose_mj_cm2 * component.exponent * component.relative
+
+
+def _shares(
+    dose_mj_cm2: float, components: list[Component], u_mj_cm2: float, correlations: Correlations
+) -> Iterable[Share]:
+    variance = u_mj_cm2**2 or 1.0
+    for component in components:
+        part = _part(dose_mj_cm2, component)
+        shared = math.fsum(
+            part * _part(dose_mj_cm2, other) * _correlation(component.name, other.name, correlations)
+            for other in components
+            if other is not component and correlations
+        )
+        yield Share(component.name, component.kind, abs(part), (part * part + shared) / variance)
+
+
+def covariance(a: Parts, b: Parts, correlations: Correlations) -> float:
+    """Covariance of two results of the same inputs (JCGM 100, 5.2.2 and H.2.3, equation H.9).
+
+    `a` and `b` hold, by input, the sensitivity of each result times the input's standard uncertainty, with its sign.
+    That of a result with itself is its variance.
+    """
+    return math.fsum(u * v * _correlation(i, j, correlations) for i, u in a.items() for j, v in b.items())
+
+
+def _correlation(i: str, j: str, correlations: Correlations) -> float:
+    return 1.0 if i == j else correlations.get((i, j), correlations.get((j, i), 0.0))
+
+
+def _check(correlations: Correlations, names: Sequence[str]) -> None:
+    for pair, r in correlations.items():
+        if not set(pair) <= set(names) or pair[0] == pair[1]:
+            raise ValueError(f"a correlation is between two components; {pair} are not two of {', '.join(names)}")
+        if not -1 <= r <= 1:
+            raise ValueError(f"correlation of {pair[0]} and {pair[1]} must lie between -1 and 1, not {r}")
+    if correlations and len(set(names)) < len(names):
+        raise ValueError(f"components that may be correlated need names of their own, not {', '.join(names)}")
 
 
 def combine(contributions: Sequence[tuple[float, float]]) -> tuple[float, float]:
@@ -126,7 +199,10 @@ def rectangular(half_width: float) -> float:
 
 
 def dof_of_doubt(share: float) -> float:
-    """Degrees of freedom of a standard uncertainty that may itself be wrong by `share` (0.25 for a quarter), G.4.2."""
+    """Return the degrees of freedom of a standard uncertainty that may itself be wrong by `share` (0.25 for a quarter).
+
+    JCGM 100, G.4.2: 1 / (2 share²), so that `dof_of_doubt(0.25)` is 8. Raises ValueError for a negative share.
+    """
     if share < 0:
         raise ValueError(f"share must be at least 0, not {share}")
     return math.inf if share == 0 else 0.5 / share**2
@@ -134,7 +210,10 @@ def dof_of_doubt(share: float) -> float:
 
 @lru_cache(maxsize=512)
 def student_quantile(p: float, dof: float) -> float:
-    """Quantile of Student's t for probability p (0 < p < 1) and dof above 0, infinite allowed; by bisection."""
+    """Return the quantile of Student's t for probability p (0 < p < 1) and dof above 0, infinite allowed; by bisection.
+
+    Raises ValueError for another p or dof.
+    """
     if not 0 < p < 1:
         raise ValueError(f"p must lie between 0 and 1, not {p}")
     if not dof > 0:

@@ -52,7 +52,7 @@ class LeakReading(Amounts):
     leak_mw_cm2: float = Field(ge=0, le=1000)
 
 
-class HeldLight(Amounts):
+class ThresholdLight(Amounts):
     """A light and the dose that holds a certain step in it, with that dose's standard uncertainty in per cent."""
 
     mw_cm2: Irradiance

@@ -10,6 +10,7 @@ from typing import Any, Self
 
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import request_line
+from sumlight.text.message import say, unpacked
 
 
 class ControlGoneError(RuntimeError):
@@ -41,7 +42,9 @@ class ControlClient:
             self._socket.connect(str(self._path))
         except OSError as error:
             self._socket.close()
-            raise ControlGoneError(f"no box is running at {self._path} ({error.strerror}); start it first") from error
+            raise ControlGoneError(
+                say("no_box_running", socket=str(self._path), why=error.strerror or str(error))
+            ) from error
         self._lines = self._socket.makefile("rb")
         self._read_s = time.monotonic()
 
@@ -94,14 +97,14 @@ class ControlClient:
         try:
             self._socket.sendall(line)
         except OSError as error:
-            raise ControlGoneError(f"the box at {self._path} hung up ({error})") from error
+            raise ControlGoneError(say("box_hung_up_so", socket=str(self._path), why=str(error))) from error
 
     def _receive(self) -> dict[str, Any]:
         try:
             line = self._lines.readline()
         except OSError as error:
-            raise ControlGoneError(f"the box at {self._path} does not answer ({error})") from error
+            raise ControlGoneError(say("box_does_not_answer", socket=str(self._path), why=str(error))) from error
         if not line:
-            raise ControlGoneError(f"the box at {self._path} hung up")
+            raise ControlGoneError(say("box_hung_up", socket=str(self._path)))
         self._read_s = time.monotonic()
-        return dict(json.loads(line))
+        return dict(unpacked(json.loads(line)))

@@ -8,10 +8,13 @@ from types import MappingProxyType
 from typing import Annotated, Any, Final, Literal
 
 from annotated_types import Ge, Le, MaxLen, MinLen
-from pydantic import BaseModel, ConfigDict, Field, JsonValue, Strict, ValidationError
+from pydantic import Field, JsonValue, Strict, ValidationError
 from pydantic_core import ErrorDetails
 
-from sumlight.craft.strip import FEWEST_ZONES, MOST_ZONES
+from sumlight.craft.strip import FEWEST_ZONES, LARGEST_FACTOR, MOST_ZONES, SMALLEST_FACTOR
+from sumlight.protocol import bath_commands, finding_commands, job_commands
+from sumlight.protocol.command import TERMINAL as TERMINAL
+from sumlight.protocol.command import Command as Command
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.fields import (
     MOST_NUMBERS,
@@ -34,18 +37,11 @@ from sumlight.protocol.fields import (
     Word,
     words,
 )
+from sumlight.text.message import say
 
 MOST_READINGS = 100
-TERMINAL = "terminal"
-"""Who acts where nobody is named: the command line, at which the socket's group decides."""
 
 RecipeName = Annotated[str, Strict(), MaxLen(64), StripSpace]
-
-
-class Command(BaseModel):
-    """What every command is: fields of its own and no others, never changed after it came in."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class Press(Command):
@@ -146,6 +142,14 @@ class NoteExposure(Command):
     who: Text = TERMINAL
 
 
+class Judge(Command):
+    """Keep whether the panel of a draft came out well. What follows from it for the recipe is the page's."""
+
+    exposure_id: Identity
+    verdict: Literal["good", "too_little", "too_much", "unknown"]
+    who: Text = TERMINAL
+
+
 class OfCommissioning(Command):
     """A command of commissioning."""
 
@@ -203,10 +207,13 @@ class OfBank(Command):
 
 
 class Radiometer(OfBank):
-    """Set the calibration by a radiometer's reading at the glass; its uncertainty is a standard one, as a share."""
+    """Set the calibration by a radiometer's reading at the glass; its uncertainty is a standard one, as a share.
+
+    One that is left out counts as 0.1 (±20 %, k = 2).
+    """
 
     mw_cm2: Irradiance
-    relative_uncertainty: Annotated[float, Strict(), Ge(0.001), Le(0.5)] = 0.05
+    relative_uncertainty: Annotated[float, Strict(), Ge(0.001), Le(0.5)] | None = None
 
 
 class TabletPlan(Command):
@@ -227,7 +234,10 @@ class Reading(Command):
 
 
 class TabletReadings(Command):
-    """Work out a run with a step tablet, and set a calibration or record a recipe's dose by it."""
+    """Work out a run with a step tablet, and set a calibration or record a recipe's dose by it.
+
+    The uncertainty of the reference is a standard one, as a share; left out, or 0, it counts as 0.1 (±20 %, k = 2).
+    """
 
     exposure_id: Identity
     convention: Literal["last_held", "first_cleared"]
@@ -235,14 +245,11 @@ class TabletReadings(Command):
         tuple[Reading, ...],
         MinLen(1),
         MaxLen(MOST_READINGS),
-        Field(
-            description=f"a list of 1 to {MOST_READINGS} objects with zone, step and half; a step is a whole number, "
-            "all_held or all_gone"
-        ),
+        Field(description=say("list_of_readings", most=MOST_READINGS)),
     ]
     lot: Text = ""
     reference_mj_cm2: Dose | None = None
-    reference_uncertainty: Share = 0.0
+    reference_uncertainty: Share | None = None
     target_step: TargetStep
     apply: Literal["", "calibration", "recipe"] = ""
     sure: Flag = False
@@ -288,7 +295,7 @@ class FieldMap(Command):
         tuple[tuple[Number, Number], ...],
         MinLen(1),
         MaxLen(MOST_NUMBERS),
-        Field(description=f"a list of 1 to {MOST_NUMBERS} places [x, y] in mm"),
+        Field(description=say("list_of_places", most=MOST_NUMBERS)),
     ]
     sensor: Numbers = ()
     panel: Numbers = ()
@@ -298,7 +305,7 @@ class StripPlan(Command):
     """Ask for the doses of a test strip by geometric increments."""
 
     first_mj_cm2: Dose
-    factor: Annotated[float, Strict(), Ge(1.02), Le(4)] = 1.19
+    factor: Annotated[float, Strict(), Ge(SMALLEST_FACTOR), Le(LARGEST_FACTOR)] = 1.19
     zones: Annotated[int, Whole, Strict(), Ge(FEWEST_ZONES), Le(MOST_ZONES)] = 8
 
 
@@ -340,6 +347,7 @@ COMMANDS: Final[Mapping[str, type[Command]]] = MappingProxyType(
         "tubes_fitted": TubesFitted,
         "replacement_level": ReplacementLevel,
         "note": NoteExposure,
+        "judge": Judge,
         "commission_begin": CommissionBegin,
         "commission_next": CommissionNext,
         "commission_abort": CommissionAbort,
@@ -358,6 +366,9 @@ COMMANDS: Final[Mapping[str, type[Command]]] = MappingProxyType(
         "strip_plan": StripPlan,
         "strip": Strip,
         "dose_window": DoseWindow,
+        **finding_commands.COMMANDS,
+        **job_commands.COMMANDS,
+        **bath_commands.COMMANDS,
     }
 )
 """Every command by its name on the socket."""
@@ -373,7 +384,7 @@ def made(name: str, values: Mapping[str, Any]) -> Command:
     first one that is wrong.
     """
     if name not in COMMANDS:
-        raise BadRequestError("unknown_command", f"no such command; there is {', '.join(COMMANDS)}", field="command")
+        raise BadRequestError("unknown_command", say("no_such_command", commands=list(COMMANDS)), field="command")
     model = COMMANDS[name]
     try:
         return model.model_validate({key: value for key, value in values.items() if value is not None})
@@ -383,16 +394,16 @@ def made(name: str, values: Mapping[str, Any]) -> Command:
 
 def unseen(field: str) -> BadRequestError:
     """The refusal of a press without `field`, which would say what it was meant for."""
-    return BadRequestError(
-        "bad_value", "This press does not say what was seen.", field=field, remedy="Load the page again, then press."
-    )
+    return BadRequestError("bad_value", say("press_unseen"), field=field, remedy=say("load_again_then_press"))
 
 
 def _told(command: str, model: type[Command], errors: list[ErrorDetails]) -> BadRequestError:
     strange = next((error for error in errors if error["type"] == "extra_forbidden" and len(error["loc"]) == 1), None)
     if strange is not None:
-        takes = ", ".join(model.model_fields) or "no fields"
-        return BadRequestError("bad_request", f"'{command}' takes {takes}", field=str(strange["loc"][0])[:40])
+        fields = list(model.model_fields)
+        told = say("command_takes", command=command, fields=fields)
+        none = say("command_takes_nothing", command=command)
+        return BadRequestError("bad_request", told if fields else none, field=str(strange["loc"][0])[:40])
     first = errors[0]
     name = str(first["loc"][0])
     if first["type"] == "missing" and name in SEEN and len(first["loc"]) == 1:

@@ -6,8 +6,9 @@ from annotated_types import Ge, Le, MaxLen
 from pydantic import AfterValidator, BaseModel, BeforeValidator, Field, Strict
 from pydantic_core import ErrorDetails
 
-from sumlight.bounds import bounds_of
+from sumlight.bounds import bounds_of, choices_of
 from sumlight.protocol import amounts
+from sumlight.text.message import Message, as_written, say
 
 LONGEST_NOTE = 1500
 """Characters of a note or a result: both together fit into a line in any European language, breaks included."""
@@ -39,7 +40,7 @@ Number = Annotated[float, Strict(), Ge(-LARGEST), Le(LARGEST)]
 WholeNumber = Annotated[int, Whole, Strict(), Ge(-LARGEST), Le(LARGEST)]
 Identity = Annotated[int, Whole, Strict(), Ge(1), Le(LARGEST_ID)]
 Numbers = Annotated[
-    tuple[Number, ...], MaxLen(MOST_NUMBERS), Field(description=f"a list of at most {MOST_NUMBERS} numbers")
+    tuple[Number, ...], MaxLen(MOST_NUMBERS), Field(description=say("list_of_numbers", most=MOST_NUMBERS))
 ]
 Flag = Annotated[bool, Strict()]
 
@@ -50,44 +51,56 @@ Share = Annotated[amounts.Share, Strict()]
 TargetStep = Annotated[int, Whole, Strict(), Ge(2), Le(20)]
 
 
-def words(model: type[BaseModel], error: ErrorDetails) -> str:
+def words(model: type[BaseModel], error: ErrorDetails) -> Message:
     """What is wrong with the value of a field, what it is and what is allowed.
 
     The description of a field that is more than one word or number says what is allowed.
     """
-    name, wrong, given = str(error["loc"][0]), error["type"], error["input"]
-    known = bounds_of(model, name)
-    between = None if known.low is None or known.high is None else (known.low, known.high)
-    allowed = "" if between is None else f"it must lie between {between[0]:g} and {between[1]:g}"
-    described = model.model_fields[name].description
-    if described is not None and (wrong != "missing" or len(error["loc"]) > 1):
-        return f"'{name}' must be {described}"
-    match wrong:
-        case "missing" if between is not None and abs(between[0]) < LARGEST:
-            return f"'{name}' is missing; {allowed}"
+    field, known = str(error["loc"][0]), bounds_of(model, str(error["loc"][0]))
+    described = model.model_fields[field].description
+    if described is not None:
+        return say("field_must_be", field=field, what=as_written(described))
+    if known.low is not None and known.high is not None and len(error["loc"]) == 1:
+        told = _out_of_bounds(field, error, known.low, known.high)
+        if told is not None:
+            return told
+    return _unfit(model, field, error)
+
+
+def _out_of_bounds(field: str, error: ErrorDetails, low: float, high: float) -> Message | None:
+    match error["type"]:
+        case "missing" if abs(low) < LARGEST:
+            return say("field_missing_between", field=field, low=low, high=high)
+        case "greater_than_equal" | "less_than_equal" if high < LARGEST:
+            return say("field_out_of_bounds", field=field, given=_short(error["input"]), low=low, high=high)
+        case "greater_than_equal" | "less_than_equal":
+            return say("field_no_identity", field=field) if low == 1 else say("field_not_a_number", field=field)
+    return None
+
+
+def _unfit(model: type[BaseModel], field: str, error: ErrorDetails) -> Message:
+    given = error["input"]
+    match error["type"]:
         case "missing":
-            return f"'{name}' is missing"
-        case "greater_than_equal" | "less_than_equal" if between is not None and len(error["loc"]) == 1:
-            if between[1] >= LARGEST:
-                return f"'{name}' must be a {'whole number from 1' if between[0] == 1 else 'number'}"
-            return f"'{name}' is {_short(given)}; {allowed}"
+            return say("field_missing", field=field)
         case "int_type" | "int_from_float" | "int_parsing_size":
-            return f"'{name}' must be a whole number, not {_short(given)}"
+            return say("field_not_whole", field=field, given=_short(given))
         case "bool_type":
-            return f"'{name}' must be true or false"
+            return say("field_not_a_flag", field=field)
         case "string_unicode":
-            return f"'{name}' holds half of a character"
+            return say("field_half_character", field=field)
         case "string_too_long":
-            return f"'{name}' has {len(given)} characters; at most {error['ctx']['max_length']}"
+            return say("field_too_long", field=field, length=len(given), most=error["ctx"]["max_length"])
         case "string_type":
-            return f"'{name}' must be text"
+            return say("field_not_text", field=field)
         case "literal_error":
-            return f"'{name}' must be {error['ctx']['expected'].replace(chr(39), '')}, not {_short(given)}"
+            choices = [str(each) for each in choices_of(model, field) if each]
+            return say("field_not_one_of", field=field, choices=choices, given=_short(given))
         case "float_type" | "finite_number":
-            return f"'{name}' must be a number"
+            return say("field_not_a_number", field=field)
         case "dict_type":
-            return f"'{name}' must be an object of names and values"
-    return f"'{name}': {error['msg'][0].lower()}{error['msg'][1:]}"
+            return say("field_not_an_object", field=field)
+    return say("field_does_not_fit", field=field, why=as_written(f"{error['msg'][0].lower()}{error['msg'][1:]}"))
 
 
 def _short(value: object) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from sumlight.protocol.commands import Command, made
 from sumlight.protocol.errors import BadRequestError
+from sumlight.text.message import packed, say
 
 LINE_LIMIT = 4 * 1024
 """Longest request, in bytes; a longer one is not read to its end and ends the connection."""
@@ -59,12 +60,12 @@ def parse_request(line: bytes) -> Request:
     try:
         data = json.loads(line)
     except (ValueError, RecursionError) as error:
-        raise BadRequestError("bad_request", "the line is not JSON", remedy="send one JSON object a line") from error
+        raise BadRequestError("bad_request", say("line_not_json"), remedy=say("send_json_lines")) from error
     if not isinstance(data, dict):
-        raise BadRequestError("bad_request", "the line is not a JSON object")
+        raise BadRequestError("bad_request", say("line_not_an_object"))
     number, command = data.get("id"), data.get("command")
     if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < 2**53:
-        raise BadRequestError("bad_request", "'id' must be a whole number from 0", field="id")
+        raise BadRequestError("bad_request", say("id_not_whole"), field="id")
     if not isinstance(command, str):
         command = ""
     values = {key: value for key, value in data.items() if key not in ("id", "command")}
@@ -86,15 +87,15 @@ def request_line(number: int, command: str, **values: Any) -> bytes:
 
 def reply_line(number: int | None, result: dict[str, Any]) -> bytes:
     """The reply to a request that was carried out."""
-    return json.dumps({"id": number, "ok": True, "result": result}).encode() + b"\n"
+    return json.dumps({"id": number, "ok": True, "result": packed(result)}).encode() + b"\n"
 
 
 def error_line(number: int | None, error: BadRequestError) -> bytes:
     """The reply to a request that was not."""
     body = {"code": error.code, "field": error.field, "message": error.message, "remedy": error.remedy}
-    return json.dumps({"id": number, "ok": False, "error": body}).encode() + b"\n"
+    return json.dumps({"id": number, "ok": False, "error": packed(body)}).encode() + b"\n"
 
 
 def state_line(snapshot: dict[str, Any]) -> bytes:
     """A snapshot pushed to a watching client."""
-    return json.dumps({"event": "state", "state": snapshot}).encode() + b"\n"
+    return json.dumps({"event": "state", "state": packed(snapshot)}).encode() + b"\n"

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from typing import Annotated, Final
 
 from annotated_types import Ge, Le, MaxLen, MinLen
-from pydantic import BaseModel, ConfigDict, Strict, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
 from pydantic_core import ErrorDetails
 
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.fields import Dose, TargetStep, words
+from sumlight.text.message import Message, say
 
 FARTHEST_MM = 2000.0
 MOST_PLACES = 60
@@ -40,7 +41,12 @@ class TabletParameters(RunParameters):
 class FieldParameters(RunParameters):
     """Of a walk through the field: where the sensor lies in each leg, [x, y] in mm."""
 
-    places: Annotated[tuple[tuple[Millimetres, Millimetres], ...], MinLen(1), MaxLen(MOST_PLACES)]
+    places: Annotated[
+        tuple[tuple[Millimetres, Millimetres], ...],
+        MinLen(1),
+        MaxLen(MOST_PLACES),
+        Field(description=say("list_of_places_within", most=MOST_PLACES, farthest_mm=FARTHEST_MM)),
+    ]
 
 
 MODELS: Final[Mapping[str, type[RunParameters]]] = {"tablet": TabletParameters, "field": FieldParameters}
@@ -53,7 +59,7 @@ def checked(kind: str, given: object, legs: int) -> RunParameters:
     Raises BadRequestError, its field such as `parameters.target_step`.
     """
     if not isinstance(given, dict):
-        raise BadRequestError("bad_value", "'parameters' must be an object of names and values", field="parameters")
+        raise BadRequestError("bad_value", say("field_not_an_object", field="parameters"), field="parameters")
     try:
         found = MODELS.get(kind, RunParameters).model_validate(given)
     except ValidationError as error:
@@ -62,7 +68,7 @@ def checked(kind: str, given: object, legs: int) -> RunParameters:
         text = _words(kind, first)
         raise BadRequestError("bad_value", text, field=f"parameters.{name}") from error
     if isinstance(found, FieldParameters) and len(found.places) != legs:
-        text = f"'places' holds {len(found.places)} places, but the series has {legs} legs"
+        text = say("places_and_legs_differ", places=len(found.places), legs=legs)
         raise BadRequestError("bad_value", text, field="parameters.places")
     return found
 
@@ -75,11 +81,10 @@ def recorded(kind: str, record: object) -> RunParameters | None:
         return None
 
 
-def _words(kind: str, error: ErrorDetails) -> str:
+def _words(kind: str, error: ErrorDetails) -> Message:
     model, name = MODELS.get(kind, RunParameters), str(error["loc"][0])[:40]
     if error["type"] == "extra_forbidden":
-        known = ", ".join(model.model_fields) or "none"
-        return f"'{name}' is no parameter of a {kind} series; it takes {known}"
-    if name == "places":
-        return f"'places' must be a list of 1 to {MOST_PLACES} places [x, y] in mm, none beyond {FARTHEST_MM:g}"
+        if not model.model_fields:
+            return say("takes_no_parameter", field=name, kind=kind)
+        return say("no_parameter", field=name, kind=kind, known=list(model.model_fields))
     return words(model, error)

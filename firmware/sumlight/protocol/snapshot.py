@@ -4,15 +4,59 @@ Times `…_utc` are ISO 8601 text; `mono_s` counts on control's monotonic clock.
 made or read; the tests check every one that they see against these types.
 """
 
+from enum import StrEnum
 from typing import Literal, NotRequired, get_args
 
 from pydantic import ConfigDict, with_config
 from typing_extensions import TypedDict
 
+from sumlight.text.message import Message
+
 State = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]
 STATES: tuple[State, ...] = get_args(State)
 Lid = Literal["shut", "open", "disagree"]
 Act = Literal["start", "go", "dark", "abandon", "acknowledge"]
+
+WITHOUT_PANEL = ("compare", "field", "steady", "commission")
+"""Kinds of exposure in which the sensor alone lies in the light: nothing to take out, to rest or to develop."""
+
+
+class FaultName(StrEnum):
+    """What may be wrong with the box; the values stand in records, box files and snapshots."""
+
+    LID_MISMATCH = "lid_mismatch"
+    LID_BOUNCES = "lid_bounces"
+    INPUTS_UNPOWERED = "inputs_unpowered"
+    EMERGENCY_STOP = "emergency_stop"
+    TOO_HOT = "too_hot"
+    K1_WELDED = "k1_welded"
+    K1_SILENT = "k1_silent"
+    METER_LOST = "meter_lost"
+    METER_STUCK = "meter_stuck"
+    METER_SATURATED = "meter_saturated"
+    NO_LIGHT = "no_light"
+    LIGHT_LOST = "light_lost"
+    TUBE_OUT = "tube_out"
+    FOREIGN_LIGHT = "foreign_light"
+    WRONG_LAMP = "wrong_lamp"
+    LIGHT_UNLIKELY = "light_unlikely"
+    LIGHT_WHILE_DARK = "light_while_dark"
+    TIME_GUARD = "time_guard"
+    LOOP_LATE = "loop_late"
+    TOO_SLOW = "too_slow"
+    DISK_FULL = "disk_full"
+    LOGBOOK_DAMAGED = "logbook_damaged"
+    LOGBOOK_FAILED = "logbook_failed"
+    INTERNAL = "internal"
+    LOGBOOK_UNSOUND = "logbook_unsound"
+    CLOCK_STEPPED = "clock_stepped"
+    SUPPLY_LOW = "supply_low"
+    PAGE_GONE = "page_gone"
+
+
+ONLY_TOLD = (FaultName.LOGBOOK_UNSOUND, FaultName.CLOCK_STEPPED, FaultName.SUPPLY_LOW, FaultName.PAGE_GONE)
+"""Faults that leave the light alone; any other one darkens and has to be acknowledged."""
+
 
 STRICT = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
@@ -22,7 +66,7 @@ class SelfCheckResult(TypedDict):
     """What the sensor's look at its own LED said; `ln_shift` may be applied if `may_apply`."""
 
     verdict: str
-    sentence: str
+    sentence: Message
     diffuser: float
     ln_shift: float
     ln_sigma: float
@@ -42,7 +86,7 @@ class Spectrum(TypedDict):
     """How the colour of the light compares with that of the calibrated lamps."""
 
     verdict: str
-    sentence: str
+    sentence: Message
 
 
 @with_config(STRICT)
@@ -56,11 +100,11 @@ class Bank(TypedDict):
     irradiance_mw_cm2: float | None
     reading_age_s: float | None
     meter_ok: bool
-    meter_message: str | None
+    meter_message: Message | None
     lamp_hours: float
     strikes: int
     spectrum: Spectrum | None
-    self_check: SelfCheck
+    self_check: SelfCheck | None
 
 
 @with_config(STRICT)
@@ -106,7 +150,7 @@ class Exposure(TypedDict):
     started_utc: str | None
     pause_cause: str | None
     doubtful: bool
-    doubtful_why: str | None
+    doubtful_why: Message | None
     hold_s: float
     hold_state: str | None
     hold_left_s: float | None
@@ -119,10 +163,10 @@ class Exposure(TypedDict):
 class Fault(TypedDict):
     """A latched fault with what to do about it."""
 
-    name: str
-    title: str
-    detail: str
-    remedy: str
+    name: FaultName
+    title: Message
+    detail: Message
+    remedy: Message
     stops: bool
     since_utc: str
     cause_gone: bool
@@ -133,7 +177,7 @@ class LogbookState(TypedDict):
     """Whether records reach the disk."""
 
     ok: bool
-    message: str | None
+    message: Message | None
     lag_s: float
     keep_traces_days: int | None
 
@@ -161,7 +205,7 @@ class Calibration(TypedDict):
     lamp_set: int
     check_due: bool
     self_check_due: bool
-    sentence: str
+    sentence: Message
 
 
 @with_config(STRICT)
@@ -177,7 +221,7 @@ class Override(TypedDict):
 class Measure(TypedDict):
     """A measured value beside the limit it must keep."""
 
-    what: str
+    what: Message
     value: float
     unit: str
     limit: float
@@ -189,9 +233,9 @@ class StepResult(TypedDict):
     """How a step of commissioning ended; one that is not `proved` is left to the electrician."""
 
     step: str
-    title: str
+    title: Message
     passed: bool
-    found: str
+    found: Message
     measures: list[Measure]
     proved: bool
 
@@ -200,8 +244,8 @@ class StepResult(TypedDict):
 class LeftOut(TypedDict):
     """A step that this box has no part for."""
 
-    title: str
-    why: str
+    title: Message
+    why: Message
 
 
 @with_config(STRICT)
@@ -214,15 +258,15 @@ class CommissioningRun(TypedDict):
     of: int
     step: str
     kind: str
-    title: str
+    title: Message
     phase: str
     at: str
-    do: str
+    do: Message
     waits_for_next: bool
     asks: str | None
     results: list[StepResult]
     left_out: list[LeftOut]
-    not_proved: list[str]
+    not_proved: list[Message]
 
 
 @with_config(STRICT)
@@ -235,11 +279,53 @@ class Commissioning(TypedDict):
     passed_by: str | None
     overridden: bool
     override: Override | None
-    not_proved: list[str]
-    older_walk: list[str]
+    not_proved: list[Message]
+    older_walk: list[Message]
     wiring_sha256: str
     run: CommissioningRun | None
     report: str | None
+
+
+@with_config(STRICT)
+class Timer(TypedDict):
+    """A timer that runs; `rings` says why it calls, None while it does not. `unsure`: the clock was set meanwhile."""
+
+    timer_id: int
+    panel_id: int | None
+    step_id: int | None
+    title: Message
+    elapsed_s: float
+    next_s: float | None
+    rings: Message | None
+    unsure: bool
+    panel: str | None
+
+
+@with_config(STRICT)
+class Due(TypedDict):
+    """The panel whose turn is next, the step that is due on it, and in how many seconds."""
+
+    panel_id: int
+    panel: str
+    title: Message | None
+    left_s: float
+
+
+@with_config(STRICT)
+class Jobs(TypedDict):
+    """How many panels are on their way, what is due next of all, and the timers."""
+
+    panels: int
+    due: Due | None
+    timers: list[Timer]
+
+
+@with_config(STRICT)
+class Air(TypedDict):
+    """What the thermometer at the tubes says; `trouble` why it says nothing that could be believed."""
+
+    air_c: float | None
+    trouble: Message | None
 
 
 @with_config(STRICT)
@@ -253,7 +339,7 @@ class Snapshot(TypedDict):
     utc: str
     state: State
     state_number: int
-    sentence: str
+    sentence: Message
     may: list[Act]
     lid: Lid
     banks: list[Bank]
@@ -262,6 +348,8 @@ class Snapshot(TypedDict):
     logbook: LogbookState
     ticks: Ticks
     calibration: dict[str, Calibration]
-    warnings: list[str]
+    warnings: list[Message]
     commissioning: Commissioning
+    jobs: Jobs
+    air: Air | None
     true_dose_mj_cm2: NotRequired[dict[str, float]]

@@ -9,6 +9,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from sumlight.text.message import say
+
 NAME = ".in-use"
 
 
@@ -27,17 +29,16 @@ class DataLock:
             data.mkdir(parents=True, exist_ok=True)
             handle = _open(data)
         except OSError as error:
-            why = f"the data folder {data} cannot be used: {error.strerror or error}"
-            raise DataInUseError(f"{why}. Check its owner and permissions, or name another with --data.") from error
+            told = say("data_unusable", folder=str(data), why=error.strerror or str(error))
+            raise DataInUseError(told) from error
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
             os.close(handle)
             if error.errno in (errno.EWOULDBLOCK, errno.EACCES):
-                why = f"another Sumlight is working with the data folder {data}"
-                raise DataInUseError(f"{why}; stop it first, or name another folder with --data.") from error
-            why = f"the data folder {data} cannot be locked: {error.strerror or error}"
-            raise DataInUseError(f"{why}. Use a folder on a local disk or card.") from error
+                raise DataInUseError(say("data_in_use", folder=str(data))) from error
+            told = say("data_not_locked", folder=str(data), why=error.strerror or str(error))
+            raise DataInUseError(told) from error
         self._let_go = weakref.finalize(self, os.close, handle)  # also where what was to follow failed
 
     def release(self) -> None:

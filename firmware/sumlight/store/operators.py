@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sumlight.store.files import replace_file
+from sumlight.text.message import Message, say
 
 FOLDER = "page"
 FILE = "operators.json"
@@ -36,7 +37,11 @@ MOST_BYTES = 256 * 1024
 
 
 class OperatorsError(RuntimeError):
-    """The files cannot be read or written; nobody may operate until they can."""
+    """The files cannot be read or written; nobody may operate until they can. `message` says why, and what helps."""
+
+    def __init__(self, message: Message) -> None:
+        super().__init__(message)
+        self.message = message
 
 
 @dataclass(frozen=True)
@@ -62,7 +67,7 @@ class Operators:
 def read_operators(folder: Path) -> Operators:
     """The operators in an access folder; none when there is no file. Raises OperatorsError."""
     path = folder / FILE
-    remedy = "put it right, or start anew with: sumlight setup operators reset"
+    remedy = say("operators_remedy")
     try:
         body = json.loads(_read(path))
         hashes = tuple((entry["name"], entry["password_hash"]) for entry in body["operators"])
@@ -70,16 +75,16 @@ def read_operators(folder: Path) -> Operators:
     except FileNotFoundError:
         return Operators()
     except OSError as error:
-        raise OperatorsError(f"{path.name} cannot be read: {error.strerror}") from error
+        raise OperatorsError(say("operators_unreadable", file=path.name, why=error.strerror or str(error))) from error
     except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise OperatorsError(f"{path.name} cannot be read; {remedy}") from error
+        raise OperatorsError(say("operators_spoilt", file=path.name, remedy=remedy)) from error
     if not hashes or not epoch:
-        raise OperatorsError(f"{path.name} names no operator; {remedy}")
+        raise OperatorsError(say("operators_none", file=path.name, remedy=remedy))
     for name, value in hashes:
         if not isinstance(name, str) or not name:
-            raise OperatorsError(f"{path.name} has an operator without a name; {remedy}")
+            raise OperatorsError(say("operators_nameless", file=path.name, remedy=remedy))
         if not isinstance(value, str) or not HASH_RULE.match(value):
-            raise OperatorsError(f"{path.name}: the password of {name[:40]!r} is damaged; {remedy}")
+            raise OperatorsError(say("operators_password", file=path.name, name=name[:40], remedy=remedy))
     return Operators(epoch, hashes)
 
 
@@ -111,16 +116,18 @@ def reset(data: Path) -> str:
     try:
         allowed = (0, data.stat().st_uid)
     except OSError as error:
-        raise OperatorsError(f"{data} cannot be read: {error.strerror}") from error
+        raise OperatorsError(say("operators_unreadable", file=str(data), why=error.strerror or str(error))) from error
     if os.geteuid() not in allowed:
-        raise OperatorsError(f"only root or the owner of {data} may do that; try again with sudo")
+        raise OperatorsError(say("operators_not_yours", folder=str(data)))
     folder = access_folder(data)
     with locked(folder):
         try:
             for path in (data / FILE, folder / FILE, folder / SESSIONS_FILE):
                 path.unlink(missing_ok=True)
         except OSError as error:
-            raise OperatorsError(f"{error.filename} cannot be removed: {error.strerror}") from error
+            raise OperatorsError(
+                say("operators_not_removed", file=str(error.filename), why=error.strerror or str(error))
+            ) from error
         return _new_code(folder)
 
 
@@ -144,7 +151,7 @@ def locked(folder: Path) -> Iterator[None]:
     try:
         handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     except OSError as error:
-        raise OperatorsError(f"the folder {folder} cannot be used: {error.strerror}; root can") from error
+        raise OperatorsError(say("operators_folder", folder=str(folder), why=error.strerror or str(error))) from error
     try:
         fcntl.flock(handle, fcntl.LOCK_EX)
         yield
@@ -160,7 +167,7 @@ def write_private(path: Path, text: str) -> None:
             owner = path.parent.stat()
             os.chown(path, owner.st_uid, owner.st_gid)
     except OSError as error:
-        raise OperatorsError(f"{path.name} cannot be written: {error.strerror}") from error
+        raise OperatorsError(say("operators_not_written", file=path.name, why=error.strerror or str(error))) from error
 
 
 def mark_of(path: Path) -> tuple[int, int, int] | None:
@@ -170,7 +177,7 @@ def mark_of(path: Path) -> tuple[int, int, int] | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise OperatorsError(f"{path.name} cannot be read: {error.strerror}") from error
+        raise OperatorsError(say("operators_unreadable", file=path.name, why=error.strerror or str(error))) from error
     return found.st_mtime_ns, found.st_size, found.st_ino
 
 

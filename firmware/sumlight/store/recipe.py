@@ -5,6 +5,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sumlight import checkedfile
+from sumlight.text.message import Message, say
 
 Sides = Literal["one", "turned", "together"]
 """`one` face; both faces, the panel `turned` by hand in between; both faces `together` under two banks."""
@@ -34,17 +35,21 @@ class Interruptions(checkedfile.Checked):
 class Recipe(checkedfile.Checked):
     """A recipe. Nothing about any resist is built in: every value comes from the file.
 
-    `dose_mj_cm2` is the radiant exposure at the resist, behind the stack. `time_guard_s` bounds the time
-    with light per side; it guards against a dead lamp or a blocked sensor and never ends a normal exposure.
+    `dose_mj_cm2` is the radiant exposure at the resist, behind the stack. A draft has a time instead, `draft_lit_s`:
+    seconds with lamps on, warm-up included; side B then gets the dose that side A got. With `dose_unknown` there is
+    neither yet, and only series such as a test strip are lit. `time_guard_s` bounds the time with light per side; it
+    guards against a dead lamp or a blocked sensor and never ends a normal exposure.
     `hold_s` is the shortest rest before developing, `hold_limit_s` the longest. `tolerance` is how far off the dose
     may be (share, k = 2) before a calibration check is asked for. `found_at_mw_cm2` is the irradiance at the resist
     that the dose was found at. With a `reciprocity_p` other than 1 the dose counts as what it is worth there.
     """
 
     resist: Annotated[str, Field(min_length=1, max_length=80)]
-    thickness_um: Annotated[float, Field(gt=0, le=1000)]
+    thickness_um: Annotated[float, Field(gt=0, le=1000)] | None = None
     sides: Sides
-    dose_mj_cm2: Annotated[float, Field(ge=1, le=5000)]
+    dose_mj_cm2: Annotated[float, Field(ge=1, le=5000)] | None = None
+    draft_lit_s: Annotated[float, Field(ge=1, le=3600)] | None = None
+    dose_unknown: bool | None = None
     transmission: StackTransmission
     time_guard_s: Annotated[float, Field(ge=1, le=36_000)]
     hold_s: Annotated[float, Field(ge=0, le=86_400)]
@@ -57,18 +62,33 @@ class Recipe(checkedfile.Checked):
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
-        found: list[tuple[checkedfile.Location, str]] = []
+        found = self._ending()
         if self.sides != "one" and self.transmission.b is None:
-            found.append((("transmission", "b"), "is missing: two sides are exposed, so B needs its value"))
+            found.append((("transmission", "b"), say("recipe_b_missing")))
         if self.hold_limit_s is not None and self.hold_limit_s <= self.hold_s:
-            text = f"must be longer than hold_s ({self.hold_s:g} s) or be left out"
-            found.append((("hold_limit_s",), text))
+            found.append((("hold_limit_s",), say("recipe_hold_limit", hold_s=self.hold_s)))
         if self.reciprocity_p != 1 and self.found_at_mw_cm2 is None:
-            text = "is missing: reciprocity_p other than 1 needs the irradiance that the dose was found at"
-            found.append((("found_at_mw_cm2",), text))
+            found.append((("found_at_mw_cm2",), say("recipe_found_at_missing")))
         if found:
             raise checkedfile.MistakesError(found)
         return self
+
+    def _ending(self) -> list[tuple[checkedfile.Location, Message]]:
+        """What is wrong with the one thing that ends the light: a dose, a time, or neither known yet."""
+        given = (self.dose_mj_cm2 is not None) + (self.draft_lit_s is not None) + bool(self.dose_unknown)
+        if given == 0:
+            return [(("dose_mj_cm2",), say("recipe_dose_missing"))]
+        if given > 1:
+            key = "dose_unknown" if self.dose_unknown else "draft_lit_s"
+            return [((key,), say("recipe_two_endings"))]
+        if self.draft_lit_s is not None and self.time_guard_s <= self.draft_lit_s:
+            return [(("time_guard_s",), say("recipe_guard_too_short", draft_lit_s=self.draft_lit_s))]
+        return []
+
+    @property
+    def is_draft(self) -> bool:
+        """Whether a time ends its light, until somebody has found its panel good."""
+        return self.draft_lit_s is not None
 
     def side_names(self) -> tuple[str, ...]:
         """The faces to expose, in order."""

@@ -6,7 +6,7 @@ import math
 import os
 import re
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
@@ -19,6 +19,7 @@ from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError, Problem
 from sumlight.store.files import replace_file
 from sumlight.store.recipe import Recipe
+from sumlight.text.message import Message, say
 
 NAME_PATTERN: Final = r"[a-z0-9][a-z0-9-]{0,47}"
 NOT_THERE: Final = ""
@@ -27,7 +28,7 @@ NOT_THERE: Final = ""
 RECIPE_BYTES: Final = 8 * 1024
 """A recipe is never larger; reading one then takes a few hundredths of a second at worst."""
 
-_NAME_RULE = "use 1 to 48 small letters a-z, digits and hyphens, beginning with a letter or digit"
+_NAME_RULE = say("recipe_name_rule")
 
 
 @dataclass(frozen=True)
@@ -55,15 +56,27 @@ Names = list[str]
 
 
 class UnknownRecipeError(LookupError):
-    """No recipe of that name; the message lists those that exist."""
+    """No recipe of this name; `told` says so."""
+
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+        self.told = told
 
 
 class RecipeChangedError(RuntimeError):
-    """The file is no longer the one that was opened for editing."""
+    """The file is no longer the one that was opened for editing; `message` says so."""
+
+    def __init__(self, message: Message) -> None:
+        super().__init__(message)
+        self.message = message
 
 
-class RecipeShelfError(RuntimeError):
-    """The folder or file could not be read or written; what stood there before still stands."""
+class RecipeStoreError(RuntimeError):
+    """The folder or file could not be read or written; what stood there before still stands. `message` says why."""
+
+    def __init__(self, message: Message) -> None:
+        super().__init__(message)
+        self.message = message
 
 
 def recipe_from_text(text: str, name: str) -> StoredRecipe:
@@ -75,16 +88,16 @@ def recipe_from_text(text: str, name: str) -> StoredRecipe:
     try:
         raw = text.encode("utf-8")
     except UnicodeEncodeError as error:
-        problem = Problem(file, 0, "", f"holds a character that is not text (place {error.start}); remove it")
+        problem = Problem(file, 0, "", say("file_no_text", place=error.start))
         raise FileProblemsError([problem]) from error
     if len(raw) > RECIPE_BYTES:
         limit = RECIPE_BYTES // 1024
-        raise FileProblemsError([Problem(file, 0, "", f"is larger than {limit} KiB, more than a recipe needs")])
+        raise FileProblemsError([Problem(file, 0, "", say("recipe_too_large", limit_kib=limit))])
     recipe = checkedfile.parse(text, Recipe, file)
     return StoredRecipe(name, text, hashlib.sha256(raw).hexdigest(), recipe)
 
 
-class RecipeShelf:
+class RecipeStore:
     """A folder of `*.yaml`, safe to use from several processes and threads, and to edit by hand meanwhile.
 
     `folder` need not exist until the first `save`, which makes it. What a file says is kept by the file's time, size
@@ -99,7 +112,7 @@ class RecipeShelf:
     def list(self) -> Listing:
         """Every recipe by name; a bad file stands among them as unusable.
 
-        Raises RecipeShelfError when the folder cannot be read.
+        Raises RecipeStoreError when the folder cannot be read.
         """
         names = self._names()
         with self._reading:
@@ -110,12 +123,12 @@ class RecipeShelf:
         """One recipe, as its file says now.
 
         Raises FileProblemsError when it has mistakes, UnknownRecipeError when there is none of that name,
-        RecipeShelfError when the folder cannot be read.
+        RecipeStoreError when the folder cannot be read.
         """
         names = self._names()
         if name not in names:
-            known = f"there is {', '.join(names)}" if names else "the shelf is empty"
-            raise UnknownRecipeError(f"no recipe is called '{name}'; {known}")
+            known = say("no_such_recipe_among", name=name, known=names) if names else say("no_recipe_at_all", name=name)
+            raise UnknownRecipeError(known)
         with self._reading:
             found = self._look(name, anew=True)
         if isinstance(found, UnusableRecipe):
@@ -126,12 +139,12 @@ class RecipeShelf:
         """Check `text`, then put it in the file's place: a reader sees the old file or the new one.
 
         With `expected_sha256` the file must still be the one with that hash (NOT_THERE: must not exist).
-        Raises FileProblemsError, RecipeChangedError or RecipeShelfError; the old file is then as it was.
+        Raises FileProblemsError, RecipeChangedError or RecipeStoreError; the old file is then as it was.
         """
         if not re.fullmatch(NAME_PATTERN, name):
             raise FileProblemsError([_name_problem(name)])
         stored = recipe_from_text(text, name)
-        with self._in_words(f"recipe '{name}' was not saved", "what was there before is unchanged"):
+        with _failing(lambda why: say("recipe_not_saved", name=name, why=why, folder=str(self.folder))):
             self.folder.mkdir(parents=True, exist_ok=True)
             with self._locked():
                 self._refuse_change(name, expected_sha256)
@@ -141,12 +154,12 @@ class RecipeShelf:
     def remove(self, name: str) -> None:
         """Delete a recipe, usable or not; exposures keep the text they ran.
 
-        Raises UnknownRecipeError or RecipeShelfError.
+        Raises UnknownRecipeError or RecipeStoreError.
         """
         if name not in self._names():
-            raise UnknownRecipeError(f"no recipe is called '{name}', so there is nothing to remove")
+            raise UnknownRecipeError(say("no_recipe_to_remove", name=name))
         with (
-            self._in_words(f"recipe '{name}' was not removed", "it is still there"),
+            _failing(lambda why: say("recipe_not_removed", name=name, why=why, folder=str(self.folder))),
             self._locked() as folder_fd,
         ):
             self._path(name).unlink(missing_ok=True)
@@ -162,8 +175,8 @@ class RecipeShelf:
         except FileNotFoundError:
             return []
         except OSError as error:
-            why = f"the recipes in {self.folder} cannot be read: {error.strerror}"
-            raise RecipeShelfError(f"{why}. Check the folder and who may read it.") from error
+            told = say("recipes_unreadable", folder=str(self.folder), why=error.strerror or str(error))
+            raise RecipeStoreError(told) from error
         return sorted(os.fsencode(path.stem).decode("utf-8", "replace") for path in files)
 
     def _look(self, name: str, *, anew: bool = False) -> StoredRecipe | UnusableRecipe:
@@ -193,9 +206,10 @@ class RecipeShelf:
         if present == expected_sha256:
             return
         if expected_sha256 == NOT_THERE:
-            raise RecipeChangedError(f"a recipe '{name}' exists already; choose another name or edit that one")
-        happened = "changed" if present else "removed"
-        raise RecipeChangedError(f"recipe '{name}' was {happened} while you edited it; look at it again first")
+            raise RecipeChangedError(say("recipe_name_taken", name=name))
+        if present:
+            raise RecipeChangedError(say("recipe_changed_meanwhile", name=name))
+        raise RecipeChangedError(say("recipe_removed_meanwhile", name=name))
 
     def _present_sha256(self, name: str) -> str:
         """The hash of the file that stands there; of what is no readable file one that nobody can expect."""
@@ -217,14 +231,14 @@ class RecipeShelf:
         finally:
             os.close(folder_fd)
 
-    @contextmanager
-    def _in_words(self, failed: str, consequence: str) -> Iterator[None]:
-        try:
-            yield
-        except OSError as error:
-            why = error.strerror or str(error)
-            remedy = f"Check free space and permissions of {self.folder}, then try again"
-            raise RecipeShelfError(f"{failed}: {why}; {consequence}. {remedy}.") from error
+
+@contextmanager
+def _failing(told: Callable[[str], Message]) -> Iterator[None]:
+    """Let what the operating system refuses leave as a RecipeStoreError, in the words of `told`."""
+    try:
+        yield
+    except OSError as error:
+        raise RecipeStoreError(told(error.strerror or str(error))) from error
 
 
 def recipe_to_text(fields: Mapping[str, Any]) -> str:
@@ -317,4 +331,4 @@ def _mark(path: Path) -> Mark | None:
 
 
 def _name_problem(name: str) -> Problem:
-    return Problem(f"{name}.yaml", 0, "name", f"{name!r} cannot be a recipe's name: {_NAME_RULE}")
+    return Problem(f"{name}.yaml", 0, "name", say("recipe_name", name=repr(name), rule=_NAME_RULE))

@@ -14,6 +14,7 @@ import yaml
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store.recipes import StoredRecipe, recipe_from_text, recipe_to_text, styled
+from sumlight.text.message import say
 
 USUAL_INDENT: Final = 2
 
@@ -46,7 +47,7 @@ def rewritten(stored: StoredRecipe, values: Mapping[str, Any], *, comments_may_g
         pass
     if comments_may_go or not comments(stored.text):
         return wanted_text
-    raise CommentsLostError(f"the comments of recipe '{stored.name}' would be lost")
+    raise CommentsLostError(say("recipe_comments_lost", name=stored.name))
 
 
 def read_again(text: str) -> dict[str, Any]:
@@ -71,6 +72,8 @@ def comments(text: str) -> list[str]:
 def _loaded(text: str) -> tuple[Any, Any]:
     """The library's own editor and its document of a text. Imported when something is written, and only then."""
     first = checkedfile.understood(text, "recipe")
+    if re.search(r"^%", text, re.MULTILINE):  # the one reader follows what such a line says, the other does not
+        raise DiffersError("the text names a version of YAML")
     from ruamel.yaml import YAML
     from ruamel.yaml.error import YAMLError
 

@@ -2,10 +2,8 @@
 
 import errno
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Protocol
-
-from sumlight.twin.chip import Chip
 
 Buffer = bytes | bytearray | memoryview
 WritableBuffer = bytearray | memoryview
@@ -13,6 +11,18 @@ WritableBuffer = bytearray | memoryview
 
 class _Clock(Protocol):
     now_s: float
+
+
+class Device(Protocol):
+    """A chip on the bus: its registers, and whether it answers at all."""
+
+    present: bool
+
+    def write(self, now_s: float, register: int, values: Buffer) -> None:
+        """Write `values` to `register` and those after it."""
+
+    def read(self, now_s: float, register: int, size: int) -> bytes:
+        """What `size` bytes from `register` on hold."""
 
 
 class TwinBus:
@@ -23,7 +33,7 @@ class TwinBus:
     """
 
     def __init__(
-        self, clock: _Clock, advance: Callable[[], None], world_lock: threading.RLock, chips: dict[int, Chip]
+        self, clock: _Clock, advance: Callable[[], None], world_lock: threading.RLock, chips: Mapping[int, Device]
     ) -> None:
         self._clock = clock
         self._advance = advance
@@ -91,7 +101,7 @@ class TwinBus:
         with self._world_lock:
             in_buffer[in_start:in_end] = chip.read(self._clock.now_s, register, in_end - in_start)
 
-    def _chip(self, address: int) -> Chip:
+    def _chip(self, address: int) -> Device:
         if not self._locked:
             raise RuntimeError("the I2C bus was used without its lock; take it with try_lock() first")
         self._advance()

@@ -28,6 +28,15 @@ CHANNELS = {
 }
 """Peak and full width at half maximum in nm of the AS7341's filtered channels (datasheet DS000504)."""
 
+UV_CHANNELS = {"UVA": (360.0, 60.0), "UVB": (300.0, 25.0), "UVC": (260.0, 25.0)}
+"""Peak in nm of the AS7331's channels (DS001047, as a design note quotes it: UV-A 315 to 410 nm); the widths are from
+memory."""
+UVA_COUNTS = 385.0 * 1000.0 / (2048.0 * 0.064)
+"""Counts of UV-A at gain 1 for each second and mW/cm² at the peak: 385 for a µW/cm² at gain 2048 in 64 ms (driver)."""
+UV_HEAD = 0.3
+"""What the diffuser before the UV sensor lets through, at all wavelengths (invented)."""
+UV_OUT_OF_BAND = 1e-5
+
 NIR_PEAK_NM = 910.0
 """Near-infrared channel (same datasheet)."""
 NIR_FWHM_NM = 100.0
@@ -119,7 +128,9 @@ def resist_sensitivity(wavelength_nm: float, peak_nm: float = RESIST_PEAK_NM, fw
 
 
 def channel_response(channel: str, wavelength_nm: float) -> float:
-    """Relative response of a channel (F1…F8, CLEAR or NIR) at a wavelength; KeyError for another name."""
+    """Relative response of a channel (F1…F8, CLEAR, NIR or UVA…UVC) at a wavelength; KeyError for another name."""
+    if channel in UV_CHANNELS:
+        return gaussian(wavelength_nm, *UV_CHANNELS[channel]) + UV_OUT_OF_BAND
     if channel == "CLEAR":
         return CLEAR_SCALE * _between(CLEAR_SHAPE, wavelength_nm)
     if channel == "NIR":
@@ -150,7 +161,10 @@ def resist_answer(lamp: str, peak_nm: float, fwhm_nm: float) -> Response:
 
 @cache
 def counts(channel: str, lamp: str = "fluorescent", filter_fitted: bool = True, uv_blocked: bool = False) -> Response:
-    """Counts of a channel at gain 1 (both of its photodiodes together)."""
+    """Counts of a channel at gain 1 (both of its photodiodes together). No violet glass stands before a UV channel."""
+    if channel in UV_CHANNELS:
+        seen, each = _scaled(lamp, _behind(lambda nm: channel_response(channel, nm), uv_blocked)), UVA_COUNTS * UV_HEAD
+        return Response(seen.phosphor * each, seen.lines * each, seen.daylight * each)
 
     def weight(nm: float) -> float:
         response = channel_response(channel, nm)

@@ -10,9 +10,9 @@ from functools import partial
 from random import Random
 from typing import NamedTuple
 
-from sumlight.box.description import BoxDescription
+from sumlight.box.description import BoxDescription, Meter
 from sumlight.twin import events, optics
-from sumlight.twin.bus import TwinBus
+from sumlight.twin.bus import Device, TwinBus
 from sumlight.twin.chip import Chip, Light
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.contacts import Contacts
@@ -23,6 +23,8 @@ from sumlight.twin.pins import TwinFactory, TwinPin
 from sumlight.twin.relays import Switchgear
 from sumlight.twin.scenario import Scenario
 from sumlight.twin.sight import Quirks, Sight, gain_factors
+from sumlight.twin.thermometer import ThermometerChip
+from sumlight.twin.uv_chip import UvChip
 
 Action = Callable[[float], None]
 
@@ -64,13 +66,14 @@ class World:
         self._fields = {bank.name: Field(Geometry(), self.rng(f"tubes {bank.name}")) for bank in box.banks}
         self._bank_of = {bank.meter: bank.name for bank in reversed(box.banks)}
         self._sights = {meter.name: Sight(diffuser=scenario.diffuser_transmission) for meter in box.meters}
-        self._chips = {meter.name: self._chip(meter.name) for meter in box.meters}
+        self._chips = {meter.name: self._chip(meter) for meter in box.meters}
+        self.thermometer = ThermometerChip(self._air_c) if box.thermometer is not None else None
         self._buses = {
             number: TwinBus(
                 clock,
                 self.advance,
                 self.lock,
-                {m.i2c_address: self._chips[m.name] for m in box.meters if m.i2c_bus == number},
+                self._devices(number),
             )
             for number in {meter.i2c_bus for meter in box.meters}
         }
@@ -86,7 +89,7 @@ class World:
         return self._lid.shut
 
     def bus(self, number: int) -> TwinBus:
-        """The I2C bus with this number; ValueError if the box has no meter on it."""
+        """Return the I2C bus with this number. Raises ValueError if the box has no meter on it."""
         try:
             return self._buses[number]
         except KeyError:
@@ -158,7 +161,7 @@ class World:
             self._happen(event, self.clock.now_s)
 
     def true_calibration(self, meter: str) -> float:
-        """mW/cm² in the middle of the glass per basic count of F1 at gain 16; KeyError for an unknown meter.
+        """mW/cm² in the middle of the glass per basic count of F1 (or UV-A) at gain 16; KeyError for an unknown meter.
 
         Right for lamps of the present type and age, and for all that lies before the sensor now, its place and
         temperature included.
@@ -167,8 +170,9 @@ class World:
             self.advance()
             chip, sight, lamp = self._chips[meter], self._sights[meter], self._lamp_at(meter)
             kind, (band, lines) = (lamp.kind.name, lamp.left()) if lamp else (self._scenario.lamp_type, (1.0, 1.0))
-            dose, f1 = optics.actinic(kind), sight.response("F1", kind)
-            counts = (f1.phosphor * band + f1.lines * lines) * chip.sensitivity(self.clock.now_s)
+            channel = "UVA" if isinstance(chip, UvChip) else "F1"
+            dose, seen = optics.actinic(kind), sight.response(channel, kind)
+            counts = (seen.phosphor * band + seen.lines * lines) * chip.sensitivity(self.clock.now_s)
             basic_counts = counts * (1 + chip.quirks.clock_error) / 1000.0
             return (dose.phosphor * band + dose.lines * lines) / basic_counts
 
@@ -270,9 +274,9 @@ class World:
         bank = self._bank_of.get(meter)
         return self._lamps[bank] if bank is not None else None
 
-    def _chip(self, meter: str) -> Chip:
+    def _chip(self, meter: Meter) -> Chip:
         """The chip of a meter behind its window, under the light of the bank it watches and of the day."""
-        script, lamp, sight = self._scenario, self._lamp_at(meter), self._sights[meter]
+        script, lamp, sight = self._scenario, self._lamp_at(meter.name), self._sights[meter.name]
 
         def light_at(at_s: float) -> Light:
             if lamp is None:
@@ -286,15 +290,26 @@ class World:
         quirks = Quirks(
             clock_error=script.chip_clock_error,
             drift_per_k=script.sensor_drift_per_k,
-            **({"gain_factors": gain_factors(self.rng(f"gains {meter}"))} if script.gain_errors else {}),
+            **({"gain_factors": gain_factors(self.rng(f"gains {meter.name}"))} if script.gain_errors else {}),
         )
-        return Chip(
+        return (UvChip if meter.kind == "as7331" else Chip)(
             light_at,
-            self.rng(f"meter {meter}"),
+            self.rng(f"meter {meter.name}"),
             response,
             quirks,
             lamp.air_c if lamp is not None else None,
         )
+
+    def _devices(self, bus: int) -> dict[int, Device]:
+        found: dict[int, Device] = {m.i2c_address: self._chips[m.name] for m in self._box.meters if m.i2c_bus == bus}
+        place = self._box.thermometer
+        if self.thermometer is not None and place is not None and place.i2c_bus == bus:
+            found[place.i2c_address] = self.thermometer
+        return found
+
+    def _air_c(self, at_s: float) -> float:
+        """The air at the tubes of the first bank."""
+        return self._lamps[self._box.banks[0].name].air_c(at_s)
 
     def _daylight_until(self, at_s: float) -> float:
         return self._daylight_mj_cm2 + self._daylight_mw_cm2 * (at_s - self._daylight_since_s)

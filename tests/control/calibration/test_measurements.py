@@ -38,7 +38,9 @@ def test_a_clear_sheet_is_measured_within_its_stated_uncertainty(bench: BenchBox
     assert sheet["verdict"] == "passes"
     assert reply["recipe_value"] == pytest.approx(true, abs=0.01)
     with bench.logbook() as book:
-        assert book.calibrations.measurements("transmission")[0]["result"] == reply
+        kept = book.calibrations.measurements("transmission")[0]["result"]
+    assert kept == reply
+    assert kept["sentence"].code == "stack_passes"
 
 
 def test_a_sheet_that_blocks_uv_never_gives_a_number_for_the_recipe(bench: BenchBox) -> None:

@@ -9,10 +9,10 @@ from sumlight.control.calibration.registry import OTHER_LAMPS_SIGMA, Calibration
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
-    Kept,
     LampsFitted,
     SelfCheckRecord,
     ShiftRecord,
+    StoredCalibrations,
 )
 from tests.control.bench_box import demo_box
 
@@ -23,7 +23,7 @@ SHIFT = ShiftRecord("below", "lower", 0, 100.0, 0.12, 0.01, True, UTC)
 
 def book(**kept: object) -> CalibrationBook:
     """The demo box with what its logbook held."""
-    return CalibrationBook(demo_box(), replace(Kept(), **kept))  # type: ignore[arg-type]
+    return CalibrationBook(demo_box(), replace(StoredCalibrations(), **kept))  # type: ignore[arg-type]
 
 
 def ln_k(of: CalibrationBook, hours: float = 100.0) -> float:
@@ -32,11 +32,15 @@ def ln_k(of: CalibrationBook, hours: float = 100.0) -> float:
 
 
 def test_without_records_the_number_in_the_file_holds() -> None:
-    """With the uncertainty that the file states."""
-    anchor = book().k("lower", 300.0)
+    """However sure the file is of it, nobody has checked it here; what the file doubts more stays."""
+    anchor = book().k("lower", 0.0)
     meter = demo_box().meters[0]
     assert (anchor.origin, anchor.mw_cm2_per_basic_count) == ("box.yaml", meter.mw_cm2_per_basic_count)
-    assert anchor.ln_sigma == meter.calibration_uncertainty
+    assert anchor.ln_sigma > 4 * meter.calibration_uncertainty
+    assert book().k("lower", 2000.0).ln_sigma > 1.1 * anchor.ln_sigma
+    unsure = meter.model_copy(update={"calibration_uncertainty": 0.7})
+    box = demo_box(meters=[unsure])
+    assert CalibrationBook(box, StoredCalibrations()).k("lower", 0.0).ln_sigma == pytest.approx(0.7)
 
 
 def test_other_lamps_make_the_number_in_the_file_doubtful() -> None:
@@ -84,11 +88,50 @@ def test_a_taught_ratio_gives_way_to_an_anchored_one() -> None:
     assert ln_k(both) == pytest.approx(-0.7, abs=0.01)
 
 
+def test_tubes_that_had_burned_elsewhere_do_not_settle_once_more() -> None:
+    """What their first hours do to the ratio lies behind them; hours that were recorded count alike in both."""
+    box = demo_box()
+    used = box.model_copy(update={"banks": [box.banks[0].model_copy(update={"lamp_hours": 600.0})]})
+    kept = StoredCalibrations(calibrations=[replace(TABLET, lamp_hours=2.0)], shifts=[replace(SHIFT, lamp_hours=3.0)])
+    fell = {name: ln_k(CalibrationBook(of, kept), 60.0) for name, of in (("new", box), ("used", used))}
+    assert fell["used"] - fell["new"] > 0.01
+    swapped = replace(kept, calibrations=[], lamp_sets={"lower": LampsFitted("lower", 1, "tubes", UTC)})
+    new, old = (CalibrationBook(of, swapped).k("lower", 60.0) for of in (box, used))
+    assert new.ln_sigma == old.ln_sigma
+
+
+NOMINAL_S = 0.05004
+
+
+def test_a_chip_whose_clock_slows_after_the_calibration_is_reckoned_with() -> None:
+    """3 % longer conversions collect 3 % more counts, each worth less; what is calibrated so keeps its ratio."""
+    of = book(calibrations=[TABLET])
+    nominal = ln_k(of)
+    of.reckon_with_window("below", NOMINAL_S * 1.03, NOMINAL_S)
+    assert ln_k(of) - nominal == pytest.approx(-math.log(1.03), abs=1e-9)
+    made_so = book(calibrations=[replace(TABLET, ln_window=math.log(1.03))])
+    made_so.reckon_with_window("below", NOMINAL_S * 1.03, NOMINAL_S)
+    assert ln_k(made_so) == pytest.approx(nominal, abs=1e-5)
+    unchecked = book()
+    without = ln_k(unchecked)
+    unchecked.reckon_with_window("below", NOMINAL_S * 0.97, NOMINAL_S)
+    assert ln_k(unchecked) - without == pytest.approx(-math.log(0.97), abs=1e-9)
+
+
+@pytest.mark.parametrize("measured_s", [None, NOMINAL_S * 1.003, NOMINAL_S * 0.997, NOMINAL_S * 1.08])
+def test_a_window_that_is_as_it_should_be_or_a_fault_changes_nothing(measured_s: float | None) -> None:
+    """What ticks leave unsure is no clock error, and beyond five per cent the meter is at fault."""
+    of = book(calibrations=[TABLET])
+    nominal = ln_k(of)
+    of.reckon_with_window("below", measured_s, NOMINAL_S)
+    assert ln_k(of) == nominal
+
+
 def moved_to(position: str, **kept: object) -> CalibrationBook:
     """The demo box with its meter at a named place."""
     box = demo_box()
     meter = box.meters[0].model_copy(update={"position": position})
-    return CalibrationBook(box.model_copy(update={"meters": [meter]}), replace(Kept(), **kept))  # type: ignore[arg-type]
+    return CalibrationBook(box.model_copy(update={"meters": [meter]}), replace(StoredCalibrations(), **kept))  # type: ignore[arg-type]
 
 
 def test_a_calibration_holds_only_where_the_meter_sat() -> None:
@@ -100,7 +143,7 @@ def test_a_calibration_holds_only_where_the_meter_sat() -> None:
         assert of.k("lower", 100.0).position == place
     moved = moved_to("rear edge", calibrations=[here])
     anchor, due = moved.k("lower", 100.0), moved.check_due("lower", 100.0, 0.9)
-    assert (anchor.origin, anchor.ln_sigma) == ("box.yaml", OTHER_LAMPS_SIGMA)
+    assert (anchor.origin, anchor.ln_sigma) == ("box.yaml", pytest.approx(OTHER_LAMPS_SIGMA, rel=0.01))
     assert moved.age_hours("lower", 100.0) is None
     assert due.due
     assert "sits elsewhere" in due.sentence

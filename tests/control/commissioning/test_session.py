@@ -8,6 +8,7 @@ from sumlight.box.wiring import wiring_sha256
 from sumlight.control.commissioning.facts import Result
 from sumlight.control.daemon import LOGBOOK
 from sumlight.store.logbook.logbook import Logbook
+from sumlight.text.message import as_written
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.commission_run import ALL_STEPS, at_step
 from tests.control.conftest import MakeBench
@@ -146,7 +147,9 @@ def test_a_restart_before_the_lamps_burnt_is_not_the_kill_that_was_asked_for(
     desk = bench.daemon.commander.commissioning
     assert desk._run is not None
     desk._run.index = ALL_STEPS.index("process_killed") - 1
-    desk._run.results = [Result(step, step, True, "") for step in ALL_STEPS[: desk._run.index + 1]]
+    desk._run.results = [
+        Result(step, as_written(step), True, as_written("")) for step in ALL_STEPS[: desk._run.index + 1]
+    ]
     desk._run.phase = "undo"
     bench.ask("commission_next")
     assert bench.snapshot()["commissioning"]["run"]["step"] == "process_killed"
@@ -155,8 +158,11 @@ def test_a_restart_before_the_lamps_burnt_is_not_the_kill_that_was_asked_for(
         bench.until(lambda: bench.snapshot()["commissioning"]["run"]["phase"] == "act")
     bench.kill_control()
     bench.loop = bench.daemon.loop
-    run = bench.snapshot()["commissioning"]["run"]
+    snapshot = bench.snapshot()
+    run = snapshot["commissioning"]["run"]
     assert (run is not None and run["phase"] == "confirm") is asked
+    # the exposure that the kill cut off has no recipe; that is no damage of the record
+    assert "logbook_unsound" not in [fault["name"] for fault in snapshot["faults"]]
 
 
 def test_a_run_cut_off_by_anything_but_the_asked_for_kill_is_aborted(bench: BenchBox) -> None:

@@ -1,6 +1,5 @@
 """Guided commissioning on the twin: a sound box passes, and each way of wiring it wrongly is found."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +7,7 @@ import pytest
 
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
+from sumlight.protocol.walk import walk_from
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.commission_run import ALL_STEPS, at_step, commission
 from tests.control.conftest import MakeBench
@@ -69,7 +69,7 @@ def test_a_run_is_recorded_with_its_wiring_and_a_dated_report(bench: BenchBox) -
         known = book.commissioned(wiring_sha256(demo_box()), simulated=True)
     assert known.passed is not None
     assert (known.passed.who, known.passed.outcome, known.passed.simulated) == ("A. Nyone <b>", "passed", True)
-    assert [result["step"] for result in json.loads(known.passed.results)] == ALL_STEPS
+    assert [result["step"] for result in walk_from(known.passed.results).results] == ALL_STEPS
     (report,) = (bench.data / "commissioning").glob("commissioning-????????-??????.html")
     assert report.stem == f"commissioning-{known.passed.began_utc:%Y%m%d-%H%M%S}"
     text = report.read_text(encoding="utf-8")
@@ -130,7 +130,7 @@ def test_a_lid_that_always_says_shut_is_found(bench: BenchBox) -> None:
     bench.happen("contact_sticks", contact="open")
     step, found = failed_step(commission(bench))
     assert step == "lid_open"
-    assert "the lid reads shut, but it is open" in found
+    assert "The lid reads shut, but it is open." in found
 
 
 def test_a_lid_with_one_contact_for_both_is_found(bench: BenchBox) -> None:
@@ -145,14 +145,14 @@ def test_a_lid_with_one_contact_for_both_is_found(bench: BenchBox) -> None:
     bench.world._lid.contacts["shut"].stick = both  # type: ignore[method-assign]
     step, found = failed_step(commission(bench))
     assert step == "shut_contact_held"
-    assert "the lid read shut although it was open" in found
+    assert "The lid read shut although it was open" in found
 
 
 @pytest.mark.parametrize(
     ("trouble", "step", "words"),
     [
         ({"do": "k1_welds"}, "bank_relay", "k1_welded"),
-        ({"do": "wire_breaks", "wire": "shut"}, "lid_shut", "the lid reads disagree"),
+        ({"do": "wire_breaks", "wire": "shut"}, "lid_shut", "The lid reads disagree"),
         ({"do": "tube_fails", "tubes": 6}, "bank_relay", "no_light"),
         ({"do": "relay_welds"}, "bank_relay", "the relay may be welded"),
     ],
@@ -189,5 +189,5 @@ def test_signals_left_out_are_left_out_of_the_steps_and_named(make_bench: MakeBe
     left = {"over_temperature", "k1_mirror", "emergency_stop", "k1_rest", "lid_alone", "stop_alone", "cut_out_alone"}
     assert [result["step"] for result in run["results"]] == [step for step in ALL_STEPS if step not in left]
     assert len(run["left_out"]) == len(left)
-    assert {left_out["why"].partition(":")[0] for left_out in run["left_out"]} == {"not proved here"}
+    assert {left_out["why"].partition(":")[0] for left_out in run["left_out"]} == {"Not proved here"}
     assert run["not_proved"] == [left_out["title"] for left_out in run["left_out"]]

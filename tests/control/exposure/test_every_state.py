@@ -12,17 +12,12 @@ from dataclasses import replace
 
 import pytest
 
-from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.plan import Plan
-from sumlight.control.exposure.side import TAIL_LIMIT_S, TAIL_SAMPLES
-from sumlight.control.exposure.state_machine import (
-    DARK_PATIENCE_S,
-    DARK_SAMPLES,
-    LIGHTS_OUT_S,
-    Exposure,
-    RefusedError,
-)
+from sumlight.control.exposure.side import LOOKS_FIRST, TAIL_LIMIT_S, TAIL_SAMPLES
+from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES, LIGHTS_OUT_S, Exposure
+from sumlight.control.refused import RefusedError
 from sumlight.light.sample import SATURATED, Sample
+from sumlight.light.sensors import AS7341
 from tests.control.ideal_lamps import LIMITS, plan
 
 Situation = tuple[object, ...]
@@ -46,7 +41,7 @@ class Machine:
 
     def __init__(self, mode: str) -> None:
         self.plan = plan_of(mode)
-        self.exposure = Exposure(LIMITS, WINDOW_S)
+        self.exposure = Exposure(LIMITS, AS7341.window_s)
         self.now_s = 500.0
         self.troubles: list[str] = []
 
@@ -65,8 +60,10 @@ class Machine:
         self, mw_cm2: float, flags: int = 0, gain_code: int = 5, banks: tuple[str, ...] = ("lower", "upper")
     ) -> None:
         """A conversion of every meter ends, or of one."""
-        self.now_s += WINDOW_S
-        sample = Sample(self.now_s, self.now_s - WINDOW_S / 2, (1,) * 6, gain_code, flags)
+        self.now_s += AS7341.window_s
+        for side in self.exposure.sides:
+            side._looks = LOOKS_FIRST  # a dose met sooner only waits; test_side_looks_first judges that
+        sample = Sample(self.now_s, self.now_s - AS7341.window_s / 2, (1,) * 6, gain_code, flags)
         for bank in banks:
             self.exposure.reading(bank, sample, mw_cm2)
         self.exposure.tick(self.now_s)

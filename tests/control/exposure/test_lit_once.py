@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Exposure
+from sumlight.light.sensors import AS7341
 from sumlight.store.logbook.logbook import Logbook
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
@@ -213,10 +213,10 @@ def test_a_new_box_asks_for_nothing(tmp_path: Path) -> None:
 
 def test_a_record_without_light_does_not_prove_darkness() -> None:
     """A kill may come between the lamps and their record: given up after the restart, it asks for the lid."""
-    exposure = Exposure(LIMITS, WINDOW_S)
+    exposure = Exposure(LIMITS, AS7341.window_s)
     exposure.lid_is("shut", 500.0)
     run = plan("one")
-    exposure.restore(run, [SideRun(side, WINDOW_S) for side in run.sides], 500.0)
+    exposure.restore(run, [SideRun(side, AS7341.window_s) for side in run.sides], 500.0)
     exposure.abandon(501.0)
     assert exposure.left_inside == "panel"
     assert "start" not in exposure.may()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sumlight.control.exposure.state_machine import RefusedError
+from sumlight.control.refused import RefusedError
 from tests.control.bench_box import BenchBox
 
 

@@ -5,9 +5,10 @@ import math
 import pytest
 
 from sumlight.box.lid import LidState
-from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES, RefusedError
+from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES
+from sumlight.control.refused import RefusedError
 from sumlight.light.sample import SATURATED, Sample
+from sumlight.light.sensors import AS7341
 from tests.control.ideal_lamps import GLASS_MW_CM2, Bench, plan
 
 
@@ -33,7 +34,7 @@ def test_the_dark_check_takes_five_readings() -> None:
     bench = Bench().start()
     began_s = bench.now_s
     bench.until("light")
-    assert bench.now_s - began_s == pytest.approx(DARK_SAMPLES * WINDOW_S, abs=0.06)
+    assert bench.now_s - began_s == pytest.approx(DARK_SAMPLES * AS7341.window_s, abs=0.06)
 
 
 def test_the_dark_reading_is_taken_off_the_dose() -> None:

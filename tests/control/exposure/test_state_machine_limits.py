@@ -5,18 +5,13 @@ from dataclasses import FrozenInstanceError, replace
 
 import pytest
 
-from sumlight.box.meter import WINDOW_S
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.exposure.state_machine import (
-    DARK_PATIENCE_S,
-    LIGHTS_OUT_S,
-    SURPLUS_SHARE,
-    Event,
-    Exposure,
-    RefusedError,
-)
+from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE, Event, Exposure
+from sumlight.control.refused import RefusedError
 from sumlight.light.sample import Sample
+from sumlight.light.sensors import AS7341
 from sumlight.store.logbook.records import SideState
+from sumlight.text.message import as_written
 from tests.control.ideal_lamps import LIMITS, Bench, plan
 
 
@@ -56,7 +51,7 @@ def test_a_surplus_is_told_from_its_limit_on(share: float, doubtful: bool) -> No
 def test_silence_is_counted_from_the_last_reading(began_s: float) -> None:
     """Half a second, also on a machine that was switched on a moment ago."""
     bench = Bench()
-    bench.now_s, bench._next_s = began_s, began_s + WINDOW_S
+    bench.now_s, bench._next_s = began_s, began_s + AS7341.window_s
     bench.start().until("light")
     bench.reads = False
     bench.run(LIMITS.bridge_limit_s - 0.02)
@@ -75,7 +70,7 @@ def test_a_conversion_counts_as_darkness_if_it_began_after_the_afterglow(began_a
     dark_s = bench.now_s
     bench.go()
     first_s = dark_s + LIGHTS_OUT_S + began_after_s
-    sample = Sample(first_s + WINDOW_S, first_s + WINDOW_S / 2, (1,) * 6, 5, 0)
+    sample = Sample(first_s + AS7341.window_s, first_s + AS7341.window_s / 2, (1,) * 6, 5, 0)
     bench.exposure.reading("lower", sample, 0.0)
     assert len(bench.exposure._dark["lower"]) == counts
 
@@ -112,8 +107,8 @@ def test_a_change_of_gain_either_way_begins_the_dark_reading_anew(gain_code: int
     bench = Bench().start()
     name = "".join(["low", "er"])
     for code in (5, 5, gain_code):
-        bench.now_s += WINDOW_S
-        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, code, 0)
+        bench.now_s += AS7341.window_s
+        sample = Sample(bench.now_s, bench.now_s - AS7341.window_s / 2, (1,) * 6, code, 0)
         bench.exposure.reading(name, sample, 0.0)
     assert len(bench.exposure._dark["lower"]) == 1
 
@@ -122,8 +117,8 @@ def test_light_is_taken_in_by_the_name_of_its_bank() -> None:
     """Equal text, not the same object."""
     bench = Bench().lit()
     before = bench.exposure.sides[0].dose_mj_cm2
-    bench.now_s += WINDOW_S
-    sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)
+    bench.now_s += AS7341.window_s
+    sample = Sample(bench.now_s, bench.now_s - AS7341.window_s / 2, (1,) * 6, 5, 0)
     bench.exposure.reading("".join(["low", "er"]), sample, 5.0)
     assert bench.exposure.sides[0].dose_mj_cm2 > before
 
@@ -136,9 +131,9 @@ def test_a_conversion_that_began_just_when_the_afterglow_is_over_counts() -> Non
     for step in range(1000):
         bench.exposure._lights_out_s = 600.0 + step / 1024
         over_s = bench.exposure._lights_out_s + LIGHTS_OUT_S
-        mid_s = over_s + WINDOW_S / 2
-        if mid_s - WINDOW_S / 2 == over_s:
-            sample = Sample(mid_s + WINDOW_S / 2, mid_s, (1,) * 6, 5, 0)
+        mid_s = over_s + AS7341.window_s / 2
+        if mid_s - AS7341.window_s / 2 == over_s:
+            sample = Sample(mid_s + AS7341.window_s / 2, mid_s, (1,) * 6, 5, 0)
             bench.exposure.reading("lower", sample, 0.0)
             break
     assert len(bench.exposure._dark["lower"]) == 1
@@ -148,8 +143,8 @@ def darknesses(bench: Bench, *values_mw_cm2: float) -> list[bool]:
     """Readings of the dark check one after the other; whether each brought a trouble."""
     told = []
     for value in values_mw_cm2:
-        bench.now_s += WINDOW_S
-        sample = Sample(bench.now_s, bench.now_s - WINDOW_S / 2, (1,) * 6, 5, 0)
+        bench.now_s += AS7341.window_s
+        sample = Sample(bench.now_s, bench.now_s - AS7341.window_s / 2, (1,) * 6, 5, 0)
         told.append(bench.exposure.reading("lower", sample, value) is not None)
     return told
 
@@ -198,7 +193,7 @@ def test_the_next_step_is_the_legs_own_or_to_turn_the_panel() -> None:
     bench = Bench().start("turned")
     assert "turn the panel" in bench.exposure.next_step()
     side = bench.exposure.sides[0]
-    side.plan = replace(side.plan, before="Move the mask.")
+    side.plan = replace(side.plan, before=as_written("Move the mask."))
     assert bench.exposure.next_step() == "Move the mask."
     bench.exposure.abandon(bench.now_s)
     assert "turn the panel" in bench.exposure.next_step()
@@ -208,7 +203,7 @@ def restored(*states: str) -> Bench:
     """A turned panel taken up with its sides in these states."""
     bench = Bench()
     run = plan("turned")
-    sides = [SideRun(side, WINDOW_S) for side in run.sides]
+    sides = [SideRun(side, AS7341.window_s) for side in run.sides]
     for side, state in zip(sides, states, strict=True):
         lit_s = 0.0 if state == "waiting" else 1.0
         side.restore(SideState(1, state, 4.0 * lit_s, 0.0, lit_s, 0, 0.0), bench.now_s, 5.0, 4.0, 4.0)
@@ -229,6 +224,15 @@ def test_a_panel_taken_up_again_stands_where_it_was() -> None:
     paused.go().until("light")
 
 
+@pytest.mark.parametrize(("between_s", "doubt_s"), [(0.0, 0.5), (0.25, 0.5), (0.6, 0.9), (4.0, 6.0)])
+def test_the_doubt_after_a_kill_grows_where_records_came_seldom(between_s: float, doubt_s: float) -> None:
+    """Half a second of light, or half as much again as lay between two records: a slow disk does not get faster."""
+    side = SideRun(plan("turned").sides[0], AS7341.window_s)
+    side.restore(SideState(1, "lit", 4.0, 0.0, 1.0, 0, 0.0), 10.0, 5.0, 4.0, 4.0, between_s)
+    most_mw_cm2 = max(side.plan.effective_mw_cm2(4.0 * side.plan.transmission), 4.0)
+    assert side.sum.doubt_mj_cm2 == pytest.approx(doubt_s * most_mw_cm2)
+
+
 def test_an_event_is_as_it_happened() -> None:
     """It cannot be touched up before it is recorded."""
     with pytest.raises(FrozenInstanceError):
@@ -247,15 +251,15 @@ def test_of_two_sides_due_the_first_says_what_to_do_before() -> None:
     """Both are lit together; the words are the first one's."""
     bench = Bench().start("together")
     first, second = bench.exposure.sides
-    first.plan = replace(first.plan, before="Lay the sheet on.")
+    first.plan = replace(first.plan, before=as_written("Lay the sheet on."))
     assert bench.exposure.next_step() == "Lay the sheet on."
-    second.plan = replace(second.plan, before="Something else.")
+    second.plan = replace(second.plan, before=as_written("Something else."))
     assert bench.exposure.next_step() == "Lay the sheet on."
 
 
 def test_a_refusal_reads_as_message_and_remedy() -> None:
     """In the log and on the terminal."""
-    assert str(RefusedError("Not now.", "Try later.")) == "Not now. Try later."
+    assert str(RefusedError(as_written("Not now."), as_written("Try later."))) == "Not now. Try later."
 
 
 def test_an_event_that_tells_of_no_time_has_none() -> None:
@@ -289,7 +293,7 @@ def test_every_change_of_a_side_is_told_for_the_record() -> None:
 
 def test_a_lead_of_less_than_a_second_is_waited_for_too() -> None:
     """Half a second of vacuum is a lead like any other."""
-    exposure = Exposure(LIMITS, WINDOW_S, 0.5)
+    exposure = Exposure(LIMITS, AS7341.window_s, 0.5)
     exposure.lid_is("shut", 500.0)
     exposure.start(plan(), 500.0)
     assert exposure.state == "vacuum"
@@ -297,7 +301,7 @@ def test_a_lead_of_less_than_a_second_is_waited_for_too() -> None:
 
 def test_a_start_that_could_not_be_recorded_stops_the_pump() -> None:
     """Nothing will be lit, so nothing needs the vacuum: the next start waits for the whole of it."""
-    exposure = Exposure(LIMITS, WINDOW_S, 30.0)
+    exposure = Exposure(LIMITS, AS7341.window_s, 30.0)
     exposure.lid_is("shut", 500.0)
     exposure.start(plan(), 500.0)
     assert exposure.vacuum.missing_s(510.0) == 20.0

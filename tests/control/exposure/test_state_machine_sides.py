@@ -2,8 +2,9 @@
 
 import pytest
 
-from sumlight.box.meter import WINDOW_S
-from sumlight.control.exposure.state_machine import Exposure, RefusedError
+from sumlight.control.exposure.state_machine import Exposure
+from sumlight.control.refused import RefusedError
+from sumlight.light.sensors import AS7341
 from tests.control.ideal_lamps import LIMITS, Bench
 
 
@@ -44,7 +45,7 @@ def test_a_lid_opened_in_the_tail_of_side_a_counts_as_turning() -> None:
 def test_a_lid_opened_in_the_tail_of_side_a_stops_the_pump() -> None:
     """The frame is opened: side B waits for the whole lead."""
     bench = Bench()
-    bench.exposure = Exposure(LIMITS, WINDOW_S, 1.0)
+    bench.exposure = Exposure(LIMITS, AS7341.window_s, 1.0)
     bench.exposure.lid_is("shut", bench.now_s)
     bench.start("turned")
     while not bench.exposure.sides or bench.exposure.sides[0].state != "cut":

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from sumlight.control.records.flicker_meter import BLOCK, FlickerLook
+from sumlight.control.records.flicker_meter import BLOCK, FlickerMeter
 from sumlight.light.lampanswer import answer
 from sumlight.light.lampchange import SIGN_BASE, SIGN_RECENT
 from sumlight.light.sample import Sample
@@ -63,7 +63,7 @@ def conversions(count: int, *, gain_code: int = 5, flags: int = 0, from_s: float
 
 def test_the_strike_and_changes_of_gain_are_no_flicker() -> None:
     """What comes within 2.5 s of switching on is left out; a block never spans two gains."""
-    look = FlickerLook()
+    look = FlickerMeter()
     look.lit(0.0)
     for sample in conversions(40, from_s=0.0):
         look.take(sample, 5.0 if sample.end_s % 0.1 < 0.05 else 1.0)
@@ -79,7 +79,7 @@ def test_the_strike_and_changes_of_gain_are_no_flicker() -> None:
 
 def test_one_shadow_does_not_count() -> None:
     """The median of the blocks is kept."""
-    look = FlickerLook()
+    look = FlickerMeter()
     look.lit(0.0)
     for number, sample in enumerate(conversions(5 * BLOCK)):
         look.take(sample, 2.0 if number in (30, 31) else 5.0)

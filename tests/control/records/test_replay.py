@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 
 from sumlight.control.records.replay import Replayed, replay, replay_all
-from sumlight.store.logbook.light_intervals import RecordedStretch
+from sumlight.store.logbook.light_intervals import RecordedLightInterval
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 
 
-def stretches(bench: BenchBox) -> list[RecordedStretch]:
+def stretches(bench: BenchBox) -> list[RecordedLightInterval]:
     """What the logbook holds."""
     bench.daemon.writer.drain(0)
     with bench.logbook() as book:

@@ -10,7 +10,8 @@ from sumlight.control.records.retention import Retention
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.pruning import BATCH
 from sumlight.store.logbook.writer import LogWriter
-from sumlight.store.maintenance.integrity import Looked
+from sumlight.store.maintenance.integrity import IntegrityReport
+from sumlight.text.message import as_written, read_stored
 from tests.control.bench_box import BenchBox, demo_box
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, no_room
@@ -53,7 +54,7 @@ def test_old_traces_go_batch_by_batch_and_it_is_noted(path: Path, caplog: pytest
     assert seen == [KEPT + 1 - BATCH, KEPT + 1 - 2 * BATCH, 1, 1, 1, 1]
     writer.close()
     ((told,),) = ask(path, "SELECT told FROM upkeep")
-    assert str(told).startswith(f"{KEPT} pieces of traces")
+    assert read_stored(str(told)).startswith(f"{KEPT} pieces of traces")
     assert [r.levelname for r in caplog.records if "removed by the rule logbook.keep_traces_days" in r.message] == [
         "WARNING"
     ]
@@ -124,10 +125,10 @@ def test_the_night_watch_begins_it_only_on_a_sound_logbook(
     class Night:
         """Tells of one look."""
 
-        def poll(self, *_: object, resting: bool) -> Looked | None:
+        def poll(self, *_: object, resting: bool) -> IntegrityReport | None:
             """Once."""
-            found, self.poll = Looked(problems, finished=True), lambda *_, resting: None  # type: ignore[method-assign]
-            return found
+            self.poll = lambda *_, resting: None  # type: ignore[method-assign]
+            return IntegrityReport(tuple(map(as_written, problems)), finished=True)
 
         def close(self) -> None:
             """Nothing to end."""

@@ -4,14 +4,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from sumlight.control.safety.advisories import STEP_S, UNWATCHED_S, Remarks
+from sumlight.control.safety.advisories import STEP_S, UNWATCHED_S, Advisories
 from tests.control.bench_box import BenchBox
 
 BEGAN = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
 
 
 def look(
-    remarks: Remarks,
+    advisories: Advisories,
     now_s: float,
     wall_s: float | None = None,
     *,
@@ -21,59 +21,59 @@ def look(
 ) -> list[str]:
     """The names of what is found; the wall clock goes with the monotonic one unless told otherwise."""
     utc = BEGAN + timedelta(seconds=now_s if wall_s is None else wall_s)
-    return [name for name, _ in remarks.look(now_s, utc, supply_low=low, watched=watched, lit=lit)]
+    return [name for name, _ in advisories.look(now_s, utc, supply_low=low, watched=watched, lit=lit)]
 
 
 @pytest.mark.parametrize("jump_s", [-3600.0, -(STEP_S + 0.1), STEP_S + 0.1, 1e6])
 def test_a_jump_of_the_wall_clock_is_told_once(jump_s: float) -> None:
     """And is over as soon as it was seen."""
-    remarks = Remarks()
-    assert look(remarks, 1.0) == []
-    assert look(remarks, 2.0, 2.0 + jump_s) == ["clock_stepped"]
-    assert remarks.present == set()
-    assert look(remarks, 3.0, 3.0 + jump_s) == []
+    advisories = Advisories()
+    assert look(advisories, 1.0) == []
+    assert look(advisories, 2.0, 2.0 + jump_s) == ["clock_stepped"]
+    assert advisories.present == set()
+    assert look(advisories, 3.0, 3.0 + jump_s) == []
 
 
 def test_a_clock_that_is_slewed_is_not_told() -> None:
     """As a time service does it."""
-    remarks = Remarks()
+    advisories = Advisories()
     for second in range(100):
-        assert look(remarks, float(second), second * 1.01) == []
+        assert look(advisories, float(second), second * 1.01) == []
 
 
 @pytest.mark.parametrize(("low", "found"), [(True, ["supply_low"]), (False, []), (None, [])])
 def test_the_supply_is_told_while_it_is_low(low: bool | None, found: list[str]) -> None:
     """A machine that cannot tell is no fault."""
-    remarks = Remarks()
-    assert look(remarks, 1.0, low=low) == found
-    assert remarks.present == set(found)
-    assert look(remarks, 2.0) == []
+    advisories = Advisories()
+    assert look(advisories, 1.0, low=low) == found
+    assert advisories.present == set(found)
+    assert look(advisories, 2.0) == []
 
 
 def test_light_that_nobody_watches_any_more_is_told_after_a_while() -> None:
     """Counted from the last moment that somebody did."""
-    remarks = Remarks()
-    look(remarks, 0.0, lit=True)
-    assert look(remarks, UNWATCHED_S, watched=False, lit=True) == []
-    assert look(remarks, UNWATCHED_S + 0.1, watched=False, lit=True) == ["page_gone"]
-    assert remarks.present == {"page_gone"}
-    assert look(remarks, UNWATCHED_S + 1, lit=True) == []
+    advisories = Advisories()
+    look(advisories, 0.0, lit=True)
+    assert look(advisories, UNWATCHED_S, watched=False, lit=True) == []
+    assert look(advisories, UNWATCHED_S + 0.1, watched=False, lit=True) == ["page_gone"]
+    assert advisories.present == {"page_gone"}
+    assert look(advisories, UNWATCHED_S + 1, lit=True) == []
 
 
 def test_a_box_that_never_had_a_page_is_not_told_of() -> None:
     """Work from the terminal needs none."""
-    remarks = Remarks()
+    advisories = Advisories()
     for second in range(100):
-        assert look(remarks, float(second), watched=False, lit=second > 10) == []
+        assert look(advisories, float(second), watched=False, lit=second > 10) == []
 
 
 def test_without_light_nobody_needs_to_watch() -> None:
     """The time runs only under light."""
-    remarks = Remarks()
-    look(remarks, 0.0)
-    assert look(remarks, 100.0, watched=False) == []
-    assert look(remarks, 100.0 + UNWATCHED_S, watched=False, lit=True) == []
-    assert look(remarks, 100.1 + UNWATCHED_S, watched=False, lit=True) == ["page_gone"]
+    advisories = Advisories()
+    look(advisories, 0.0)
+    assert look(advisories, 100.0, watched=False) == []
+    assert look(advisories, 100.0 + UNWATCHED_S, watched=False, lit=True) == []
+    assert look(advisories, 100.1 + UNWATCHED_S, watched=False, lit=True) == ["page_gone"]
 
 
 def told(bench: BenchBox) -> list[str]:

@@ -15,15 +15,17 @@ from typing import Any
 import pytest
 from gpiozero import PinSetInput
 
-from sumlight.box.description import Comforts
+from sumlight.box.description import AuxiliaryOutputs
 from sumlight.box.lamps import LampBank, LightRefusedError
 from sumlight.cli.simulated import SimulatedBox
 from sumlight.control.daemon import LOGBOOK
 from sumlight.control.safety.dark import DarkDoor
 from sumlight.control.safety.permit import ALL_MET, Permit
-from sumlight.control.safety.watchdog import STALL_S, Watch
+from sumlight.control.safety.watchdog import STALL_S, Watchdog
+from sumlight.protocol.snapshot import FaultName
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
+from sumlight.text.message import Later, Message, as_written
 from sumlight.twin.scenario import Scenario
 from tests.benchmarks.dose import bench_recipe
 from tests.box.parts import Bench
@@ -87,7 +89,7 @@ def test_an_on_write_that_takes_effect_after_the_watch_ends_dark(tmp_path: Path,
         while time.monotonic() < until_s + 1.0:
             box.step()
         assert pin.history[-1][0] == edge_s, "the relay moved again"
-        assert "loop_late" in [fault.kind.name for fault in box.daemon.loop.desk.standing()]
+        assert "loop_late" in [fault.kind.fault for fault in box.daemon.loop.desk.standing()]
     finally:
         box.daemon.close()
 
@@ -223,6 +225,24 @@ def test_nothing_is_logged_before_every_part_was_driven_dark(make_bench: MakeBen
     assert bench.loop.door.reason == "a test"
 
 
+def test_no_words_are_found_for_a_fault_before_every_part_was_driven_dark(
+    make_bench: MakeBench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Words can be missing or slow; the fault is then known by its code, and dark has come first."""
+    bench = make_bench(hardwired_stop=False).light_up()
+    levels, said = [], Later.said
+
+    def watched(told: Later) -> Message:
+        levels.append([bench.pin(number).history[-1][1] for number in (17, 25)])
+        return said(told)
+
+    monkeypatch.setattr(Later, "said", watched)
+    bench.happen("stop_pressed")
+    bench.run(0.1)
+    assert bench.faults == ["emergency_stop"]
+    assert levels[0] == [True, False]
+
+
 def test_one_part_that_raises_keeps_no_other_lit(make_bench: MakeBench) -> None:
     """It comes back by name."""
     bench = make_bench(box=demo_box(two_banks=True)).light_up(sides="together")
@@ -285,17 +305,17 @@ def test_the_door_counts_every_call_and_says_each_reason_once(caplog: pytest.Log
 def test_the_watch_notes_its_trip_before_it_darkens() -> None:
     """A loop that comes by in between must find the trip, or it would renew its permit and light again."""
     seen: list[float | None] = []
-    watch = Watch(lambda: seen.append(watch.tripped_after_s), lambda: True)
+    watch = Watchdog(lambda: seen.append(watch.tripped_after_s), lambda: True)
     watch.alive(0.0)
     watch.check(STALL_S + 0.1)
     assert seen == [pytest.approx(STALL_S + 0.1)]
 
 
-@pytest.mark.parametrize("name", ["light_while_dark", "foreign_light"])
-def test_light_that_nobody_asked_for_calls_the_door_again(bench: BenchBox, name: str) -> None:
+@pytest.mark.parametrize("name", [FaultName.LIGHT_WHILE_DARK, FaultName.FOREIGN_LIGHT])
+def test_light_that_nobody_asked_for_calls_the_door_again(bench: BenchBox, name: FaultName) -> None:
     """Whatever was written before."""
     times = bench.loop.door.times
-    bench.loop.tell(name, "made for this test")
+    bench.loop.tell(name, as_written("made for this test"))
     assert bench.loop.door.times == times + 1
     assert bench.loop.door.reason == name
 
@@ -311,7 +331,7 @@ def test_closing_guards_every_part_and_says_what_failed(
     make_bench: MakeBench, caplog: pytest.LogCaptureFixture
 ) -> None:
     """A lid that raises leaves neither fan nor beacon driven."""
-    comforts = Comforts(fan_pin=6, beacon_pin=13)
+    comforts = AuxiliaryOutputs(fan_pin=6, beacon_pin=13)
     bench = make_bench(box=demo_box().model_copy(update={"comforts": comforts}))
     box = bench.loop.box
 
@@ -411,7 +431,7 @@ def test_a_loop_that_comes_back_before_the_watch_looked_finds_its_own_stall(
 ) -> None:
     """In real time only, which the loop's own clock does not show; its sign of life must not wipe it away."""
     bench.light_up()
-    monkeypatch.setattr(Watch, "watching", property(lambda _: True))
+    monkeypatch.setattr(Watchdog, "watching", property(lambda _: True))
     monkeypatch.setattr(bench.loop, "_notice_standstill", lambda _now_s: None)
     bench.loop.watch.alive(time.monotonic() - STALL_S - 0.1)
     bench.step()

@@ -7,6 +7,7 @@ import pytest
 from sumlight.cli import main
 from sumlight.cli.faultlist import fault_list
 from sumlight.control.safety.faults import FAULTS
+from sumlight.protocol.snapshot import FaultName
 
 LIST = Path(__file__).resolve().parents[3] / "hardware" / "faults.md"
 
@@ -18,7 +19,7 @@ def test_the_list_in_hardware_is_what_the_command_writes(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize("name", FAULTS)
-def test_each_fault_has_an_anchor_a_row_and_its_texts(name: str) -> None:
+def test_each_fault_has_an_anchor_a_row_and_its_texts(name: FaultName) -> None:
     """Once each."""
     text, kind = fault_list(), FAULTS[name]
     assert text.count(f'<a id="{name}"></a>{kind.title}\n') == 1

@@ -4,14 +4,16 @@ from dataclasses import FrozenInstanceError
 
 import pytest
 
-from sumlight.control.safety.faults import FAULTS, FaultDesk
+from sumlight.control.safety.faults import FAULTS, FaultRegistry
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import Later, as_written
 
 
 @pytest.mark.parametrize("name", FAULTS)
-def test_every_fault_has_all_its_texts(name: str) -> None:
+def test_every_fault_has_all_its_texts(name: FaultName) -> None:
     """Title, what was seen and what to do, each a text that can stand on the page."""
     kind = FAULTS[name]
-    assert kind.name == name
+    assert kind.fault is name
     for text in (kind.title, kind.seen, kind.remedy):
         assert len(text) > 8
         assert text[0].isupper()
@@ -27,28 +29,28 @@ def test_titles_tell_faults_apart() -> None:
 
 def test_a_fault_is_reported_once_and_keeps_its_beginning() -> None:
     """Seen again it is the same fault."""
-    desk = FaultDesk()
-    assert desk.report("meter_lost", "first", 5.0) is True
-    assert desk.report("meter_lost", "again", 6.0) is False
+    desk = FaultRegistry()
+    assert desk.report(FaultName.METER_LOST, as_written("first"), 5.0) == "first"
+    assert desk.report(FaultName.METER_LOST, as_written("again"), 6.0) is None
     standing = desk.standing()
-    assert [(fault.kind.name, fault.detail, fault.since_s) for fault in standing] == [("meter_lost", "first", 5.0)]
+    assert [(fault.kind.fault, fault.detail, fault.since_s) for fault in standing] == [("meter_lost", "first", 5.0)]
     assert "meter_lost" in desk
     assert "no_light" not in desk
 
 
 def test_a_fault_whose_cause_is_present_cannot_be_acknowledged() -> None:
     """The desk stays as it is."""
-    desk = FaultDesk()
-    desk.report("lid_mismatch", "", 1.0)
-    desk.note_causes({"lid_mismatch"})
+    desk = FaultRegistry()
+    desk.report(FaultName.LID_MISMATCH, as_written(""), 1.0)
+    desk.note_causes({FaultName.LID_MISMATCH})
     assert desk.acknowledge() == []
     assert desk
 
 
 def test_a_fault_stands_after_its_cause_has_gone_until_acknowledged() -> None:
     """It takes both."""
-    desk = FaultDesk()
-    desk.report("lid_mismatch", "", 1.0)
+    desk = FaultRegistry()
+    desk.report(FaultName.LID_MISMATCH, as_written(""), 1.0)
     desk.note_causes(set())
     assert desk
     assert desk.standing()[0].cause_gone
@@ -58,53 +60,62 @@ def test_a_fault_stands_after_its_cause_has_gone_until_acknowledged() -> None:
 
 def test_a_cause_that_comes_back_before_the_acknowledgement_counts() -> None:
     """Reported again, or seen again."""
-    desk = FaultDesk()
-    desk.report("meter_lost", "", 1.0)
+    desk = FaultRegistry()
+    desk.report(FaultName.METER_LOST, as_written(""), 1.0)
     desk.note_causes(set())
-    desk.report("meter_lost", "", 2.0)
+    desk.report(FaultName.METER_LOST, as_written(""), 2.0)
     assert desk.acknowledge() == []
     desk.note_causes(set())
-    desk.note_causes({"meter_lost"})
+    desk.note_causes({FaultName.METER_LOST})
     assert desk.acknowledge() == []
 
 
 def test_each_fault_is_cleared_by_itself_oldest_first() -> None:
     """One whose cause is gone does not take the other with it."""
-    desk = FaultDesk()
-    desk.report("no_light", "", 3.0)
-    desk.report("meter_lost", "", 2.0)
-    assert [fault.kind.name for fault in desk.standing()] == ["meter_lost", "no_light"]
-    desk.note_causes({"meter_lost"})
+    desk = FaultRegistry()
+    desk.report(FaultName.NO_LIGHT, as_written(""), 3.0)
+    desk.report(FaultName.METER_LOST, as_written(""), 2.0)
+    assert [fault.kind.fault for fault in desk.standing()] == ["meter_lost", "no_light"]
+    desk.note_causes({FaultName.METER_LOST})
     assert desk.acknowledge() == ["no_light"]
-    assert [fault.kind.name for fault in desk.standing()] == ["meter_lost"]
+    assert [fault.kind.fault for fault in desk.standing()] == ["meter_lost"]
 
 
-def test_a_fault_that_is_not_in_the_table_cannot_be_reported() -> None:
+def test_every_name_is_in_the_table_and_no_other_can_be_made() -> None:
     """A misspelt name is a mistake of the program."""
-    with pytest.raises(KeyError):
-        FaultDesk().report("flat_tyre", "", 1.0)
+    assert list(FAULTS) == list(FaultName)
+    with pytest.raises(ValueError, match="flat_tyre"):
+        FaultName("flat_tyre")
+
+
+def test_what_has_no_words_latches_all_the_same() -> None:
+    """A mistake in the words must not keep a fault from standing: it then reads as its code and values."""
+    desk = FaultRegistry()
+    assert desk.report(FaultName.NO_LIGHT, Later("no_words", {"bank": "lower"}), 1.0) == "no_words: bank lower"
+    assert desk.report(FaultName.METER_LOST, Later("no_tick", {"stalled_s": "long"}), 1.0) == "no_tick: stalled_s long"
+    assert len(desk.standing()) == 2
 
 
 def test_only_these_kinds_are_remarks_that_do_not_darken() -> None:
     """Everything else ends light; which do not is decided here and nowhere else."""
-    remarks = {"clock_stepped", "supply_low", "page_gone", "logbook_unsound"}
-    assert {name for name, kind in FAULTS.items() if not kind.stops} == remarks
+    advisories = {"clock_stepped", "supply_low", "page_gone", "logbook_unsound"}
+    assert {name for name, kind in FAULTS.items() if not kind.stops} == advisories
 
 
 def test_what_darkens_stands_before_what_is_only_told() -> None:
     """Although the remark came first; the page's sentence is about the first one."""
-    desk = FaultDesk()
-    desk.report("supply_low", "", 1.0)
+    desk = FaultRegistry()
+    desk.report(FaultName.SUPPLY_LOW, as_written(""), 1.0)
     assert not desk
-    desk.report("no_light", "", 2.0)
+    desk.report(FaultName.NO_LIGHT, as_written(""), 2.0)
     assert desk
-    assert [fault.kind.name for fault in desk.standing()] == ["no_light", "supply_low"]
+    assert [fault.kind.fault for fault in desk.standing()] == ["no_light", "supply_low"]
 
 
 def test_a_fault_just_reported_cannot_be_acknowledged_before_its_cause_was_looked_at() -> None:
     """Its cause counts as present until somebody has looked."""
-    desk = FaultDesk()
-    desk.report("too_hot", "", 1.0)
+    desk = FaultRegistry()
+    desk.report(FaultName.TOO_HOT, as_written(""), 1.0)
     assert desk.acknowledge() == []
     assert "too_hot" in desk
 
@@ -112,4 +123,4 @@ def test_a_fault_just_reported_cannot_be_acknowledged_before_its_cause_was_looke
 def test_the_table_cannot_be_changed_by_the_way() -> None:
     """A kind of fault is as it is written."""
     with pytest.raises(FrozenInstanceError):
-        FAULTS["too_hot"].stops = False  # type: ignore[misc]
+        FAULTS[FaultName.TOO_HOT].stops = False  # type: ignore[misc]

@@ -2,10 +2,11 @@
 
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
-from sumlight.control.safety.watchdog import STALL_S, Watch
+from sumlight.control.safety.watchdog import STALL_S, Watchdog
 from tests.control.bench_box import BenchBox
 
 
@@ -30,7 +31,7 @@ def lamps() -> Lamps:
 
 def test_a_loop_that_comes_by_is_left_alone(lamps: Lamps) -> None:
     """Up to the limit nothing happens."""
-    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch = Watchdog(lamps.darken, lambda: lamps.on)
     watch.alive(50.0)
     assert not watch.check(50.0 + STALL_S - 0.001)
     assert (lamps.on, watch.take_trip()) == (True, None)
@@ -38,7 +39,7 @@ def test_a_loop_that_comes_by_is_left_alone(lamps: Lamps) -> None:
 
 def test_two_tenths_of_a_second_are_the_limit(lamps: Lamps) -> None:
     """They are still allowed; what comes after is not."""
-    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch = Watchdog(lamps.darken, lambda: lamps.on)
     watch.alive(0.0)
     assert not watch.check(0.2)
     assert watch.check(0.2001)
@@ -46,7 +47,7 @@ def test_two_tenths_of_a_second_are_the_limit(lamps: Lamps) -> None:
 
 def test_a_stalled_loop_is_darkened_and_told(lamps: Lamps) -> None:
     """Once: the trip is taken by the loop when it is back."""
-    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch = Watchdog(lamps.darken, lambda: lamps.on)
     watch.alive(50.0)
     assert watch.check(50.3)
     assert not lamps.on
@@ -57,7 +58,7 @@ def test_a_stalled_loop_is_darkened_and_told(lamps: Lamps) -> None:
 def test_a_stall_with_dark_lamps_is_no_matter(lamps: Lamps) -> None:
     """Nothing to switch off."""
     lamps.on = False
-    watch = Watch(lamps.darken, lambda: lamps.on)
+    watch = Watchdog(lamps.darken, lambda: lamps.on)
     watch.alive(50.0)
     assert not watch.check(60.0)
     assert lamps.darkened == 0
@@ -65,7 +66,7 @@ def test_a_stall_with_dark_lamps_is_no_matter(lamps: Lamps) -> None:
 
 def test_lamps_that_are_still_commanded_are_darkened_again(lamps: Lamps) -> None:
     """As often as needed."""
-    watch = Watch(lamps.darken, lambda: True)
+    watch = Watchdog(lamps.darken, lambda: True)
     watch.alive(50.0)
     watch.check(50.3)
     watch.check(50.4)
@@ -74,17 +75,31 @@ def test_lamps_that_are_still_commanded_are_darkened_again(lamps: Lamps) -> None
 
 def test_a_loop_that_never_began_is_not_watched(lamps: Lamps) -> None:
     """Lamps are dark then anyway."""
-    assert not Watch(lamps.darken, lambda: True).check(1e9)
+    assert not Watchdog(lamps.darken, lambda: True).check(1e9)
 
 
 def test_closing_the_watch_ends_its_thread(lamps: Lamps) -> None:
     """Also when it was never started."""
-    Watch(lamps.darken, lambda: lamps.on).close()
-    watch = Watch(lamps.darken, lambda: lamps.on)
+    Watchdog(lamps.darken, lambda: lamps.on).close()
+    watch = Watchdog(lamps.darken, lambda: lamps.on)
     watch.start()
     assert "watch" in [thread.name for thread in threading.enumerate()]
     watch.close()
     assert "watch" not in [thread.name for thread in threading.enumerate()]
+
+
+def test_the_number_of_the_thread_is_the_systems_own(lamps: Lamps) -> None:
+    """By which it is put before others; while nobody watches there is none."""
+    watch = Watchdog(lamps.darken, lambda: lamps.on)
+    assert watch.thread_id is None
+    watch.start()
+    try:
+        (thread,) = (thread for thread in threading.enumerate() if thread.name == "watch")
+        assert watch.thread_id == thread.native_id
+        assert watch.thread_id in {int(task.name) for task in Path("/proc/self/task").iterdir()}
+    finally:
+        watch.close()
+    assert watch.thread_id is None
 
 
 class Asked(threading.Event):
@@ -103,7 +118,7 @@ class Asked(threading.Event):
 def test_the_thread_looks_twenty_times_a_second_and_outlives_nobody(lamps: Lamps) -> None:
     """Often enough for the limit, seldom enough for the machine; the end of the process does not wait for it."""
     looks: list[float] = []
-    watch = Watch(lamps.darken, lambda: not looks.append(time.monotonic()))
+    watch = Watchdog(lamps.darken, lambda: not looks.append(time.monotonic()))
     watch._stop = asked = Asked()
     assert not watch.watching
     began_s = time.monotonic()

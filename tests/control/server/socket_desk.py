@@ -13,6 +13,7 @@ from sumlight.control.server.socket_server import (
 )
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
+from sumlight.text.message import as_written, unpacked
 
 STATE = b'{"id": 1, "command": "state"}\n'
 
@@ -42,7 +43,7 @@ class Caller:
             while chunk := self.link.recv(1 << 20):
                 self.received += chunk
         *lines, _ = self.received.split(b"\n")
-        return [json.loads(line) for line in lines]
+        return [unpacked(json.loads(line)) for line in lines]
 
     def hung_up(self) -> bool:
         """Whether the other side has closed the connection."""
@@ -72,7 +73,7 @@ class Desk:
         self.handled.append(request)
         time.sleep(self.takes_s)
         if request.command == "go":
-            raise BadRequestError("refused", "Not now.", remedy="Later.")
+            raise BadRequestError("refused", as_written("Not now."), remedy=as_written("Later."))
         return self.answer
 
     def caller(self) -> Caller:

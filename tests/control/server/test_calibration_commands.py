@@ -6,6 +6,7 @@ resist, with panels that scatter by 3 % and zones by 1 % (project's figures).
 
 import math
 from contextlib import closing
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -242,16 +243,21 @@ def test_a_tablet_from_before_new_lamps_calibrates_nothing(bench: BenchBox) -> N
     assert block(bench)["origin"] == "box.yaml"
 
 
-def test_looking_at_readings_leaves_no_record_until_they_are_used(newcomer: BenchBox) -> None:
-    """However often they are worked out; a corrected reading takes the place of the first one."""
+def two_zones_read(newcomer: BenchBox) -> dict[str, Any]:
+    """What is asked of a tablet in two zones, after its exposure."""
     true = expose_zones(newcomer, [15.0, 17.0])
-    ask: dict[str, Any] = {
+    return {
         "exposure_id": newcomer.snapshot()["exposure"]["exposure_id"],
         "convention": "last_held",
         "target_step": TARGET_STEP,
         "reference_mj_cm2": REFERENCE_MJ_CM2,
         "readings": develop(true, 3),
     }
+
+
+def test_looking_at_readings_leaves_no_record_until_they_are_used(newcomer: BenchBox) -> None:
+    """However often they are worked out; a corrected reading takes the place of the first one."""
+    ask = two_zones_read(newcomer)
     for _ in range(3):
         assert newcomer.ask("tablet_readings", **ask)["factor"] is not None
     newcomer.ask("tablet_plan", recipe="quick", target_step=TARGET_STEP)
@@ -270,6 +276,50 @@ def recorded(bench: BenchBox) -> list[dict[str, Any]]:
     """The tablet readings in the logbook."""
     with closing(bench.logbook()) as book:
         return book.calibrations.tablet_readings()
+
+
+def test_a_reference_without_stated_uncertainty_counts_as_twenty_per_cent_and_that_is_said_before(
+    newcomer: BenchBox,
+) -> None:
+    """k = 2; a stated one counts as stated, and nothing is said of it."""
+    ask = two_zones_read(newcomer)
+    for unstated in ({}, {"reference_uncertainty": 0.0}):
+        looked = newcomer.ask("tablet_readings", **ask, **unstated)
+        assert not looked["applied"]
+        assert "it counts as ±20%" in looked["sentence"]
+    assert "counts as" not in newcomer.ask("tablet_readings", **ask, reference_uncertainty=0.03)["sentence"]
+    newcomer.ask("tablet_readings", **ask, apply="calibration", sure=True)
+    assert block(newcomer)["common_ln_sigma"] == pytest.approx(0.1)
+    assert block(newcomer)["expanded_relative"] > 0.2
+
+
+def test_a_radiometer_without_stated_uncertainty_counts_as_twenty_per_cent(newcomer: BenchBox) -> None:
+    """And it is said."""
+    newcomer.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=12.0)
+    newcomer.until(lambda: newcomer.world.is_lit("lower"))
+    newcomer.run(6.0)
+    reply = newcomer.ask("radiometer", bank="lower", mw_cm2=5.0)
+    assert "it counts as ±20%" in reply["sentence"]
+    assert block(newcomer)["expanded_relative"] == pytest.approx(0.2, abs=0.005)
+
+
+def test_a_chip_clock_that_slows_after_the_calibration_leaves_the_dose_true(newcomer: BenchBox) -> None:
+    """3 % slower: each conversion collects 3 % more, in what its registers call the same time."""
+    newcomer.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=12.0)
+    newcomer.until(lambda: newcomer.world.is_lit("lower"))
+    newcomer.run(6.0)
+    newcomer.ask("radiometer", bank="lower", mw_cm2=newcomer.world.actinic_mw_cm2("lower"), relative_uncertainty=0.01)
+    newcomer.until_state("done")
+    doses = []
+    for error in (0.0, 0.03, -0.03):
+        chip = newcomer.world._chips["below"]
+        chip.quirks = replace(chip.quirks, clock_error=error)
+        newcomer.ready()
+        newcomer.loop.banks["lower"].meter.connect(newcomer.clock.now_s)
+        newcomer.run(30.0)
+        newcomer.start_new(dose_mj_cm2=40).until_state("done")
+        doses.append(newcomer.true_dose())
+    assert doses[1:] == pytest.approx([doses[0]] * 2, rel=0.004)
 
 
 def at_place(position: str) -> dict[str, Any]:

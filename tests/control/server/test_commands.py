@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from sumlight.box.description import Sight
 from sumlight.control.server.commands import Commander
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.writer import Ticket
@@ -245,6 +246,19 @@ def test_a_box_without_contactor_says_so_at_all_times(make_bench: MakeBench) -> 
     assert "K1" in bench.snapshot()["warnings"][0]
     bench.start().until_state("done")
     assert bench.true_dose() == pytest.approx(20, rel=0.003)
+
+
+def test_tubes_that_the_sensor_does_not_see_are_named_at_all_times(make_bench: MakeBench) -> None:
+    """And nothing is said where it sees them all, or where box.yaml does not tell."""
+    meter = demo_box().meters[0]
+    for accepts_deg, remarks in ((63.0, 0), (60.0, 1)):
+        look = Sight(tubes=6, pitch_mm=50, height_mm=80, accepts_deg=accepts_deg)
+        bench = make_bench(box=demo_box(meters=[meter.model_copy(update={"sight": look})]))
+        told = [line for line in bench.snapshot()["warnings"] if "tubes" in line]
+        bench.close()
+        assert len(told) == remarks
+    assert f"Sensor {meter.name} sees 4 of 6 tubes. Not seen: 1, 6." in told[0]
+    assert not any("tubes" in line for line in make_bench().snapshot()["warnings"])
 
 
 def test_an_acknowledgement_is_recorded_with_who_gave_it(bench: BenchBox) -> None:

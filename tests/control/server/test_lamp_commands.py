@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightWatch
+from sumlight.control.records.nightly_check import OVERDUE, REST_S, NightlyCheck
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store import lamp_settings
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.maintenance.integrity import Looked
+from sumlight.store.maintenance.integrity import IntegrityReport
+from sumlight.text.message import AS_WRITTEN
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 from tests.store.filled import fill
@@ -161,11 +162,11 @@ class Nights:
     """A night watch polled by hand."""
 
     def __init__(self, path: Path) -> None:
-        self.watch = NightWatch(path)
+        self.watch = NightlyCheck(path)
         self.now = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
         self.mono_s = 0.0
 
-    def poll(self, *, resting: bool = True) -> Looked | None:
+    def poll(self, *, resting: bool = True) -> IntegrityReport | None:
         """Once, and wait for a look that has begun."""
         self.mono_s += 1
         found = self.watch.poll(self.mono_s, self.now, resting=resting)
@@ -187,7 +188,7 @@ def test_the_whole_logbook_is_looked_through_at_night_or_when_overdue(tmp_path: 
     assert nights.poll(resting=False) is None
     assert nights.poll() is None
     nights.mono_s += REST_S
-    assert nights.poll() == Looked((), finished=True)
+    assert nights.poll() == IntegrityReport((), finished=True)
     assert nights.poll() is None
     nights.watch.close()
 
@@ -225,4 +226,5 @@ def test_a_replacement_level_out_of_bounds_is_refused(bench: BenchBox, percent: 
     with pytest.raises(BadRequestError) as refused:
         bench.ask("replacement_level", percent=percent)
     assert (refused.value.code, refused.value.field) == ("bad_value", "percent")
+    assert refused.value.message.code != AS_WRITTEN
     assert not (bench.data / lamp_settings.FILE).exists()

@@ -12,6 +12,7 @@ from sumlight.control.server.socket_server import (
     CLIENTS_MAX,
 )
 from sumlight.protocol.messages import LINE_LIMIT
+from sumlight.text.message import as_written
 from tests.control.bench_box import BenchBox
 from tests.control.server.socket_desk import STATE, Caller, Desk
 from tests.webui.fake_control import snapshot
@@ -57,7 +58,7 @@ def test_a_watcher_that_never_reads_is_cut_off(desk: Desk) -> None:
     desk.poll()
     assert desk.service.watched
     for _ in range(100):
-        desk.service.push(snapshot(sentence="x" * 20_000))
+        desk.service.push(snapshot(sentence=as_written("x" * 20_000)))
         desk.poll()
     assert not desk.service.watched
 

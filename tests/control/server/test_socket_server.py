@@ -96,6 +96,19 @@ def test_watchers_get_every_snapshot_and_others_none(desk: Desk) -> None:
     assert other.take() == []
 
 
+def test_the_rest_of_a_long_answer_follows_as_soon_as_there_is_room(desk: Desk) -> None:
+    """Though the client that reads it sends nothing more."""
+    desk.answer = {"long": "x" * 400_000}
+    caller = desk.caller()
+    caller.send(STATE)
+    desk.poll()
+    for _ in range(50):
+        if caller.take():
+            break
+        desk.poll()
+    assert caller.take()[0]["result"] == desk.answer
+
+
 def test_a_request_that_comes_with_its_client_is_answered_at_once(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """In the same tick, of several clients; the page opens a connection for each question."""
     monkeypatch.setattr("sumlight.control.server.socket_server.ANSWERING_S", 1.0)

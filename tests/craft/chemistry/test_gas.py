@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sumlight.craft.bounds import RefusedError
+from sumlight.craft.checks import RefusedError
 from sumlight.craft.chemistry.gas import closed_bottle_bar, gas_l, neutralise, oxygen_l
 
 MOL_L_20C = 24.055

@@ -4,7 +4,7 @@ from itertools import combinations
 
 import pytest
 
-from sumlight.craft.bounds import RefusedError
+from sumlight.craft.checks import RefusedError
 from sumlight.craft.chemistry.hazards import (
     CAUTIONS,
     KINDS,
@@ -14,6 +14,7 @@ from sumlight.craft.chemistry.hazards import (
     check_peroxide_bath,
     check_peroxide_stock,
     container,
+    groups_apart,
     refuse_meeting,
     refuse_metal,
     refuse_waste,
@@ -24,12 +25,12 @@ from sumlight.craft.chemistry.hazards import (
 @pytest.mark.parametrize(
     ("metal", "bath"),
     [
-        *(("aluminium", bath) for bath in ("peroxide", "iron", "stripper", "caustic", "cupric")),
+        *(("aluminium", bath) for bath in ("peroxide", "iron", "stripper", "caustic", "cupric", "persulfate")),
         *((metal, bath) for metal in ("zinc", "tin-lead") for bath in ("stripper", "caustic")),
     ],
 )
 def test_a_metal_that_runs_away_is_refused(metal: str, bath: str) -> None:
-    """Aluminium in peroxide, iron, copper chloride and lye; zinc and tin-lead in lye."""
+    """Aluminium in every etchant and in lye; zinc and tin-lead in lye."""
     with pytest.raises(RefusedError, match=f"Refused: {NAMES[metal]} does not go into {NAMES[bath]}"):
         refuse_metal(metal, bath)
 
@@ -48,10 +49,67 @@ APART = [
     *(("acid", "caustic"), ("acid", "stripper"), ("acid", "developer"), ("acid", "peroxide-stock"), ("acid", "bleach")),
     *(("iron", "bleach"), ("persulfate", "bleach"), ("peroxide", "bleach"), ("cupric", "bleach")),
     *(("peroxide-stock", "bleach"), ("peroxide-stock", "stripper"), ("peroxide-stock", "caustic")),
+    *(("peroxide-stock", "developer"), ("peroxide-stock", "peroxide"), ("acid", "peroxide"), ("persulfate", "cupric")),
     *((alkali, etchant) for alkali in ALKALIS for etchant in ETCHANTS),
 ]
 """The issue's list (iron with peroxide, persulfate with iron, acid with caustic and bleach, developer or stripper with
 etchant), and beside it what gives off chlorine or makes peroxide fall apart (textbook chemistry)."""
+
+
+ALKALINE, ACIDIC = ALKALIS, (*ETCHANTS, "acid")
+OXIDISERS, STRONG_ACID = ("persulfate", "peroxide", "peroxide-stock", "bleach"), "acid"
+"""Our liquids in the groups of 40 CFR 265, appendix V (examples of potentially incompatible waste): 1-A alkaline
+liquids and cleaners, 1-B etching acids and acids; 6-A hypochlorites, peroxides and other strong oxidisers, 6-B
+concentrated mineral acids (the sixth from memory). Group 2-A holds aluminium."""
+
+
+@pytest.mark.parametrize("alkaline", ALKALINE)
+@pytest.mark.parametrize("acidic", ACIDIC)
+def test_what_the_law_lists_as_heat_and_violent_reaction_is_refused(alkaline: str, acidic: str) -> None:
+    """Groups 1-A and 1-B."""
+    assert why_apart(alkaline, acidic)
+
+
+@pytest.mark.parametrize("oxidiser", OXIDISERS)
+def test_what_the_law_lists_as_fire_and_explosion_is_refused(oxidiser: str) -> None:
+    """Groups 6-A and 6-B."""
+    assert why_apart(oxidiser, STRONG_ACID)
+
+
+@pytest.mark.parametrize("bath", ["stripper", "caustic", *ETCHANTS])
+def test_the_law_s_reactive_metal_goes_into_no_alkali_and_no_etching_acid(bath: str) -> None:
+    """Groups 2-A and 2-B. A developer is left out: its soda is thin, and aluminium is developed (common practice)."""
+    with pytest.raises(RefusedError, match="gives off hydrogen"):
+        refuse_metal("aluminium", bath)
+
+
+CONTENTS = {
+    "developer": {"alkali"},
+    "stripper": {"alkali"},
+    "caustic": {"alkali"},
+    "iron": {"acid", "iron"},
+    "persulfate": {"acid", "persulfate"},
+    "peroxide": {"acid", "chloride acid", "peroxide"},
+    "cupric": {"acid", "chloride acid", "copper"},
+    "acid": {"acid", "chloride acid"},
+    "peroxide-stock": {"peroxide"},
+    "bleach": {"bleach"},
+}
+REACTS = [
+    *({"acid", "alkali"}, {"acid", "bleach"}, {"chloride acid", "persulfate"}, {"peroxide", "alkali"}),
+    *({"peroxide", "bleach"}, {"peroxide", "iron"}, {"peroxide", "copper"}, {"peroxide", "persulfate"}),
+    *({"peroxide", "chloride acid"}, {"persulfate", "iron"}),
+]
+"""What is in each liquid, and what of it reacts (textbook chemistry, from memory)."""
+OF_ONE_KIND = {frozenset(("peroxide", "cupric"))}
+"""The peroxide bath turns into copper chloride as it is used: it holds both from its first panel on."""
+
+
+@pytest.mark.parametrize(("one", "other"), list(combinations(CONTENTS, 2)))
+def test_a_pair_is_apart_just_when_something_in_one_reacts_with_something_in_the_other(one: str, other: str) -> None:
+    """Neither forgotten nor refused without need."""
+    reacts = any({a, b} in REACTS for a in CONTENTS[one] for b in CONTENTS[other])
+    assert (why_apart(one, other) is not None) == (reacts and frozenset((one, other)) not in OF_ONE_KIND)
 
 
 def test_the_table_holds_these_pairs_and_no_other() -> None:
@@ -133,3 +191,15 @@ def test_unknown_words_are_no_permission() -> None:
         with pytest.raises(ValueError, match="must be one of"):
             ask()  # type: ignore[no-untyped-call]
     assert "magnesium" not in METALS
+
+
+def test_pairs_put_together_say_neither_more_nor_less_than_each_alone() -> None:
+    """Every two liquids are asked for by themselves; each pair stands in one group only, with its own reason."""
+    told = [(frozenset((one, other)), why) for ones, others, why in groups_apart() for one in ones for other in others]
+    alone = {
+        (frozenset((one, other)), why_apart(one, other))
+        for one, other in combinations(LIQUIDS, 2)
+        if why_apart(one, other)
+    }
+    assert set(told) == alone
+    assert len(told) == len(alone)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sumlight.craft.bounds import RefusedError
+from sumlight.craft.checks import RefusedError
 from sumlight.craft.chemistry.loading import (
     capacity_iron_g_per_l,
     capacity_peroxide_g_per_l,

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sumlight.craft.bounds import RefusedError
+from sumlight.craft.checks import RefusedError
 from sumlight.craft.chemistry.peroxide import heat, largest_copper_g, mix_peroxide, mix_peroxide_parts
 from tests.craft.chemistry import laliberte
 

@@ -108,7 +108,7 @@ class Sensor:
 class Bench:
     """Everything the checks move and look at. `lit` brings it from any state to an exposure under light."""
 
-    light_limit_s = LIMIT_S
+    light_limit_s, light_look_s = LIMIT_S, LOOK_S
 
     def __init__(self, data: Path = DATA) -> None:
         self.data = data
@@ -259,12 +259,12 @@ class Bench:
         self.all_well()
         self.shut_lid()
         self.sensor.become("present")
-        until(self._brought_to_light, "the relay line at the level that lights", self.light_limit_s)
+        until(self._brought_to_light, "the relay line at the level that lights", self.light_limit_s, self.light_look_s)
 
     def shining(self) -> None:
         """Under light that the daemon has measured."""
         self.lit()
-        until(self._measures_light, "measured light", self.light_limit_s, look_s=0.05)
+        until(self._measures_light, "measured light", self.light_limit_s, max(0.05, self.light_look_s))
 
     def held_up(self) -> bool:
         """Whether the daemon went dark because a busy host kept it, or the sensor program, waiting for too long."""

@@ -1,6 +1,7 @@
 """Calibrations and what they were made from come back as they were written."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 from sumlight.light.fingerprint import Fingerprint
@@ -38,6 +39,18 @@ def test_what_calibrations_rest_on_comes_back_exactly(path: Path) -> None:
         kept = book.calibrations.kept()
     assert (kept.calibrations, kept.shifts, kept.self_checks) == ([CALIBRATION], [SHIFT], [CHECK])
     assert (kept.gain_steps, kept.lamp_sets) == ([STEP], {"lower": fitted})
+
+
+def test_the_window_and_the_light_of_a_calibration_come_back_and_older_ones_are_nominal(path: Path) -> None:
+    """With a colour or without one; in a row as earlier versions wrote it there is no word of either."""
+    plain = replace(CALIBRATION, print_=None, gain_code=None)
+    made = [replace(record, ln_window=0.0296, lit_s=4.2) for record in (CALIBRATION, plain)]
+    with Logbook(path) as book:
+        for record in (*made, CALIBRATION, plain):
+            book.calibrations.add_metrology(record)
+        kept = book.calibrations.kept().calibrations
+    assert kept == [*made, CALIBRATION, plain]
+    assert [(record.ln_window, record.lit_s) for record in kept[2:]] == [(0.0, None)] * 2
 
 
 def test_new_lamps_begin_with_no_hours_and_the_old_ones_keep_theirs(path: Path) -> None:

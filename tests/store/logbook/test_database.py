@@ -19,9 +19,11 @@ TABLES = {
     "calibrations",
     "commissioning_overrides",
     "commissionings",
+    "confirmed_causes",
     "dose_journal",
     "exposures",
     "faults",
+    "findings",
     "gain_steps",
     "lamp_changes",
     "lamp_days",
@@ -39,6 +41,12 @@ TABLES = {
     "traces",
     "tubes",
     "upkeep",
+    "jobs",
+    "job_panels",
+    "job_steps",
+    "timers",
+    "baths",
+    "bath_panels",
 }
 
 
@@ -146,8 +154,8 @@ def test_a_folder_that_does_not_exist_is_named(tmp_path: Path) -> None:
     with pytest.raises(LogbookError) as caught:
         Logbook(path)
     assert str(caught.value) == (
-        f"logbook {path}: opening it: the file cannot be opened"
-        " (SQLITE_CANTOPEN: unable to open database file). Check that its folder exists and may be written."
+        f"logbook {path}: the file cannot be opened"
+        " (opening it: SQLITE_CANTOPEN: unable to open database file). Check that its folder exists and may be written."
     )
 
 

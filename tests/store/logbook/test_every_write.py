@@ -3,6 +3,7 @@
 import inspect
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from pathlib import Path
 from statistics import median
 from threading import Event, Thread
@@ -11,7 +12,24 @@ from typing import get_args
 
 import pytest
 
-from sumlight.store.logbook import calibrations, database, lamps, light_intervals, logbook, pruning
+from sumlight.craft.baths.contents import Contents
+from sumlight.craft.baths.load import Taken
+from sumlight.craft.jobs.card import Mark
+from sumlight.craft.jobs.instructions import PanelNumbers
+from sumlight.craft.jobs.plans import Step
+from sumlight.craft.jobs.timers import Ring, Schedule
+from sumlight.store.logbook import (
+    baths,
+    calibrations,
+    database,
+    findings,
+    jobs,
+    lamps,
+    light_intervals,
+    logbook,
+    pruning,
+)
+from sumlight.store.logbook.baths import BathPanel, BathRecord
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
@@ -22,10 +40,11 @@ from sumlight.store.logbook.calibrations import (
     ShiftRecord,
     TabletRecord,
 )
+from sumlight.store.logbook.jobs import JobRecord, PanelRecord, TimerRecord
 from sumlight.store.logbook.lamps import NewTube
-from sumlight.store.logbook.light_intervals import LightStretch, StretchEnd
+from sumlight.store.logbook.light_intervals import LightInterval, LightIntervalEnd
 from sumlight.store.logbook.logbook import Logbook, LogbookError
-from sumlight.store.logbook.pruning import Tidying
+from sumlight.store.logbook.pruning import Pruning
 from sumlight.store.logbook.records import (
     CommissioningRecord,
     FaultRecord,
@@ -35,9 +54,12 @@ from sumlight.store.logbook.records import (
     TraceChunk,
 )
 from sumlight.store.logbook.writer import LogWriter
+from sumlight.text.message import as_written
 from tests.store.making import ask, held, later, new_exposure, no_room, sample, state
 
-STRETCH = LightStretch(1, later(0), 1000.0, 999.9, 0.01, (0.0123,) * 11, 50.04, 0.84, 0.012, 0.0, 0.0)
+JOB = JobRecord(1, "gear", 2, PanelNumbers("board_one", "copper", 35.0, "r", 60.0, 900.0), (Step(1, "cut"),), later(0))
+TIMER = TimerRecord(1, 1, 1, as_written("rest"), Schedule((Ring(60.0, "end"),)), later(0), 5.0, later(5))
+STRETCH = LightInterval(1, later(0), 1000.0, 999.9, 0.01, (0.0123,) * 11, 50.04, 0.84, 0.012, 0.0, 0.0)
 COMMISSIONING = CommissioningRecord(later(0), "0" * 64, "Bench box", True, "somebody", 0, "[]")
 UTC_TEXT = database.utc_text(later(4))
 METROLOGY: tuple[MetrologyRecord, ...] = (
@@ -49,27 +71,41 @@ METROLOGY: tuple[MetrologyRecord, ...] = (
     MeasurementRecord("strip", 1, UTC_TEXT, "{}"),
     GainStepRecord("below", 4, 0.01, 0.001, UTC_TEXT),
 )
+BATH = BathRecord(1, Contents("iron", 1.0, 36.0), later(0), "somebody")
+BATH_PANEL = BathPanel(1, 1, Taken("brass", 50.0, 75.0, 400.0), later(1), later(2), 1, 3, "P1")
 WRITES: dict[str, Callable[[Logbook], object]] = {
     "begin": lambda book: book.begin(new_exposure("P2")),
     "put_sides": lambda book: book.put_sides([state(1, 30.0)], later(1)),
     "add_trace": lambda book: book.add_trace(TraceChunk(1, tuple(sample(n) for n in range(40)))),
     "add_pause": lambda book: book.add_pause(Pause(1, "lid", later(2), None)),
-    "add_fault": lambda book: book.add_fault(FaultRecord("meter_lost", "no reading", 1, later(2))),
+    "add_fault": lambda book: book.add_fault(FaultRecord("meter_lost", as_written("no reading"), 1, later(2))),
     "clear_fault": lambda book: book.clear_fault("lid_mismatch", later(3), "somebody"),
     "finish": lambda book: book.finish(1, "completed", False, later(4)),
     "note_taken_out": lambda book: book.note_taken_out(later(5)),
     "add_lamp_use": lambda book: book.lamps.add_lamp_use("lower", 5.0, 1),
     "add_lamp_reading": lambda book: book.lamps.add_lamp_reading(LampReading("lower", 1, later(4), 4.8, 55.0)),
     "put_bank_state": lambda book: book.put_bank_state("lower", 0.012, 5),
-    "begin_stretch": lambda book: book.intervals.begin_stretch(STRETCH),
-    "end_stretch": lambda book: book.intervals.end_stretch(StretchEnd(1, "cut", 1010.0, 1010.3, 60.0, 0.0)),
+    "begin_light_interval": lambda book: book.intervals.begin_light_interval(STRETCH),
+    "end_light_interval": lambda book: book.intervals.end_light_interval(
+        LightIntervalEnd(1, "cut", 1010.0, 1010.3, 60.0, 0.0)
+    ),
     "fit_tubes": lambda book: book.lamps.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(5), whole=True),
-    "note_clock_set": lambda book: book.note_clock_set("+3600 s", later(6)),
-    "note_upkeep": lambda book: book.note_upkeep("checked", "sound", later(6)),
+    "note_clock_set": lambda book: book.note_clock_set(as_written("+3600 s"), later(6)),
+    "note_maintenance": lambda book: book.note_maintenance("checked", as_written("sound"), later(6)),
     "put_commissioning": lambda book: book.put_commissioning(COMMISSIONING),
     "add_override": lambda book: book.add_override(OverrideRecord("0" * 64, "somebody", "for the test", later(1))),
     "put_note": lambda book: book.put_note(1, "a note", "usable", "somebody"),
-    "remove_old_traces": lambda book: book.care.remove_old_traces(Tidying(later(100)), later(200)),
+    "put_verdict": lambda book: book.put_verdict(1, "good", "somebody"),
+    "put_findings": lambda book: book.findings.put_findings(1, ["scum"], {"held_step": 7.0}, "somebody", later(7)),
+    "confirm_cause": lambda book: book.findings.confirm_cause(1, "fogged", True, "somebody", later(8)),
+    "put_job": lambda book: book.jobs.put_job(replace(JOB, artwork="another")),
+    "put_panel": lambda book: book.jobs.put_panel(PanelRecord(2, 1, "P2")),
+    "put_mark": lambda book: book.jobs.put_mark(1, 1, Mark("done", None, UTC_TEXT, "a word", "somebody")),
+    "put_timer": lambda book: book.jobs.put_timer(TIMER),
+    "put_bath": lambda book: book.baths.put_bath(replace(BATH, bath_id=2)),
+    "put_bath_panel": lambda book: book.baths.put_bath_panel(replace(BATH_PANEL, bath_panel_id=2)),
+    "drop_bath_panel": lambda book: book.baths.drop_bath_panel(1),
+    "remove_old_traces": lambda book: book.care.remove_old_traces(Pruning(later(100)), later(200)),
     **{
         f"add_metrology {type(record).__name__}": lambda book, record=record: book.calibrations.add_metrology(record)  # type: ignore[misc]
         for record in METROLOGY
@@ -105,12 +141,16 @@ def book(path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Logbook]:
     with Logbook(path) as book:
         book.begin(new_exposure(sides="A"))
         book.put_sides([state(1, 15.0)], later(0.5))
-        book.intervals.begin_stretch(STRETCH)
+        book.intervals.begin_light_interval(STRETCH)
         book.add_trace(TraceChunk(1, tuple(sample(n) for n in range(20))))
-        book.add_fault(FaultRecord("lid_mismatch", "for the test", 1, later(1)))
+        book.add_fault(FaultRecord("lid_mismatch", as_written("for the test"), 1, later(1)))
         ended = book.begin(new_exposure("P0", sides="A"))
         book.add_trace(TraceChunk(ended.side_ids["A"], (sample(0),)))
         book.finish(ended.exposure_id, "completed", False, later(1))
+        book.jobs.put_job(JOB)
+        book.jobs.put_panel(PanelRecord(1, 1, "P1"))
+        book.baths.put_bath(BATH)
+        book.baths.put_bath_panel(BATH_PANEL)
         yield book
 
 
@@ -121,8 +161,11 @@ def test_every_writing_method_is_tried_here() -> None:
         logbook.Logbook,
         lamps.LampRegister,
         light_intervals.LightIntervals,
-        pruning.Care,
+        pruning.LogbookMaintenance,
         calibrations.Calibrations,
+        findings.FindingsRegister,
+        jobs.JobRegister,
+        baths.BathRegister,
     ):
         for name, method in inspect.getmembers(owner, inspect.isfunction):
             if not name.startswith("_") and "self._session.writing(" in inspect.getsource(method):

@@ -84,7 +84,7 @@ def test_the_same_place_twice_or_none_is_refused(path: Path) -> None:
     """And nothing is written."""
     with Logbook(path) as book:
         for wrong in ([], tubes(1, 1)):
-            with pytest.raises(LogbookError, match="named once"):
+            with pytest.raises(LogbookError, match="name each place once"):
                 book.lamps.fit_tubes("lower", wrong, later(0), whole=True)
         assert book.lamps.tubes() == []
         assert book.lamps.banks() == []

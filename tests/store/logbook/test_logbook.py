@@ -1,5 +1,6 @@
 """What control writes is what the page and the next start read."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from sumlight.store.logbook.records import (
     SideState,
     TraceChunk,
 )
+from sumlight.text.message import as_written
 from tests.store.making import RECIPE_TEXT, START_UTC, ask, later, new_exposure, sample, state
 
 
@@ -49,6 +51,8 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
         "doubtful": True,
         "utc_unsure": False,
         "parameters": None,
+        "verdict": "",
+        "judged_by": "",
         "sides": [
             {
                 "side_id": side_a,
@@ -177,13 +181,13 @@ def test_clearing_a_fault_is_recorded_with_who_and_when(path: Path) -> None:
     """Only the standing fault of that name is cleared, and an earlier clearing is not overwritten."""
     with Logbook(path) as book:
         exposure_id = book.begin(new_exposure()).exposure_id
-        first = book.add_fault(FaultRecord("meter_lost", "no answer for 0.6 s", exposure_id, later(5)))
+        first = book.add_fault(FaultRecord("meter_lost", as_written("no answer for 0.6 s"), exposure_id, later(5)))
         book.clear_fault("meter_lost", later(8), "bench")
-        second = book.add_fault(FaultRecord("meter_lost", "no answer for 0.7 s", exposure_id, later(9)))
-        other = book.add_fault(FaultRecord("stray_light", "0.5 mW/cm²", exposure_id, later(9)))
+        second = book.add_fault(FaultRecord("meter_lost", as_written("no answer for 0.7 s"), exposure_id, later(9)))
+        other = book.add_fault(FaultRecord("stray_light", as_written("0.5 mW/cm²"), exposure_id, later(9)))
         book.clear_fault("meter_lost", later(10), "page")
         found = book.exposure(exposure_id)
-        book.add_fault(FaultRecord("no_light", "outside any exposure", None, later(11)))
+        book.add_fault(FaultRecord("no_light", as_written("outside any exposure"), None, later(11)))
     assert found is not None
     told = [(fault["fault_id"], fault["cleared_utc"], fault["cleared_by"]) for fault in found["faults"]]
     assert told == [
@@ -254,6 +258,28 @@ def test_an_interrupted_exposure_is_found_with_every_side(path: Path) -> None:
     assert (found.pauses, found.longest_gap_s, found.last_known_utc) == (2, 9.0, later(41))
 
 
+def test_records_that_came_seldom_are_told(path: Path) -> None:
+    """A slow disk keeps the newest state only: what lies between two records shows how much light goes unrecorded.
+
+    The first ones of a long exposure no longer count, nor does the end of the light, which is written at once.
+    """
+    with Logbook(path) as book:
+        begun = book.begin(new_exposure(sides="A"))
+        lit = state(begun.side_ids["A"], 0.0)
+        times_s = [0.25, 5.25, *(5.25 + 0.25 * n for n in range(1, 100))]
+        for lit_s in times_s:
+            book.put_sides([replace(lit, lit_s=lit_s)], later(lit_s))
+        found = book.interrupted()
+        assert found is not None
+        assert found.between_records_s == {"A": 5.0}
+        for number in range(300):
+            book.put_sides([replace(lit, lit_s=31.25 + 0.25 * number)], later(32 + number))
+        book.put_sides([replace(lit, state="cut", lit_s=200.0)], later(400))
+        found = book.interrupted()
+    assert found is not None
+    assert found.between_records_s == {"A": 0.25}
+
+
 def test_an_exposure_interrupted_before_any_light_was_last_heard_of_at_its_start(path: Path) -> None:
     """No journal and no pauses yet."""
     with Logbook(path) as book:
@@ -272,7 +298,7 @@ def test_a_record_of_an_unknown_side_or_exposure_is_refused_for_good(path: Path)
             book.add_trace(TraceChunk(99, (sample(1),)))
         with pytest.raises(LogbookError, match="does not fit the logbook"):
             book.add_pause(Pause(99, "lid", later(1), None))
-        with pytest.raises(LogbookError, match="ending exposure 99: there is no such exposure") as end:
+        with pytest.raises(LogbookError, match="exposure 99 cannot be ended") as end:
             book.finish(99, "completed", False, later(1))
     assert (side.value.may_pass, end.value.may_pass) == (False, False)
 

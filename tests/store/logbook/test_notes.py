@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.search import condition
+from tests.webui.test_drafts import panel
 from tests.webui.test_panels import record
 
 
@@ -18,6 +19,29 @@ def test_note_and_result_are_replaced_and_carry_a_name(tmp_path: Path) -> None:
         row = logbook.exposure(number)
     assert row is not None
     assert (row["note"], row["result"], row["noted_by"]) == ("new", "etched well", "Ada")
+
+
+def test_a_verdict_is_kept_and_the_question_is_over(tmp_path: Path) -> None:
+    """Only a panel lit by time is asked about, and only until somebody has answered."""
+    record(tmp_path / "logbook.sqlite")
+    draft = panel(tmp_path)
+    with Logbook(tmp_path / "logbook.sqlite", durable=False) as logbook:
+        assert [row["exposure_id"] for row in logbook.unjudged()] == [draft]
+        logbook.put_verdict(draft, "too_little", "Ada")
+        row = logbook.exposure(draft)
+        assert logbook.unjudged() == []
+    assert row is not None
+    assert (row["verdict"], row["judged_by"]) == ("too_little", "Ada")
+
+
+def test_a_verdict_of_another_name_is_refused_by_the_file(tmp_path: Path) -> None:
+    """It would be a question that nobody asked."""
+    number = panel(tmp_path)
+    with (
+        Logbook(tmp_path / "logbook.sqlite", durable=False) as logbook,
+        pytest.raises(LogbookError),
+    ):
+        logbook.put_verdict(number, "excellent", "Ada")
 
 
 def test_a_note_on_nothing_changes_nothing(tmp_path: Path) -> None:

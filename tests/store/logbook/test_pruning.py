@@ -10,8 +10,9 @@ import pytest
 
 from sumlight.store.logbook import pruning
 from sumlight.store.logbook.logbook import Logbook, LogbookError
-from sumlight.store.logbook.pruning import BATCH, Tidying, compact
+from sumlight.store.logbook.pruning import BATCH, Pruning, compact
 from sumlight.store.maintenance.integrity import check
+from sumlight.text.message import as_written
 from tests.store.crashdisk import CrashDisk
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, held, later, no_room
@@ -19,7 +20,7 @@ from tests.store.making import START_UTC, ask, held, later, no_room
 CUTS = 60
 
 
-def remove(book: Logbook, work: Tidying) -> int:
+def remove(book: Logbook, work: Pruning) -> int:
     """All of it; returns how many steps it took."""
     steps = 0
     while not work.finished:
@@ -40,7 +41,7 @@ def test_old_traces_go_and_nothing_else(path: Path) -> None:
     with Logbook(path) as book:
         told = book.care.old_traces(later(60 * 5))
         assert (told.removed, len(book.trace(1))) == (5, 100)
-        work = Tidying(later(60 * 5))
+        work = Pruning(later(60 * 5))
         remove(book, work)
         assert (work.removed, work.size, work.words) == (5, told.size, told.words)
         assert [len(book.trace(side_id)) for side_id in range(1, 11)] == [0] * 5 + [100] * 5
@@ -52,7 +53,7 @@ def test_old_traces_go_and_nothing_else(path: Path) -> None:
 def test_each_step_is_small_and_recorded_with_what_it_removed(path: Path) -> None:
     """Broken off after any step the record tells what is gone; it goes on in the same row."""
     fill(path, 3 * BATCH)
-    work = Tidying(later(10**6))
+    work = Pruning(later(10**6))
     with Logbook(path) as book:
         for step in range(1, 4):
             book.care.remove_old_traces(work, later(9999))
@@ -68,7 +69,7 @@ def test_a_removal_ends_where_the_newer_ones_begin(path: Path) -> None:
     fill(path, 3 * BATCH)
     with Logbook(path) as book:
         book._session.link.execute("UPDATE exposures SET started_utc = ended_utc")
-        work = Tidying(later(60 * 5))
+        work = Pruning(later(60 * 5))
         assert remove(book, work) == 1
         assert work.removed == 5
 
@@ -79,7 +80,7 @@ def test_traces_of_unsure_or_unended_exposures_stay(path: Path) -> None:
     with Logbook(path) as book:
         book._session.link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id = 2")
         book._session.link.execute("UPDATE exposures SET ended_utc = NULL, outcome = NULL WHERE exposure_id = 3")
-        remove(book, Tidying(later(10**6)))
+        remove(book, Pruning(later(10**6)))
         assert [len(book.trace(side_id)) for side_id in range(1, 5)] == [0, 100, 100, 0]
 
 
@@ -95,8 +96,8 @@ def test_of_nightly_looks_only_the_newest_sound_one_is_told(path: Path) -> None:
     """What was removed or found damaged is not pushed out by them."""
     with Logbook(path) as book:
         for number, told in enumerate(["sound", "page 3 makes no sense", "sound", "sound"]):
-            book.note_upkeep("checked", told, later(number))
-        book.note_upkeep("tidied", "some", later(9))
+            book.note_maintenance("checked", as_written(told), later(number))
+        book.note_maintenance("tidied", as_written("some"), later(9))
         seen = [(row["done_utc"][17:19], row["told"]) for row in book.care.upkeep()]
     assert seen == [("09", "some"), ("03", "sound"), ("01", "page 3 makes no sense")]
 
@@ -105,7 +106,7 @@ def test_nothing_to_remove_leaves_no_note(path: Path) -> None:
     """The list of what was done tells of things done."""
     fill(path, 2)
     with Logbook(path) as book:
-        remove(book, Tidying(later(0)))
+        remove(book, Pruning(later(0)))
         assert book.care.upkeep() == []
 
 
@@ -113,7 +114,7 @@ def test_compacting_gives_room_back_and_says_how_much(path: Path) -> None:
     """And changes no row."""
     fill(path, 200)
     with Logbook(path) as book:
-        remove(book, Tidying(later(10**6)))
+        remove(book, Pruning(later(10**6)))
         free = book.care.room().free
         assert free > 40_000
     before = everything(path)
@@ -173,7 +174,7 @@ def test_a_power_cut_while_compacting_loses_nothing(tmp_path: Path) -> None:
     path.parent.mkdir()
     fill(path, 40)
     with Logbook(path) as book:
-        remove(book, Tidying(later(60 * 20)))
+        remove(book, Pruning(later(60 * 20)))
     before, chance = everything(path), Random(6)
     left: list[Path] = []
 

@@ -6,7 +6,7 @@ import pytest
 
 from sumlight.store.logbook.calibrations import TabletRecord
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.logbook.threshold_runs import held_doses
+from sumlight.store.logbook.threshold_runs import threshold_doses
 from tests.webui.light_runs import keep
 
 UTC = "2026-11-25T08:00:00.000000Z"
@@ -35,7 +35,7 @@ def test_a_run_gives_the_dose_that_holds_and_the_light_it_was_held_in(path: Path
     run = keep(path, "tablet")
     read(path, run, "4", "6", "7")
     with Logbook.open_reader(path) as book:
-        (held,) = held_doses(book, 8)
+        (held,) = threshold_doses(book, 8)
     assert held.mw_cm2 == pytest.approx(60 / 7.2)
     assert held.dose_mj_cm2 == pytest.approx(33.6, rel=0.1)
     assert 0.02 < held.ln_sigma < 0.12
@@ -49,5 +49,7 @@ def test_runs_without_a_number_are_left_out_and_the_newest_comes_first(path: Pat
     read(path, blind, "all_held", "all_held")
     read(path, last, "5")
     with Logbook.open_reader(path) as book:
-        assert [held.exposure_id for held in held_doses(book, 8)] == [last, first]
-        assert held_doses(book, 9)[0].dose_mj_cm2 == pytest.approx(10**0.15 * held_doses(book, 8)[0].dose_mj_cm2)
+        assert [held.exposure_id for held in threshold_doses(book, 8)] == [last, first]
+        assert threshold_doses(book, 9)[0].dose_mj_cm2 == pytest.approx(
+            10**0.15 * threshold_doses(book, 8)[0].dose_mj_cm2
+        )

@@ -16,6 +16,7 @@ from sumlight.store.logbook.lamps import LampRegister
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.records import FaultRecord, LampReading, Pause, TraceChunk
 from sumlight.store.logbook.writer import LogWriter, Ticket
+from sumlight.text.message import as_written
 from tests.store.making import ask, held, later, new_exposure, no_room, sample, state
 
 SOON_S = 60.0
@@ -70,7 +71,7 @@ def test_everything_handed_over_is_in_the_logbook_after_close(path: Path, thread
         log.put_sides([state(side_id, 5.0)], later(1))
         log.add_trace(TraceChunk(side_id, (sample(1), sample(2))))
         log.add_pause(Pause(exposure_id, "lid", later(2), 1.5))
-        log.add_fault(FaultRecord("meter_lost", "no answer", exposure_id, later(3)))
+        log.add_fault(FaultRecord("meter_lost", as_written("no answer"), exposure_id, later(3)))
         log.clear_fault("meter_lost", later(4), "bench")
         log.add_lamp_use("lower", 10.0, 1)
         log.add_lamp_reading(LampReading("lower", side_id, later(5), 4.9, 30.0))
@@ -125,7 +126,7 @@ def test_a_full_disk_is_told_and_everything_is_written_once_there_is_room(path: 
             assert (ended.done, log.lost_count) == (False, 0)
             assert log.lag_s > 0
         if not threaded:
-            log.add_fault(FaultRecord("no_light", "the next call writes what waits", None, later(3)))
+            log.add_fault(FaultRecord("no_light", as_written("the next call writes what waits"), None, later(3)))
         assert log.drain(SOON_S)
         assert (log.error, log.lag_s, ended.done, ended.error) == (None, 0.0, True, None)
     with Logbook.open_reader(path) as reader:
@@ -143,7 +144,7 @@ def test_a_beginning_fails_at_once_on_a_full_disk_and_is_not_made_up_later(path:
             ticket = log.begin(new_exposure())
             assert ticket.wait(SOON_S)
             assert ticket.value is None
-            assert "beginning the exposure of panel 'P12': the disk refused" in str(ticket.error)
+            assert "the disk refused to read or write (beginning the exposure of panel 'P12'" in str(ticket.error)
             assert log.error == ticket.error
         log.add_lamp_use("lower", 1.0, 1)
         assert log.drain(SOON_S)
@@ -278,7 +279,7 @@ def test_a_record_that_can_never_fit_does_not_hold_up_the_others(path: Path, cap
         assert log.error is None
         failed = log.finish(888, "completed", False, later(3))
         assert failed.wait(SOON_S)
-        assert "there is no such exposure" in str(failed.error)
+        assert "exposure 888 cannot be ended" in str(failed.error)
     assert "dose_mj_cm2=12.25" in caplog.text
     assert log.lost_count == 2
     assert doses(path, side_id) == [1.0]
@@ -332,7 +333,7 @@ def test_a_ticket_is_open_until_it_is_settled() -> None:
     ticket = Ticket()
     assert not ticket.done
     assert not ticket.wait(0)
-    ticket.settle(error="no")
+    ticket.settle(error=as_written("no"))
     assert ticket.done
     assert (ticket.value, ticket.error) == (None, "no")
 

@@ -82,7 +82,7 @@ def test_a_backup_of_a_damaged_logbook_gets_no_name(path: Path, tmp_path: Path) 
     with path.open("rb+") as file:
         file.seek(4096 * 8)
         file.write(b"\xff" * 4096 * 4)
-    with pytest.raises(LogbookError, match="not sound"):
+    with pytest.raises(LogbookError, match="the copy is damaged"):
         back_up(path, tmp_path / "copy.sqlite")
     assert [p.name for p in tmp_path.glob("copy*")] == []
 

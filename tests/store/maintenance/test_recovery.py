@@ -7,11 +7,14 @@ from random import Random
 
 import pytest
 
+from sumlight.language import Reader, text_of, written_for
 from sumlight.store.logbook import database
 from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.pruning import care_told
 from sumlight.store.maintenance import recovery
 from sumlight.store.maintenance.integrity import check
 from sumlight.store.maintenance.recovery import make_sound
+from sumlight.text.message import as_written
 from tests.store.filled import fill
 from tests.store.making import START_UTC, ask, later, new_exposure, no_room
 
@@ -63,7 +66,7 @@ def test_pages_of_noise_cost_their_own_rows_only(path: Path, seed: int) -> None:
         begun = book.begin(new_exposure())
         assert begun.exposure_id > 0
     assert ask(path, "SELECT what FROM upkeep") == [("saved",)]
-    assert "Taken over" in rescued.words
+    assert "Rescued: " in rescued.words
 
 
 def test_one_page_of_noise_costs_a_few_rows(path: Path) -> None:
@@ -132,7 +135,7 @@ def test_a_trace_that_does_not_unpack_is_left_behind(path: Path) -> None:
     with closing(database.connect_writer(path, durable=False)) as link:
         link.execute("UPDATE traces SET packed = x'0178ffff' WHERE trace_id = 2")
     path.with_name("x").touch()
-    found = recovery.Rescued(path, "test")
+    found = recovery.Recovery(path, as_written("test"))
     with closing(database.connect_writer(path.with_name("new.sqlite"), durable=False)) as fresh:
         recovery._take_over(found, path, fresh)
         assert [row[0] for row in fresh.execute("SELECT trace_id FROM traces")] == [1, 3]
@@ -143,7 +146,7 @@ def test_no_time_left_is_told(path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     """What was not taken over is named; it stays in the damaged file."""
     fill(path, 3)
     monkeypatch.setattr(recovery, "RESCUE_S", -1.0)
-    found = recovery.Rescued(path, "test")
+    found = recovery.Recovery(path, as_written("test"))
     with closing(database.connect_writer(path.with_name("new.sqlite"), durable=False)) as fresh:
         recovery._take_over(found, path, fresh)
     assert "traces" in found.unread
@@ -234,3 +237,22 @@ def test_a_full_disk_while_it_is_rescued_is_told_and_loses_nothing(path: Path) -
     assert make_sound(path, START_UTC) is not None
     with Logbook(path) as book:
         assert len(book.recent(100)) > 20
+
+
+def test_what_was_saved_can_be_told_in_any_language(path: Path) -> None:
+    """The record keeps code and values; an older line stays as it was written."""
+    fill(path, 3)
+    spoil(path, [path.stat().st_size // PAGE - 1])
+    with path.open("rb+") as file:
+        file.seek(100)
+        file.write(b"noise" * 20)
+    assert make_sound(path, START_UTC) is not None
+    with Logbook(path) as book:
+        book.note_maintenance("checked", as_written("sound"), START_UTC)
+        kept = {row["what"]: row["told"] for row in book.care.upkeep()}
+    assert kept["saved"].code in ("logbook_rescued", "sentences")
+    assert kept["checked"].code == "logbook_is_sound"
+    with written_for(Reader("de")):
+        assert text_of(kept["saved"]).startswith("Das Logbuch war beschädigt (")
+        assert "Gerettet: " in text_of(kept["saved"])
+        assert text_of(care_told("7 pieces of traces")) == "7 pieces of traces"

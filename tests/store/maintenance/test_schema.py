@@ -104,7 +104,7 @@ def test_a_backup_that_is_no_logbook_of_ours_is_refused(
     fill(copy, 1)
     DAMAGE[what](copy)
     before = ask(path, "SELECT count(*) FROM exposures")
-    with pytest.raises(LogbookError, match="this is no logbook of ours"):
+    with pytest.raises(LogbookError, match="this is not one of our logbooks"):
         put_back(path, copy, START_UTC)
     assert main(["records", "restore", str(copy), "--data", str(path.parent)]) == 2
     assert {"a trigger": "the trigger 't'", "a view": "the view 'v'"}.get(what, "") in capsys.readouterr().err

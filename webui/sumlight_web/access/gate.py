@@ -14,10 +14,11 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from sumlight.store.operators import OperatorsError
 from sumlight_web.access.backoff import Backoff
-from sumlight_web.access.operators import OperatorDesk
+from sumlight_web.access.operators import OperatorStore
 from sumlight_web.access.sessions import LIFE_LIMIT_S, SessionKeeper
 from sumlight_web.guard import SAFE_METHODS, wants_json
 from sumlight_web.language import _
+from sumlight_web.texts import text_of
 
 COOKIE = "sumlight_session"
 
@@ -29,7 +30,7 @@ FREE_FOR_ALL = frozenset({"static", "access.login", "access.set_up", "access.pag
 class Access:
     """Who operators are, who has logged in, and how often somebody guessed."""
 
-    operators: OperatorDesk
+    operators: OperatorStore
     sessions: SessionKeeper
     backoff: Backoff
 
@@ -87,7 +88,7 @@ def _visitor(access: Access) -> Visitor:
     try:
         known = access.operators.known()
     except OperatorsError as error:
-        return Visitor(None, False, str(error))
+        return Visitor(None, False, text_of(error.message))
     found = access.sessions.find(request.cookies.get(COOKIE, ""))
     valid = found is not None and found.epoch == known.epoch and known.hash_of(found.operator) is not None
     return Visitor(found.operator if found and valid else None, not known.hashes)

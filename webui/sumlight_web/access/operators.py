@@ -14,6 +14,7 @@ from werkzeug.security import check_password_hash, generate_password_hash
 
 from sumlight.store import operators as files
 from sumlight.store.operators import Operators, OperatorsError, locked, mark_of
+from sumlight.text.message import say
 
 SHORTEST_PASSWORD = 8
 LONGEST_PASSWORD = 200
@@ -28,7 +29,7 @@ class NotNowError(RuntimeError):
     """Somebody else changed the operators in the meantime; look again."""
 
 
-class OperatorDesk:
+class OperatorStore:
     """Keeps the operators of one access folder. Safe to use from any thread."""
 
     def __init__(self, folder: Path) -> None:
@@ -61,7 +62,7 @@ class OperatorDesk:
             try:
                 right = check_password_hash(hashed or self._decoy, _normal(password))
             except (ValueError, MemoryError) as error:
-                raise OperatorsError(f"the password of {name} cannot be checked: {error}") from error
+                raise OperatorsError(say("password_not_checked", name=name, why=str(error))) from error
         return right and hashed is not None
 
     def found(self, name: str, password: str, code: str) -> Operators:

@@ -12,6 +12,7 @@ from sumlight_web.access.gate import access_of, client_address, log_in, log_out,
 from sumlight_web.access.operators import COMMAND_LINE, SHORTEST_PASSWORD, NotNowError, check_name, check_password
 from sumlight_web.crowd import log_ins
 from sumlight_web.language import _
+from sumlight_web.texts import text_of
 from sumlight_web.words import duration
 
 blueprint = Blueprint("access", __name__, url_prefix="/access", template_folder="templates")
@@ -38,7 +39,7 @@ def set_up() -> Response:
         if not desk.is_set_up_code(code):
             errors["code"] = _("That is not the code. The box prints it when it starts.")
     except OperatorsError as error:
-        return _page({"": str(error)}, 503)
+        return _page({"": text_of(error.message)}, 503)
     return _page(errors, 422) if errors else _changed(lambda: desk.found(name, password, code), name)
 
 
@@ -58,7 +59,7 @@ def login() -> Response:
         access.backoff.hit(client_address())
         return _enter(known, name)
     except OperatorsError as error:
-        return _page({"": str(error)}, 503)
+        return _page({"": text_of(error.message)}, 503)
 
 
 @blueprint.post("/logout")
@@ -68,7 +69,7 @@ def logout() -> Response:
     try:
         log_out(response)
     except OperatorsError as error:
-        return _page({"": str(error)}, 503)
+        return _page({"": text_of(error.message)}, 503)
     return response
 
 
@@ -78,7 +79,7 @@ def logout_everywhere() -> Response:
     try:
         access_of(current_app).operators.end_sessions()
     except OperatorsError as error:
-        return _page({"": str(error)}, 503)
+        return _page({"": text_of(error.message)}, 503)
     return redirect(url_for("access.page"), 303)
 
 
@@ -132,7 +133,7 @@ def _changed(change: Callable[[], Operators], myself: str) -> Response:
     except NotNowError:
         return _page({"": _("Somebody else changed the operators at the same time. Look, then try again.")}, 409)
     except OperatorsError as error:
-        return _page({"": str(error)}, 503)
+        return _page({"": text_of(error.message)}, 503)
 
 
 def _enter(known: Operators, name: str) -> Response:

@@ -9,12 +9,18 @@ from dataclasses import dataclass, field
 from hashlib import blake2s
 from typing import Any
 
-from sumlight.protocol.snapshot import Bank, Exposure, Side, Snapshot
+from sumlight.protocol.snapshot import WITHOUT_PANEL, Bank, Exposure, Side, Snapshot
+from sumlight.text.message import Message
 from sumlight_web import words
-from sumlight_web.bench.worth import standing_remarks, worth_words
+from sumlight_web.bar.act import NO_WORD, Act, is_draft, next_act
+from sumlight_web.bar.due import Ring, due_words, rings
+from sumlight_web.bar.line import bar_line, left_s, percent
+from sumlight_web.bar.offers import Offers
+from sumlight_web.bench.worth import standing_advisories, worth_words
 from sumlight_web.language import N_, _, n_, reader
+from sumlight_web.light.steps import WAITING, Places, Step, step_of
 from sumlight_web.link import Latest
-from sumlight_web.spoken import said
+from sumlight_web.texts import text_of
 
 HEADLINES = {
     "idle": N_("Ready"),
@@ -28,9 +34,9 @@ HEADLINES = {
 }
 
 NEXT_LEG = N_("Next leg, lamps off")
-NO_WORD = N_("No word from the box")
-LOCKED = "This box has not been commissioned for its present wiring: exposures are locked."
-"""A warning of control's that stands beside the way out of it, and then not a second time among the others."""
+GIVEN_UP = N_("Given up, lamps off")
+LOCKED = "not_commissioned_locked"
+"""Code of a warning of control's that stands beside the way out of it, and then not a second time among the others."""
 
 LID_WORDS = {"shut": N_("Shut"), "open": N_("Open"), "disagree": N_("Contacts disagree")}
 
@@ -50,7 +56,9 @@ class BenchView:
 
     `texts` words and numbers, `marks` which sign is shown, `shows` which parts are visible, `values` progress in
     percent, `keys` changes when a part has to be drawn anew, `plan` what the curve needs, `lock` what bars the start
-    (`locked`, `under_way` or nothing), `warnings` what control says at all times, `remarks` on light and calibration.
+    (`locked`, `under_way` or nothing), `warnings` what control says at all times, `advisories` what the page says of
+    light and calibration, `act` the one next act of the bar, `rings` the timers that call, `step` what the hands do
+    before the next leg of a series.
     """
 
     live: bool
@@ -62,13 +70,19 @@ class BenchView:
     plan: dict[str, Any] | None = None
     lock: str = ""
     warnings: list[str] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
+    advisories: list[str] = field(default_factory=list)
+    act: Act = field(default_factory=lambda: Act("later", ""))
+    rings: list[Ring] = field(default_factory=list)
+    step: Step | None = None
 
 
-def bench_view(latest: Latest, *, operator: bool = True) -> BenchView:
+def bench_view(
+    latest: Latest, *, operator: bool = True, offers: Offers | None = None, places: Places = ()
+) -> BenchView:
     """The view of what is known now. Values of an old snapshot are left out or called old, never shown as live.
 
-    A viewer who is no `operator` gets no means to light anything.
+    A viewer who is no `operator` gets no means to light anything. `offers` is what can be lit next, see `offers_after`;
+    `places` where the sensor lies in each leg of a walk.
     """
     view = BenchView(latest.live)
     snapshot = latest.snapshot
@@ -76,14 +90,36 @@ def bench_view(latest: Latest, *, operator: bool = True) -> BenchView:
     view.texts["stale"] = "" if view.live else _stale_notice(latest)
     if snapshot is None:
         _nothing_known(view)
+        _bar(view, snapshot, offers or Offers(), operator)
         return view
     may = snapshot["may"] if view.live else []
     _whole(view, snapshot, may, operator)
     for bank in snapshot["banks"]:
         _bank(view, bank)
     _exposure(view, snapshot)
+    _step(view, snapshot, places)
     _parts(view, snapshot, may, operator)
+    _bar(view, snapshot, offers or Offers(), operator)
     return view
+
+
+def offers_after(offers: Offers, snapshot: Snapshot | None) -> Offers:
+    """The offers as they stand after the panel that the box shows."""
+    exposure = snapshot["exposure"] if snapshot else None
+    return offers.after(exposure["recipe"]) if exposure and exposure.get("kind", "panel") == "panel" else offers
+
+
+def _bar(view: BenchView, snapshot: Snapshot | None, offers: Offers, operator: bool) -> None:
+    state, left, view.marks["bar"] = bar_line(snapshot, live=view.live)
+    view.texts |= {"bar.state": state, "bar.left": left}
+    view.act = next_act(snapshot, view.lock, offers, live=view.live, operator=operator)
+    banks = sorted(bank["side"] for bank in snapshot["banks"]) if snapshot else []
+    view.rings = rings(snapshot) if view.live else []
+    view.texts["due"] = due_words(snapshot) if view.live else ""
+    view.shows["due"] = bool(view.texts["due"])
+    keys = {"bar": view.act.key(), "picks": (offers.key(), banks), "asked": offers.unjudged}
+    keys["rings"] = (view.rings, operator)
+    view.keys |= {name: _key(key) for name, key in keys.items()}
 
 
 def _stale_notice(latest: Latest) -> str:
@@ -111,7 +147,7 @@ def _nothing_known(view: BenchView) -> None:
     }
     view.marks |= {"state": "unknown", "lid": "unknown"}
     view.shows |= dict.fromkeys(("exposure", "start_form", "may_start", "simulated", "hold", "doubtful"), False)
-    view.keys |= dict.fromkeys(("lamps", "sides", "faults", "actions", "warnings"), "")
+    view.keys |= dict.fromkeys(("lamps", "step", "sides", "faults", "actions", "warnings"), "")
 
 
 def is_series(exposure: Exposure | None) -> bool:
@@ -130,10 +166,13 @@ def current_side(exposure: Exposure) -> Side | None:
 
 def _whole(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bool) -> None:
     state = snapshot["state"]
-    headline = NEXT_LEG if state == "turn" and is_series(snapshot["exposure"]) else HEADLINES[state]
+    exposure = snapshot["exposure"]
+    headline = NEXT_LEG if state == "turn" and is_series(exposure) else HEADLINES[state]
+    if state == "done" and exposure and exposure["outcome"] == "abandoned":
+        headline = GIVEN_UP
     view.texts["box"] = snapshot["box"]
     view.texts["headline"] = _(headline) if view.live else _(NO_WORD)
-    view.texts["sentence"] = said(snapshot["sentence"]) if view.live else _("Wait, or look at the box itself.")
+    view.texts["sentence"] = text_of(snapshot["sentence"]) if view.live else _("Wait, or look at the box itself.")
     view.texts["lid"] = _(LID_WORDS.get(snapshot["lid"], N_("Not known"))) if view.live else _("Not known")
     view.texts["title"] = _title(view.texts["headline"])
     view.marks["state"] = state if view.live else "unknown"
@@ -155,10 +194,10 @@ def _bank(view: BenchView, bank: Bank) -> None:
     view.marks[f"{at}.lamps"] = "on" if on else "off"
     reading = bank["meter_ok"] and seen is not None
     view.marks[f"{at}.meter"] = "ok" if reading else "lost"
-    trouble = bank.get("meter_message")
+    trouble = text_of(bank.get("meter_message") or "")
     note = _("light as measured") if reading else trouble or _("no reading")
     view.texts[f"{at}.note"] = f"{bank['meter']}: {note}"
-    view.texts[f"{at}.seen"] = f"{seen:.2f} mW/cm²" if reading else _("Not reading")
+    view.texts[f"{at}.seen"] = f"{words.number(seen, 2)} mW/cm²" if reading else _("Not reading")
 
 
 def _exposure(view: BenchView, snapshot: Snapshot) -> None:
@@ -168,16 +207,22 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
     view.texts |= {"panel": "", "hold": "", "doubtful": ""}
     if exposure is None:
         return
+    measured = exposure["kind"] in WITHOUT_PANEL
     view.texts["panel"] = _(
-        "Panel {panel}, recipe {recipe} ({resist})",
+        N_("Measurement with the light of recipe {recipe}")
+        if measured
+        else N_("Panel {panel}, draft {recipe} ({resist}): lit by time")
+        if is_draft(exposure)
+        else N_("Panel {panel}, recipe {recipe} ({resist})"),
         panel=exposure["panel"],
         recipe=exposure["recipe"],
         resist=exposure["resist"],
     )
     view.shows["doubtful"] = exposure["doubtful"]
     if exposure["doubtful"]:
-        why = exposure["doubtful_why"] or _("see its record")
-        view.texts["doubtful"] = _("This panel is doubtful: {why}", why=why)
+        why = text_of(exposure["doubtful_why"] or "") or _("see its record")
+        told = N_("This measurement is doubtful: {why}") if measured else N_("This panel is doubtful: {why}")
+        view.texts["doubtful"] = _(told, why=why)
     if snapshot["state"] == "done" and view.live:
         _hold(view, exposure)
     true_doses = snapshot.get("true_dose_mj_cm2")
@@ -188,7 +233,14 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
     view.plan = _plan(snapshot, exposure, view.live)
     lit = next((side for side in exposure["sides"] if side["state"] == "lit"), None)
     if lit is not None and view.live and snapshot["state"] == "light":
-        view.texts["title"] = _title(f"{_percent(lit):.0f} %")
+        view.texts["title"] = _title(f"{percent(lit):.0f} %")
+
+
+def _step(view: BenchView, snapshot: Snapshot, places: Places) -> None:
+    exposure = snapshot["exposure"]
+    if view.live and exposure and is_series(exposure) and snapshot["state"] in WAITING and exposure["due"].isdigit():
+        view.step = step_of(exposure["kind"], int(exposure["due"]), len(exposure["sides"]), places)
+    view.keys["step"] = _key(view.step)
 
 
 def _hold(view: BenchView, exposure: Exposure) -> None:
@@ -217,22 +269,26 @@ def _side(view: BenchView, snapshot: Snapshot, side: Side) -> None:
     view.texts |= {
         f"{at}.state": state_word if view.live else _("last known dose"),
         f"{at}.dose": words.dose(side["dose_mj_cm2"]),
-        f"{at}.target": _aim(side),
+        f"{at}.target": _aim(side, snapshot["exposure"]),
         f"{at}.worth": worth_words(side),
         f"{at}.light": words.NOTHING,
-        f"{at}.left": words.NOTHING,
+        f"{at}.still": words.NOTHING,
+        f"{at}.left": "",
         f"{at}.pauses": str(side["pauses"]),
     }
-    view.values[at] = round(_percent(side), 2)
+    view.shows[f"{at}.paused"] = side["pauses"] > 0
+    view.values[at] = round(percent(side), 2)
     view.marks[at] = state if view.live else "unknown"
     if not view.live:
         return
     light = side["irradiance_at_resist_mw_cm2"]
     if light is not None:
-        view.texts[f"{at}.light"] = f"{light:.2f} mW/cm²"
-    if state == "lit" and side["left_s"] is not None:
-        ends = words.local_time(snapshot["utc"], side["left_s"])
-        view.texts[f"{at}.left"] = _("{left}, about {ends}", left=words.duration(side["left_s"]), ends=ends)
+        view.texts[f"{at}.light"] = f"{words.number(light, 2)} mW/cm²"
+    still_s = left_s(side)
+    if state == "lit" and still_s is not None:
+        ends = words.local_time(snapshot["utc"], still_s)
+        view.texts[f"{at}.still"] = words.clock(still_s)
+        view.texts[f"{at}.left"] = _("left, until about {ends}", ends=ends)
 
 
 def _spread_mj_cm2(side: Side) -> float | None:
@@ -242,25 +298,16 @@ def _spread_mj_cm2(side: Side) -> float | None:
     return side["expanded_uncertainty_mj_cm2"]
 
 
-def _aim(side: Side) -> str:
-    """What ends the light of a side: its dose or, in some series, its time."""
+def _aim(side: Side, exposure: Exposure | None) -> str:
+    """What ends the light of a side: its dose or, in a draft and in some series, its time."""
     if side["target_mj_cm2"] is not None:
         return _("of {target} mJ/cm²", target=words.target(side["target_mj_cm2"]))
     wanted_s = side.get("lit_for_s")
     if wanted_s is None:
         return "mJ/cm²"
+    if exposure is not None and is_draft(exposure) and side is not exposure["sides"][0]:
+        return _("mJ/cm², gets what side A got")
     return _("mJ/cm² in {lit} of {wanted}", lit=words.duration(side["lit_s"]), wanted=words.duration(wanted_s))
-
-
-def _percent(side: Side) -> float:
-    wanted_s = side.get("lit_for_s")
-    if side["target_mj_cm2"] is not None and side["target_mj_cm2"] > 0:
-        share = side["dose_mj_cm2"] / side["target_mj_cm2"]
-    elif wanted_s:
-        share = side["lit_s"] / wanted_s
-    else:
-        share = 0.0
-    return min(100.0, max(0.0, 100.0 * share))
 
 
 def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
@@ -275,7 +322,7 @@ def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
                 "target_mj_cm2": side["target_mj_cm2"],
                 "dose_mj_cm2": side["dose_mj_cm2"],
                 "worth": _worth(side),
-                "left_s": side["left_s"] if running and side["state"] == "lit" else None,
+                "left_s": left_s(side) if running and side["state"] == "lit" else None,
             }
             for side in exposure["sides"]
         ],
@@ -304,19 +351,27 @@ def _parts(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bo
     keys["sides"] = repr([exposure and exposure["exposure_id"], [s["side"] for s in sides], true_known, leg])
     cause = exposure["pause_cause"] if exposure else None
     view.lock = _lock(snapshot) if view.live else ""
-    acts = [m for m in may if m in ("go", "abandon")]
-    keys["actions"] = repr([snapshot["state_number"], snapshot["state"], acts, cause, operator, view.lock])
+    acts = [m for m in may if m == "abandon"]
+    kind = exposure and exposure["kind"]
+    keys["actions"] = repr([snapshot["state_number"], snapshot["state"], acts, cause, operator, view.lock, kind])
     logbook = snapshot["logbook"]
     trouble = None if logbook["ok"] else logbook["message"]
     faults = [
         (f["name"], f["title"], f["detail"], f["remedy"], f["cause_gone"], f.get("stops")) for f in snapshot["faults"]
     ]
     keys["faults"] = repr([faults, "acknowledge" in may, trouble, operator])
-    view.warnings = [said(told) for told in snapshot["warnings"] if view.lock != "locked" or told != LOCKED]
-    view.remarks = standing_remarks(snapshot)
-    keys["warnings"] = repr([view.warnings, view.remarks])
-    for name, key in keys.items():
-        view.keys[name] = blake2s((reader().language + key).encode(), digest_size=8).hexdigest()
+    view.warnings = [text_of(told) for told in snapshot["warnings"] if view.lock != "locked" or not _is_lock(told)]
+    view.advisories = standing_advisories(snapshot)
+    keys["warnings"] = repr([view.warnings, view.advisories])
+    view.keys |= {name: _key(key) for name, key in keys.items()}
+
+
+def _key(what: object) -> str:
+    return blake2s(f"{reader().language}{reader().units}{what!r}".encode(), digest_size=8).hexdigest()
+
+
+def _is_lock(told: Message) -> bool:
+    return isinstance(told, Message) and told.code == LOCKED
 
 
 def _lock(snapshot: Snapshot) -> str:

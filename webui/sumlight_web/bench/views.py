@@ -7,27 +7,27 @@ from flask import Blueprint, jsonify, make_response, redirect, render_template, 
 from werkzeug.exceptions import ServiceUnavailable
 from werkzeug.wrappers import Response
 
-from sumlight.store.recipes import RecipeShelfError, StoredRecipe
 from sumlight_web.access.gate import visitor
-from sumlight_web.desk import desk
 from sumlight_web.guard import wants_json
 from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
 from sumlight_web.seen import carried, carried_on
-from sumlight_web.spoken import said
-from sumlight_web.words import sentence
+from sumlight_web.services import services
+from sumlight_web.texts import text_of
 
 blueprint = Blueprint("bench", __name__, template_folder="templates")
 
 STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
 """HTTP status per code of control; anything else is a conflict with the present state."""
 
+LONGEST_NAME = 100
+
 
 def dark_lost() -> str:
     """What is said when nobody took the command *dark*."""
-    return _("Dark did NOT reach the box.")
+    return _("Lamps off did NOT reach the box.")
 
 
 def dark_lost_remedy() -> str:
@@ -68,19 +68,20 @@ def hands() -> Response:
 
 def _carry_out(command: str, fields: Mapping[str, object]) -> Response:
     try:
-        desk().link.ask(command, **fields)
+        services().link.ask(command, **fields)
     except CommandRefusedError as error:
         answer = {
             "code": error.code,
             "field": error.field,
-            "message": said(error.message),
-            "remedy": said(error.remedy or ""),
+            "message": text_of(error.message),
+            "remedy": text_of(error.remedy or ""),
         }
         return _refusal([answer], STATUS.get(error.code, 409))
     except LinkDownError as error:
         return _refusal([_lost(command, error)], 503)
     if wants_json():
-        return jsonify({"ok": True, "message": _("The box took the command.")})
+        took = _("All lamps are off.") if command == "dark" else _("The box took the command.")
+        return jsonify({"ok": True, "message": took})
     return redirect(url_for("bench.page"), 303)
 
 
@@ -114,25 +115,19 @@ def _nothing_exposed() -> bool:
 
 
 def _page(errors: list[dict[str, Any]] | None = None) -> str:
-    frame = desk().hall.frames.current(viewer_of_request())
-    shelf_trouble = ""
-    try:
-        shelf = desk().shelf.list()
-    except RecipeShelfError as error:  # the Bench must come up all the same: dark is on it
-        shelf, shelf_trouble = [], sentence(str(error))
-    usable = [entry for entry in shelf if isinstance(entry, StoredRecipe)]
+    hall = services().hall
+    chosen = request.form.get("recipe") or request.args.get("recipe", "")
+    frame = hall.frames.chosen(viewer_of_request(), chosen[:LONGEST_NAME])
+    offer = frame.offers.next()
     at_fields = {error["field"]: error for error in errors or [] if error["field"] in ("recipe", "panel", "note")}
-    snapshot = frame.latest.snapshot
-    last = snapshot["exposure"]["recipe"] if snapshot and snapshot["exposure"] else ""
     return render_template(
         "bench/bench.html",
         frame=frame,
+        bar=frame,
         view=frame.view,
-        snapshot=snapshot,
-        recipes=usable,
-        broken=len(shelf) - len(usable),
-        shelf_trouble=shelf_trouble,
-        chosen=request.form.get("recipe", last),
+        snapshot=frame.latest.snapshot,
+        chosen=offer.name if offer is not None and offer.name == chosen else "",
+        label=offer.panel if offer is not None else "",
         typed=request.form,
         errors=at_fields,
         first_run_steps=_nothing_exposed(),

@@ -99,6 +99,6 @@ def _copied(path: Path, own: Path, size: int) -> tuple[BinaryIO, int]:
             length = back_up(path, copy)
             return copy.open("rb"), length
     except LogbookError as error:
-        raise NoCopyError(_("The logbook could not be copied: {why}", why=error)) from error
+        raise NoCopyError(_("The logbook could not be copied: {why}", why=error.told)) from error
     except OSError as error:
         raise NoCopyError(_("The logbook could not be copied: {why}", why=error.strerror or error)) from error

@@ -8,18 +8,19 @@ from hashlib import blake2s
 from typing import Any
 
 from flask import jsonify, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import NotFound
+from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.amounts import LeakReading
 from sumlight_web.access.gate import visitor
 from sumlight_web.box import progress, reports
 from sumlight_web.box.blueprint import blueprint
-from sumlight_web.desk import desk, hear_of_it
 from sumlight_web.forms import quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.link import CommandRefusedError, LinkDownError
-from sumlight_web.spoken import said
+from sumlight_web.logbook import reader
+from sumlight_web.services import hear_of_it, services
+from sumlight_web.texts import text_of
 
 PARTS = ("standing", "told", "acts", "facts", "results", "override")
 """Pieces of the page that are drawn anew when they change."""
@@ -67,7 +68,7 @@ def commissioning_next() -> Response:
             return _page({LEAK.key: _("Enter the highest reading. Nothing seen at all is 0.")}, 422)
         if form.errors:
             return _page({LEAK.key: " ".join(form.errors[LEAK.key])}, 422)
-        fields[LEAK.key] = form.sure_number(LEAK.key)
+        fields[LEAK.key] = form.required_number(LEAK.key)
     if "answer" in request.form:
         fields["answer"] = request.form["answer"][:10]
     if request.form.get("at_the_box") == "yes":
@@ -97,33 +98,33 @@ def commissioning_override() -> Response:
 @blueprint.post("/commissioning/hands")
 def commissioning_hands() -> Response:
     """On a simulated box: do what the step asks of a person's hands."""
-    run = progress.run_under_way(desk().watch.latest())
+    run = progress.run_under_way(services().watch.latest())
     killing = run is not None and (run["step"], run["phase"]) == ("process_killed", "act")
     return _ask("simulate", away_is_well=killing, do="as_asked")
 
 
 @blueprint.get("/commissioning/reports/<name>")
 def commissioning_report(name: str) -> str:
-    """One report, in the colours of the page; it prints dark on white."""
-    text = _report_text(name)
-    body = reports.as_markup(text, _("Table of the report"))
-    return render_template("box/report.html", name=name, begun=reports.begun(name), body=body)
+    """One report, from its record, in the reader's language; it prints dark on white."""
+    with reader() as logbook:
+        found = None if logbook is None else reports.report_named(logbook, name)
+    if found is None:
+        raise NotFound(_("There is no such report."))
+    report, begun = found
+    has_file = reports.file_text(services().reports, name) is not None
+    return render_template("box/report.html", name=name, begun=begun, report=report, has_file=has_file)
 
 
 @blueprint.get("/commissioning/reports/<name>/file")
 def commissioning_report_file(name: str) -> Response:
     """The same as the file that control wrote, to be kept elsewhere."""
-    response = make_response(_report_text(name))
+    text = reports.file_text(services().reports, name)
+    if text is None:
+        raise NotFound(_("There is no such report."))
+    response = make_response(text)
     response.headers["Content-Type"] = "text/html; charset=utf-8"
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
-
-
-def _report_text(name: str) -> str:
-    text = reports.text_of(desk().reports, name)
-    if text is None:
-        raise NotFound(_("There is no such report."))
-    return text
 
 
 def _text(name: str) -> str:
@@ -141,10 +142,10 @@ def _too_long(*names: str) -> Errors:
 def _ask(command: str, *, away_is_well: bool = False, **fields: Any) -> Response:
     """Carry it out and show the page again, or say in control's words why not."""
     try:
-        desk().link.ask(command, **fields)
+        services().link.ask(command, **fields)
     except CommandRefusedError as error:
         status = 422 if error.code in ("bad_value", "bad_request") else 409
-        return _page({"": f"{said(error.message)} {said(error.remedy or '')}".strip()}, status)
+        return _page({"": f"{text_of(error.message)} {text_of(error.remedy or '')}".strip()}, status)
     except LinkDownError as error:
         if not (away_is_well and error.sent):
             doubt = _("It may have arrived all the same.") if error.sent else _("Nothing was started or changed.")
@@ -157,7 +158,7 @@ def _ask(command: str, *, away_is_well: bool = False, **fields: Any) -> Response
 
 def _parts(errors: Errors) -> dict[str, str]:
     """The markup of each part now."""
-    latest = desk().watch.latest()
+    latest = services().watch.latest()
     told = progress.commissioning_of(latest)
     run = None if told is None else told.get("run")
     now = {
@@ -184,12 +185,18 @@ def _page(errors: Errors, status: int = 200) -> Response:
     # The key is that of the form without mistakes: only real news replaces a form that somebody has to correct.
     keys = {name: _key(name, html) for name, html in clean.items()}
     parts = clean | ({name: html for name, html in _parts(errors).items() if name in FORMS} if errors else {})
+    try:
+        with reader() as logbook:
+            listed, unread = [] if logbook is None else reports.listed(logbook), ""
+    except ServiceUnavailable as error:  # a box whose logbook is broken can be walked through all the same
+        listed, unread = [], error.description or ""
     body = render_template(
         "box/commissioning/page.html",
         parts=parts,
         keys=keys,
-        run=progress.run_under_way(desk().watch.latest()),
-        reports=reports.listed(desk().reports),
+        run=progress.run_under_way(services().watch.latest()),
+        reports=listed,
+        unread=unread,
         answers=[{"message": errors[""]}] if "" in errors else [],
     )
     return make_response(body, status)

@@ -6,9 +6,9 @@ from typing import Any
 from sumlight.protocol.snapshot import Commissioning, CommissioningRun, Measure
 from sumlight_web import words
 from sumlight_web.box.reports import NAME
-from sumlight_web.language import N_, _
+from sumlight_web.language import N_, _, figure
 from sumlight_web.link import Latest
-from sumlight_web.spoken import said
+from sumlight_web.texts import text_of
 
 OUTCOMES = {
     "passed": N_("Commissioning has passed."),
@@ -53,7 +53,7 @@ def standing(latest: Latest) -> Standing:
         text = _("Passed for the present wiring on {when}, by {who}.", when=when, who=told["passed_by"] or "?")
         open_points = told["not_proved"]
         if open_points:
-            titles = ", ".join(said(title) for title in open_points)
+            titles = ", ".join(text_of(title) for title in open_points)
             text += " " + _("Incomplete. Not proved here: {points}.", points=titles)
         return Standing(text, bool(open_points))
     given = told["override"]
@@ -67,7 +67,7 @@ def standing(latest: Latest) -> Standing:
         )
         return Standing(text, True)
     if told["older_walk"]:
-        points = ", ".join(said(title) for title in told["older_walk"])
+        points = ", ".join(text_of(title) for title in told["older_walk"])
         text = _("Exposures are locked: this box was commissioned by an older walk that proved less.")
         return Standing(f"{text} " + _("Not proved so far: {points}.", points=points), True)
     return Standing(_("Exposures are locked: this box has not been commissioned for its present wiring."), True)
@@ -85,7 +85,9 @@ def facts(latest: Latest) -> list[tuple[str, str]]:
         seen = bank["irradiance_mw_cm2"]
         reads = bank["meter_ok"] and seen is not None
         found.append((_("Lamps {side}", side=bank["side"]), asked))
-        found.append((_("Meter {side}", side=bank["side"]), f"{seen:.2f} mW/cm²" if reads else _("Not reading")))
+        found.append(
+            (_("Meter {side}", side=bank["side"]), f"{words.number(seen, 2)} mW/cm²" if reads else _("Not reading"))
+        )
     return found
 
 
@@ -93,10 +95,10 @@ def results(run: CommissioningRun) -> list[dict[str, Any]]:
     """The steps so far; `measures` hold what was measured, value and limit with their unit, and whether it was kept."""
     return [
         {
-            "title": said(result["title"]),
+            "title": text_of(result["title"]),
             "passed": result["passed"],
             "proved": result["proved"],
-            "found": said(words.sentence(result["found"])),
+            "found": text_of(result["found"]),
             "measures": [_measure(measure) for measure in result["measures"]],
         }
         for result in run["results"]
@@ -106,9 +108,9 @@ def results(run: CommissioningRun) -> list[dict[str, Any]]:
 def _measure(measure: Measure) -> dict[str, Any]:
     unit = measure["unit"]
     return {
-        "what": said(words.sentence(measure["what"])).removesuffix("."),
-        "value": f"{measure['value']:.3g} {unit}",
-        "limit": f"{measure['limit']:.3g} {unit}",
+        "what": text_of(measure["what"]),
+        "value": f"{figure(measure['value'], '.3g')} {unit}",
+        "limit": f"{figure(measure['limit'], '.3g')} {unit}",
         "kept": measure["kept"],
     }
 
@@ -121,7 +123,7 @@ def outcome(run: CommissioningRun) -> str:
 
 def left_out(run: CommissioningRun) -> list[tuple[str, str]]:
     """Steps that this box does without, each with its reason."""
-    return [(said(left["title"]), said(words.sentence(left["why"]))) for left in run["left_out"]]
+    return [(text_of(left["title"]), text_of(left["why"])) for left in run["left_out"]]
 
 
 def report_name(told: Commissioning | None) -> str:

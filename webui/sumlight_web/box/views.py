@@ -6,17 +6,18 @@ from flask import make_response, render_template
 from werkzeug.exceptions import ServiceUnavailable
 from werkzeug.wrappers import Response
 
-from sumlight.store.recipes import RecipeShelfError, StoredRecipe
+from sumlight.store.recipes import RecipeStoreError, StoredRecipe
 from sumlight_web import words
 from sumlight_web.access.gate import visitor
 from sumlight_web.box import backup, changes, commission, progress
 from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
-from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.language import reader as who_reads
 from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
+from sumlight_web.services import services
+from sumlight_web.texts import text_of
 
 CARE_SHOWN = 12
 
@@ -33,14 +34,14 @@ def page() -> Response:
 def copy_of_the_logbook() -> Response:
     """The logbook as it stands at this moment, as a download."""
     try:
-        return backup.download(desk().logbook_path, desk().own)
+        return backup.download(services().logbook_path, services().own)
     except backup.NoCopyError as error:
         return _page(str(error), 409)
 
 
 def _page(refused: str = "", status: int = 200) -> Response:
-    frame = desk().hall.frames.current(viewer_of_request())
-    path = desk().logbook_path
+    frame = services().hall.frames.current(viewer_of_request())
+    path = services().logbook_path
     snapshot = frame.latest.snapshot
     looked, care = _looked()
     body = render_template(
@@ -68,10 +69,12 @@ def _looked() -> tuple[tuple[str, str] | None, list[tuple[str, str, str]]]:
         with reader() as logbook:
             if logbook is None:
                 return None, []
-            found, rows = logbook.last_upkeep("checked"), logbook.care.upkeep(CARE_SHOWN)
+            found, rows = logbook.last_maintenance("checked"), logbook.care.upkeep(CARE_SHOWN)
     except ServiceUnavailable as error:
         return ("", error.description or ""), []
-    care = [(words.local_day_and_time(row["done_utc"]), words.upkeep(row["what"]), row["told"]) for row in rows]
+    care = [
+        (words.local_day_and_time(row["done_utc"]), words.upkeep(row["what"]), text_of(row["told"])) for row in rows
+    ]
     return None if found is None else (found[0].isoformat(), found[1]), care
 
 
@@ -89,11 +92,11 @@ def first() -> str:
 
 def known() -> Known:
     """What there is already, for the guided path."""
-    latest, who = desk().watch.latest(), visitor()
+    latest, who = services().watch.latest(), visitor()
     with reader() as logbook:
         rows: list[dict[str, Any]] = [] if logbook is None else logbook.find({"outcome": "completed"}, 1)
     try:
-        usable = any(isinstance(entry, StoredRecipe) for entry in desk().shelf.list())
-    except RecipeShelfError:
+        usable = any(isinstance(entry, StoredRecipe) for entry in services().shelf.list())
+    except RecipeStoreError:
         usable = False
     return Known(latest, not who.first_run, usable, bool(rows))

@@ -14,17 +14,17 @@ from sumlight.store.logbook.lamps import date_of, day_of
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight_web import words
 from sumlight_web.lamps.drawing import curve_rows, day_rows, life_drawing, life_svg
-from sumlight_web.language import N_, _
-from sumlight_web.spoken import said
+from sumlight_web.language import N_, _, figure
+from sumlight_web.texts import text_of
 
 SHOWN_DAYS = 30
-CHANGE = "change these lamps"
-"""Words of the one sentence that asks for something to be done now; it stands out."""
+CHANGE = "change_these_lamps"
+"""The one message that asks for something to be done now; it stands out."""
 
-SIGN_WORDS: dict[Sign, tuple[str, str, float]] = {
-    "strike_s": (N_("Time to strike"), "{:.2f} s", 1.0),
-    "warm_up_s": (N_("Time to warm up"), "{:.0f} s", 1.0),
-    "flicker": (N_("Slow flicker"), "{:.2f} %", 100.0),
+SIGN_WORDS: dict[Sign, tuple[str, str, str, float]] = {
+    "strike_s": (N_("Time to strike"), ".2f", "s", 1.0),
+    "warm_up_s": (N_("Time to warm up"), ".0f", "s", 1.0),
+    "flicker": (N_("Slow flicker"), ".2f", "%", 100.0),
 }
 
 Row = tuple[str, ...]
@@ -60,7 +60,7 @@ def bank_view(book: LogbookReader, name: str, usual: UsualRecipe | None, level: 
     days = in_present_unit(without_dirt(by_day(history.points)), found.steps)
     drawn = life_drawing(days, history.hours, found, when)
     tubes = book.lamps.tubes(name)
-    facts: list[Row] = [(_("Lamp hours"), f"{history.hours:.1f} h"), (_("Starts"), str(state.strikes))]
+    facts: list[Row] = [(_("Lamp hours"), f"{words.number(history.hours, 1)} h"), (_("Starts"), str(state.strikes))]
     if when.use is not None:
         facts.append((_("Present use"), _("{n} h a week", n=words.number(when.use.hours_per_week, 1))))
     if changes:
@@ -70,7 +70,7 @@ def bank_view(book: LogbookReader, name: str, usual: UsualRecipe | None, level: 
         name=name,
         found=found,
         share=_share(found),
-        sentences=[(said(told), CHANGE in told) for told in (*found.sentences, when.sentence) if told],
+        sentences=[(text_of(told), told.code == CHANGE) for told in (*found.sentences, when.sentence) if told],
         facts=facts,
         drawing=None if drawn is None else asdict(drawn),
         svg=Markup() if drawn is None else life_svg(drawn, label),
@@ -92,9 +92,10 @@ def _share(found: BankAnswer) -> str:
 def _wear(found: BankAnswer) -> list[Row]:
     rows: list[Row] = []
     for sign, wear in found.wear.items():
-        label, form, scale = SIGN_WORDS[sign]
+        label, wanted, unit, scale = SIGN_WORDS[sign]
+        usual, now = (f"{figure(scale * value, wanted)} {unit}" for value in (wear.usual, wear.now))
         verdict = _("clearly more") if wear.clear else _("as usual")
-        rows.append((_(label), form.format(scale * wear.usual), form.format(scale * wear.now), verdict))
+        rows.append((_(label), usual, now, verdict))
     return rows
 
 

@@ -9,9 +9,9 @@ from markupsafe import Markup, escape
 from sumlight.light.ageing import SEASONED_H, Decay, LampPoint
 from sumlight.light.lampanswer import BankAnswer
 from sumlight.light.lampuse import Replacement
-from sumlight_web.language import _
+from sumlight_web.downsample import downsampled
+from sumlight_web.language import _, figure
 from sumlight_web.panels.curve import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, ticks
-from sumlight_web.thin import thinned
 
 MOST_POINTS = 300
 LINE_POINTS = 40
@@ -47,13 +47,13 @@ def life_drawing(days: Sequence[LampPoint], now_h: float, found: BankAnswer, whe
     if not days:
         return None
     drawn = LifeDrawing(
-        points=[[round(p.hours, 2), round(p.mw_cm2, 4)] for p in thinned(days, MOST_POINTS, lambda p: p.mw_cm2)],
+        points=[[round(p.hours, 2), round(p.mw_cm2, 4)] for p in downsampled(days, MOST_POINTS, lambda p: p.mw_cm2)],
         now_h=round(now_h, 2),
         words={"x": _("lamp hours"), "now": _("today"), "run_in": _("running in")},
     )
     if found.new_mw_cm2 is not None and found.left_h is not None and found.share is not None:
         drawn.level_mw_cm2 = round(found.level * found.new_mw_cm2, 4)
-        drawn.level = f"{100 * found.level:g} %"
+        drawn.level = f"{figure(100 * found.level, 'g')} %"
         if found.share[0] > found.level:  # otherwise it is behind us, and that is said in words
             middle, low, high = (None if left is None else round(now_h + left, 1) for left in found.left_h)
             drawn.end = (middle, low, high)
@@ -88,8 +88,8 @@ def day_rows(
     """The newest days in words: day, lamp hours, light, percent of new."""
     rows: list[tuple[str, ...]] = []
     for point, day in list(zip(days, day_names, strict=True))[-most:][::-1]:
-        share = "–" if found.new_mw_cm2 is None else f"{100 * point.mw_cm2 / found.new_mw_cm2:.1f} %"
-        rows.append((str(day), f"{point.hours:.1f}", f"{point.mw_cm2:.3f}", share))
+        share = "–" if found.new_mw_cm2 is None else f"{figure(100 * point.mw_cm2 / found.new_mw_cm2, '.1f')} %"
+        rows.append((str(day), figure(point.hours, ".1f"), figure(point.mw_cm2, ".3f"), share))
     return rows
 
 
@@ -97,8 +97,9 @@ def curve_rows(drawn: LifeDrawing, new_mw_cm2: float | None) -> list[tuple[str, 
     """Every fifth place of the curve in words: lamp hours, light with its interval, percent of new."""
     rows: list[tuple[str, ...]] = []
     for hours, light, low, high in drawn.line[::5]:
-        share = "–" if new_mw_cm2 is None else f"{100 * light / new_mw_cm2:.1f} %"
-        rows.append((f"{hours:.0f}", f"{light:.3f}", f"{low:.3f} – {high:.3f}", share))
+        share = "–" if new_mw_cm2 is None else f"{figure(100 * light / new_mw_cm2, '.1f')} %"
+        between = f"{figure(low, '.3f')} – {figure(high, '.3f')}"
+        rows.append((figure(hours, ".0f"), figure(light, ".3f"), between, share))
     return rows
 
 
@@ -146,9 +147,9 @@ def life_svg(drawn: LifeDrawing, label: str) -> Markup:
         out.append(f'<path class="light-line dashes" d="M{x(drawn.end[0]):.1f} {TOP}V{base}"/>')
         out.append(f'<text x="{x(drawn.end[0]) - 5:.1f}" y="{TOP + 30}" text-anchor="end">{drawn.date}</text>')
     for hours in ticks(x1):
-        out.append(f'<text x="{x(hours):.1f}" y="{base + 17}" text-anchor="middle">{hours:g}</text>')
+        out.append(f'<text x="{x(hours):.1f}" y="{base + 17}" text-anchor="middle">{figure(hours, "g")}</text>')
     for light in (tick for tick in ticks(y1, 6) if tick >= y0):
-        out.append(f'<text x="{LEFT - 7}" y="{y(light) + 4:.1f}" text-anchor="end">{light:g}</text>')
+        out.append(f'<text x="{LEFT - 7}" y="{y(light) + 4:.1f}" text-anchor="end">{figure(light, "g")}</text>')
     out.append(
         f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{escape(drawn.words["x"])}</text>'
     )

@@ -31,7 +31,7 @@ INPUTS = (
     Input(
         "label",
         N_("Mark on the tube"),
-        help=N_("May stay empty. By it the history of a tube stays with it when it moves."),
+        help=N_("By it a tube keeps its history when it moves."),
         optional=True,
         longest=LONGEST,
     ),
@@ -48,7 +48,7 @@ INPUTS = (
         "expected_life_h",
         N_("Expected life"),
         "h",
-        N_("From the data sheet; may stay empty."),
+        N_("From the data sheet."),
         key="life",
         optional=True,
     ),

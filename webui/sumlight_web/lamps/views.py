@@ -1,7 +1,6 @@
 """Routes of Lamps: what is left of each bank, its tubes, swaps, the replacement level, CSV."""
 
-import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from itertools import chain
 from typing import Any
@@ -16,20 +15,18 @@ from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.export import What, harmless, rows
 from sumlight.store.logbook.reading import LogbookReader
-from sumlight_web.desk import desk
 from sumlight_web.forms import quantity, read
 from sumlight_web.lamps.bankview import bank_view
 from sumlight_web.lamps.swap import FIELD_OF, SwapForm, empty_form, read_form
-from sumlight_web.language import N_, _
+from sumlight_web.language import N_, _, figure
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels.export import csv_rows, stream
-from sumlight_web.spoken import said
+from sumlight_web.services import services, wait_until
+from sumlight_web.texts import text_of
+from sumlight_web.words import sentence
 
 blueprint = Blueprint("lamps", __name__, url_prefix="/lamps", template_folder="templates")
-
-HEAR_S = 1.0
-"""Longest wait for a swap to be in the logbook: control writes a moment after it has answered."""
 
 LEVEL = quantity(LampSettings, "replace_at_percent", N_("Replace lamps at"), "%", key="percent")
 STATUS = {"bad_request": 400, "bad_value": 422, "not_found": 422}
@@ -53,30 +50,42 @@ def _page(errors: Mapping[str, str], typed: str, status: int = 200) -> Response:
     body = render_template(
         "lamps/page.html",
         banks=views,
-        between=[said(sentence) for sentence in compare([view.found for view in views])],
+        between=[text_of(told) for told in compare([view.found for view in views])],
         percent=typed or f"{settings.replace_at_percent:g}",
-        level=f"{settings.replace_at_percent:g}",
+        level=figure(settings.replace_at_percent, "g"),
         bounds=(f"{LEVEL.bounds.low:g}", f"{LEVEL.bounds.high:g}"),
         broken=broken,
         errors=errors,
         saved=request.method == "GET" and "saved" in request.args,
         fitted=fitted if fitted in names else "",
         whole="whole" in request.args,
+        air=_air(),
     )
     return make_response(body, status)
+
+
+def _air() -> str:
+    """What the thermometer says, or why it says nothing; empty for a box without one."""
+    snapshot = services().watch.latest().snapshot
+    air = snapshot.get("air") if snapshot else None
+    if air is None:
+        return ""
+    if air["trouble"] is not None:
+        return sentence(text_of(air["trouble"]))
+    return "" if air["air_c"] is None else _("Air at the tubes: {air_c} °C.", air_c=figure(air["air_c"], ".1f"))
 
 
 def _settings() -> tuple[LampSettings, str]:
     """The settings, or the defaults and what is wrong with the file."""
     try:
-        return lamp_settings.load(desk().logbook_path.parent), ""
+        return lamp_settings.load(services().logbook_path.parent), ""
     except FileProblemsError as error:
         return LampSettings(), str(error)
 
 
 def _banks(logbook: LogbookReader | None) -> list[str]:
     """Those that control has, and those that the logbook knows of while control is silent."""
-    snapshot = desk().watch.latest().snapshot
+    snapshot = services().watch.latest().snapshot
     if snapshot:
         return [bank["name"] for bank in snapshot["banks"]]
     return [] if logbook is None else [bank["bank"] for bank in logbook.lamps.banks()]
@@ -91,21 +100,14 @@ def level() -> Response:
         told = " ".join([*form.errors["percent"], _("Nothing was changed.")])
         return _page({"percent": told}, typed, form.status)
     try:
-        desk().link.ask("replacement_level", percent=percent)
+        services().link.ask("replacement_level", percent=percent)
     except CommandRefusedError as error:
-        told = f"{said(error.message)} {said(error.remedy or '')}".strip()
+        told = " ".join(sentence(text_of(part)) for part in (error.message, error.remedy) if part)
         return _page({"percent": told}, typed, STATUS.get(error.code, 409))
     except LinkDownError as error:
-        raise ServiceUnavailable(_("The level could not be saved ({why}).", why=said(error.message))) from error
-    _wait_until(lambda: _settings()[0].replace_at_percent == percent)
+        raise ServiceUnavailable(_("The level could not be saved ({why}).", why=text_of(error.message))) from error
+    wait_until(lambda: _settings()[0].replace_at_percent == percent)
     return redirect(url_for("lamps.page", saved=1), 303)
-
-
-def _wait_until(heard: Callable[[], bool]) -> None:
-    """Give control a moment to write what it took, so that the next page shows it."""
-    ends_s = time.monotonic() + HEAR_S
-    while not heard() and time.monotonic() < ends_s:
-        time.sleep(0.02)
 
 
 @blueprint.route("/tubes", methods=["GET", "POST"])
@@ -132,18 +134,18 @@ def _fit(form: SwapForm) -> bool:
     bank = form.text("bank")
     before = _changes(bank)
     try:
-        desk().link.ask("tubes_fitted", **form.asked)
+        services().link.ask("tubes_fitted", **form.asked)
     except CommandRefusedError as error:
         field = error.field or ""
-        message = f"{said(error.message)} {said(error.remedy or '')}".strip()
+        message = " ".join(sentence(text_of(part)) for part in (error.message, error.remedy) if part)
         form.add(FIELD_OF.get(field, field), message, STATUS.get(error.code, 409))
         return False
     except LinkDownError as error:
         maybe = _("It may have arrived all the same: look at the register before you try again.")
         told = maybe if error.sent else _("Nothing was recorded.")
-        form.add("", f"{said(error.message)} {told}", 503)
+        form.add("", f"{text_of(error.message)} {told}", 503)
         return False
-    _wait_until(lambda: _changes(bank) != before)
+    wait_until(lambda: _changes(bank) != before)
     return True
 
 
@@ -161,9 +163,9 @@ def as_csv(name: str) -> Response:
 
 
 def _csv(what: What) -> Iterator[str]:
-    if not desk().logbook_path.exists():
+    if not services().logbook_path.exists():
         return
-    with LogbookReader.open_reader(desk().logbook_path) as logbook:
+    with LogbookReader.open_reader(services().logbook_path) as logbook:
         found = rows(logbook, what)
         first = next(found, None)
         if first is not None:

@@ -7,13 +7,15 @@ from flask import redirect, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.store.recipes import StoredRecipe
+from sumlight.text.message import AS_WRITTEN, Message
 from sumlight_web.access.gate import visitor
-from sumlight_web.desk import desk, hear_of_it, usable_recipes
 from sumlight_web.forms import Form, Input
 from sumlight_web.language import N_, _
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.live import viewer_of_request
 from sumlight_web.seen import carried
-from sumlight_web.spoken import said
+from sumlight_web.services import hear_of_it, services, usable_recipes
+from sumlight_web.texts import text_of
 from sumlight_web.words import sentence
 
 STATUS = {"bad_request": 400, "unknown_command": 400, "bad_value": 422, "not_found": 422}
@@ -33,20 +35,24 @@ def ask(
     `keys` must be in the result. `at` tells which input a field of the command was typed into.
     """
     try:
-        result = desk().link.ask(command, **fields)
+        result = services().link.ask(command, **fields)
     except CommandRefusedError as error:
         field = error.field or ""
-        words = [said(sentence(part)) for part in (error.message, error.remedy) if part]
+        words = [_in_words(part) for part in (error.message, error.remedy) if part]
         form.add((at or {}).get(field, field), " ".join(words), STATUS.get(error.code, 409))
         return None
     except LinkDownError as error:
         remedy = _("It may have arrived all the same.") if error.sent else _("Nothing was started or changed.")
-        form.add("", " ".join((said(error.message), remedy, _("Try again in a moment."))), NO_ANSWER)
+        form.add("", " ".join((text_of(error.message), remedy, _("Try again in a moment."))), NO_ANSWER)
         return None
     if not isinstance(result, dict) or any(key not in result for key in keys):
         form.add("", _(ODD_ANSWER), NO_ANSWER)
         return None
     return result
+
+
+def _in_words(part: Message) -> str:
+    return text_of(sentence(part)) if part.code == AS_WRITTEN else sentence(text_of(part))
 
 
 def begin_series(
@@ -73,6 +79,13 @@ def begin_series(
         return None
     hear_of_it()
     return redirect(go_to or url_for("bench.page"), 303)
+
+
+def usual_recipe() -> str:
+    """The name of the recipe that a measurement is lit with unless another is chosen: the one used last; or nothing."""
+    offers = services().hall.frames.current(viewer_of_request()).offers
+    offer = offers.next() or (offers.known[0] if offers.known else None)
+    return offer.name if offer is not None else ""
 
 
 def recipe_named(name: str) -> StoredRecipe | None:

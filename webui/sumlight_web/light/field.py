@@ -1,5 +1,6 @@
 """Routes of the field: where to carry the sensor, a series that the Bench leads through, and the map."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from flask import make_response, render_template, request
@@ -9,13 +10,15 @@ from sumlight.bounds import Bounds
 from sumlight.protocol.amounts import MeasuringLegs
 from sumlight.protocol.run_parameters import FARTHEST_MM, FieldParameters, recorded
 from sumlight.quantity import QuantityError, read_list, shown
-from sumlight_web.desk import usable_recipes
 from sumlight_web.forms import LONG_TEXT, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
-from sumlight_web.light.asking import RECIPE, ask, begin_series
+from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named, usual_recipe
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.heat import field_svg
-from sumlight_web.light.runs import run_of
+from sumlight_web.light.runs import done_sides, run_of
+from sumlight_web.light.steps import Place, step_of
+from sumlight_web.services import usable_recipes
+from sumlight_web.texts import text_of
 
 SIZES = (3, 5, 7)
 FIELD = (
@@ -26,6 +29,7 @@ FIELD = (
     quantity(MeasuringLegs, "rows", N_("Rows"), help=N_("3, 5 or 7.")),
     quantity(MeasuringLegs, "seconds", N_("Length of a leg"), "s"),
 )
+USUAL = {"width_mm": "200", "depth_mm": "150", "columns": "3", "rows": "3", "seconds": "6"}
 BACK_AFTER = 6
 """After so many places the sensor comes back to the middle."""
 PLACES = (
@@ -37,14 +41,14 @@ PLACES = (
         "panel", N_("Panel: left, right, near, far edge"), "text", "mm", N_("Such as -60, 60, -40, 40."), optional=True
     ),
 )
-Place = tuple[float, float]
 
 
 @blueprint.get("/field")
 def field() -> Response:
-    """The form of a new walk."""
-    form = blank(FIELD, width_mm="200", depth_mm="150", columns="3", rows="3", seconds="6")
-    return _field_page(form, [])
+    """A walk that can be begun at once, and the form of another one."""
+    usual = {"recipe": usual_recipe()} | USUAL
+    form = read(FIELD, usual) if usual["recipe"] else blank(FIELD, **usual)
+    return _field_page(form, _walk(form) if usual["recipe"] else [])
 
 
 @blueprint.post("/field/plan")
@@ -60,7 +64,7 @@ def field_start() -> Response:
     form = read(FIELD, request.form)
     places = _walk(form)
     if places:
-        legs = {"seconds": form.sure_number("seconds"), "legs": len(places)}
+        legs = {"seconds": form.required_number("seconds"), "legs": len(places)}
         begun = begin_series(form, "field", legs, panel="field", parameters={"places": places})
         if begun is not None:
             return begun
@@ -69,12 +73,12 @@ def field_start() -> Response:
 
 def _walk(form: Form) -> list[Place]:
     for key in ("columns", "rows"):
-        if key not in form.errors and form.sure_whole(key) not in SIZES:
+        if key not in form.errors and form.required_whole(key) not in SIZES:
             form.add(key, _("Only 3, 5 or 7 have a middle and fit into one walk."))
     if form.errors:
         return []
-    columns, rows = form.sure_whole("columns"), form.sure_whole("rows")
-    return walk(form.sure_number("width_mm"), form.sure_number("depth_mm"), columns, rows)
+    columns, rows = form.required_whole("columns"), form.required_whole("rows")
+    return walk(form.required_number("width_mm"), form.required_number("depth_mm"), columns, rows)
 
 
 def walk(width_mm: float, depth_mm: float, columns: int, rows: int) -> list[Place]:
@@ -94,17 +98,29 @@ def walk(width_mm: float, depth_mm: float, columns: int, rows: int) -> list[Plac
 
 
 def _field_page(form: Form, places: list[Place]) -> Response:
-    body = render_template("light/field.html", title=_("Field"), form=form, places=places, recipes=usable_recipes())
+    first = step_of("field", 1, len(places), tuple(places)) if places else None
+    body = render_template(
+        "light/field.html",
+        title=_("Is my light even?"),
+        form=form,
+        places=places,
+        first=first,
+        recipes=usable_recipes(),
+    )
     return make_response(body, form.status)
 
 
 @blueprint.get(f"/field/{ID}")
 def field_run(exposure_id: int) -> Response:
-    """Before it is worked out: the places as they were proposed."""
+    """The map of a walk whose record holds its places; the form of another one."""
     run = run_of(exposure_id, "field")
     known = recorded("field", run["parameters"])
     places = known.places if isinstance(known, FieldParameters) else ()
-    return _field_read_page(run, blank(PLACES, places="\n".join(f"{shown(x)}, {shown(y)}" for x, y in places)), None)
+    form = blank(PLACES, places="\n".join(f"{shown(x)}, {shown(y)}" for x, y in places))
+    whole = bool(places) and len(done_sides(run)) == len(places)
+    return _field_read_page(
+        run, form, _map(form, run, {"places": [list(place) for place in places]}) if whole else None
+    )
 
 
 @blueprint.post(f"/field/{ID}")
@@ -116,11 +132,12 @@ def field_read(exposure_id: int) -> Response:
     for key, count in (("sensor", 2), ("panel", 4)):
         if form.text(key):
             asked[key] = _numbers(form, key, form.text(key), count)
-    result = None
-    if not form.errors:
-        keys = ("x_mm", "y_mm", "values", "heat_map", "usable", "uniformity", "repeat", "drift", "place", "sentence")
-        result = ask(form, "field", keys, {"exposure_id": exposure_id, **asked})
-    return _field_read_page(run, form, result)
+    return _field_read_page(run, form, None if form.errors else _map(form, run, asked))
+
+
+def _map(form: Form, run: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, Any] | None:
+    keys = ("x_mm", "y_mm", "values", "heat_map", "usable", "uniformity", "repeat", "drift", "place", "sentence")
+    return ask(form, "field", keys, {"exposure_id": run["exposure_id"], **asked})
 
 
 def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
@@ -128,15 +145,17 @@ def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
         return read_list(text, count, "mm", Bounds(-FARTHEST_MM, FARTHEST_MM))
     except QuantityError as error:
         if key not in form.errors:
-            form.add(key, error.in_words(_))
+            form.add(key, text_of(error.message))
         return []
 
 
 def _field_read_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
+    stored = recipe_named(run["recipe_name"])
     body = render_template(
         "light/field_read.html",
-        title=_("Field"),
+        title=_("Is my light even?"),
         run=run,
+        tolerance=None if stored is None else stored.recipe.tolerance,
         form=form,
         result=result,
         drawing="" if result is None else field_svg(result),

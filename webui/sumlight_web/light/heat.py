@@ -5,7 +5,7 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from sumlight_web.language import _
+from sumlight_web.language import _, figure
 
 LEFT, TOP, WIDTH, RIGHT, BOTTOM = 52.0, 8.0, 360.0, 12.0, 30.0
 FAINTEST = 0.12
@@ -36,10 +36,10 @@ def field_svg(result: Mapping[str, Any]) -> Markup:
         parts.append(f'<rect class="usable" x="{left:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{tall:.1f}"/>')
     floor = TOP + height
     parts.append(f'<rect class="edge" x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{height:.1f}"/>')
-    parts.append(f'<text x="{LEFT}" y="{floor + 20:.1f}">{x0:g}</text>')
-    parts.append(f'<text x="{LEFT + WIDTH}" y="{floor + 20:.1f}" text-anchor="end">{x1:g} mm</text>')
-    parts.append(f'<text x="{LEFT - 6}" y="{floor:.1f}" text-anchor="end">{y0:g}</text>')
-    parts.append(f'<text x="{LEFT - 6}" y="{TOP + 11}" text-anchor="end">{y1:g}</text>')
+    parts.append(f'<text x="{LEFT}" y="{floor + 20:.1f}">{figure(x0, "g")}</text>')
+    parts.append(f'<text x="{LEFT + WIDTH}" y="{floor + 20:.1f}" text-anchor="end">{figure(x1, "g")} mm</text>')
+    parts.append(f'<text x="{LEFT - 6}" y="{floor:.1f}" text-anchor="end">{figure(y0, "g")}</text>')
+    parts.append(f'<text x="{LEFT - 6}" y="{TOP + 11}" text-anchor="end">{figure(y1, "g")}</text>')
     label = _("Heat map of the field: the weakest place has {share} of the strongest", share=format(low / high, ".0%"))
     return Markup(  # noqa: S704 - every piece above is a number or escaped
         f'<svg class="heat-map" viewBox="0 0 {LEFT + WIDTH + RIGHT:.0f} {floor + BOTTOM:.0f}" role="img" '

@@ -7,14 +7,15 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.amounts import MeasuringLegs
-from sumlight_web.desk import desk, usable_recipes
 from sumlight_web.forms import Form, Input, blank, cut, quantity, read
 from sumlight_web.language import N_, _
-from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
+from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named, usual_recipe
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.runs import run_of
+from sumlight_web.light.runs import done_sides, run_of
+from sumlight_web.light.steps import step_of
 from sumlight_web.light.writing import NotWrittenError, put
-from sumlight_web.spoken import said
+from sumlight_web.services import services, usable_recipes
+from sumlight_web.texts import text_of
 
 WHOLE = re.compile(r"\d{1,3}", re.ASCII)
 SHEETS = (
@@ -37,22 +38,26 @@ COVERED = (
 @blueprint.route("/sheets", methods=["GET", "POST"])
 def sheets() -> Response:
     """Start a series with and without sheets."""
-    form = blank(SHEETS, sheets="1", seconds="5") if request.method == "GET" else read(SHEETS, request.form)
-    if request.method == "POST" and not form.errors:
-        legs = {"seconds": form.sure_number("seconds"), "legs": 2 * form.sure_whole("sheets") + 1}
-        begun = begin_series(form, "compare", legs, panel="sheets")
-        if begun is not None:
-            return begun
+    begun = request.method == "POST"
+    form = read(SHEETS, request.form) if begun else blank(SHEETS, recipe=usual_recipe(), sheets="1", seconds="5")
+    if begun and not form.errors:
+        legs = {"seconds": form.required_number("seconds"), "legs": 2 * form.required_whole("sheets") + 1}
+        away = begin_series(form, "compare", legs, panel="sheets")
+        if away is not None:
+            return away
+    first = step_of("compare", 1, 3)
     body = render_template(
-        "light/timed.html", title=_("Sheets"), job="sheets", action="light.sheets", form=form, recipes=usable_recipes()
+        "light/sheets.html", title=_("Is my sheet good?"), form=form, first=first, recipes=usable_recipes()
     )
     return make_response(body, form.status)
 
 
 @blueprint.get(f"/sheets/{ID}")
 def sheets_run(exposure_id: int) -> Response:
-    """Before it is worked out."""
-    return _sheets_page(run_of(exposure_id, "compare"), blank(COVERED), None)
+    """What each sheet lets through, if one lay there in every second leg, as the Bench asked."""
+    run, form = run_of(exposure_id, "compare"), blank(COVERED)
+    whole = len(done_sides(run)) == len(run["sides"])
+    return _sheets_page(run, form, _transmission(form, exposure_id) if whole else None)
 
 
 @blueprint.post(f"/sheets/{ID}")
@@ -72,11 +77,11 @@ def sheets_write(exposure_id: int) -> Response:
     if result is None:
         return _sheets_page(run, form, None)
     if result["recipe_value"] is None or key not in ("transmission.a", "transmission.b"):
-        form.add("", _("Nothing was written.") + " " + said(result["sentence"]), 409)
+        form.add("", _("Nothing was written.") + " " + text_of(result["sentence"]), 409)
         return _sheets_page(run, form, result)
     name = run["recipe_name"]
     try:
-        put(desk().shelf, name, key, result["recipe_value"], request.form.get("sha256", ""))
+        put(services().shelf, name, key, result["recipe_value"], request.form.get("sha256", ""))
     except NotWrittenError as error:
         form.add("", str(error), 409)
         return _sheets_page(run, form, result)
@@ -96,6 +101,6 @@ def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
 def _sheets_page(run: dict[str, Any], form: Form, result: dict[str, Any] | None) -> Response:
     stored = recipe_named(run["recipe_name"])
     body = render_template(
-        "light/sheets_read.html", title=_("Sheets"), run=run, form=form, result=result, stored=stored
+        "light/sheets_read.html", title=_("Is my sheet good?"), run=run, form=form, result=result, stored=stored
     )
     return make_response(body, form.status)

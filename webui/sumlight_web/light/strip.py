@@ -8,12 +8,12 @@ from werkzeug.wrappers import Response
 
 from sumlight.protocol.commands import StripPlan
 from sumlight_web import words
-from sumlight_web.desk import usable_recipes
 from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.runs import done_sides, run_of
+from sumlight_web.services import usable_recipes
 
 STRIP = (
     RECIPE,
@@ -23,13 +23,21 @@ STRIP = (
     ),
     quantity(StripPlan, "zones", N_("Zones")),
 )
+FROM_NOTHING = {"first_mj_cm2": "10", "factor": "1.41", "zones": "10"}
+"""A strip over a factor of twenty where nothing is known: 10 to 220 mJ/cm² (common practice, no source)."""
 HELD = (Input("held", N_("Which is the first zone that held?"), "pick"),)
 
 
 @blueprint.get("/strip")
 def strip() -> Response:
     """The form of a new strip."""
-    return _strip_page(blank(STRIP, factor="1.19", zones="8"), None)
+    recipe = request.args.get("recipe", "")
+    stored = recipe_named(recipe) if recipe else None
+    if stored is not None and stored.recipe.dose_unknown:
+        return _strip_page(blank(STRIP, recipe=recipe, **FROM_NOTHING), None)
+    return _strip_page(
+        blank(STRIP, recipe=recipe, first_mj_cm2=request.args.get("first", "")[:20], factor="1.19", zones="8"), None
+    )
 
 
 @blueprint.post("/strip/plan")
@@ -54,8 +62,8 @@ def strip_start() -> Response:
 def _strip(form: Form) -> dict[str, Any] | None:
     if form.errors:
         return None
-    asked: dict[str, float] = {key: form.sure_number(key) for key in ("first_mj_cm2", "factor")}
-    asked["zones"] = form.sure_whole("zones")
+    asked: dict[str, float] = {key: form.required_number(key) for key in ("first_mj_cm2", "factor")}
+    asked["zones"] = form.required_whole("zones")
     return ask(form, "strip_plan", ("leg_doses_mj_cm2", "steps", "warnings"), asked)
 
 

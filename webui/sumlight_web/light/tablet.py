@@ -7,17 +7,18 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import PLAIN_NUMBER
+from sumlight.light.calibration import UNSTATED_REFERENCE
 from sumlight.protocol.amounts import MOST_DOSE_MJ_CM2
 from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
 from sumlight.protocol.run_parameters import RunParameters, TabletParameters, recorded
 from sumlight.quantity import shown
-from sumlight_web.desk import desk, usable_recipes
 from sumlight_web.forms import MISSING, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
-from sumlight_web.light.asking import ask, begin_series, recipe_named
+from sumlight_web.light.asking import ask, begin_series, recipe_named, usual_recipe
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.services import services, usable_recipes
 
 SURPRISING = 3.0
 """From so many standard deviations on, control wants to hear that the reading stands."""
@@ -56,7 +57,7 @@ RESULT_KEYS = (
 @blueprint.get("/tablet")
 def tablet() -> Response:
     """The form of a new run."""
-    form = blank(PLAN, target_step="8", zones="4", recipe=request.args.get("recipe", ""))
+    form = blank(PLAN, target_step="8", zones="4", recipe=request.args.get("recipe", "") or usual_recipe())
     return _plan_page(form, None)
 
 
@@ -68,8 +69,8 @@ def tablet_plan() -> Response:
 
 
 def _proposal(form: Form) -> dict[str, Any] | None:
-    asked: dict[str, Any] = {"recipe": form.text("recipe"), "target_step": form.sure_whole("target_step")}
-    asked["zones"] = form.sure_whole("zones")
+    asked: dict[str, Any] = {"recipe": form.text("recipe"), "target_step": form.required_whole("target_step")}
+    asked["zones"] = form.required_whole("zones")
     reference = form.number("reference_mj_cm2")
     if reference is not None:
         asked["reference_mj_cm2"] = reference
@@ -86,7 +87,7 @@ def tablet_start() -> Response:
     if not doses or len(doses) != len(typed):
         form.add("", _("The doses did not arrive whole. Propose them again."))
     if not form.errors:
-        known: dict[str, Any] = {"target_step": form.sure_whole("target_step")}
+        known: dict[str, Any] = {"target_step": form.required_whole("target_step")}
         reference = form.number("reference_mj_cm2")
         known |= {} if reference is None else {"reference_mj_cm2": reference}
         begun = begin_series(form, "tablet", {"doses_mj_cm2": doses}, panel="step tablet", parameters=known)
@@ -134,10 +135,11 @@ def tablet_read(exposure_id: int) -> Response:
             "exposure_id": exposure_id,
             "convention": form.text("convention"),
             "readings": readings,
-            "target_step": form.sure_whole("target_step"),
+            "target_step": form.required_whole("target_step"),
             "lot": form.text("lot"),
-            "reference_uncertainty": (form.number("reference_percent") or 0.0) / 100,
         }
+        percent = form.number("reference_percent")
+        asked |= {"reference_uncertainty": percent / 100} if percent else {}
         reference = form.number("reference_mj_cm2")
         asked |= {} if reference is None else {"reference_mj_cm2": reference}
         apply = request.form.get("apply")
@@ -148,7 +150,7 @@ def tablet_read(exposure_id: int) -> Response:
         if result is not None and apply == "recipe" and result["recipe_dose_mj_cm2"] is not None:
             try:
                 put(
-                    desk().shelf,
+                    services().shelf,
                     run["recipe_name"],
                     "dose_mj_cm2",
                     round(result["recipe_dose_mj_cm2"], 1),
@@ -193,7 +195,7 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
             "reference_uncertainty",
             N_("Uncertainty of that dose"),
             "%",
-            N_("Standard, of the data sheet; 0 if left out."),
+            N_("Standard, of the data sheet; left out it counts as 10 %."),
             key="reference_percent",
             optional=True,
         ),
@@ -209,7 +211,7 @@ def _reading(form: Form, zone: str) -> dict[str, Any]:
         form.add(key, _(MISSING))
     if key in form.errors:
         return {}
-    return {"zone": zone, "step": form.sure_whole(key), "half": form.text(f"half_{zone}") == "yes"}
+    return {"zone": zone, "step": form.required_whole(key), "half": form.text(f"half_{zone}") == "yes"}
 
 
 def _readings_page(
@@ -232,11 +234,11 @@ def _readings_page(
 
 
 def _absolute(form: Form, result: dict[str, Any] | None) -> float | None:
-    """Expanded, as a share: what the readings leave unsure and what the known dose does; None without the latter."""
-    known = form.number("reference_percent")
-    if result is None or result["factor_sigma"] is None or known is None:
+    """Expanded, as a share: what the readings leave unsure and what the known dose does."""
+    if result is None or result["factor_sigma"] is None:
         return None
-    return 2 * math.hypot(result["factor_sigma"], known / 100)
+    percent = form.number("reference_percent")
+    return 2 * math.hypot(result["factor_sigma"], percent / 100 if percent else UNSTATED_REFERENCE)
 
 
 def _retry(zones: list[dict[str, Any]], result: dict[str, Any] | None) -> list[str]:

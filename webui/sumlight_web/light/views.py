@@ -1,7 +1,6 @@
-"""Routes of Light: the state of calibration, and what needs no series of several legs."""
+"""Routes of Light: what needs no series of several legs."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, cast
 
 from flask import make_response, redirect, render_template, request, url_for
@@ -10,38 +9,19 @@ from werkzeug.wrappers import Response
 from sumlight.checkedfile import PLAIN_NUMBER
 from sumlight.protocol.amounts import SteadyLeg, TeachLeg
 from sumlight.protocol.commands import DoseWindow, Radiometer
-from sumlight_web.desk import desk, usable_recipes
+from sumlight.text.message import NOTHING, Message
 from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
-from sumlight_web.light import field, sheets, strip, tablet, workings
+from sumlight_web.light import calculators, field, questions, sheets, strip, tablet
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
 from sumlight_web.light.blueprint import ID, blueprint
-from sumlight_web.light.runs import KINDS, any_run, last_repeat, recent_runs, run_of
+from sumlight_web.light.questions import overview
+from sumlight_web.light.runs import KINDS, any_run, run_of
 from sumlight_web.light.writing import NotWrittenError, put
 from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.services import services, usable_recipes
 
-__all__ = ["blueprint", "field", "sheets", "strip", "tablet", "workings"]
-
-ORIGINS = {
-    "box.yaml": N_("the number in box.yaml"),
-    "radiometer": N_("a reference radiometer"),
-    "tablet": N_("a step tablet"),
-    "teach": N_("a taught exposure"),
-}
-
-JOBS = (
-    ("light.tablet", N_("Tablet run"), N_("Calibrate by the resist itself: expose, develop, read.")),
-    ("light.radiometer", N_("Radiometer"), N_("Enter what a reference meter reads in steady light.")),
-    ("light.teach", N_("Teach"), N_("Turn a time that is known to be good into a dose.")),
-    ("light.self_check", N_("Self-check"), N_("Tell a dirty diffuser from ageing lamps.")),
-    ("lamps.tubes", N_("New lamps"), N_("Record that lamps were changed.")),
-    ("light.strip", N_("Test strip"), N_("Find a dose without a tablet.")),
-    ("light.sheets", N_("Sheets"), N_("What film, foil and glass let through, and whether they block UV.")),
-    ("light.window", N_("Safe dose window"), N_("How much room an artwork leaves.")),
-    ("light.field", N_("Field"), N_("How even the light is over the glass.")),
-    ("light.contact", N_("Contact"), N_("How far light creeps under the artwork's edges.")),
-    ("light.reciprocity", N_("Weak and strong light"), N_("Whether the same dose does the same in weaker light.")),
-)
+__all__ = ["blueprint", "calculators", "field", "questions", "sheets", "strip", "tablet"]
 
 WINDOW_VERDICTS = {"safe": N_("Safe"), "thin": N_("Thin"), "bleeds": N_("It bleeds")}
 VERDICTS = {
@@ -93,83 +73,6 @@ WINDOW = (
 )
 
 
-@dataclass(frozen=True)
-class BankState:
-    """What the page says of one bank's calibration; `absolute` is a share with k = 2, `repeat` is in words."""
-
-    name: str
-    sentence: str
-    origin: str
-    age: str
-    absolute: float
-    repeat: str
-    relative: bool
-    check_due: bool
-    self_check_due: bool
-    lamp_set: int
-    lamp_hours: float
-    spectrum: str
-
-
-@blueprint.get("/")
-def page() -> Response:
-    """The state of calibration, what to do about it, and the way to every measurement."""
-    named = recipe_named(request.args.get("written", ""))
-    return _overview(blank(()), named.name if named else "")
-
-
-def _overview(form: Form, written: str = "") -> Response:
-    judged = request.args.get("recipe", "")
-    states = _states(form, judged)
-    body = render_template(
-        "light/page.html",
-        title=_("Light"),
-        form=form,
-        written=written,
-        states=states,
-        any_due=any(state.check_due for state in states),
-        recipes=usable_recipes(),
-        judged=judged,
-        runs=recent_runs(),
-        jobs=JOBS,
-    )
-    return make_response(body, form.status)
-
-
-def _states(form: Form, judged: str) -> list[BankState]:
-    latest = desk().watch.latest()
-    if latest.snapshot is None or not latest.live:
-        return []
-    snapshot = cast(Mapping[str, Any], latest.snapshot)
-    blocks = snapshot.get("calibration") or {}
-    recipe = recipe_named(judged) if judged else None
-    if recipe is not None:  # the number, not the name: control opens no file to show something
-        asked = ask(form, "calibration", ("banks",), {"tolerance": recipe.recipe.tolerance})
-        blocks = blocks if asked is None else asked["banks"]
-    colours = {bank["name"]: (bank.get("spectrum") or {}).get("sentence", "") for bank in snapshot["banks"]}
-    return [_state(name, block, colours.get(name, "")) for name, block in blocks.items()]
-
-
-def _state(name: str, block: Mapping[str, Any], spectrum: str) -> BankState:
-    age_hours, repeat = block["age_hours"], last_repeat(name)
-    return BankState(
-        name,
-        block["sentence"],
-        ORIGINS.get(block["origin"], block["origin"]),
-        _("never calibrated on this box")
-        if age_hours is None
-        else _("{hours} lamp hours", hours=format(age_hours, ".1f")),
-        block["expanded_relative"],
-        _("known after the next exposure") if repeat is None else f"{100 * repeat:.1f} %",
-        block["relative"],
-        block["check_due"],
-        block["self_check_due"],
-        block["lamp_set"],
-        block["lamp_hours"],
-        spectrum,
-    )
-
-
 @blueprint.get(f"/series/{ID}")
 def series(exposure_id: int) -> Response:
     """The page that reads this series."""
@@ -187,12 +90,12 @@ def write_recipe() -> Response:
     form = blank(())
     if request.form.get("key") != "dose_mj_cm2" or not PLAIN_NUMBER.fullmatch(value):
         form.add("", _("That was no dose for a recipe. Work the measurement out again."))
-        return _overview(form)
+        return overview(form)
     try:
-        put(desk().shelf, name, "dose_mj_cm2", float(value), request.form.get("sha256", ""))
+        put(services().shelf, name, "dose_mj_cm2", float(value), request.form.get("sha256", ""))
     except NotWrittenError as error:
         form.add("", str(error), 409)
-        return _overview(form)
+        return overview(form)
     return redirect(url_for("light.page", written=name), 303)
 
 
@@ -205,7 +108,7 @@ def teach() -> Response:
     form = blank(TEACH, recipe=request.args.get("recipe", ""))
     form = form if request.method == "GET" else read(TEACH, request.form)
     if request.method == "POST" and not form.errors:
-        begun = begin_series(form, "teach", {"seconds": form.sure_number("seconds")}, panel="taught")
+        begun = begin_series(form, "teach", {"seconds": form.required_number("seconds")}, panel="taught")
         if begun is not None:
             return begun
     return _timed(form, "teach", _("Teach"))
@@ -252,7 +155,7 @@ def steady() -> Response:
     """Light the lamps and keep them."""
     form = read(STEADY, request.form)
     if not form.errors:
-        legs, go_to = {"seconds": form.sure_number("seconds")}, url_for("light.radiometer")
+        legs, go_to = {"seconds": form.required_number("seconds")}, url_for("light.radiometer")
         begun = begin_series(form, "steady", legs, panel="steady light", go_to=go_to)
         if begun is not None:
             return begun
@@ -266,20 +169,23 @@ def radiometer_read() -> Response:
     form = read(READING, request.form)
     result = None
     if not form.errors:
-        reading = {"mw_cm2": form.sure_number("mw_cm2"), "relative_uncertainty": form.sure_number("percent") / 100}
+        reading = {
+            "mw_cm2": form.required_number("mw_cm2"),
+            "relative_uncertainty": form.required_number("percent") / 100,
+        }
         at = {"relative_uncertainty": "percent"}
         result = ask(form, "radiometer", ("sentence",), {**_bank(form), **reading}, at)
     form.inputs = STEADY + READING
     form.values.setdefault("seconds", "60")
-    return _radiometer(form, "" if result is None else result["sentence"])
+    return _radiometer(form, NOTHING if result is None else result["sentence"])
 
 
 def _bank(form: Form) -> dict[str, str]:
     return {"bank": form.text("bank")} if form.text("bank") else {}
 
 
-def _radiometer(form: Form, told: str = "") -> Response:
-    latest = desk().watch.latest()
+def _radiometer(form: Form, told: Message = NOTHING) -> Response:
+    latest = services().watch.latest()
     snapshot = cast(Mapping[str, Any] | None, latest.snapshot)
     exposure = snapshot["exposure"] if snapshot and latest.live else None
     lit = bool(exposure and exposure.get("kind") == "steady" and any(b["commanded"] for b in snapshot["banks"]))  # type: ignore[index]
@@ -316,13 +222,20 @@ def self_check_start() -> Response:
 
 def _self_check(form: Form) -> Response:
     try:  # asked now: what the watch heard last may be older than the press
-        banks = desk().link.ask("state").get("banks", [])
+        banks = services().link.ask("state").get("banks", [])
     except (LinkDownError, CommandRefusedError):
         banks = []
+    blind = bool(banks) and not any(bank.get("self_check") for bank in banks)
     banks = [bank for bank in banks if bank.get("self_check")]
     looking = any(bank["self_check"]["phase"] == "running" for bank in banks)
     body = render_template(
-        "light/self_check.html", title=_("Self-check"), form=form, banks=banks, looking=looking, verdicts=VERDICTS
+        "light/self_check.html",
+        title=_("Self-check"),
+        form=form,
+        banks=banks,
+        looking=looking,
+        blind=blind,
+        verdicts=VERDICTS,
     )
     return make_response(body, form.status)
 

@@ -12,8 +12,8 @@ from markupsafe import Markup, escape
 
 from sumlight.light.sample import Sample
 from sumlight_web import words
-from sumlight_web.language import _
-from sumlight_web.thin import thinned
+from sumlight_web.downsample import downsampled
+from sumlight_web.language import _, figure
 
 WIDTH, HEIGHT = 640, 300
 LEFT, RIGHT, TOP, BOTTOM = 56, 64, 16, 44
@@ -67,7 +67,7 @@ def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None,
     top_mj_cm2 = max(target_mj_cm2 or 0.0, dose_mj_cm2, 1e-3) * 1.1
     scale = _Scale(longest_s, top_mj_cm2)
     light = _path([(p.at_s, p.share, p.break_before) for p in _kept(points)], scale.x, scale.y_share)
-    gathered = _path([(p.at_s, p.dose_mj_cm2, False) for p in thinned(points, 200, _dose)], scale.x, scale.y_dose)
+    gathered = _path([(p.at_s, p.dose_mj_cm2, False) for p in downsampled(points, 200, _dose)], scale.x, scale.y_dose)
     label = _(
         "Side {side}: light over {time}, dose rising to {dose} mJ/cm², target {target} mJ/cm².",
         side=side,
@@ -116,7 +116,7 @@ def _kept(points: list[LightPoint]) -> list[LightPoint]:
     """Few enough points to draw; a break between two kept points is kept too."""
     out: list[LightPoint] = []
     last_s, breaks = -1.0, [p.at_s for p in points if p.break_before]
-    for point in thinned(points, MOST_POINTS, lambda p: p.share):
+    for point in downsampled(points, MOST_POINTS, lambda p: p.share):
         broken = any(last_s < at_s <= point.at_s for at_s in breaks)
         out.append(LightPoint(point.at_s, point.share, point.dose_mj_cm2, broken))
         last_s = point.at_s
@@ -153,14 +153,16 @@ def _axes(scale: _Scale) -> list[str]:
     for at_s in ticks(scale.longest_s):
         x = scale.x(at_s)
         out.append(f'<path class="frame" d="M{x:.1f} {base}v5"/>')
-        out.append(f'<text x="{x:.1f}" y="{base + 19}" text-anchor="middle">{at_s:g}</text>')
+        written = figure(at_s, "g")
+        out.append(f'<text x="{x:.1f}" y="{base + 19}" text-anchor="middle">{written}</text>')
     for share in (0, 50, 100):
         y = scale.y_share(share / 100)
         out.append(f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{share}</text>')
     for dose_mj_cm2 in ticks(scale.top_mj_cm2):
         y = scale.y_dose(dose_mj_cm2)
         out.append(f'<path class="frame" d="M{right} {y:.1f}h5"/>')
-        out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{dose_mj_cm2:g}</text>')
+        written = figure(dose_mj_cm2, "g")
+        out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{written}</text>')
     out.append(f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{seconds}</text>')
     out.append(f'<text x="4" y="{TOP - 3}">{light} %</text>')
     out.append(f'<text x="{WIDTH - 4}" y="{TOP - 3}" text-anchor="end">mJ/cm²</text>')

@@ -9,6 +9,7 @@ from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.weekly_statistics import UNITS, Course, Measure, courses
 from sumlight_web import words
 from sumlight_web.language import N_, _, n_
+from sumlight_web.texts import text_of
 
 TITLES = {"held_step": N_("Held step"), "dose": N_("Delivered dose"), "warm_up": N_("Warm-up")}
 TEXTS = {
@@ -71,13 +72,18 @@ def _drift(course: Course) -> Drift:
     facts = []
     if chart.limits is not None:
         data |= {"mean": chart.limits.mean, "low": chart.limits.low, "high": chart.limits.high}
-        low, mean, high = (f"{v:.{places}f}" for v in (chart.limits.low, chart.limits.mean, chart.limits.high))
+        low, mean, high = (words.number(v, places) for v in (chart.limits.low, chart.limits.mean, chart.limits.high))
         facts = [
             (_("Mean"), f"{mean} {unit}"),
             (_("Control limits"), _("{low} to {high}", low=low, high=high) + f" {unit}"),
         ]
     rows = [
-        (week.name.replace("-", NO_BREAK), f"{week.value:.{places}f} {unit}", str(week.count), worst.get(index, ""))
+        (
+            week.name.replace("-", NO_BREAK),
+            f"{words.number(week.value, places)} {unit}",
+            str(week.count),
+            worst.get(index, ""),
+        )
         for index, week in enumerate(course.weeks)
     ]
     return Drift(
@@ -117,8 +123,7 @@ def _sentence(chart: Chart) -> str:
 
 
 def _rule(signal: Signal) -> str:
-    rule = _(RULES[signal.rule])
-    return _("{rule}, above the mean", rule=rule) if signal.side > 0 else _("{rule}, below the mean", rule=rule)
+    return text_of(signal.words)
 
 
 def _number(signal: Signal) -> str:

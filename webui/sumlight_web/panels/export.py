@@ -14,13 +14,14 @@ from typing import Any
 from flask import Blueprint, Response, request
 from werkzeug.exceptions import NotFound, ServiceUnavailable
 
+from sumlight.light.sensors import SensorKind, kind_of_record
 from sumlight.store.logbook.export import harmless
 from sumlight.store.logbook.reading import LogbookReader
-from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
+from sumlight_web.panels.blueprint import EXPOSURE
 from sumlight_web.panels.filters import asked, wanted
-from sumlight_web.panels.views import HIGHEST_ID
+from sumlight_web.services import services
 
 blueprint = Blueprint("export", __name__, url_prefix="/panels")
 
@@ -45,6 +46,7 @@ COLUMNS = (
     "parameters",
     "note",
     "result",
+    "verdict",
     "side",
     "bank",
     "state",
@@ -57,8 +59,7 @@ COLUMNS = (
     "pauses",
     "longest_gap_s",
 )
-CHANNELS = tuple(f"counts_{c}" for c in ("415_nm", "445_nm", "480_nm", "515_nm", "clear", "near_infrared"))
-TRACE_COLUMNS = ("side", "end_s", "mid_s", "gain_code", "flags", *CHANNELS)
+TRACE_COLUMNS = ("side", "end_s", "mid_s", "gain_code", "flags")
 
 _places = threading.BoundedSemaphore(AT_ONCE)
 
@@ -66,18 +67,18 @@ _places = threading.BoundedSemaphore(AT_ONCE)
 @blueprint.get("/export.csv")
 def as_csv() -> Response:
     """The exposures that are asked for, one row a side."""
-    found = _exposures(desk().logbook_path, wanted(asked(request.args)))
+    found = _exposures(services().logbook_path, wanted(asked(request.args)))
     return stream(csv_rows(COLUMNS, _side_rows(found)), "text/csv", "panels.csv")
 
 
 @blueprint.get("/export.json")
 def as_json() -> Response:
     """The exposures that are asked for, as one array."""
-    found = _exposures(desk().logbook_path, wanted(asked(request.args)))
+    found = _exposures(services().logbook_path, wanted(asked(request.args)))
     return stream(_array(found), "application/json", "panels.json")
 
 
-@blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>/record.json")
+@blueprint.get(f"{EXPOSURE}/record.json")
 def one(exposure_id: int) -> Response:
     """One record, with its recipe's text, pauses and faults."""
     with reader() as logbook:
@@ -87,7 +88,7 @@ def one(exposure_id: int) -> Response:
     return _file(json.dumps(row, ensure_ascii=False, indent=1), "application/json", f"panel-{exposure_id}.json")
 
 
-@blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>/trace.csv")
+@blueprint.get(f"{EXPOSURE}/trace.csv")
 def trace(exposure_id: int) -> Response:
     """Every sample of one exposure, as the meter gave it."""
     rows: list[list[Any]] = []
@@ -99,7 +100,15 @@ def trace(exposure_id: int) -> Response:
                     rows.append([side["side"], s.end_s, s.mid_s, s.gain_code, s.flags, *s.counts])
     if row is None:
         raise NotFound(_("There is no exposure number {n} in the logbook.", n=exposure_id))
-    return stream(csv_rows(TRACE_COLUMNS, iter(rows)), "text/csv", f"panel-{exposure_id}-trace.csv")
+    columns = (*TRACE_COLUMNS, *(f"counts_{channel}" for channel in _sensor(row).channels))
+    return stream(csv_rows(columns, iter(rows)), "text/csv", f"panel-{exposure_id}-trace.csv")
+
+
+def _sensor(exposure: Mapping[str, Any]) -> SensorKind:
+    """What saw the light of an exposure, by what its doses rest on."""
+    budgets = (side["budget"] or {} for side in exposure["sides"])
+    meters = [str(budget.get("anchor", {}).get("meter", "")) for budget in budgets]
+    return kind_of_record(max(meters, default=""))
 
 
 def _exposures(path: Path, conditions: Mapping[str, str]) -> Iterator[dict[str, Any]]:

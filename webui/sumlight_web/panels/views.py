@@ -2,29 +2,31 @@
 
 from typing import Any
 
-from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
 from sumlight.protocol.fields import LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
+from sumlight.text.message import say_named
 from sumlight_web.access.gate import visitor
-from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
+from sumlight_web.panels import photo, why
+from sumlight_web.panels.blueprint import EXPOSURE, HIGHEST_ID, blueprint
 from sumlight_web.panels.curve import curve_svg
+from sumlight_web.panels.drafts import VERDICTS, question
+from sumlight_web.panels.drawings import DRAWINGS
 from sumlight_web.panels.drift import drifts, shifts
 from sumlight_web.panels.filters import FILTERS, asked, wanted
-from sumlight_web.spoken import said
+from sumlight_web.services import services
+from sumlight_web.texts import text_of
 
-blueprint = Blueprint("panels", __name__, url_prefix="/panels", template_folder="templates")
+__all__ = ["blueprint", "photo", "why"]
 
 PAGE_LENGTH = 20
-HIGHEST_ID = 2**53
-"""Row numbers above this cannot be asked for; SQLite would fail on one beyond 64 bits."""
-
 LONGEST_TEXT = LONGEST_NOTE
 
 
@@ -59,24 +61,24 @@ def drift() -> str:
     return render_template("panels/drift.html", found=found, rates=rates, rules=RULES.values())
 
 
-@blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>")
+@blueprint.get(EXPOSURE)
 def record(exposure_id: int) -> str:
     """The record of one exposure, with the light of each side."""
-    row, curves = _with_curves(exposure_id)
+    row, curves = with_curves(exposure_id)
     return _record(row, curves)
 
 
-@blueprint.get(f"/<int(max={HIGHEST_ID}):exposure_id>/traveller")
+@blueprint.get(f"{EXPOSURE}/traveller")
 def traveller(exposure_id: int) -> str:
     """The sheet that goes with the panel, for paper."""
-    row, curves = _with_curves(exposure_id)
+    row, curves = with_curves(exposure_id)
     return render_template("panels/traveller.html", row=row, curves=curves)
 
 
-@blueprint.post(f"/<int(max={HIGHEST_ID}):exposure_id>/note")
+@blueprint.post(f"{EXPOSURE}/note")
 def note(exposure_id: int) -> Response:
     """Put note and result on an exposure; control writes them, the page only asks."""
-    row, curves = _with_curves(exposure_id)
+    row, curves = with_curves(exposure_id)
     typed = {name: request.form.get(name, "").replace("\r\n", "\n").strip() for name in ("note", "result")}
     errors = {
         name: _("At most {n} characters; this has {m}.", n=LONGEST_TEXT, m=len(text))
@@ -87,24 +89,46 @@ def note(exposure_id: int) -> Response:
     if not errors:
         try:
             who = visitor().operator
-            desk().link.ask("note", exposure_id=exposure_id, who=who, **typed)
+            services().link.ask("note", exposure_id=exposure_id, who=who, **typed)
             return redirect(url_for("panels.record", exposure_id=exposure_id, noted=1), 303)
         except CommandRefusedError as error:
-            errors, status = {error.field or "": f"{said(error.message)} {said(error.remedy or '')}"}, 409
+            errors, status = {error.field or "": f"{text_of(error.message)} {text_of(error.remedy or '')}"}, 409
         except LinkDownError as error:
             errors, status = {"": error.message}, 503
-    return make_response(_record(row | typed, curves, errors), status)
+    return page(row | typed, curves, errors, status)
+
+
+def page(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str], status: int) -> Response:
+    """The record with what is wrong with what was just sent."""
+    return make_response(_record(row, curves, errors), status)
 
 
 def _record(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str] | None = None) -> str:
     # Control writes a moment later than it answers: what was just given is shown as taken, not as missing.
     noted = request.method == "GET" and "noted" in request.args
     known = recorded(row["kind"], row["parameters"])
-    shown = {"row": row, "known": known, "curves": curves, "errors": errors or {}, "noted": noted}
+    just = request.args.get("judged", "") if request.method == "GET" else ""
+    shown = {
+        "asked": question(row, just),
+        "verdicts": VERDICTS,
+        "row": row,
+        "known": known.model_dump() if known else {},
+        "curves": curves,
+        "errors": errors or {},
+        "noted": noted,
+        "has_photo": photo.has_photo(row["exposure_id"]),
+        "piece_bytes": photo.PIECE_BYTES,
+        "signs": [(text_of(say_named(f"sign_{name}")), DRAWINGS[name]) for name in _signs(row["exposure_id"])],
+    }
     return render_template("panels/record.html", **shown)
 
 
-def _with_curves(exposure_id: int) -> tuple[dict[str, Any], dict[str, Any]]:
+def _signs(exposure_id: int) -> tuple[str, ...]:
+    with reader() as logbook:
+        return () if logbook is None else logbook.findings.of(exposure_id).signs
+
+
+def with_curves(exposure_id: int) -> tuple[dict[str, Any], dict[str, Any]]:
     """One record and the drawing of each side. Raises NotFound."""
     curves: dict[str, Any] = {}
     with reader() as logbook:

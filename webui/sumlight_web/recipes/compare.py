@@ -30,7 +30,7 @@ def by_field(before: str, after: str) -> list[Difference] | None:
         first, second = (form_of(recipe_from_text(text, "recipe").recipe).values for text in (before, after))
     except FileProblemsError:
         return None
-    return [Difference(_(f.label), f.unit_shown, first[f.key], second[f.key]) for f in FIELDS]
+    return [Difference(_(f.label), f.unit_shown, first[f.key], second[f.key]) for f in FIELDS if f.key != "known"]
 
 
 def by_line(before: str, after: str) -> list[str]:

@@ -13,17 +13,18 @@ from sumlight.store.recipes import (
     NOT_THERE,
     RECIPE_BYTES,
     RecipeChangedError,
-    RecipeShelfError,
+    RecipeStoreError,
     StoredRecipe,
     recipe_from_text,
 )
 from sumlight_web.crowd import imports
-from sumlight_web.desk import desk
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
 from sumlight_web.recipes.compare import by_field, by_line
 from sumlight_web.recipes.form import NAME_RULE, name_help
 from sumlight_web.recipes.views import entries, stored_recipe
+from sumlight_web.services import services
+from sumlight_web.texts import text_of
 from sumlight_web.words import sentence
 
 blueprint = Blueprint("versions", __name__, url_prefix="/recipes", template_folder="templates")
@@ -113,11 +114,11 @@ def take_file() -> BaseResponse:
     if errors:
         return _import_page(errors, name=name, text=text)
     try:
-        desk().shelf.save(name, text, NOT_THERE)
+        services().shelf.save(name, text, NOT_THERE)
     except RecipeChangedError:
         return _import_page({"name": [_("There is a recipe '{name}' already.", name=name)]}, name=name, text=text)
-    except RecipeShelfError as error:
-        return _import_page({"": [sentence(str(error))]}, name=name, text=text)
+    except RecipeStoreError as error:
+        return _import_page({"": [sentence(text_of(error.message))]}, name=name, text=text)
     return redirect(url_for("recipes.index", saved=name), 303)
 
 

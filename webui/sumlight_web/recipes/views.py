@@ -5,27 +5,31 @@ from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.store.new_recipe import slug
 from sumlight.store.recipes import (
     NOT_THERE,
     RecipeChangedError,
-    RecipeShelfError,
+    RecipeStoreError,
     StoredRecipe,
     UnknownRecipeError,
     UnusableRecipe,
     recipe_to_text,
 )
 from sumlight.store.rewriting import CommentsLostError, rewritten
-from sumlight_web.desk import desk
+from sumlight_web.bar.act import ONE_BANK
 from sumlight_web.language import N_, _
 from sumlight_web.recipes.form import (
-    FIELDS,
+    KNOWN,
+    MORE,
     NAME_RULE,
     RecipeForm,
     empty_form,
     form_of,
-    name_help,
+    new_name_help,
     read_form,
 )
+from sumlight_web.services import services
+from sumlight_web.texts import text_of
 from sumlight_web.words import SIDES_WORDS, capital, sentence
 
 blueprint = Blueprint("recipes", __name__, url_prefix="/recipes", template_folder="templates")
@@ -34,6 +38,13 @@ CHANGED = N_(
     "Someone else has changed this recipe since you opened it. Your values are kept below, nothing was saved. "
     "Look at the recipe as it is now; pressing save again puts yours in its place."
 )
+
+
+KNOWN_WORDS = {
+    "time": N_("that was good with these lamps"),
+    "dose": N_("from a data sheet or a tablet"),
+    "neither": N_("a test strip finds it"),
+}
 
 
 @blueprint.get("/")
@@ -67,17 +78,19 @@ def new() -> Response:
 def copy(name: str) -> Response:
     """A form with the values of an existing recipe, to be saved under another name."""
     stored = stored_recipe(name)
-    return _show(form_of(stored.recipe), name=_free_name(stored.name), title=_("Copy of {name}", name=stored.name))
+    title = _("Copy of {name}", name=stored.name)
+    return _show(form_of(stored.recipe), name=_free_name(stored.name), whole=True, title=title)
 
 
 @blueprint.post("/new")
 def create() -> Response:
     """Save a new recipe; never over an existing one."""
-    name = request.form.get("name", "").strip()
-    form = read_form(request.form, name or "new")
+    label = request.form.get("name", "").strip()
+    name = slug(label)
+    form = read_form(request.form, name or "new", label)
     if not NAME_RULE.match(name):
-        form.add("name", _("Not a usable name.") + " " + name_help())
-    return _save(form, name, NOT_THERE) or _show(form, name=name, title=_("New recipe"), status=422)
+        form.add("name", _("Give a name of letters or digits, up to 48, such as Brass 8 min."))
+    return _save(form, name, NOT_THERE) or _show(form, name=label, title=_("New recipe"), status=422)
 
 
 @blueprint.get("/<name>")
@@ -101,16 +114,17 @@ def save(name: str) -> Response:
 
 
 def _save(form: RecipeForm, name: str, expected_sha256: str, stored: StoredRecipe | None = None) -> Response | None:
-    """Save a sound form and go to the list; None when the form has to be shown again.
+    """Save a sound form and go on; None when the form has to be shown again.
 
-    The text of a `stored` recipe keeps its comments; where it cannot, the person is asked first.
+    A new recipe waits on the Bench, to be lit; one of which nothing is known goes to the test strip. The text of a
+    `stored` recipe keeps its comments; where it cannot, the person is asked first.
     """
     if form.errors:
         return None
     anew = request.form.get("comments") == "drop"
     try:
         text = rewritten(stored, form.fields, comments_may_go=anew) if stored else recipe_to_text(form.fields)
-        desk().shelf.save(name, text, expected_sha256)
+        services().shelf.save(name, text, expected_sha256)
     except CommentsLostError:
         form.comments_go = True
         form.add("", _("The comments in this file cannot be kept. Nothing was saved yet: save again to drop them."))
@@ -122,19 +136,21 @@ def _save(form: RecipeForm, name: str, expected_sha256: str, stored: StoredRecip
     except FileProblemsError as error:
         for problem in error.problems:
             form.add("", str(problem))
-    except RecipeShelfError as error:
-        form.add("", sentence(str(error)))
+    except RecipeStoreError as error:
+        form.add("", sentence(text_of(error.message)))
     else:
-        return redirect(url_for("recipes.index", saved=name), 303)
+        if stored is not None:
+            return redirect(url_for("recipes.index", saved=name), 303)
+        return redirect(url_for("light.strip" if form.known == "neither" else "bench.page", recipe=name), 303)
     return None
 
 
 def entries() -> list[StoredRecipe | UnusableRecipe]:
     """The whole shelf. Raises ServiceUnavailable when it cannot be read."""
     try:
-        return desk().shelf.list()
-    except RecipeShelfError as error:
-        raise ServiceUnavailable(sentence(str(error))) from error
+        return services().shelf.list()
+    except RecipeStoreError as error:
+        raise ServiceUnavailable(sentence(text_of(error.message))) from error
 
 
 def stored_recipe(name: str) -> StoredRecipe:
@@ -142,9 +158,9 @@ def stored_recipe(name: str) -> StoredRecipe:
     if not NAME_RULE.match(name):
         raise NotFound(_("There is no recipe of this name."))
     try:
-        return desk().shelf.load(name)
-    except RecipeShelfError as error:
-        raise ServiceUnavailable(sentence(str(error))) from error
+        return services().shelf.load(name)
+    except RecipeStoreError as error:
+        raise ServiceUnavailable(sentence(text_of(error.message))) from error
     except UnknownRecipeError as error:
         raise NotFound(_("There is no recipe '{name}'. It may have been removed or renamed.", name=name)) from error
     except FileProblemsError as error:
@@ -160,6 +176,13 @@ def _free_name(name: str) -> str:
     return ""
 
 
+def _cannot(sides: str) -> str:
+    """What bars this box from lighting a panel so; nothing while nobody has told how many banks it has."""
+    snapshot = services().watch.latest().snapshot
+    banks = {bank["side"] for bank in snapshot["banks"]} if snapshot else set()
+    return _(ONE_BANK) if snapshot and sides == "together" and len(banks) < 2 else ""
+
+
 def _show(
     form: RecipeForm,
     *,
@@ -168,17 +191,20 @@ def _show(
     stored: StoredRecipe | None = None,
     sha256: str = "",
     status: int = 200,
+    whole: bool = False,
 ) -> Response:
     form.values["name"] = name
     page = render_template(
         "recipes/form.html",
         form=form,
-        fields=FIELDS,
+        more=MORE,
         name=name,
-        name_help=name_help(),
-        sides=[(value, capital(_(label)), "") for value, label in SIDES_WORDS.items()],
+        name_help=new_name_help(),
+        known=[(value, _(label), _(KNOWN_WORDS[value])) for value, label, _key in KNOWN],
+        sides=[(value, capital(_(label)), _cannot(value)) for value, label in SIDES_WORDS.items()],
         title=title,
         existing=stored is not None,
+        whole=whole or stored is not None or form.more_wrong,
         sha256=sha256,
     )
     return make_response(page, status)

@@ -6,7 +6,11 @@ export function niceStep(top, wanted) {
   return [1, 2, 5, 10].map((factor) => factor * power).find((step) => step >= rough);
 }
 
-export const shown = (value) => Number(value.toPrecision(6)).toString();
+// A number as the reader writes it: the page's language says with which decimal mark.
+const COMMA = ["de"].includes(document.documentElement.lang);
+export const marked = (text) => (COMMA ? text.replaceAll(".", ",") : text);
+
+export const shown = (value) => marked(Number(value.toPrecision(6)).toString());
 
 // Calls place(value, label) for round numbers from `low` to `high`, about `wanted` of them.
 export function ticks(low, high, wanted, place) {

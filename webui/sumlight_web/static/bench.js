@@ -1,6 +1,7 @@
 // Keeps the Bench up to date from the server's view of the box. The words come from the server; this only puts them
 // in place, draws the curve, and says so when nothing new arrives.
 
+import { allow, old, putAct, putRings } from "./bar.js";
 import { Curve } from "./curve.js";
 import { Notice } from "./notice.js";
 
@@ -13,6 +14,10 @@ const POCKET_MS = 2000;
 const bench = document.getElementById("bench");
 const curve = new Curve(document.getElementById("curve"), document.getElementById("readout"));
 const notice = new Notice(document.getElementById("sound"));
+const picks = bench.querySelector("[data-part=picks]");
+const panel = document.getElementById("panel");
+const note = document.getElementById("note");
+let wish = picks.dataset.chosen;
 const known = { texts: {}, marks: {}, shows: {}, values: {} };
 let exposure = null;
 let lastId = "";
@@ -24,34 +29,71 @@ let retryTimer = 0;
 
 const all = (selector) => document.querySelectorAll(selector);
 
+function word(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
 function put() {
   bench.dataset.fed = "";
-  for (const element of all("[data-text]")) {
-    const text = known.texts[element.dataset.text] ?? "";
-    if (element.textContent !== text) element.textContent = text;
-  }
-  for (const element of all("[data-carry]")) element.value = known.texts[element.dataset.carry] ?? "";
+  for (const element of all("[data-text]")) word(element, known.texts[element.dataset.text] ?? "");
   for (const element of all("[data-mark]")) {
     const mark = known.marks[element.dataset.mark] ?? "unknown";
     if (element.dataset.is !== mark) element.dataset.is = mark;
   }
   for (const element of all("[data-show]")) element.hidden = !known.shows[element.dataset.show];
   for (const element of all("[data-value]")) element.value = known.values[element.dataset.value] ?? 0;
-  for (const element of all("[data-enable]")) {
-    element.disabled = !known.shows[element.dataset.enable] || Boolean(element.form.dataset.busy);
-  }
   document.title = notice.titled(known.texts.title || document.title);
 }
 
-function putParts(parts) {
+function putParts({ bar, rings, ...parts }) {
+  if (bar) putAct(bar);
+  if (rings && putRings(rings)) notice.tell("look");
   for (const [name, part] of Object.entries(parts)) {
     const place = bench.querySelector(`[data-part="${name}"]`);
     if (place.dataset.key === part.key) continue;
     const focused = place.contains(document.activeElement) ? document.activeElement.id : "";
+    const opened = Boolean(place.querySelector("details.others")?.open);
     place.innerHTML = part.html;
     place.dataset.key = part.key;
+    if (opened) place.querySelector("details.others")?.setAttribute("open", "");
     if (focused) document.getElementById(focused)?.focus();
   }
+}
+
+// The recipe that was chosen on this page is the one that the bar names and sends.
+function dress() {
+  const pick = picks.querySelector(`[data-recipe="${CSS.escape(wish)}"]`)
+    || picks.querySelector("[data-recipe][aria-current]");
+  for (const each of picks.querySelectorAll("[data-recipe]")) {
+    if (each !== pick) each.removeAttribute("aria-current");
+    else if (!each.hasAttribute("aria-current")) each.setAttribute("aria-current", "true");
+  }
+  if (pick) {
+    if (panel.value === panel.dataset.auto) panel.value = pick.dataset.panel;
+    panel.dataset.auto = pick.dataset.panel;
+  }
+  const form = document.getElementById("act");
+  if (form?.dataset.command !== "start") return allow(!stale);
+  for (const name of ["panel", "note"]) form.querySelector(`[name=${name}]`)?.remove();
+  const ready = Boolean(pick) && form.hasAttribute("data-may") && !pick.dataset.cannot;
+  form.dataset.look = ready ? "ready" : "later";
+  if (pick) {
+    word(form.querySelector("b"), pick.dataset.words);
+    if (form.hasAttribute("data-may")) word(form.querySelector("small"), pick.dataset.cannot || pick.dataset.more);
+    const seen = form.querySelector("[name^='seen:']");
+    form.elements.recipe.value = pick.dataset.recipe;
+    seen.name = `seen:${pick.dataset.recipe}`;
+    seen.value = pick.dataset.seen;
+  }
+  allow(!stale);
+}
+
+function choose(event) {
+  const pick = event.target.closest("[data-recipe]");
+  if (!pick || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  wish = pick.dataset.recipe;
+  dress();
 }
 
 function take(state) {
@@ -67,6 +109,7 @@ function take(state) {
   if (state.id) lastId = state.id;
   notice.take(known.marks.state, Boolean(known.shows.hold && known.values.hold >= 100));
   put();
+  dress();
   curve.add(state.points);
   curve.plan(state.plan);
 }
@@ -79,9 +122,10 @@ function watchAge() {
   for (const element of all("[data-live]")) element.textContent = "–";
   for (const element of bench.querySelectorAll("[data-mark]")) element.dataset.is = "unknown";
   bench.dataset.is = "unknown";
-  for (const element of all("[data-enable], [data-part=actions] button")) element.disabled = true;
+  for (const element of all("[data-part=actions] button")) element.disabled = true;
+  old();
   const seconds = Math.max(2, Math.round(age / 1000));
-  bench.querySelector("[data-text=headline]").textContent = bench.dataset.noServer;
+  bench.querySelector("[data-text=headline]").textContent = document.getElementById("bar").dataset.noServer;
   bench.querySelector("[data-text=stale]").textContent =
     bench.dataset.noWord.replace("{seconds}", seconds);
   bench.querySelector("[data-show=stale]").hidden = false;
@@ -143,9 +187,18 @@ document.addEventListener("visibilitychange", () => {
   listen();
 });
 addEventListener("online", listen);
-document.addEventListener("sumlight:answered", put);
+document.addEventListener("sumlight:answered", dress);
+document.addEventListener("sumlight:started", () => {
+  panel.value = panel.dataset.auto;
+  note.value = "";
+  scrollTo(0, 0);
+});
+picks.addEventListener("click", choose);
+// Enter in the label is the end of typing, not a press that lights.
+panel.addEventListener("keydown", (event) => event.key === "Enter" && panel.blur());
 addEventListener("pageshow", (event) => event.persisted && listen());
 addEventListener("pagehide", stop);
 setInterval(watchAge, 250);
+dress();
 notice.take(bench.dataset.stateNow || "unknown", bench.querySelector("[data-value=hold]").value >= 100);
 listen();

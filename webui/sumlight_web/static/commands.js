@@ -1,5 +1,5 @@
 // Sends commands without leaving the page, and puts each answer where it belongs. Without this script the same
-// forms work as plain forms.
+// forms work as plain forms. Then it fetches what a page needs only once it is shown.
 
 const ANSWER_LIMIT_MS = 4000;
 const answer = document.getElementById("answer");
@@ -14,12 +14,20 @@ function say(text, lines = []) {
   if (!answer.hidden) answer.scrollIntoView({ block: "nearest" });
 }
 
+// A short word in the bar, where the thumb is.
+function tell(text) {
+  document.dispatchEvent(new CustomEvent("sumlight:tell", { detail: text }));
+}
+
+// The fields of the bar's form stand on the page, away from it.
+const placesOf = (form) => (form.id === "act" ? document : form);
+
 function clearFieldErrors(form) {
-  for (const place of form.querySelectorAll("[data-error]")) {
+  for (const place of placesOf(form).querySelectorAll("[data-error]")) {
     place.hidden = true;
     place.textContent = "";
   }
-  for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
+  for (const input of placesOf(form).querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
 }
 
 function showErrors(form, errors) {
@@ -27,20 +35,23 @@ function showErrors(form, errors) {
   let first = null;
   for (const error of errors) {
     const words = [error.message, error.remedy].filter(Boolean).join(" ");
-    const place = error.field && form.querySelector(`[data-error="${CSS.escape(error.field)}"]`);
+    const place = error.field && placesOf(form).querySelector(`[data-error="${CSS.escape(error.field)}"]`);
     if (!place) {
       general.push(words);
       continue;
     }
     place.textContent = words;
     place.hidden = false;
-    const input = form.elements[error.field];
-    const single = input instanceof RadioNodeList ? input[0] : input;
-    if (single && single.type === "text") single.setAttribute("aria-invalid", "true");
+    const found = form.elements[error.field];
+    const input = found instanceof RadioNodeList ? found[0] : found;
+    const single = input?.type === "hidden" ? place : input;
+    if (single?.type === "text") single.setAttribute("aria-invalid", "true");
     first ||= single;
   }
   if (general.length) say(general[0], general.slice(1));
-  if (first) first.focus();
+  if (!first) return;
+  first.scrollIntoView({ block: "center" });
+  first.focus();
 }
 
 function post(form) {
@@ -48,19 +59,31 @@ function post(form) {
     method: "POST",
     headers: { Accept: "application/json" },
     body: new URLSearchParams(new FormData(form)),
+    // Dark goes through even if the person leaves this page at once; what lights does not outlive its page.
+    keepalive: form.dataset.command === "dark",
     signal: AbortSignal.timeout(ANSWER_LIMIT_MS),
   });
 }
 
+const unanswered = new Set();
+
 // The server may close a kept connection just as the press sets out on it: dark is then sent again, on a new one.
 async function darkForSure(form) {
+  unanswered.add(form);
   try {
     return await post(form);
   } catch (error) {
     if (error.name === "TimeoutError") throw error;
-    return post(form);
+    return await post(form);
+  } finally {
+    unanswered.delete(form);
   }
 }
+
+// A page that is left has nobody any more to see whether dark arrived: rather twice than never.
+addEventListener("pagehide", () => {
+  for (const form of unanswered) navigator.sendBeacon(form.action, new URLSearchParams(new FormData(form)));
+});
 
 async function send(form) {
   const command = form.dataset.command;
@@ -80,17 +103,15 @@ async function send(form) {
     } else if (!result.ok) {
       showErrors(form, result.errors || [result.error]);
     } else if (command === "start") {
-      form.elements.panel.value = "";
-      form.elements.note.value = "";
-      window.scrollTo(0, 0);
-    } else if (command === "dark" && !document.getElementById("bench")) {
-      say(result.message);
+      document.dispatchEvent(new Event("sumlight:started"));
+    } else if (command === "dark") {
+      tell(result.message);
     }
   } catch {
     say(form.dataset.lost || answer.dataset.lost);
   } finally {
-    button.disabled = false;
     delete form.dataset.busy;
+    if (form.id !== "act") button.disabled = false;
     document.dispatchEvent(new Event("sumlight:answered"));
   }
 }
@@ -100,4 +121,20 @@ document.addEventListener("submit", (event) => {
   if (!form.dataset.command) return;
   event.preventDefault();
   send(form);
+});
+
+// The server has written the state into the page: it is shown first, and what keeps it up to date is fetched after. The
+// second frame begins when the first one has been painted; a page that opens behind another tab has none to wait for.
+function shown() {
+  return new Promise((resolve) => {
+    if (document.hidden) resolve();
+    document.addEventListener("visibilitychange", resolve, { once: true });
+    requestAnimationFrame(() => requestAnimationFrame(resolve));
+  });
+}
+
+shown().then(() => {
+  for (const element of document.querySelectorAll("[data-late]")) {
+    for (const script of element.dataset.late.trim().split(/\s+/)) import(script);
+  }
 });

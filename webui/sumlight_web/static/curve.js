@@ -1,12 +1,15 @@
 // The live curve: light on the left scale, dose on the right with the band of its uncertainty, target and expected
 // finish. Per pixel column only the lowest and highest value are drawn. Dark stretches are cut short and marked.
 
-import { Drawing, shown, ticks } from "./axes.js";
+import { Drawing, marked, shown, ticks } from "./axes.js";
 
 const DARK_GAP_S = 2;
 const GAP_WIDTH_S = 0.6;
 const MOST_POINTS = 12000;
 const EDGE = { left: 46, right: 54, top: 26, bottom: 30 };
+
+// A dark reading may lie a hair below nought: never "-0.00".
+const digits = (value, places) => marked(value.toFixed(places).replace(/^-(?=0\.?0*$)/, ""));
 
 // Pairs of neighbours become their lower and higher one, so that no peak is lost.
 function halve(line) {
@@ -187,7 +190,7 @@ export class Curve extends Drawing {
         if (!near || Math.abs(near.x - wanted) > scale.span / 20) continue;
         pen.fillStyle = look.ink;
         pen.fillRect(scale.x(near.x), EDGE.top, 1, scale.inner.height);
-        said.push(`${name}: ${near.x.toFixed(1)} s, ${near.light.toFixed(2)} mW/cm², ${near.dose.toFixed(1)} mJ/cm²`);
+        said.push(`${name}: ${digits(near.x, 1)} s, ${digits(near.light, 2)} mW/cm², ${digits(near.dose, 1)} mJ/cm²`);
       }
     }
     if (this.readout) this.readout.textContent = said.join(" · ");

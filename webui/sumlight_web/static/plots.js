@@ -5,7 +5,7 @@
 // weeks:   {"points": [[week, value, broke a rule, name]…], "unit": "%", "mean", "low", "high"}   the last three with limits
 // life:    lamps over their hours, see lamps/drawing.py
 
-import { Drawing, shown, ticks } from "./axes.js";
+import { Drawing, marked, shown, ticks } from "./axes.js";
 
 const EDGE = { left: 52, right: 14, top: 24, bottom: 40 };
 
@@ -280,7 +280,7 @@ class Life extends Drawing {
     const { line } = this.data;
     const [h, light, low, high] = line.reduce((a, b) =>
       (Math.abs(xOf(b[0]) - this.at.x) < Math.abs(xOf(a[0]) - this.at.x) ? b : a));
-    const light3 = [light, low, high].map((value) => value.toFixed(3));
+    const light3 = [light, low, high].map((value) => marked(value.toFixed(3)));
     return `${h.toFixed(0)} h: ${light3[0]} (${light3[1]} – ${light3[2]}) mW/cm²`;
   }
 }

@@ -2,18 +2,20 @@
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Protocol
 
+from sumlight.control.calibration.answers import CalibrationFactor
 from sumlight.control.calibration.lamp_colour import Spectrum
-from sumlight.control.calibration.registry import Anchor
 from sumlight.control.exposure.side import SideRun
 from sumlight.light.fingerprint import Comparison
 from sumlight.light.uncertainty import Budget, Component, budget, dof_of_doubt, rectangular
 
 SPECTRAL_SHARE = 0.1
 """A tenth of the change in colour since the calibration is left as doubt of the ratio (judgement, no source)."""
+YOUNG_SHARE, YOUNG_H = 0.5, 50.0
+"""Half of it under a calibration that is new, less and less over so many lamp hours (judgement, no source)."""
 TEMPERATURE = 0.004
 """Relative drift of the sensor with its temperature between calibration and use (common practice, no source)."""
 CUT_OFF_S = 0.001
@@ -23,7 +25,7 @@ CUT_OFF_S = 0.001
 class Bench(Protocol):
     """What is needed of a bank: its anchor, the colour of its light, and what its gain leaves unsure."""
 
-    anchor: Anchor
+    anchor: CalibrationFactor
     spectrum: Spectrum
 
     @property
@@ -40,11 +42,11 @@ class Bench(Protocol):
 
 
 @dataclass(frozen=True)
-class Worth:
+class DoseUncertainty:
     """The budget of a side's dose with the anchor it rests on."""
 
     budget: Budget
-    anchor: Anchor
+    anchor: CalibrationFactor
 
     def figures(self) -> dict[str, Any]:
         """What a snapshot shows of it."""
@@ -59,19 +61,19 @@ class Worth:
         }
 
 
-class Appraiser:
+class UncertaintyEstimator:
     """Keeps the worth of each side; that of a finished side stays as it was when it ended."""
 
     def __init__(self, banks: Mapping[str, Bench]) -> None:
         self._banks = banks
-        self._settled: dict[str, Worth] = {}
+        self._settled: dict[str, DoseUncertainty] = {}
         self.field_relative: float | None = None
 
     def begin(self) -> None:
         """A new panel."""
         self._settled.clear()
 
-    def of(self, side: SideRun) -> Worth:
+    def of(self, side: SideRun) -> DoseUncertainty:
         """What the dose of a side is worth now."""
         return self._settled.get(side.plan.side) or self._appraise(side)
 
@@ -90,22 +92,25 @@ class Appraiser:
                 "gain_ln_error": self._banks[side.plan.bank].gain_ln_error,
                 "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},
                 "spectrum": comparison.verdict if comparison else None,
+                "settled_basic_counts": seen.settled,
             }
         )
 
-    def _appraise(self, side: SideRun) -> Worth:
+    def _appraise(self, side: SideRun) -> DoseUncertainty:
         bank = self._banks[side.plan.bank]
         dose = side.dose_mj_cm2
         if dose <= 0:
             gaps = 2 * rectangular(side.sum.doubt_mj_cm2)
             empty = budget(0.0, [])
-            return Worth(
+            return DoseUncertainty(
                 Budget(**{**vars(empty), "expanded_repeat_mj_cm2": gaps, "expanded_absolute_mj_cm2": gaps}), bank.anchor
             )
         light = max(side.cut_off.latest_mw_cm2, side.cut_mw_cm2)
         parts = [
             Component("calibration", 1.0, bank.anchor.whole_ln_sigma),
-            Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison)),
+            Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison, bank.anchor.age_h)),
+            Component("jumps", 1.0, jump_doubt(bank.spectrum.judge.jumps_ln), kind="repeat"),
+            Component("window", 1.0, window_doubt(bank.spectrum.judge.weaker), kind="repeat"),
             Component("gain steps", 1.0, bank.gain_ln_sigma),
             Component("sensor temperature", 1.0, TEMPERATURE, dof_of_doubt(0.25), "repeat"),
             Component("gaps", dose, rectangular(side.sum.doubt_mj_cm2), kind="repeat"),
@@ -113,13 +118,40 @@ class Appraiser:
         ]
         if self.field_relative is not None:
             parts.append(Component("field", 1.0, self.field_relative))
-        return Worth(budget(dose, parts), bank.anchor)
+        return DoseUncertainty(budget(dose, parts), bank.anchor)
 
 
-def spectral_doubt(comparison: Comparison | None) -> float:
-    """Relative standard uncertainty left by a change of colour since the calibration."""
+def spectral_doubt(comparison: Comparison | None, age_h: float | None = None) -> float:
+    """Relative standard uncertainty left by a change of colour since the calibration, `age_h` lamp hours ago.
+
+    Age explains a change only after hours of it; before that it is lamps that are colder or warmer than they were then,
+    and their UV against the violet lines changes with it.
+    """
     if comparison is None or comparison.verdict == "same":
         return 0.0
     if comparison.verdict == "foreign_light":
         return rectangular(comparison.level)
-    return SPECTRAL_SHARE * comparison.level
+    young = 0.0 if age_h is None else YOUNG_SHARE * math.exp(-age_h / YOUNG_H)
+    return max(SPECTRAL_SHARE, young) * comparison.level
+
+
+def jump_doubt(jumps_ln: Sequence[float]) -> float:
+    """Relative standard uncertainty left by sudden changes of the light: how much of each the panel got is unknown.
+
+    Rectangular (JCGM 100, 4.3.7) over the farthest that the light lay from where it began.
+    """
+    at = 0.0
+    farthest = 0.0
+    for jump in jumps_ln:
+        at += jump
+        farthest = max(farthest, abs(at))
+    return rectangular(farthest)
+
+
+def window_doubt(weaker: float | None) -> float:
+    """Relative standard uncertainty while nobody knows whether weaker light is the lamps' or a dirty window's doing.
+
+    All of the fall: lamps that are warmer than last time may hide as much again (judgement, no source). A self-check
+    takes it away.
+    """
+    return 0.0 if weaker is None else -math.log(weaker)

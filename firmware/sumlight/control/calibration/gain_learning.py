@@ -4,10 +4,10 @@ from collections.abc import Callable
 from statistics import fmean
 from typing import Literal
 
-from sumlight.box.meter import FULL_SCALE
 from sumlight.control.calibration.lamp_colour import six_basic_counts
 from sumlight.light.gains import GainStep, learned_step
 from sumlight.light.sample import Sample
+from sumlight.light.sensors import AS7341, SensorKind
 
 SAMPLES = 8
 LEAST_SHARE = 0.03
@@ -17,11 +17,12 @@ OFFSET_COUNTS = 2.0
 NOISE = 0.0005
 
 
-class GainLesson:
+class GainCalibration:
     """One lesson, from the gain in use downwards. `take` wants every conversion; `steps` holds what was learned."""
 
-    def __init__(self, set_gain: Callable[[int], None]) -> None:
+    def __init__(self, set_gain: Callable[[int], None], kind: SensorKind = AS7341) -> None:
         self._set_gain = set_gain
+        self._kind = kind
         self.phase: Literal["idle", "running", "done", "failed"] = "idle"
         self.steps: list[GainStep] = []
         self._base = 0
@@ -46,7 +47,7 @@ class GainLesson:
         wanted = self._low + (self._turn == 1)
         if self.phase != "running" or not sample.usable or sample.gain_code != wanted:
             return
-        self._seen[self._turn].append(six_basic_counts(sample)[0])
+        self._seen[self._turn].append(six_basic_counts(sample, self._kind)[0])
         self._counts = sample.counts[0]
         if len(self._seen[self._turn]) < SAMPLES:
             return
@@ -65,14 +66,14 @@ class GainLesson:
             self.stop()
             return
         self._low -= 1
-        if self._low < 0 or self._counts / 2 < LEAST_SHARE * FULL_SCALE:
+        if self._low < self._kind.least_gain_code or self._counts / 2 < LEAST_SHARE * self._kind.full_scale:
             self._end("done")
         else:
             self._first_turn()
 
     def _first_turn(self) -> None:
         self._turn, self._seen = 0, [[], [], []]
-        if self._low < 0:
+        if self._low < self._kind.least_gain_code:
             self._end("failed")
             return
         self._set_gain(self._low)

@@ -8,7 +8,7 @@ import math
 from collections import deque
 from operator import add
 
-from sumlight.box.meter import INTEGRATION_MS
+from sumlight.control.calibration.expected_light import LightJudge
 from sumlight.light.counts import GAINS
 from sumlight.light.fingerprint import (
     FILTER_NIR,
@@ -20,6 +20,9 @@ from sumlight.light.fingerprint import (
     fingerprint,
 )
 from sumlight.light.sample import Sample
+from sumlight.light.sensors import AS7341, SensorKind
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import Later, later, say
 
 Six = tuple[float, ...]
 
@@ -37,21 +40,30 @@ COUNT_NOISE = 1.0
 RELATIVE_NOISE = 0.001
 """Noise of one conversion: a count, and a thousandth of the reading (from memory of such sensors; generous)."""
 
-FAULT_OF = {"other_lamp": "wrong_lamp", "filter_gone": "wrong_lamp", "foreign_light": "foreign_light"}
+FAULT_OF = {
+    "other_lamp": FaultName.WRONG_LAMP,
+    "filter_gone": FaultName.WRONG_LAMP,
+    "foreign_light": FaultName.FOREIGN_LIGHT,
+}
 EARLY_LIMITS = {"other_lamp": EARLY_FACTOR * OTHER_445, "filter_gone": EARLY_FACTOR * FILTER_NIR}
 
 
-def six_basic_counts(sample: Sample) -> Six:
+def six_basic_counts(sample: Sample, kind: SensorKind = AS7341) -> Six:
     """All channels as basic counts, at the nominal gain."""
-    unit = GAINS[sample.gain_code] * INTEGRATION_MS
+    unit = GAINS[sample.gain_code] * kind.integration_ms
     return tuple([count / unit for count in sample.counts])
 
 
 class Spectrum:
-    """One bank. `dark` takes conversions with lamps off, `lit` those with lamps on, `switched` parts the two."""
+    """One bank. `dark` takes conversions with lamps off, `lit` those with lamps on, `switched` parts the two.
 
-    def __init__(self, bank: str) -> None:
+    A sensor that sees no colour gives no fingerprint; how strong its light is, is judged all the same.
+    """
+
+    def __init__(self, bank: str, kind: SensorKind = AS7341) -> None:
         self._bank = bank
+        self._kind = kind
+        self._integration_ms = kind.integration_ms
         self._dark: deque[Six] = deque(maxlen=DARK_SAMPLES)
         self._darkness: Six = (0.0,) * 6
         self._reference: Fingerprint | None = None
@@ -62,13 +74,14 @@ class Spectrum:
         self._block: list[tuple[Six, Six]] = []
         self._judged_early = False
         self._strange = 0
+        self.judge = LightJudge(bank, sees_colour=kind.sees_colour)
         self.comparison: Comparison | None = None
         self.net: Six | None = None
 
     def dark(self, sample: Sample) -> None:
         """A conversion with lamps off."""
         if sample.usable:
-            self._dark.append(six_basic_counts(sample))
+            self._dark.append(six_basic_counts(sample, self._kind))
 
     def switched(self, *, on: bool, reference: Fingerprint | None = None) -> None:
         """Lamps were switched on or off; what was seen of the light stays until they are lit again."""
@@ -77,23 +90,29 @@ class Spectrum:
             return
         count = len(self._dark) or 1
         self._darkness = tuple(math.fsum(column) / count for column in zip(*self._dark, strict=True)) or (0.0,) * 6
-        self._reference = reference
+        self._reference = reference if self._kind.sees_colour else None
         self._first_light_s, self._judged_early, self.comparison, self.net = None, False, None, None
         self._strange = 0
         self._sums, self._variances, self._count, self._block = [0.0] * 6, [0.0] * 6, 0, []
+        self.judge.begin()
+
+    @property
+    def settled(self) -> Six | None:
+        """Net basic counts of the whole settled light since the lamps were last switched on; None before."""
+        return tuple(total / self._count for total in self._sums) if self._count >= BLOCK else None
 
     @property
     def print_(self) -> Fingerprint | None:
-        """Fingerprint of the whole settled light since the lamps were last switched on; None before."""
-        if self._count < BLOCK:
+        """Fingerprint of the settled light since the lamps were last switched on; None before, and without colour."""
+        if self._count < BLOCK or not self._kind.sees_colour:
             return None
         return self._print(self._sums, self._variances, self._count)
 
-    def lit(self, sample: Sample, first_light_s: float | None) -> tuple[str, str] | None:
+    def lit(self, sample: Sample, first_light_s: float | None) -> tuple[FaultName, Later] | None:
         """A conversion with lamps on; returns a fault as (name, detail) if no panel should be exposed like this."""
         if not sample.usable:
             return None
-        unit = GAINS[sample.gain_code] * INTEGRATION_MS
+        unit = GAINS[sample.gain_code] * self._integration_ms
         net = tuple([count / unit - dark for count, dark in zip(sample.counts, self._darkness, strict=True)])
         if first_light_s is None:
             return self._unseen(net, unit)
@@ -102,8 +121,12 @@ class Spectrum:
         unit_2 = unit**2
         noise = tuple([(COUNT_NOISE**2 + (RELATIVE_NOISE * count) ** 2) / unit_2 for count in sample.counts])
         self.net = net
+        strong = self.judge.strength(net)
+        if strong is not None:
+            return FaultName.LIGHT_UNLIKELY, strong
         self._block.append((net, noise))
         if sample.end_s - first_light_s >= SETTLED_S:
+            self.judge.follow(net[0], unit)
             self._count += 1
             self._sums = list(map(add, self._sums, net))
             self._variances = list(map(add, self._variances, noise))
@@ -113,10 +136,10 @@ class Spectrum:
             return None
         else:
             self._judged_early = True
-            return self._judge(early=True)
-        return self._judge(early=False) if len(self._block) >= BLOCK else None
+            return self._judge(unit, early=True)
+        return self._judge(unit, early=False) if len(self._block) >= BLOCK else None
 
-    def _unseen(self, net: Six, unit: float) -> tuple[str, str] | None:
+    def _unseen(self, net: Six, unit: float) -> tuple[FaultName, Later] | None:
         """Light that the clear channel sees and the 415 nm channel does not: LEDs where the lines of mercury were."""
         if self._reference is None:
             return None
@@ -125,14 +148,21 @@ class Spectrum:
         self._strange = self._strange + 1 if strange else 0
         if self._strange < EARLY_SAMPLES:
             return None
-        text = (
-            "There is light, but next to none of the violet that this box was calibrated with: other lamps are fitted."
-        )
+        text = say("next_to_no_violet")
         self.comparison = Comparison("other_lamp", 100.0, 1.0, True, text)
-        return "wrong_lamp", f"bank {self._bank}: {text}"
+        return FaultName.WRONG_LAMP, later("told_of_bank", bank=self._bank, told=text)
 
-    def _judge(self, *, early: bool) -> tuple[str, str] | None:
+    def _judge(self, unit: float, *, early: bool) -> tuple[FaultName, Later] | None:
         block, self._block = self._block, []
+        found = self._compare(block, early=early)
+        if found is not None:
+            return found
+        mean = [math.fsum(column) / len(block) for column in zip(*(net for net, _ in block), strict=True)]
+        odd = self.judge.early(mean, unit, len(block)) if early else self.judge.settled(mean, unit, len(block))
+        return None if odd is None else (FaultName.LIGHT_UNLIKELY, odd)
+
+    def _compare(self, block: list[tuple[Six, Six]], *, early: bool) -> tuple[FaultName, Later] | None:
+        """What the colour says against that of the calibration."""
         if self._reference is None:
             return None
         sums = [math.fsum(net[i] for net, _ in block) for i in range(6)]
@@ -146,7 +176,8 @@ class Spectrum:
             if limit is None or found.level < limit or (found.verdict == "other_lamp" and not self._certain(now)):
                 return None
         self.comparison = found
-        return (FAULT_OF[found.verdict], f"bank {self._bank}: {found.sentence}") if found.fault else None
+        told = later("told_of_bank", bank=self._bank, told=found.sentence)
+        return (FAULT_OF[found.verdict], told) if found.fault else None
 
     def _certain(self, now: Fingerprint) -> bool:
         """Whether the change is beyond the doubled limits, whichever channel shows it."""

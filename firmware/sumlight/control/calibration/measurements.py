@@ -28,10 +28,12 @@ from sumlight.craft import strip as strips
 from sumlight.light import field as fields
 from sumlight.light import transmission as sheets
 from sumlight.light.reciprocity import warning
+from sumlight.light.sensors import AS7341, SensorKind
 from sumlight.light.transmission import Reading, Transmission
 from sumlight.protocol.commands import DoseWindow, FieldMap, SheetTransmission, Strip, StripPlan
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.reading import LogbookReader
+from sumlight.text.message import Message, as_written, joined, packed, say
 
 VIOLET, CLEAR = 0, 4
 NO_DARK = Reading(0.0, 0.0)
@@ -64,29 +66,35 @@ def evaluate(
     if isinstance(asked, Strip):
         return kind, strip(asked, exposure)
     bank = exposure["sides"][0]["bank"]
-    legs = steady_legs(book, exposure, known.gains[banks[bank].meter.name])
+    meter = banks[bank].meter
+    legs = steady_legs(book, exposure, known.gains[meter.name], meter.kind)
     try:
-        return kind, transmission(asked, legs) if isinstance(asked, SheetTransmission) else field(asked, legs)
+        return kind, transmission(asked, legs, meter.kind) if isinstance(asked, SheetTransmission) else field(
+            asked, legs
+        )
     except ValueError as error:
         if isinstance(error, BadRequestError):
             raise
-        raise BadRequestError("bad_value", str(error), field="exposure_id") from error
+        raise BadRequestError("bad_value", as_written(error.args[0]), field="exposure_id") from error
 
 
-def transmission(asked: SheetTransmission, legs: list[SteadyLeg]) -> dict[str, Any]:
-    """Each covered leg against the open legs next to it."""
+def transmission(asked: SheetTransmission, legs: list[SteadyLeg], kind: SensorKind = AS7341) -> dict[str, Any]:
+    """Compare each covered leg with the open legs next to it; a sensor for UV-A needs no second channel to see UV.
+
+    Raises BadRequestError.
+    """
+    second = CLEAR if kind.sees_colour else VIOLET
     names = [leg.leg for leg in legs]
     covered = {f"{number:g}" for number in asked.covered} if asked.covered else set(names[1::2])
     if not covered or covered - set(names) or covered >= set(names):
-        text = f"'covered' must name some of the legs {', '.join(names)}, not all"
-        raise BadRequestError("bad_value", text, field="covered")
+        raise BadRequestError("bad_value", say("covered_names_legs", legs=names), field="covered")
     found, results = [], []
     for index, leg in enumerate(legs):
         if leg.leg not in covered:
             continue
         before = next((other for other in reversed(legs[:index]) if other.leg not in covered), None)
         after = next((other for other in legs[index + 1 :] if other.leg not in covered), None)
-        violet, clear = (_through(leg, before, after, channel) for channel in (VIOLET, CLEAR))
+        violet, clear = (_through(leg, before, after, channel) for channel in (VIOLET, second))
         judged = sheets.judge_sheet(violet, clear)
         found.append((violet, judged.verdict))
         results.append(
@@ -104,16 +112,16 @@ def transmission(asked: SheetTransmission, legs: list[SteadyLeg]) -> dict[str, A
         "sheets": results,
         "stack": asdict(whole),
         "recipe_value": round(whole.value, 4) if usable else None,
-        "sentence": f"Together {whole.value:.1%} ± {2 * whole.standard:.1%} (k = 2) passes: put it into the recipe."
+        "sentence": say("stack_passes", share=whole.value, doubt=2 * whole.standard)
         if usable
-        else "Do not put this into a recipe: the sensor cannot tell how much UV passes. Expose a tablet under it.",
+        else say("stack_not_for_recipe"),
     }
 
 
 def _through(leg: SteadyLeg, before: SteadyLeg | None, after: SteadyLeg | None, channel: int) -> Transmission:
     first, last = before or after, after if before else None
     if first is None:
-        raise ValueError("a leg without any sheet is needed beside the covered ones")
+        raise ValueError(say("open_leg_needed"))
     return sheets.measured(
         first.channels[channel],
         leg.channels[channel],
@@ -123,11 +131,14 @@ def _through(leg: SteadyLeg, before: SteadyLeg | None, after: SteadyLeg | None, 
 
 
 def field(asked: FieldMap, legs: list[SteadyLeg]) -> dict[str, Any]:
-    """The map: grid, values, uniformity, usable area (±5 % and ±10 %), heat map, and `place` from sensor to panel."""
+    """Map the light: grid, values, uniformity, usable area (±5 %, ±10 %), heat map, and `place` from sensor to panel.
+
+    Raises BadRequestError.
+    """
     places = asked.places
     if len(places) != len(legs):
-        text = f"'places' holds {len(places)} places, but {len(legs)} legs were finished"
-        raise BadRequestError("bad_value", text, field="places")
+        told = say("places_and_finished_legs", places=len(places), legs=len(legs))
+        raise BadRequestError("bad_value", told, field="places")
     readings = [
         fields.FieldReading(x, y, leg.channels[VIOLET].value, leg.at_s)
         for (x, y), leg in zip(places, legs, strict=True)
@@ -146,22 +157,25 @@ def field(asked: FieldMap, legs: list[SteadyLeg]) -> dict[str, Any]:
         "heat_map": found.lattice(HEAT_MAP, HEAT_MAP),
         "place": None,
     }
-    text = f"The weakest place gets {figures.min_over_max:.0%} of the strongest, {figures.steps:.1f} tablet steps less."
+    text = say("weakest_place", share=figures.min_over_max, steps=figures.steps)
     if sensor or panel:
         if len(sensor) != 2 or len(panel) != 4:
-            raise BadRequestError("bad_value", "'sensor' is [x, y], 'panel' [x0, x1, y0, y1]", field="panel")
+            raise BadRequestError("bad_value", say("sensor_and_panel"), field="panel")
         place = fields.place_factor(found, (sensor[0], sensor[1]), (panel[0], panel[1], panel[2], panel[3]))
         result["place"] = asdict(place)
-        text += f" The panel's mean is {place.factor:.3f} of the sensor's place."
+        text = joined(text, say("panels_mean", factor=place.factor))
     return {**result, "sentence": text}
 
 
 def strip_plan(asked: StripPlan) -> dict[str, Any]:
-    """A test strip by geometric increments; `leg_doses_mj_cm2` is what a series of kind strip takes."""
+    """Plan a test strip by geometric increments; `leg_doses_mj_cm2` is what a series of kind strip takes.
+
+    Raises BadRequestError.
+    """
     try:
         planned = strips.strip(asked.first_mj_cm2, asked.factor, asked.zones)
     except ValueError as error:
-        raise BadRequestError("bad_value", str(error)) from error
+        raise BadRequestError("bad_value", as_written(error.args[0])) from error
     return {
         "zone_doses_mj_cm2": list(planned.zone_doses_mj_cm2),
         "leg_doses_mj_cm2": [part.dose_mj_cm2 for part in planned.parts],
@@ -171,26 +185,26 @@ def strip_plan(asked: StripPlan) -> dict[str, Any]:
 
 
 def strip(asked: Strip, exposure: dict[str, Any]) -> dict[str, Any]:
-    """Doses that the zones really got, and between which of them the resist holds."""
+    """Tell which doses the zones really got, and between which of them the resist holds. Raises BadRequestError."""
     parts = [side["dose_mj_cm2"] for side in exposure["sides"] if side["state"] == "done"]
     doses = [math.fsum(parts[: number + 1]) for number in range(len(parts))]
     if not doses:
-        raise BadRequestError("refused", "no part of this strip was completed", field="exposure_id")
+        raise BadRequestError("refused", say("no_part_completed"), field="exposure_id")
     held = asked.first_held_zone
     if held is not None and not 1 <= held <= len(doses):
-        text = f"'first_held_zone' is {held}; it must lie between 1 and {len(doses)}"
-        raise BadRequestError("bad_value", text, field="first_held_zone")
+        told = say("field_out_of_bounds", field="first_held_zone", given=str(held), low=1, high=len(doses))
+        raise BadRequestError("bad_value", told, field="first_held_zone")
     low = doses[-1] if held is None else (0.0 if held == 1 else doses[held - 2])
     high = None if held is None else doses[held - 1]
     if high is None:
-        text = f"No zone held: this resist needs more than {low:.1f} mJ/cm²."
+        text = say("no_zone_held", dose_mj_cm2=low)
     else:
-        text = f"The resist begins to hold between {low:.1f} and {high:.1f} mJ/cm²."
+        text = say("begins_to_hold", low_mj_cm2=low, high_mj_cm2=high)
     return {"zone_doses_mj_cm2": doses, "low_mj_cm2": low, "high_mj_cm2": high, "sentence": text}
 
 
 def dose_window(asked: DoseWindow) -> dict[str, Any]:
-    """Between which doses an artwork works on a resist."""
+    """Tell between which doses an artwork works on a resist. Raises BadRequestError."""
     try:
         found = sheets.dose_window(
             sheets.of(asked.clear, asked.clear_standard),
@@ -201,21 +215,21 @@ def dose_window(asked: DoseWindow) -> dict[str, Any]:
             target_step=asked.target_step,
         )
     except ValueError as error:
-        raise BadRequestError("bad_value", str(error)) from error
+        raise BadRequestError("bad_value", as_written(error.args[0])) from error
     return asdict(found)
 
 
-def reciprocity_remarks(sides: Iterable[SideRun]) -> list[str]:
+def reciprocity_remarks(sides: Iterable[SideRun]) -> list[Message]:
     """Where the light is far from that at which the recipe's dose was found."""
     found = []
     for side in sides:
         light = side.resist_mw_cm2 if side.state == "lit" else side.cut_mw_cm2
         if side.plan.found_at_mw_cm2 is not None and light > 0.2 * side.plan.found_at_mw_cm2:
             remark = warning(light, side.plan.found_at_mw_cm2)
-            found += [f"Side {side.plan.side}: {remark}"] if remark else []
+            found += [say("of_side", side=side.plan.side, told=remark)] if remark else []
     return found
 
 
 def as_text(result: dict[str, Any]) -> str:
     """A result for the record."""
-    return json.dumps(result)
+    return json.dumps(packed(result))

@@ -5,22 +5,27 @@ meter and place of the meter count; without one the number of box.yaml has to do
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import replace
 
 from sumlight.box.description import Bank, BoxDescription
+from sumlight.control.calibration.answers import CalibrationFactor, Due, WindowCheck
+from sumlight.control.calibration.expected_light import STILL_THE_SAME_H, ExpectedLight, SeenLight, seen_in
 from sumlight.craft.tablet import PANEL_SIGMA
 from sumlight.light import selfcheck
 from sumlight.light.calibration import LED_DRIFT, TUBE_DRIFT, Calibration, Origin, RatioModel, Shift, model_from
-from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.gains import ANCHOR_CODE, GainStep, GainTable
+from sumlight.light.plausible import Lamps, unchecked_ln_sigma
+from sumlight.light.sensors import KINDS, SensorKind, record_name
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
-    Kept,
     LampsFitted,
     SelfCheckRecord,
     ShiftRecord,
+    StoredCalibrations,
 )
+from sumlight.text.message import NOTHING, Message, as_written, joined, say
 
 OTHER_LAMPS_SIGMA = 0.3
 """Standard uncertainty (ln) of box.yaml's number once other lamps were fitted or the sensor was moved (common practice,
@@ -31,61 +36,22 @@ TOGETHER_H = 1.0
 """Self-check and calibration within so many lamp hours saw the same window."""
 WORTH_A_SHIFT = 0.015
 """Smaller changes of the window (ln) are left alone."""
+CLOCK_OFF, MOST_CLOCK_OFF = 0.004, 0.05
+"""A chip's conversions that take longer or shorter than their registers say by more than the first share are reckoned
+with as measured; the second is where it becomes a fault of the meter."""
 TOLERANCE = 0.1
 """Relative error of the dose (k = 2) that is allowed where no recipe says otherwise."""
-
-
-@dataclass(frozen=True)
-class Anchor:
-    """What a basic count of a bank's meter is worth at present, in mW/cm² at the glass.
-
-    `ln_sigma` is the standard uncertainty of its logarithm (so nearly a relative one), `common_ln_sigma` what all
-    doses of that scale share on top. `relative` says that the unit is the box's own. `reference` is the colour of the
-    light at the calibration and `gain_code` the gain it was made with.
-    """
-
-    mw_cm2_per_basic_count: float
-    ln_sigma: float
-    common_ln_sigma: float
-    origin: str
-    relative: bool
-    lamp_hours: float
-    lamp_set: int
-    reference: Fingerprint | None = None
-    gain_code: int = ANCHOR_CODE
-    meter: str = ""
-    position: str = ""
-
-    @property
-    def whole_ln_sigma(self) -> float:
-        """Both together."""
-        return math.hypot(self.ln_sigma, self.common_ln_sigma)
-
-
-@dataclass(frozen=True)
-class Due:
-    """Whether a calibration check is asked for, and why (or why not) in a sentence."""
-
-    due: bool
-    sentence: str
-
-
-@dataclass(frozen=True)
-class WindowCheck:
-    """What a self-check says: `ln_shift` is still missing from the calibration and may be applied if `may_apply`."""
-
-    verdict: str
-    sentence: str
-    diffuser: float
-    ln_shift: float
-    ln_sigma: float
-    may_apply: bool
+ORIGINS: Mapping[str, Message] = {
+    "tablet": say("from_tablet"),
+    "radiometer": say("from_radiometer"),
+    "teach": say("from_teach"),
+}
 
 
 class CalibrationBook:
     """All banks' calibrations. `kept` is what the logbook held when control started."""
 
-    def __init__(self, box: BoxDescription, kept: Kept) -> None:
+    def __init__(self, box: BoxDescription, kept: StoredCalibrations) -> None:
         self._banks = {bank.name: bank for bank in box.banks}
         self._box = box
         self._calibrations = list(kept.calibrations)
@@ -93,11 +59,13 @@ class CalibrationBook:
         self._checks = list(kept.self_checks)
         self._sets = dict(kept.lamp_sets)
         self._models: dict[str, RatioModel] = {}
-        self.gains = {meter.name: GainTable() for meter in box.meters}
+        self._ln_windows: dict[str, float] = {}
+        self.gains = {meter.record_name: GainTable() for meter in box.meters}
         for step in kept.gain_steps:
             if step.meter in self.gains:
                 self.learn_gain(step)
         self.field_relative = _field_relative(kept)
+        self._seen = {bank: found for bank, budget in kept.last_budgets.items() if (found := seen_in(budget))}
 
     # -- what holds now ------------------------------------------------------------------------------------------
 
@@ -106,17 +74,18 @@ class CalibrationBook:
         fitted = self._sets.get(bank)
         return fitted.number if fitted else 0
 
-    def k(self, bank: str, lamp_hours: float) -> Anchor:
+    def k(self, bank: str, lamp_hours: float) -> CalibrationFactor:
         """The anchor of a bank at its present lamp hours."""
         records = self._records(bank)
         last = records[-1] if records else None
         if last is None:
             return self._from_file(bank, lamp_hours)
         model = self._model(bank)
-        ln_ratio, ln_sigma = model.at(max(lamp_hours, self._known_to(bank)))
+        ln_ratio, ln_sigma = model.at(self._age_h(bank, max(lamp_hours, self._known_to(bank))))
         seen = next((record for record in reversed(records) if record.print_ is not None), None)
-        return Anchor(
-            math.exp(ln_ratio),
+        ln_window = self._ln_windows.get(self._meter(bank), 0.0)
+        return CalibrationFactor(
+            math.exp(ln_ratio - ln_window),
             ln_sigma,
             model.common_ln_sigma,
             last.origin,
@@ -125,9 +94,19 @@ class CalibrationBook:
             self.lamp_set(bank),
             seen.print_ if seen else None,
             seen.gain_code if seen and seen.gain_code is not None else ANCHOR_CODE,
-            self._bank(bank).meter,
+            self._meter(bank),
             self.position(bank),
+            ln_window,
+            self.age_hours(bank, lamp_hours),
         )
+
+    def reckon_with_window(self, meter: str, measured_s: float | None, nominal_s: float) -> None:
+        """From now on conversions of a meter are taken to last as measured; as nominal while nothing is known.
+
+        A slow clock collects more counts in what is called the same time; calibrations keep what held for them.
+        """
+        off = 0.0 if measured_s is None else math.log(measured_s / nominal_s)
+        self._ln_windows[meter] = off if CLOCK_OFF < abs(off) <= math.log(1 + MOST_CLOCK_OFF) else 0.0
 
     def position(self, bank: str) -> str:
         """Where the bank's meter sits now, in the words of box.yaml."""
@@ -137,39 +116,59 @@ class CalibrationBook:
         """Whether the meter sits elsewhere than at every calibration of the present lamps."""
         return bool(self._of_lamps(bank)) and not self._records(bank)
 
+    def of_other_kind(self, bank: str) -> bool:
+        """Whether all calibrations of the present lamps were made with another kind of sensor."""
+        now, name = self.lamp_set(bank), self._bank(bank).meter
+        others = {record_name(name, kind.name) for kind in KINDS.values()} - {self._meter(bank)}
+        made = [c for c in self._calibrations if (c.bank, c.lamp_set) == (bank, now) and c.meter in others]
+        return bool(made) and not self._of_lamps(bank)
+
+    def calibrated_lit_s(self, bank: str) -> float | None:
+        """How long the light of the last calibration lasted; None where there is none, or it does not say."""
+        records = self._records(bank)
+        return records[-1].lit_s if records else None
+
     def age_hours(self, bank: str, lamp_hours: float) -> float | None:
         """Lamp hours since the last calibration; None without one."""
         records = self._records(bank)
         return max(0.0, lamp_hours - records[-1].lamp_hours) if records else None
 
     def check_due(self, bank: str, lamp_hours: float, tolerance: float = TOLERANCE) -> Due:
-        """Whether to ask for a step tablet (or a radiometer) now, for a recipe with this tolerance."""
-        anchor = self.k(bank, lamp_hours)
-        wide = f"±{2 * anchor.whole_ln_sigma:.0%} {'repeat' if anchor.relative else 'absolute'} (k = 2)"
-        allowed = f"the recipe allows ±{tolerance:.0%}"
-        if anchor.origin == "box.yaml":
-            if self.moved(bank):
-                text = "The sensor sits elsewhere than at its calibrations: they no longer hold here, "
-                return Due(True, text + "expose a step tablet.")
-            if anchor.lamp_set:
-                return Due(True, "New lamps: expose a step tablet before the first panel.")
-            due = 2 * anchor.whole_ln_sigma > tolerance
-            more = "a step tablet makes it better" if due else "good enough for this recipe"
-            return Due(due, f"The calibration is the number in box.yaml, worth {wide}; {allowed}: {more}.")
-        due = self._model(bank).check_due(max(lamp_hours, self._known_to(bank)), tolerance)
-        unit = " Doses are relative: they repeat, but are not mJ/cm²." if anchor.relative else ""
-        unit = self._surprised(bank, anchor) + unit
-        if due:
-            return Due(True, f"The calibration has grown to {wide}, {allowed}: expose a step tablet.{unit}")
-        return Due(False, f"The calibration ({anchor.origin}) is worth {wide}.{unit}")
+        """Whether to ask for a step tablet (or a radiometer) now, and what the sensor cannot see."""
+        due = self._check_due(bank, lamp_hours, tolerance)
+        losses = NOTHING if self._sensor(bank).sees_colour else say("uv_meter_losses")
+        return replace(due, sentence=joined(due.sentence, losses))
 
-    def _surprised(self, bank: str, anchor: Anchor) -> str:
+    def _check_due(self, bank: str, lamp_hours: float, tolerance: float) -> Due:
+        anchor = self.k(bank, lamp_hours)
+        share = 2 * anchor.whole_ln_sigma
+        worth = say("worth_repeat", share=share) if anchor.relative else say("worth_absolute", share=share)
+        if anchor.origin == "box.yaml":
+            return self._due_from_file(bank, anchor, worth, tolerance)
+        due = self._model(bank).check_due(self._age_h(bank, max(lamp_hours, self._known_to(bank))), tolerance)
+        if due:
+            told = say("calibration_wants_tablet", worth=worth, tolerance=tolerance)
+        else:
+            origin = ORIGINS.get(anchor.origin, as_written(anchor.origin))
+            told = say("calibration_worth", origin=origin, worth=worth)
+        unit = say("doses_are_relative") if anchor.relative else NOTHING
+        return Due(due, joined(told, self._surprised(bank, share), unit))
+
+    def _due_from_file(self, bank: str, anchor: CalibrationFactor, worth: Message, tolerance: float) -> Due:
+        if self.moved(bank):
+            return Due(True, say("sensor_sits_elsewhere"))
+        if self.of_other_kind(bank):
+            return Due(True, say("other_kind_wants_tablet"))
+        if anchor.lamp_set:
+            return Due(True, say("new_lamps_want_tablet"))
+        if 2 * anchor.whole_ln_sigma > tolerance:
+            return Due(True, say("file_number_wants_tablet", worth=worth, tolerance=tolerance))
+        return Due(False, say("file_number_will_do", worth=worth, tolerance=tolerance))
+
+    def _surprised(self, bank: str, share: float) -> Message:
         """That the last checks disagreed more than expected and the ± was widened for it; empty when they did not."""
         found = self._model(bank).disagreement
-        if found is None:
-            return ""
-        now = f"{2 * anchor.whole_ln_sigma:.0%}"
-        return f" The last {found.checks} checks disagreed more than expected; ± is now {now}."
+        return NOTHING if found is None else say("checks_disagreed", checks=found.checks, share=share)
 
     def surprise(self, record: CalibrationRecord) -> float | None:
         """By how many standard deviations a new calibration misses what was expected; None without expectation."""
@@ -182,6 +181,28 @@ class CalibrationBook:
         """Relative standard uncertainty left by unlearned gain steps between two gains."""
         low, high = sorted((code, from_code))
         return math.sqrt(math.fsum(step.ln_sigma**2 for step in self.gains[meter].steps()[low:high]))
+
+    # -- the light that is expected ------------------------------------------------------------------------------
+
+    def expected(self, bank: str, lamp_hours: float) -> ExpectedLight:
+        """What is known of a bank's light before it is lit: by its lamps, its number, and the last panel."""
+        anchor, before = self.k(bank, lamp_hours), self._seen.get(bank)
+        here = (self.lamp_set(bank), self._meter(bank), self.position(bank))
+        if before is not None and (
+            (before.lamp_set, before.meter, before.position) != here
+            or lamp_hours - before.lamp_hours > STILL_THE_SAME_H
+        ):
+            before = None
+        value, calibrated = anchor.mw_cm2_per_basic_count, anchor.reference is not None
+        if not self._sensor(bank).sees_colour:
+            calibrated = anchor.origin != "box.yaml"
+        looked = not self.self_check_due(bank, lamp_hours)
+        return ExpectedLight(self.lamps(bank), value, anchor.whole_ln_sigma, calibrated, before, looked)
+
+    def saw(self, bank: str, basic_counts: tuple[float, ...], lamp_hours: float) -> None:
+        """The settled light of a side that was completed: the next one is compared with it."""
+        place = self._meter(bank), self.position(bank)
+        self._seen[bank] = SeenLight(basic_counts, self.lamp_set(bank), lamp_hours, *place)
 
     # -- what is added -------------------------------------------------------------------------------------------
 
@@ -225,8 +246,7 @@ class CalibrationBook:
         checks = self._checks_of(bank)
         reference = next((check for check in reversed(checks) if check.is_reference), None)
         if reference is None:
-            text = "First reading of the sensor's LED: later ones are compared with it."
-            return WindowCheck("reference", text, 1.0, 0.0, 0.0, False)
+            return WindowCheck("reference", say("first_led_reading"), 1.0, 0.0, 0.0, False)
         now, before = _visible(led), _visible(reference.led)
         found = selfcheck.judge(now, before, None)
         if found.verdict == "steady" and lamp and reference.lamp_basic_counts:
@@ -239,14 +259,13 @@ class CalibrationBook:
             return self._nothing_new(found, accounted)
         sigma = found.ln_sigma or WORTH_A_SHIFT / 2
         if self._calibrated_since(bank, checks[-1]):
-            text = f"{found.sentence.split('. The dose')[0]}. A calibration was made since the last self-check and may "
-            text += "hold this already: nothing is corrected. Expose a step tablet if in doubt."
+            text = joined(found.found, say("calibrated_since_check"))
             return WindowCheck(found.verdict, text, found.diffuser, missing, sigma, False)
         verdict = found.verdict
         if missing < 0 and verdict != "diffuser_cleaned":
-            text = "The diffuser was cleaned since the last self-check; apply the correction."
+            text = say("cleaned_since_check")
             return WindowCheck("diffuser_cleaned", text, found.diffuser, missing, sigma, True)
-        text = found.sentence.split(" The dose is corrected")[0] + " Apply the correction until then."
+        text = joined(found.found, say("apply_until_then"))
         return WindowCheck(verdict, text, found.diffuser, missing, sigma, True)
 
     def window_share(self, bank: str, lamp_hours: float) -> float | None:
@@ -286,7 +305,7 @@ class CalibrationBook:
     def _nothing_new(self, found: selfcheck.SelfCheck, accounted: float) -> WindowCheck:
         if abs(accounted) < WORTH_A_SHIFT:
             return WindowCheck(found.verdict, found.sentence, found.diffuser, 0.0, 0.0, False)
-        text = f"The diffuser passes {found.diffuser:.0%}, as at the last self-check; the dose is corrected for it."
+        text = say("diffuser_as_before", share=found.diffuser)
         return WindowCheck("steady", text, found.diffuser, 0.0, 0.0, False)
 
     def _calibrated_since(self, bank: str, check: SelfCheckRecord) -> bool:
@@ -295,7 +314,7 @@ class CalibrationBook:
         return any(record.lamp_hours > check.lamp_hours + TOGETHER_H for record in self._records(bank))
 
     def _checks_of(self, bank: str) -> list[SelfCheckRecord]:
-        meter = self._banks[bank].meter
+        meter = self._meter(bank)
         return [check for check in self._checks if check.meter == meter]
 
     def _last_check(self, bank: str) -> SelfCheckRecord | None:
@@ -310,6 +329,13 @@ class CalibrationBook:
     def _bank(self, bank: str) -> Bank:
         return self._banks[bank]
 
+    def _sensor(self, bank: str) -> SensorKind:
+        return KINDS[self._box.meter_of(self._bank(bank)).kind]
+
+    def _meter(self, bank: str) -> str:
+        """What records call the bank's meter."""
+        return self._box.meter_of(self._bank(bank)).record_name
+
     def _records(self, bank: str) -> list[CalibrationRecord]:
         """Those of the present lamps and place of the meter, by lamp hours; the latest of each exposure."""
         here = self.position(bank)
@@ -320,7 +346,7 @@ class CalibrationBook:
 
     def _of_lamps(self, bank: str) -> list[CalibrationRecord]:
         """Those of the present lamps and meter, wherever it sat."""
-        now, meter = self.lamp_set(bank), self._bank(bank).meter
+        now, meter = self.lamp_set(bank), self._meter(bank)
         return [c for c in self._calibrations if (c.bank, c.lamp_set, c.meter) == (bank, now, meter)]
 
     def _applied(self, bank: str) -> list[ShiftRecord]:
@@ -334,8 +360,9 @@ class CalibrationBook:
     def _model(self, bank: str) -> RatioModel:
         model = self._models.get(bank)
         if model is None:
-            prior = LED_DRIFT if self._is_led(bank) else TUBE_DRIFT
-            shifts = [Shift(s.lamp_hours, s.ln_shift, s.ln_sigma) for s in self._applied(bank)]
+            proxy = self._sensor(bank).sees_colour and self.lamps(bank) == "tubes"
+            prior = TUBE_DRIFT if proxy else LED_DRIFT  # UV-A itself does not fade against itself
+            shifts = [Shift(self._age_h(bank, s.lamp_hours), s.ln_shift, s.ln_sigma) for s in self._applied(bank)]
             model = model_from([self._plain(record) for record in self._records(bank)], shifts, prior)
             self._models[bank] = model
         return model
@@ -346,9 +373,9 @@ class CalibrationBook:
         gain = 0.0 if record.gain_code is None else self.gains[record.meter].ln_error(record.gain_code)[0]
         return Calibration(
             origins[record.origin],
-            record.ln_ratio + gain,
+            record.ln_ratio + gain + record.ln_window,
             record.ln_sigma,
-            record.lamp_hours,
+            self._age_h(record.bank, record.lamp_hours),
             record.made_utc,
             lamp_set=str(record.lamp_set),
             meter=record.meter,
@@ -357,21 +384,30 @@ class CalibrationBook:
             scatter_ln_sigma=PANEL_SIGMA if record.origin == "tablet" else 0.0,
         )
 
-    def _is_led(self, bank: str) -> bool:
+    def lamps(self, bank: str) -> Lamps:
+        """What shines in a bank: as recorded when it was fitted, else as box.yaml says."""
         fitted = self._sets.get(bank)
-        return fitted is not None and fitted.lamp_type.lower().startswith("led")
+        if fitted is None:
+            return self._bank(bank).lamps
+        return "led" if fitted.lamp_type.lower().startswith("led") else "tubes"
 
-    def _from_file(self, bank: str, lamp_hours: float) -> Anchor:
+    def _age_h(self, bank: str, lamp_hours: float) -> float:
+        """Hours that the lamps have burned, those before this box counted included."""
+        return lamp_hours if bank in self._sets else lamp_hours + self._bank(bank).lamp_hours
+
+    def _from_file(self, bank: str, lamp_hours: float) -> CalibrationFactor:
         meter = self._box.meter_of(self._bank(bank))
         shifts, number = self._applied(bank), self.lamp_set(bank)
         ln_shift = math.fsum(shift.ln_shift for shift in shifts)
-        sigma = math.hypot(meter.calibration_uncertainty, *(shift.ln_sigma for shift in shifts))
-        if number or self.moved(bank):
-            sigma = max(sigma, OTHER_LAMPS_SIGMA)
-        value = meter.mw_cm2_per_basic_count * math.exp(ln_shift)
-        return Anchor(
-            value, sigma, 0.0, "box.yaml", False, lamp_hours, number, meter=meter.name, position=meter.position
-        )
+        stated = meter.calibration_uncertainty
+        if number or self.moved(bank) or self.of_other_kind(bank):
+            stated = max(stated, OTHER_LAMPS_SIGMA)
+        unchecked = unchecked_ln_sigma(stated, self.lamps(bank), self._age_h(bank, lamp_hours))
+        sigma = math.hypot(unchecked, *(shift.ln_sigma for shift in shifts))
+        ln_window = self._ln_windows.get(meter.record_name, 0.0)
+        value, place = meter.mw_cm2_per_basic_count * math.exp(ln_shift - ln_window), meter.position
+        worth = CalibrationFactor(value, sigma, 0.0, "box.yaml", False, lamp_hours, number)
+        return replace(worth, meter=meter.record_name, position=place, ln_window=ln_window)
 
 
 def _visible(led: tuple[float, ...]) -> list[float]:
@@ -379,7 +415,7 @@ def _visible(led: tuple[float, ...]) -> list[float]:
     return list(led[1:5])
 
 
-def _field_relative(kept: Kept) -> float | None:
+def _field_relative(kept: StoredCalibrations) -> float | None:
     """Relative standard uncertainty of the step from sensor to panel, as last measured."""
     place = (kept.field_result or {}).get("place")
     return float(place["standard"]) / float(place["factor"]) if place else None

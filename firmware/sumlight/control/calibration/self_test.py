@@ -4,6 +4,7 @@ from typing import Literal, Protocol
 
 from sumlight.control.calibration.lamp_colour import Six, six_basic_counts
 from sumlight.light.sample import Sample
+from sumlight.text.message import Later
 
 LED_MA = 8
 SKIP = 2
@@ -14,7 +15,7 @@ SAMPLES = 10
 class LedMeter(Protocol):
     """What is needed of a light meter."""
 
-    lost: str | None
+    lost: Later | None
 
     def led(self, current_ma: int) -> None:
         """Switch the board's LED; 0 is off."""
@@ -23,7 +24,7 @@ class LedMeter(Protocol):
 Phase = Literal["idle", "lit", "dark", "done", "failed"]
 
 
-class LedLook:
+class SelfTest:
     """One look. `begin` asks for it; `tick` switches, `take` collects; then `phase` is done and `seen` holds it."""
 
     def __init__(self) -> None:

@@ -2,7 +2,8 @@
 
 `tablet_readings` takes `exposure_id`, `convention` (last_held or first_cleared), `readings` of `{zone, step, half}`
 with zone the leg and step a number, all_held or all_gone, `target_step`, and optionally `lot`, `reference_mj_cm2` (the
-dose known to just hold the target step; the recipe's dose if left out), `reference_uncertainty` (relative, standard),
+dose known to just hold the target step; the recipe's dose if left out), `reference_uncertainty` (relative, standard;
+left out, or 0, it counts as 0.1 and that is said),
 `apply` (calibration or recipe; without it nothing is recorded) and `sure`. Its result: threshold_mj_cm2 with low_mj_cm2
 and high_mj_cm2 (95 %), panels, note, factor (true over counted dose) with factor_sigma, textbook_factor,
 recipe_dose_mj_cm2 (which just holds the target step), surprise, retry_factor (all_held or all_gone everywhere:
@@ -15,7 +16,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from sumlight import checkedfile
-from sumlight.control.calibration.registry import Anchor, CalibrationBook
+from sumlight.control.calibration.answers import CalibrationFactor
+from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.readers import learned
 from sumlight.craft.tablet import (
@@ -30,11 +32,13 @@ from sumlight.craft.tablet import (
     textbook_factor,
     transmittance,
 )
+from sumlight.light.calibration import UNSTATED_REFERENCE
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
 from sumlight.store.recipe import Recipe
+from sumlight.text.message import NOTHING, as_written, joined, say
 
 FIRST_SIGMA = 0.3
 """How well a dose is known (ln) before the first calibration, for planning (common practice, no source)."""
@@ -45,21 +49,28 @@ SURPRISING = 3.0
 ANCHORED = ("tablet", "radiometer")
 
 
-def plan(asked: TabletPlan, recipe: Recipe, anchor: Anchor) -> dict[str, Any]:
+def plan(asked: TabletPlan, recipe: Recipe, anchor: CalibrationFactor) -> dict[str, Any]:
     """Doses for the zones of the next panel."""
     zones, target = asked.zones, asked.target_step
-    reference = recipe.dose_mj_cm2 if asked.reference_mj_cm2 is None else asked.reference_mj_cm2
+    reference = _reference(recipe, asked.reference_mj_cm2)
     sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
     found = next_zones(math.log(reference * transmittance(target)), sigma, zones=zones, target_step=target)
     doses = [round(dose, 2) for dose in found.doses_mj_cm2]
-    listed = ", ".join(f"{dose:g}" for dose in doses)
     return {
         "doses_mj_cm2": doses,
         "expected_sigma": found.expected_sigma,
         "reference_mj_cm2": reference,
-        "sentence": f"Expose {zones} zones of one panel, the tablet on each in turn and the rest masked: {listed} "
-        f"mJ/cm². Read together they settle the dose to about ±{2 * found.expected_sigma:.0%} (k = 2).",
+        "sentence": say("tablet_plan", zones=zones, doses_mj_cm2=doses, share=2 * found.expected_sigma),
     }
+
+
+def _reference(recipe: Recipe, given_mj_cm2: float | None) -> float:
+    """The dose that is known to just hold the target step. Raises BadRequestError where neither side knows one."""
+    known = recipe.dose_mj_cm2 if given_mj_cm2 is None else given_mj_cm2
+    if known is None:
+        told, remedy = say("tablet_without_dose"), say("give_reference_dose")
+        raise BadRequestError("bad_value", told, field="reference_mj_cm2", remedy=remedy)
+    return known
 
 
 @dataclass(frozen=True)
@@ -75,6 +86,8 @@ class TabletRun:
     textbook: float | None
     retry_factor: float | None
     ln_k: float = 0.0
+    stated: bool = True
+    """Whether the reference states how well it is known."""
 
     def result(self, book: CalibrationBook) -> dict[str, Any]:
         """What the command answers, before anything is applied."""
@@ -87,17 +100,16 @@ class TabletRun:
             "calibration": None,
         }
         if self.estimate is None or self.calibration is None or self.without_prior is None:
-            what = "Every step was held" if self.retry_factor and self.retry_factor < 1 else "No step was held"
-            text = f"{what}: that gives no number. Try again with {self.retry_factor:g} times the dose."
-            return {**blank, **common, "note": "", "recipe_dose_mj_cm2": None, "surprise": None, "sentence": text}
+            retry = self.retry_factor or 1.0
+            what = say("every_step_held") if retry < 1 else say("no_step_held")
+            text = joined(what, say("try_with_factor", factor=retry))
+            return {**blank, **common, "note": NOTHING, "recipe_dose_mj_cm2": None, "surprise": None, "sentence": text}
         found = self.estimate
         factor = math.exp(self.calibration.ln_ratio - self.ln_k)
         dose = dose_for_step(found.threshold_mj_cm2, self.target_step)
-        text = (
-            f"Step {self.target_step} is just held at {dose:.1f} mJ/cm² as counted now; {self.reference_mj_cm2:g} is "
-        )
-        text += f"known to do it. So the true dose is {factor:.3f} of what was counted "
-        text += f"(±{2 * self.calibration.ln_sigma:.0%} by these readings, k = 2). {found.note}"
+        held = say("step_just_held", step=self.target_step, dose_mj_cm2=dose, reference_mj_cm2=self.reference_mj_cm2)
+        true = say("true_dose_is", factor=factor, share=2 * self.calibration.ln_sigma)
+        known = NOTHING if self.stated else say("reference_counts_as", share=2 * UNSTATED_REFERENCE)
         return {
             **common,
             "threshold_mj_cm2": found.threshold_mj_cm2,
@@ -109,18 +121,14 @@ class TabletRun:
             "factor_sigma": self.calibration.ln_sigma,
             "recipe_dose_mj_cm2": dose,
             "surprise": book.surprise(self.without_prior),
-            "sentence": text.strip(),
+            "sentence": joined(held, true, known, found.note),
         }
 
 
 def doubted(result: dict[str, Any]) -> dict[str, Any]:
     """A result too far from what was expected to be applied unasked: its sentence says what to do."""
-    text = f"{result['sentence']} That lies {abs(result['surprise']):.1f} standard deviations from what was expected: "
-    text += (
-        "read the tablet again, mind which convention it was read in, and run the self-check. If it stands, send it "
-    )
-    text += "again as sure."
-    return {**result, "sentence": text}
+    doubt = say("far_from_expected", sigmas=abs(result["surprise"]))
+    return {**result, "sentence": joined(result["sentence"], doubt)}
 
 
 def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Sequence[TabletReading] = ()) -> TabletRun:
@@ -130,8 +138,9 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
     learned from them and from this panel.
     """
     recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
-    target, common = asked.target_step, asked.reference_uncertainty
-    reference = recipe.dose_mj_cm2 if asked.reference_mj_cm2 is None else asked.reference_mj_cm2
+    target, stated = asked.target_step, bool(asked.reference_uncertainty)
+    common = asked.reference_uncertainty or UNSTATED_REFERENCE
+    reference = _reference(recipe, asked.reference_mj_cm2)
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
     records, readings = _readings(asked, exposure, sides, utc)
     budget, bank = _settled(sides), next(iter(sides.values()))["bank"]
@@ -149,7 +158,7 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
     except NoEstimateError:
         retry = next((r.retry_factor for r in readings if r.retry_factor is not None), None)
         if retry is None:
-            raise BadRequestError("bad_value", "these readings give no number; read again", field="readings") from None
+            raise BadRequestError("bad_value", say("readings_give_nothing"), field="readings") from None
         return TabletRun(records, None, None, None, reference, target, textbook, retry)
     ln_k = math.log(anchor["mw_cm2_per_basic_count"]) - budget["gain_ln_error"]
     threshold = math.exp(ln_reference)
@@ -171,10 +180,12 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             exposure["exposure_id"],
             anchor.get("position", ""),  # records of older versions say nothing of it
             note=f"{len(readings)} tablet(s), target step {target}, reference {reference:g} mJ/cm²",
+            ln_window=anchor.get("ln_window", 0.0),
+            lit_s=max(side["lit_s"] for side in sides.values()),
         )
 
     return TabletRun(
-        records, record(estimate, prior), record(plain, None), estimate, reference, target, textbook, None, ln_k
+        records, record(estimate, prior), record(plain, None), estimate, reference, target, textbook, None, ln_k, stated
     )
 
 
@@ -204,10 +215,9 @@ def fingerprint_of(budget: dict[str, Any]) -> Fingerprint | None:
 def _zone(given: Reading, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
     zone = str(given.zone)
     if zone not in sides:
-        known = ", ".join(sides) or "none"
-        raise BadRequestError(
-            "bad_value", f"there is no finished zone '{zone[:20]}'; there is {known}", field="readings"
-        )
+        short = zone[:20]
+        told = say("no_such_zone", zone=short, known=list(sides)) if sides else say("no_zone_at_all", zone=short)
+        raise BadRequestError("bad_value", told, field="readings")
     return sides[zone]
 
 
@@ -216,12 +226,12 @@ def _reading(given: Reading, side: dict[str, Any], convention: Convention, expos
     try:
         return TabletReading(side["dose_mj_cm2"], given.step, convention, given.half, panel=panel, zone=side["side"])
     except ValueError as error:
-        raise BadRequestError("bad_value", str(error), field="readings") from error
+        raise BadRequestError("bad_value", as_written(error.args[0]), field="readings") from error
 
 
 def _settled(sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
     budgets = [side["budget"] for side in sides.values() if side["budget"] is not None]
     if not budgets:
-        raise BadRequestError("refused", "this exposure has no record of its calibration", field="exposure_id")
+        raise BadRequestError("refused", say("no_record_of_calibration"), field="exposure_id")
     best = next((budget for budget in reversed(budgets) if budget["fingerprint"] is not None), budgets[-1])
     return dict(best)

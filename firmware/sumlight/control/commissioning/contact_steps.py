@@ -5,6 +5,7 @@ from typing import NamedTuple
 from sumlight.control.commissioning.steps import ALONE_LIMIT_S, Step
 from sumlight.control.safety.k1_alone import DROP_LIMIT_S, K1Alone
 from sumlight.control.safety.permit import K1_ALONE_S
+from sumlight.text.message import Message, say
 
 STEADY_S = 0.5
 """K1 must have been held this long before the person is asked to act."""
@@ -12,26 +13,17 @@ STEADY_S = 0.5
 SIGNAL_AFTER_S = 1.0
 """A hard-wired contact may open before the one that tells the program, by as much as a slow hand needs."""
 
-DONE = {
-    "lid": "the lid was opened",
-    "stop": "the emergency stop was pressed",
-    "heat": "the over-temperature contact opened",
-}
-NOT_DONE = {"lid": "the lid was not opened", "stop": "the emergency stop was not pressed"}
-SLOW = "Begin anew, and act as soon as the box says so."
-MIRROR_HINT = "The mirror may be bridged, or K1 does not follow: mains off, then an electrician looks at both."
-LIGHT_HINT = (
-    "With the lid shut a bank relay may be welded: mains off, an electrician looks at it. With the lid open it was the "
-    "room's light: darken the room and begin anew."
-)
+SLOW = say("act_as_soon_as_told")
+MIRROR_HINT = say("mirror_may_be_bridged")
+LIGHT_HINT = say("welded_or_room_light")
 
 
 class Verdict(NamedTuple):
     """How it came out: `drop_s` from contact to mirror where both were seen; `hint` empty for the step's own."""
 
     passed: bool
-    found: str
-    hint: str = ""
+    found: Message
+    hint: Message | None = None
     drop_s: float | None = None
 
 
@@ -43,25 +35,22 @@ def judge(step: Step, alone: K1Alone, now_s: float, opened: tuple[str, ...]) -> 
         case "dropped":
             return _dropped(step, alone, now_s, opened)
         case "late" if _own(step) in alone.contacts:
-            return Verdict(False, f"{DONE[_own(step)]}, but K1 stayed held for {DROP_LIMIT_S:g} s: {_missing(step)}")
+            return Verdict(False, _stayed_held(step))
         case "late":
-            return Verdict(False, f"another contact than the one asked for opened: {', '.join(alone.contacts)}", SLOW)
-        case "time" if step.trigger is not None:
-            return Verdict(False, f"{NOT_DONE[step.trigger]} within {K1_ALONE_S:g} s", SLOW)
+            return Verdict(False, say("another_contact_opened", names=alone.contacts), SLOW)
         case "time":
-            found = f"K1 stayed held for {K1_ALONE_S:g} s: {_missing(step)}"
-            return Verdict(False, f"{found}, or nobody pressed its button")
+            return _nothing_opened(step)
         case "not_at_rest":
-            return Verdict(False, "K1's mirror did not show it dropped at first", MIRROR_HINT)
+            return Verdict(False, say("mirror_not_dropped"), MIRROR_HINT)
         case "not_closed":
-            return Verdict(False, "K1's mirror did not show it held although the heart beat", MIRROR_HINT)
+            return Verdict(False, say("mirror_not_held"), MIRROR_HINT)
         case "too_early":
-            return Verdict(False, "a contact opened before K1 was held", SLOW)
+            return Verdict(False, say("contact_opened_too_early"), SLOW)
         case "light":
-            return Verdict(False, "light was seen while K1 was held with all lamps off", LIGHT_HINT)
-        case "fault":
-            return Verdict(False, f"K1 was let go: {alone.why}", "Read the fault on the page, then begin anew.")
-    return Verdict(False, "K1 was let go because somebody wanted dark", "Begin anew.")
+            return Verdict(False, say("light_while_k1_held"), LIGHT_HINT)
+        case "fault" if alone.why is not None:
+            return Verdict(False, say("k1_let_go", why=alone.why), say("read_fault_begin_anew"))
+    return Verdict(False, say("k1_let_go_for_dark"), say("begin_anew"))
 
 
 def _own(step: Step) -> str:
@@ -69,8 +58,22 @@ def _own(step: Step) -> str:
     return step.trigger or "heat"
 
 
-def _missing(step: Step) -> str:
-    return f"{step.part} is missing in K1's coil circuit, or bridged"
+def _stayed_held(step: Step) -> Message:
+    match _own(step):
+        case "lid":
+            return say("lid_opened_k1_held", limit_s=DROP_LIMIT_S, part=step.part)
+        case "stop":
+            return say("stop_pressed_k1_held", limit_s=DROP_LIMIT_S, part=step.part)
+    return say("heat_opened_k1_held", limit_s=DROP_LIMIT_S, part=step.part)
+
+
+def _nothing_opened(step: Step) -> Verdict:
+    match step.trigger:
+        case "lid":
+            return Verdict(False, say("lid_not_opened_in_time", limit_s=K1_ALONE_S), SLOW)
+        case "stop":
+            return Verdict(False, say("stop_not_pressed_in_time", limit_s=K1_ALONE_S), SLOW)
+    return Verdict(False, say("k1_held_all_the_time", limit_s=K1_ALONE_S, part=step.part))
 
 
 def _dropped(step: Step, alone: K1Alone, now_s: float, opened: tuple[str, ...]) -> Verdict | None:
@@ -79,12 +82,13 @@ def _dropped(step: Step, alone: K1Alone, now_s: float, opened: tuple[str, ...]) 
     dropped_s = now_s if alone.dropped_s is None else alone.dropped_s
     others = contacts - {_own(step)}
     if others:
-        return Verdict(False, f"another contact than the one asked for opened: {', '.join(sorted(others))}", SLOW)
+        return Verdict(False, say("another_contact_opened", names=sorted(others)), SLOW)
     if step.trigger and step.trigger not in contacts:
         if now_s - dropped_s < SIGNAL_AFTER_S:
             return None
-        return Verdict(False, f"K1 dropped by itself: {NOT_DONE[step.trigger]}", MIRROR_HINT)
+        by_itself = say("dropped_lid_not_opened") if step.trigger == "lid" else say("dropped_stop_not_pressed")
+        return Verdict(False, by_itself, MIRROR_HINT)
     drop_s = None if alone.acted_s is None else dropped_s - alone.acted_s
     if drop_s is not None and drop_s > ALONE_LIMIT_S:
-        return Verdict(False, f"too slow: K1 dropped {drop_s:.2f} s after the contact opened", drop_s=drop_s)
-    return Verdict(True, "K1 dropped by this contact alone, while the heart beat on", drop_s=drop_s)
+        return Verdict(False, say("dropped_too_late", time_s=drop_s), drop_s=drop_s)
+    return Verdict(True, say("dropped_by_this_alone"), drop_s=drop_s)

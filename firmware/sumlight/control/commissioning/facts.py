@@ -1,9 +1,10 @@
 """What commissioning sees in a tick, what it measures, and how a step ended. Pure."""
 
 from dataclasses import dataclass, field
-from typing import Any
 
 from sumlight.box.lid import LidState
+from sumlight.protocol import snapshot
+from sumlight.text.message import Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class Facts:
 class Measure:
     """A measured value, its unit, and the limit it must keep."""
 
-    what: str
+    what: Message
     value: float
     unit: str
     limit: float
@@ -42,7 +43,7 @@ class Measure:
         """Whether the limit is kept."""
         return self.value <= self.limit
 
-    def as_json(self) -> dict[str, Any]:
+    def as_told(self) -> snapshot.Measure:
         """For the record, the page and the report."""
         return {"what": self.what, "value": self.value, "unit": self.unit, "limit": self.limit, "kept": self.kept}
 
@@ -55,12 +56,19 @@ class Result:
     """
 
     step: str
-    title: str
+    title: Message
     passed: bool
-    found: str
-    measures: list[dict[str, Any]] = field(default_factory=list)
+    found: Message
+    measures: list[snapshot.Measure] = field(default_factory=list)
     proved: bool = True
 
-    def as_json(self) -> dict[str, Any]:
+    def as_told(self) -> snapshot.StepResult:
         """For the record, the page and the report."""
-        return dict(vars(self))
+        return snapshot.StepResult(
+            step=self.step,
+            title=self.title,
+            passed=self.passed,
+            found=self.found,
+            measures=self.measures,
+            proved=self.proved,
+        )

@@ -4,20 +4,21 @@ A box that passed an older walk has to pass again as soon as today's walk has a 
 nobody has tried is not proved. An override given before such a pass does not come back to life with it.
 """
 
-import json
-
 from sumlight.control.commissioning.steps import Step
+from sumlight.protocol.snapshot import LeftOut
+from sumlight.protocol.walk import not_proved, walk_from
 from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
+from sumlight.text.message import Message
 
 
 class Known:
     """`passed` covers every step of today, `override` is in force, `older` names what an older walk left unproved."""
 
-    def __init__(self, steps: list[Step], left_out: list[tuple[str, str]], found: Commissioned) -> None:
-        self._left_out = [title for title, _ in left_out]
+    def __init__(self, steps: list[Step], left_out: list[LeftOut], found: Commissioned) -> None:
+        self._left_out = left_out
         self.passed: CommissioningRecord | None = found.passed
         self.override: OverrideRecord | None = found.override
-        self.older: list[str] = []
+        self.older: list[Message] = []
         if found.passed is not None:
             self.older = _not_done(steps, found.passed)
             self.override = found.override if _later(found.override, found.passed) else None
@@ -25,9 +26,9 @@ class Known:
             self.passed = None
 
     @property
-    def open_points(self) -> list[str]:
+    def open_points(self) -> list[Message]:
         """Titles of what the walk that passed did not prove: left out, or left to the electrician."""
-        return [] if self.passed is None else not_proved(json.loads(self.passed.results), self._left_out)
+        return [] if self.passed is None else not_proved(walk_from(self.passed.results).results, self._left_out)
 
     def has_passed(self, record: CommissioningRecord) -> None:
         """Every step of today has passed."""
@@ -38,13 +39,8 @@ class Known:
         self.override = override
 
 
-def not_proved(results: list[dict[str, object]], left_out: list[str]) -> list[str]:
-    """Titles of the steps that proved nothing."""
-    return [str(result["title"]) for result in results if result.get("proved") is False] + left_out
-
-
-def _not_done(steps: list[Step], record: CommissioningRecord) -> list[str]:
-    done = {result["step"] for result in json.loads(record.results) if result["passed"]}
+def _not_done(steps: list[Step], record: CommissioningRecord) -> list[Message]:
+    done = {result["step"] for result in walk_from(record.results).results if result["passed"]}
     return [step.title for step in steps if step.name not in done]
 
 

@@ -4,7 +4,7 @@ On a real box nothing is exposed from the socket until commissioning has passed 
 overridden that, which is recorded and shown.
 """
 
-import json
+import hashlib
 import logging
 import secrets
 from collections.abc import Callable
@@ -14,26 +14,31 @@ from typing import Any
 
 from sumlight.box.wiring import wiring_sha256
 from sumlight.control.commissioning.facts import Facts, Result
-from sumlight.control.commissioning.history import Known, not_proved
+from sumlight.control.commissioning.history import Known
 from sumlight.control.commissioning.report import report_html
 from sumlight.control.commissioning.state_machine import Action, Commissioning
 from sumlight.control.commissioning.steps import CUT_LIT_S, LEAK_LIT_S, LIT_S, steps_for
 from sumlight.control.exposure.plan import Plan, SidePlan
-from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
-from sumlight.control.safety.faults import FAULTS
+from sumlight.control.refused import RefusedError
 from sumlight.protocol import commands
 from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.snapshot import StepResult
+from sumlight.protocol.walk import Pin, Walk, not_proved, walk_from
 from sumlight.store.logbook.records import Commissioned, CommissioningRecord, OverrideRecord
+from sumlight.text.message import Message, say
 
 log = logging.getLogger(__name__)
+
+NO_RECIPE_SHA256 = hashlib.sha256(b"").hexdigest()
+"""What stands beside the empty text of no recipe: with another one the kill would be told as a damaged record."""
 
 LOCKED = ("start", "series", "go")
 """Commands that lead to light."""
 
 
-class CommissionDesk:
+class CommissioningSession:
     """Runs commissioning and keeps the lock. `known` is what the logbook says of this wiring, `reports` the folder for
     reports (None: none are written). `begin_light` starts an exposure; commander sets it."""
 
@@ -65,41 +70,30 @@ class CommissionDesk:
         if command not in LOCKED:
             return
         if self._run is not None and self._run.outcome is None:
-            raise RefusedError("Commissioning is under way.", "Finish or abort it first.")
+            raise RefusedError(say("commissioning_under_way"), say("finish_or_abort_first"))
         if self.locked:
-            raise RefusedError(
-                "This box was commissioned by an older walk that proved less."
-                if self._known.older
-                else "This box has not been commissioned for its present wiring.",
-                "Commission it (page Box, or `sumlight setup commission`). "
-                "Who must light before can override it, on record.",
-            )
+            why = say("older_walk") if self._known.older else say("not_commissioned")
+            raise RefusedError(why, say("commission_or_override"))
 
     def allowed(self, commands: list[str]) -> list[str]:
         """Those of `commands` that the lock does not refuse."""
         shut = self.locked or (self._run is not None and self._run.outcome is None)
         return [command for command in commands if not (shut and command in LOCKED)]
 
-    def warnings(self) -> list[str]:
+    def warnings(self) -> list[Message]:
         """What is shown at all times."""
         known = self._known
         if self._simulated:
             return []
         if known.passed is not None:
             points = known.open_points
-            return [f"Commissioning is incomplete; not proved here: {', '.join(points)}"] if points else []
+            return [say("incomplete_always", titles=points)] if points else []
         if known.override is not None:
             given = known.override
-            return [
-                f"Not commissioned for its present wiring; unlocked by {given.who} on {given.given_utc:%Y-%m-%d}: "
-                f"{given.reason}"
-            ]
+            return [say("unlocked_by", who=given.who, day=f"{given.given_utc:%Y-%m-%d}", reason=given.reason)]
         if known.older:
-            return [
-                "This box was commissioned by an older walk that proved less: exposures are locked until it is "
-                f"commissioned again. Not proved so far: {', '.join(known.older)}"
-            ]
-        return ["This box has not been commissioned for its present wiring: exposures are locked."]
+            return [say("older_walk_locked", titles=known.older)]
+        return [say("not_commissioned_locked")]
 
     # -- commands ------------------------------------------------------------------------------------------------
 
@@ -119,6 +113,7 @@ class CommissionDesk:
     def look(self) -> None:
         """One tick of a run under way."""
         if self._run is not None and self._run.outcome is None:
+            self._loop.hurry(self._loop.clock.mono_s())
             self._carry_out(self._run.look(self._facts()))
 
     def picture(self) -> dict[str, Any]:
@@ -142,6 +137,7 @@ class CommissionDesk:
         }
         run = self._run
         if run is not None:
+            results = _told(run)
             picture["run"] = {
                 "who": run.who,
                 "outcome": run.outcome,
@@ -155,16 +151,13 @@ class CommissionDesk:
                 "do": run.words(),
                 "waits_for_next": run.waits_for_next,
                 "asks": run.asks,
-                "results": [result.as_json() for result in run.results],
-                "left_out": [{"title": title, "why": why} for title, why in self.left_out],
-                "not_proved": self._not_proved(run),
+                "results": results,
+                "left_out": self.left_out,
+                "not_proved": not_proved(results, self.left_out),
             }
         return picture
 
     # -- inside --------------------------------------------------------------------------------------------------
-
-    def _not_proved(self, run: Commissioning) -> list[str]:
-        return not_proved([result.as_json() for result in run.results], [title for title, _ in self.left_out])
 
     def _place(self, run: Commissioning) -> str:
         """Names this moment of this run, so that a press meant for an earlier one cannot count for it."""
@@ -173,16 +166,16 @@ class CommissionDesk:
 
     def _under_way(self) -> Commissioning:
         if self._run is None or self._run.outcome is not None:
-            raise RefusedError("No commissioning is under way.", "Begin one first.")
+            raise RefusedError(say("no_commissioning_under_way"), say("begin_one_first"))
         return self._run
 
     def _begin(self, who: str) -> None:
         if not who:
-            raise BadRequestError("bad_value", "'who' must name the person who does it", field="who")
+            raise BadRequestError("bad_value", say("say_who_does_it"), field="who")
         if self._run is not None and self._run.outcome is None:
-            raise RefusedError("Commissioning is under way.", "Finish or abort it first.")
+            raise RefusedError(say("commissioning_under_way"), say("finish_or_abort_first"))
         if self._loop.exposure.running:
-            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+            raise RefusedError(say("exposure_under_way"), say("finish_or_abandon_first"))
         self._tidy(who, must=False)
         self._run = Commissioning(self._steps, who, self._box.lid.disagreement_limit_s)
         self._began, self._report = self._loop.clock.utc(), None
@@ -191,11 +184,11 @@ class CommissionDesk:
     def _next(self, asked: commands.CommissionNext) -> None:
         run, facts = self._under_way(), self._facts()
         if asked.at != self._place(run):
-            raise RefusedError("The commissioning has gone on meanwhile.", "Look at the step that is now due.")
+            raise RefusedError(say("walk_has_gone_on"), say("look_at_step_due"))
         if run.phase == "undo":  # every step that waits for a fault comes after this, so none can stand from before
             self._tidy(run.who)
             if facts.lid != "shut":
-                raise RefusedError("The lid is not shut.", run.words())
+                raise RefusedError(say("lid_not_shut"), run.words())
         if run.phase == "prepare":
             self._tidy(run.who)
             if run.step.kind == "alone":
@@ -213,18 +206,18 @@ class CommissionDesk:
         refuse_if_slow(self._loop.rate)
         facts = self._facts()
         if facts.lid != "shut":
-            raise RefusedError("The lid is not shut.", "Shut the lid.")
+            raise RefusedError(say("lid_not_shut"), say("shut_lid"))
         if facts.dimmest is None:
-            raise RefusedError("A light meter gives no reading.", "Check the sensor's cable.")
+            raise RefusedError(say("a_meter_is_silent"), say("check_sensor_cable"))
         if facts.light:
-            raise RefusedError("There is light with all lamps off.", "Darken the room; a relay may be welded.")
+            raise RefusedError(say("light_with_lamps_off"), say("darken_the_room"))
 
     def _unlock(self, who: str, reason: str) -> None:
         if not self.locked:
-            raise RefusedError("Exposures are not locked.", "There is nothing to override.")
+            raise RefusedError(say("not_locked"), say("nothing_to_override"))
         for field, text, least in (("who", who, 1), ("reason", reason, 8)):
             if len(text) < least:
-                raise BadRequestError("bad_value", f"'{field}' must say it in words", field=field)
+                raise BadRequestError("bad_value", say("say_it_in_words", field=field), field=field)
         override = OverrideRecord(self._wiring, who, reason, self._loop.clock.utc())
         self._known.overridden(override)
         self._loop.writer.add_override(override)
@@ -260,7 +253,7 @@ class CommissionDesk:
             loop.acknowledge(who)
         if loop.desk and must:
             kind = loop.desk.standing()[0].kind
-            raise RefusedError(f"{kind.title}.", FAULTS[kind.name].remedy)
+            raise RefusedError(say("fault_by_name", title=kind.title), kind.remedy)
 
     def _store(self, run: Commissioning) -> None:
         if self._began is None:
@@ -278,10 +271,13 @@ class CommissionDesk:
             simulated=self._simulated,
             who=run.who,
             step_index=run.index - waits_for_light,
-            results=json.dumps([result.as_json() for result in run.results]),
+            results=Walk(_told(run), self.left_out, self._pins()).as_text(),
             ended_utc=self._loop.clock.utc() if run.outcome is not None else None,
             outcome=run.outcome,
         )
+
+    def _pins(self) -> list[Pin]:
+        return [(".".join(str(part) for part in place), pin) for place, pin in self._box.pins()]
 
     def _end(self, run: Commissioning) -> None:
         record = self._record(run)
@@ -289,13 +285,13 @@ class CommissionDesk:
             self._known.has_passed(record)
         if self._reports is not None and run.outcome != "aborted":
             path = self._reports / f"commissioning-{record.began_utc:%Y%m%d-%H%M%S}.html"
-            self._loop.writer.add_report(path, report_html(record, self.left_out, self._box))
+            self._loop.writer.add_report(path, report_html(record))
             self._report = str(path)
 
     def _take_up(self, left: CommissioningRecord) -> None:
         """A run was under way when the last process ended: by the kill that it asked for, or otherwise."""
         run = Commissioning(self._steps, left.who, self._box.lid.disagreement_limit_s)
-        results = [Result(**result) for result in json.loads(left.results)]
+        results = [Result(**result) for result in walk_from(left.results).results]
         self._began = left.began_utc
         if run.restarted(results, left.step_index):
             self._run = run
@@ -324,7 +320,7 @@ class CommissionDesk:
             note="",
             recipe_name="commissioning",
             recipe_text="",
-            recipe_sha256="",
+            recipe_sha256=NO_RECIPE_SHA256,
             resist="none: lay nothing in",
             sides_mode="together" if len(sides) > 1 else "series",
             sides=sides,
@@ -355,7 +351,11 @@ class CommissionDesk:
             silent_s=max(now_s - at_s if at_s is not None else float("inf") for at_s in seen),
             k1_dropped=None if signals is None else signals.k1_dropped,
             stop_released=None if signals is None else signals.stop_released,
-            faults=tuple(fault.kind.name for fault in loop.desk.standing() if fault.kind.stops),
+            faults=tuple(fault.kind.fault for fault in loop.desk.standing() if fault.kind.stops),
             k1_held=loop.k1_held,
             light=len(glass) < len(watches) or any(seen_mw_cm2 > limit for seen_mw_cm2 in glass),
         )
+
+
+def _told(run: Commissioning) -> list[StepResult]:
+    return [result.as_told() for result in run.results]

@@ -23,10 +23,11 @@ from sumlight.control.commissioning.steps import (
     PREPARE_ALONE,
     Step,
 )
-from sumlight.control.exposure.state_machine import RefusedError
+from sumlight.control.refused import RefusedError
 from sumlight.control.safety.k1_alone import K1Alone
 from sumlight.light import eyesafety
 from sumlight.protocol.amounts import LeakReading
+from sumlight.text.message import Message, as_written, joined, say
 
 Phase = Literal["ask", "prepare", "lighting", "holding", "act", "watching", "confirm", "undo"]
 Outcome = Literal["passed", "failed", "aborted"]
@@ -40,6 +41,9 @@ WATCH_EXTRA_S = 1.0
 AFTER_OFF_S = 2.0
 SILENT_S = 0.12
 """Readings come every 0.05 s; a meter that lets twice that pass is on its way to being lost."""
+
+
+LID_READS = {"shut": say("reads_shut"), "open": say("reads_open"), "disagree": say("reads_disagree")}
 
 
 class Commissioning:
@@ -93,25 +97,25 @@ class Commissioning:
             return "place"
         return "answer" if self.phase == "confirm" else None
 
-    def words(self) -> str:
+    def words(self) -> Message:
         """What the person does now."""
         match self.phase:
             case "ask":
-                return self.step.button
+                return self.step.button or self.step.do
             case "prepare" if self.step.kind == "alone":
-                return f"{PREPARE_ALONE} {self.step.do}"
+                return joined(PREPARE_ALONE, self.step.do)
             case "prepare":
                 return PREPARE
             case "holding":
-                return "Wait: K1 is closing."
+                return say("wait_k1_closing")
             case "lighting":
-                return "Wait: the lamps are lighting."
+                return say("wait_lamps_lighting")
             case "watching":
-                return "Wait: the controller is watching."
+                return say("wait_watching")
             case "undo":
-                return self.step.undo
+                return self.step.undo or self.step.do
             case "confirm":
-                return "Did all lamps go dark within a second of the kill?"
+                return say("did_lamps_go_dark")
         return self.step.do
 
     # -- what the person says ------------------------------------------------------------------------------------
@@ -126,7 +130,7 @@ class Commissioning:
     ) -> list[Action]:
         """The person goes on. Raises RefusedError when that is not possible yet."""
         if not self.waits_for_next:
-            raise RefusedError("This step waits for something else.", self.words())
+            raise RefusedError(say("waits_for_something_else"), self.words())
         self._since_s = facts.now_s
         if self.phase == "ask":
             return self._asked(answer)
@@ -175,10 +179,10 @@ class Commissioning:
 
     def _look_lighting(self, facts: Facts) -> list[Action]:
         if facts.faults:
-            told = f"the lamps did not light soundly: fault {', '.join(facts.faults)}"
-            return self._failed(told, next((FAULT_HINTS[name] for name in facts.faults if name in FAULT_HINTS), ""))
+            told = say("lamps_lit_unsoundly", names=facts.faults)
+            return self._failed(told, next((FAULT_HINTS[name] for name in facts.faults if name in FAULT_HINTS), None))
         if facts.now_s - self._since_s > LIGHTING_LIMIT_S or facts.state in ("paused", "done", "idle"):
-            return self._failed(f"the lamps did not stay on (the box is {facts.state})", NO_LIGHT_HINT)
+            return self._failed(say("lamps_did_not_stay_on", state=facts.state), NO_LIGHT_HINT)
         if not (facts.lit and facts.commanded):
             self._lit_since_s = None
             return []
@@ -193,23 +197,23 @@ class Commissioning:
 
     def _look_watching(self, facts: Facts) -> list[Action]:
         if self.step.expects == "lid_mismatch" and facts.lid == "shut":
-            return self._failed("the lid read shut although it was open with one contact held")
-        if self.step.expects in facts.faults:
-            waited_s = facts.now_s - self._since_s
-            return self._passed(
-                f"fault {self.step.expects} was raised", [Measure("noticed", waited_s, "s", self._watch_s)]
-            )
-        if facts.now_s - self._since_s > self._watch_s:
-            return self._failed(f"no fault {self.step.expects} came within {self._watch_s:g} s (lid reads {facts.lid})")
+            return self._failed(say("lid_read_shut_with_one_held"))
+        waited_s, expected = facts.now_s - self._since_s, self.step.expects or ""
+        if expected in facts.faults:
+            noticed = Measure(say("noticed"), waited_s, "s", self._watch_s)
+            return self._passed(say("fault_raised", name=expected), [noticed])
+        if waited_s > self._watch_s:
+            told = say("fault_not_in_time", name=expected, limit_s=self._watch_s, lid=LID_READS[facts.lid])
+            return self._failed(told)
         return []
 
     def _look_cut(self, facts: Facts) -> list[Action]:
         now_s = facts.now_s
         if facts.faults:
-            return self._failed(f"the light did not end by itself: fault {', '.join(facts.faults)}")
+            return self._failed(say("light_cut_by_fault", names=facts.faults))
         if facts.commanded:
             self._off_s = None
-            return [] if now_s - self._since_s <= LIGHTING_LIMIT_S else self._failed("the light did not end by itself")
+            return [] if now_s - self._since_s <= LIGHTING_LIMIT_S else self._failed(say("light_did_not_end"))
         if self._off_s is None:
             self._off_s = now_s
         if self._fall_s is None and facts.brightest is not None and facts.brightest < 0.5 * self._light_before[1]:
@@ -218,13 +222,12 @@ class Commissioning:
         if now_s - self._off_s < AFTER_OFF_S:
             return []
         fall_s = (self._fall_s if self._fall_s is not None else now_s) - self._off_s
-        measures = [Measure("less than half of the light", fall_s, "s", FALL_LIMIT_S)]
+        measures = [Measure(say("half_of_light"), fall_s, "s", FALL_LIMIT_S)]
         if facts.state != "done" or not measures[0].kept:
-            return self._failed(f"the light did not end in time (the box is {facts.state})", "", measures)
+            return self._failed(say("light_not_ended_in_time", state=facts.state), None, measures)
         if facts.k1_dropped is not None and not self.k1_shown:
-            hint = "Look at K1's mirror, at the charge pump, and whether the sensor sees light of the room."
-            return self._failed("K1 was not seen held with all lamps off and dark", hint, measures)
-        return self._passed("dark in time, K1 still held", measures)
+            return self._failed(say("k1_not_seen_held"), say("k1_not_seen_held_hint"), measures)
+        return self._passed(say("dark_k1_held"), measures)
 
     def _look_alone(self, facts: Facts) -> list[Action]:
         alone = self.alone
@@ -239,7 +242,7 @@ class Commissioning:
             return []
         measures = []
         if verdict.drop_s is not None:
-            measures.append(Measure("K1 dropped after the contact", verdict.drop_s, "s", ALONE_LIMIT_S))
+            measures.append(Measure(say("k1_after_contact"), verdict.drop_s, "s", ALONE_LIMIT_S))
         if not verdict.passed:
             return self._failed(verdict.found, verdict.hint, measures)
         return self._passed(verdict.found, measures)
@@ -251,9 +254,9 @@ class Commissioning:
         if self._began_s is None:
             self._ok_s = now_s
             if not facts.commanded:
-                return self._failed(f"the lamps went out for another reason: {', '.join(facts.faults) or facts.state}")
+                return self._failed(say("out_for_another_reason", names=facts.faults or [facts.state]))
             if now_s - self._since_s > ACT_LIMIT_S:
-                return self._failed(f"nothing was noticed within {ACT_LIMIT_S:g} s")
+                return self._failed(say("nothing_noticed", limit_s=ACT_LIMIT_S))
             return []
         if self._off_s is None and not facts.commanded:
             self._off_s = now_s
@@ -281,32 +284,32 @@ class Commissioning:
     def _judge_reaction(self, facts: Facts, began_s: float) -> list[Action]:
         measures: list[Measure] = []
         if self._off_s is None:
-            return self._failed(f"the lamps stayed on for {AFTER_OFF_S:g} s", measures=measures)
-        measures.append(Measure("lamps told to go dark", self._off_s - began_s, "s", self.step.off_limit_s))
+            return self._failed(say("lamps_stayed_on", time_s=AFTER_OFF_S), measures=measures)
+        measures.append(Measure(say("told_to_go_dark"), self._off_s - began_s, "s", self.step.off_limit_s))
         if self.step.sees_fall or self.step.kind == "mirror":
             fall_s = (self._fall_s if self._fall_s is not None else facts.now_s) - began_s
-            measures.append(Measure("less than half of the light", fall_s, "s", FALL_LIMIT_S))
+            measures.append(Measure(say("half_of_light"), fall_s, "s", FALL_LIMIT_S))
         if facts.k1_dropped is not None:
             k1_s = (self._k1_s if self._k1_s is not None else facts.now_s) - self._off_s
-            measures.append(Measure("K1 dropped after that", max(0.0, k1_s), "s", K1_LIMIT_S))
+            measures.append(Measure(say("k1_after_that"), max(0.0, k1_s), "s", K1_LIMIT_S))
         odd = [name for name in facts.faults if name != self.step.expects]
         if self.step.expects and self.step.expects not in facts.faults:
-            return self._failed(
-                f"fault {self.step.expects} was not raised; there is {', '.join(odd) or 'none'}", "", measures
-            )
+            absent = say("fault_not_raised", name=self.step.expects)
+            other = say("other_fault_raised", name=self.step.expects, names=odd)
+            return self._failed(other if odd else absent, measures=measures)
         if odd:
-            return self._failed(f"an unexpected fault came: {', '.join(odd)}", "", measures)
-        if not all(measure.kept for measure in measures):
-            late = ", ".join(measure.what for measure in measures if not measure.kept)
-            return self._failed(f"too slow: {late}", "", measures)
-        return self._passed("dark in time", measures)
+            return self._failed(say("unexpected_fault", names=odd), measures=measures)
+        late = [measure.what for measure in measures if not measure.kept]
+        if late:
+            return self._failed(say("too_slow", what=late), measures=measures)
+        return self._passed(say("dark_in_time"), measures)
 
     def _look_steady(self, facts: Facts) -> list[Action]:
         """Light must burn on until the person has done the step."""
         if not facts.commanded:
-            return self._failed(f"the lamps went out meanwhile: {', '.join(facts.faults) or facts.state}")
+            return self._failed(say("lamps_went_out", names=facts.faults or [facts.state]))
         if self.step.kind == "killed" and facts.now_s - self._since_s > ACT_LIMIT_S:
-            return self._failed(f"the controller was not killed within {ACT_LIMIT_S:g} s")
+            return self._failed(say("not_killed", limit_s=ACT_LIMIT_S))
         return []
 
     # -- after a kill --------------------------------------------------------------------------------------------
@@ -323,20 +326,19 @@ class Commissioning:
 
     def _confirmed(self, facts: Facts, answer: str | None) -> list[Action]:
         if answer not in ("yes", "no"):
-            raise RefusedError("An answer is needed.", "Say yes or no.")
+            raise RefusedError(say("answer_needed"), say("yes_or_no"))
         if answer == "no":
-            return self._failed("the person saw lamps burn on after the kill")
+            return self._failed(say("lamps_burnt_on"))
         if facts.k1_dropped is False:
-            return self._failed("K1's mirror shows it closed although nothing feeds its pump")
-        seen = "and K1's mirror shows it dropped" if facts.k1_dropped else "K1 has no mirror"
-        return self._passed(f"the person saw the lamps go dark; {seen}", [])
+            return self._failed(say("mirror_shows_closed"))
+        return self._passed(say("dark_and_mirror_dropped") if facts.k1_dropped else say("dark_without_mirror"), [])
 
     # -- readings ------------------------------------------------------------------------------------------------
 
     def _asked(self, answer: str | None) -> list[Action]:
         """Whether the part can be opened by hand: if not, the step is left to the electrician."""
         if answer not in ("yes", "no"):
-            raise RefusedError("An answer is needed.", "Say yes or no.")
+            raise RefusedError(say("answer_needed"), say("yes_or_no"))
         if answer == "no":
             self.results.append(Result(self.step.name, self.step.title, True, BY_ELECTRICIAN, proved=False))
             return self._step_over()
@@ -345,47 +347,49 @@ class Commissioning:
 
     def _hold(self, *, at_the_box: bool) -> list[Action]:
         if not at_the_box:
-            raise RefusedError("K1 is held only for somebody who stands at the box.", "Go there and say so.")
+            raise RefusedError(say("only_at_the_box"), say("go_there_and_say_so"))
         if not self.k1_shown:
-            raise RefusedError("K1 has not been seen held with all lamps off.", "Begin the commissioning anew.")
+            raise RefusedError(say("k1_never_seen_held"), say("begin_commissioning_anew"))
         self.phase, self.alone = "holding", None
         return ["hold"]
 
     def _rest(self, facts: Facts) -> list[Action]:
         if not facts.k1_dropped:
-            return self._failed("K1's mirror shows it closed although nothing feeds its pump")
-        return self._passed("K1's mirror shows it dropped", [])
+            return self._failed(say("mirror_shows_closed"))
+        return self._passed(say("mirror_shows_dropped"), [])
 
     def _read(self, facts: Facts) -> list[Action]:
         if facts.lid != self.step.lid:
-            return self._failed(f"the lid reads {facts.lid}, but it is {self.step.lid}")
-        return self._passed(f"the lid reads {facts.lid}", [])
+            real = LID_READS[self.step.lid or "disagree"]
+            return self._failed(say("lid_reads_wrongly", seen=LID_READS[facts.lid], real=real))
+        return self._passed(say("lid_reads", seen=LID_READS[facts.lid]), [])
 
     def _leak(self, leak_mw_cm2: float | None) -> list[Action]:
         bounds = bounds_of(LeakReading, "leak_mw_cm2")
         if leak_mw_cm2 is None or not bounds.allow(leak_mw_cm2):
-            remedy = f"Enter leak_mw_cm2, the highest reading in mW/cm² ({bounds.low:g} to {bounds.high:g})."
-            raise RefusedError("A reading is needed.", remedy)
+            raise RefusedError(say("reading_needed"), say("enter_leak", allowed=bounds.in_words()))
         leak = eyesafety.leak(leak_mw_cm2)
         allowed = eyesafety.permitted_mw_cm2(eyesafety.DAY_S)
-        measures = [Measure("leaking light", leak_mw_cm2, "mW/cm²", allowed)]
-        words = f"eyes may be in this light for {eyesafety.in_words(leak.permitted_s)} ({leak.limit} limit, at 365 nm)"
-        return self._passed(words, measures) if leak.harmless_all_day else self._failed(words, measures=measures)
+        measures = [Measure(say("leaking_light"), leak_mw_cm2, "mW/cm²", allowed)]
+        told = say("eyes_in_this_light", time=as_written(eyesafety.in_words(leak.permitted_s)), limit=leak.limit)
+        return self._passed(told, measures) if leak.harmless_all_day else self._failed(told, measures=measures)
 
     # -- moving on -----------------------------------------------------------------------------------------------
 
-    def _passed(self, found: str, measures: list[Measure]) -> list[Action]:
+    def _passed(self, found: Message, measures: list[Measure]) -> list[Action]:
         step = self.step
-        self.results.append(Result(step.name, step.title, True, found, [measure.as_json() for measure in measures]))
+        self.results.append(Result(step.name, step.title, True, found, [measure.as_told() for measure in measures]))
         if step.undo:
             self.phase = "undo"
             return ["store"]
         return self._step_over()
 
-    def _failed(self, found: str, hint: str = "", measures: list[Measure] | None = None) -> list[Action]:
+    def _failed(
+        self, found: Message, hint: Message | None = None, measures: list[Measure] | None = None
+    ) -> list[Action]:
         step = self.step
-        kept = [measure.as_json() for measure in measures or []]
-        self.results.append(Result(step.name, step.title, False, f"{found}. {hint or step.hint}", kept))
+        kept = [measure.as_told() for measure in measures or []]
+        self.results.append(Result(step.name, step.title, False, joined(found, hint or step.hint), kept))
         self.outcome = "failed"
         return ["dark", "abandon", "store", "end"]
 

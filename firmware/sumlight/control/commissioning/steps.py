@@ -5,6 +5,8 @@ from typing import Literal
 
 from sumlight.box.description import BoxDescription
 from sumlight.box.lid import LidState
+from sumlight.protocol.snapshot import LeftOut
+from sumlight.text.message import Message, as_written, joined, say
 
 LAMPS_OFF_LIMIT_S = 0.025
 """Contact seen open to relay pins at rest: the worst that the latency figure allows."""
@@ -36,6 +38,9 @@ Kind = Literal["reading", "rest", "watch", "lamps", "cut", "mirror", "alone", "k
 Trigger = Literal["lid", "stop", "silence", "shade"]
 
 
+NO_PART = as_written("")
+
+
 @dataclass(frozen=True)
 class Step:
     """One step.
@@ -51,18 +56,18 @@ class Step:
     """
 
     name: str
-    title: str
+    title: Message
     kind: Kind
-    do: str
-    hint: str
-    undo: str = ""
+    do: Message
+    hint: Message
+    undo: Message | None = None
     lid: LidState | None = None
     expects: str | None = None
     trigger: Trigger | None = None
     off_limit_s: float = LAMPS_OFF_LIMIT_S
     sees_fall: bool = False
-    part: str = ""
-    button: str = ""
+    part: Message = NO_PART
+    button: Message | None = None
     needs: tuple[str, ...] = ()
 
     @property
@@ -71,41 +76,29 @@ class Step:
         return self.kind in ("lamps", "cut", "mirror", "killed", "leak")
 
 
-NO_LIGHT_HINT = (
-    "Look at `lights_when` of the bank in box.yaml (the wrong level lights the lamps at rest instead), at relay_pin, "
-    "K1, fuse and tubes, and at the sensor's place. Mains: only an electrician."
-)
+NO_LIGHT_HINT = say("no_light_hint")
 
-PREPARE = "Shut the lid and stand back. The lamps will light: nobody looks in. Go on when ready."
+PREPARE = say("prepare_for_light")
 
-PREPARE_ALONE = (
-    "Shut the lid and stand at the box, not over it. K1 will be held for at most 20 s, all lamps stay off. "
-    "Go on when ready, and do the following as soon as the box says so, not before."
-)
+PREPARE_ALONE = say("prepare_for_k1")
 
 FAULT_HINTS = {
     "no_light": NO_LIGHT_HINT,
-    "k1_silent": (
-        "K1's mirror says dropped although K1 is held: the mirror is bridged or wired wrongly. Mains off, then an "
-        "electrician looks at it."
-    ),
-    "k1_welded": (
-        "K1's mirror says closed although nothing feeds its pump: K1 is welded, or the mirror's wire is off. Mains "
-        "off, then an electrician looks at both."
-    ),
+    "k1_silent": (say("k1_silent_hint")),
+    "k1_welded": (say("k1_welded_hint")),
 }
 """Where to look when lamps do not light soundly, by fault."""
 
 
-BY_ELECTRICIAN = "not proved here: by the electrician, mains off"
+BY_ELECTRICIAN = say("by_electrician")
 
 MIRROR = ("enable_pin", "signals.k1_mirror_pin")
 STOP = "signals.emergency_stop_pin"
 HEAT = "signals.over_temperature_pin"
 
 
-def steps_for(box: BoxDescription) -> tuple[list[Step], list[tuple[str, str]]]:
-    """The steps for this box, and those left out as (title, why)."""
+def steps_for(box: BoxDescription) -> tuple[list[Step], list[LeftOut]]:
+    """The steps for this box, and those left out."""
     here = {
         "enable_pin": box.enable_pin is not None,
         "signals.k1_mirror_pin": isinstance(box.signals.k1_mirror_pin, int),
@@ -115,7 +108,7 @@ def steps_for(box: BoxDescription) -> tuple[list[Step], list[tuple[str, str]]]:
     steps = [*_dark_steps(), *_lit_steps(box)]
     missing = {step.name: [key for key in step.needs if not here[key]] for step in steps}
     left_out = [
-        (step.title, f"not proved here: box.yaml leaves out {missing[step.name][0]}")
+        LeftOut(title=step.title, why=say("left_out_of_box_yaml", key=missing[step.name][0]))
         for step in steps
         if missing[step.name]
     ]
@@ -123,56 +116,54 @@ def steps_for(box: BoxDescription) -> tuple[list[Step], list[tuple[str, str]]]:
 
 
 def _dark_steps() -> list[Step]:
-    swapped = "Look at both lid contacts: shut_pin and open_pin may be swapped, a contact may be stuck or bridged."
-    held = "A contact is not what it should be: each lid contact must have a wire and a switch of its own."
+    swapped = say("lid_contacts_hint")
+    held = say("lid_contact_of_its_own")
     return [
-        Step("lid_shut", "The lid reads shut", "reading", "Shut the lid.", swapped, lid="shut"),
+        Step("lid_shut", say("lid_shut_title"), "reading", say("shut_lid"), swapped, lid="shut"),
         Step(
             "k1_rest",
-            "K1's mirror shows it dropped at rest",
+            say("k1_rest_title"),
             "rest",
-            "Nothing: lamps and heartbeat are off. Go on.",
-            "Mains off, then an electrician looks at the mirror's wire (one that is off reads as closed) and at K1: if "
-            "it is welded it must be replaced.",
+            say("k1_rest_do"),
+            say("k1_rest_hint"),
             needs=MIRROR,
         ),
         Step(
             "lid_open",
-            "The lid reads open",
+            say("lid_open_title"),
             "reading",
-            "Open the lid wide.",
+            say("open_lid_wide"),
             swapped,
-            undo="Shut the lid.",
+            undo=say("shut_lid"),
             lid="open",
         ),
         Step(
             "shut_contact_held",
-            "A stuck 'shut' contact is noticed",
+            say("shut_contact_held_title"),
             "watch",
-            "Hold the contact on shut_pin pressed as the lid does, and open the lid.",
+            say("hold_shut_contact"),
             held,
-            undo="Let the contact go and shut the lid.",
+            undo=say("let_contact_go"),
             expects="lid_mismatch",
         ),
         Step(
             "open_contact_held",
-            "A stuck 'open' contact is noticed",
+            say("open_contact_held_title"),
             "watch",
-            "Hold the contact on open_pin as the shut lid does, and open the lid.",
+            say("hold_open_contact"),
             held,
-            undo="Let the contact go and shut the lid.",
+            undo=say("let_contact_go"),
             expects="lid_mismatch",
         ),
         Step(
             "over_temperature",
-            "Heat is noticed",
+            say("over_temperature_title"),
             "watch",
-            "Open the over-temperature contact S6: press its test button, or turn its dial down.",
-            "Look at over_temperature_pin and whether the contact is one that opens when hot.",
-            undo="Let the button of S6 go, or turn its dial back.",
+            say("open_s6"),
+            say("over_temperature_hint"),
+            undo=say("let_s6_go"),
             expects="too_hot",
-            button="Can the over-temperature contact S6 be opened by a test button or a dial, from outside? Never "
-            "loosen a wire for it.",
+            button=say("has_s6_a_button"),
             needs=(HEAT,),
         ),
     ]
@@ -180,41 +171,41 @@ def _dark_steps() -> list[Step]:
 
 def _alone_steps() -> list[Step]:
     """Each hard-wired contact alone must drop K1 while the heart beats on; see hardware/drawings/mains.svg."""
-    hint = "Do not use the box: mains off, and an electrician wires it in series with K1's coil, as mains.svg shows."
+    hint = say("wire_in_series")
     return [
         Step(
             "lid_alone",
-            "The lid switch alone drops K1",
+            say("lid_alone_title"),
             "alone",
-            "Lift the lid by a hand's width, briskly.",
+            say("lift_lid_briskly"),
             hint,
-            undo="Shut the lid.",
+            undo=say("shut_lid"),
             trigger="lid",
-            part="the lid switch S3",
+            part=say("lid_switch_s3"),
             needs=MIRROR,
         ),
         Step(
             "stop_alone",
-            "The emergency stop alone drops K1",
+            say("stop_alone_title"),
             "alone",
-            "Press the emergency stop.",
+            say("press_stop"),
             hint,
-            undo="Release the emergency stop.",
+            undo=say("release_stop"),
             expects="emergency_stop",
             trigger="stop",
-            part="the contact of the emergency stop S2",
+            part=say("stop_contact_s2"),
             needs=(*MIRROR, STOP),
         ),
         Step(
             "cut_out_alone",
-            "The thermal cut-out alone drops K1",
+            say("cut_out_alone_title"),
             "alone",
-            "Press the test button of the thermal cut-out F3.",
+            say("press_f3"),
             hint,
-            undo="Close the cut-out again with its reset button.",
+            undo=say("reset_f3"),
             expects="too_hot",
-            part="the thermal cut-out F3",
-            button="Has the thermal cut-out F3 a test button, to be pressed from outside? Never loosen a wire for it.",
+            part=say("cut_out_f3"),
+            button=say("has_f3_a_button"),
             needs=MIRROR,
         ),
     ]
@@ -224,37 +215,37 @@ def _lit_steps(box: BoxDescription) -> list[Step]:
     return [
         Step(
             "bank_relay",
-            "The bank relays darken by themselves",
+            say("bank_relay_title"),
             "cut",
-            "Nothing: the light ends by itself, K1 is still held.",
-            NO_LIGHT_HINT + " Lamps that burn on: the relay may be welded, or its board's own pull may be missing.",
+            say("light_ends_by_itself"),
+            joined(NO_LIGHT_HINT, say("lamps_burn_on_hint")),
         ),
         Step(
             "k1_mirror",
-            "K1 drops and its mirror tells",
+            say("k1_mirror_title"),
             "mirror",
-            "Nothing: the permit is withdrawn by the controller.",
-            "Look at k1_mirror_pin (a normally closed mirror contact), at the charge pump, and at K1 itself.",
+            say("permit_is_withdrawn"),
+            say("k1_mirror_hint"),
             needs=MIRROR,
         ),
         *_alone_steps(),
         Step(
             "lid_under_light",
-            "The lid darkens the lamps",
+            say("lid_under_light_title"),
             "lamps",
-            "Lift the lid by a finger's width. Do not look in.",
-            "Look at the lid contacts and at the lid switch in K1's coil circuit.",
-            undo="Shut the lid.",
+            say("lift_lid_a_finger"),
+            say("lid_under_light_hint"),
+            undo=say("shut_lid"),
             trigger="lid",
             sees_fall=True,
         ),
         Step(
             "emergency_stop",
-            "The emergency stop darkens the lamps",
+            say("emergency_stop_title"),
             "lamps",
-            "Press the emergency stop.",
-            "Look at emergency_stop_pin and at the stop's contact in K1's coil circuit.",
-            undo="Release the emergency stop.",
+            say("press_stop"),
+            say("emergency_stop_hint"),
+            undo=say("release_stop"),
             expects="emergency_stop",
             trigger="stop",
             sees_fall=True,
@@ -262,40 +253,38 @@ def _lit_steps(box: BoxDescription) -> list[Step]:
         ),
         Step(
             "sensor_pulled",
-            "A lost sensor darkens the lamps",
+            say("sensor_pulled_title"),
             "lamps",
-            "Pull the sensor's plug.",
-            "The lamps must not burn without readings: look at limits.bridge_limit_s.",
-            undo="Plug the sensor in again and wait until the page shows its readings.",
+            say("pull_sensor_plug"),
+            say("sensor_pulled_hint"),
+            undo=say("plug_sensor_in"),
             expects="meter_lost",
             trigger="silence",
             off_limit_s=box.limits.bridge_limit_s + LAMPS_OFF_LIMIT_S,
         ),
         Step(
             "light_blocked",
-            "A covered sensor darkens the lamps",
+            say("light_blocked_title"),
             "lamps",
-            "Push a black card between lamps and sensor, through the sensor's slot and with the lid shut.",
-            "Look whether the sensor sees this bank's lamps and nothing else.",
-            undo="Take the card out.",
+            say("push_card_in"),
+            say("light_blocked_hint"),
+            undo=say("take_card_out"),
             expects="light_lost",
             trigger="shade",
             off_limit_s=STEP_LIMIT_S,
         ),
         Step(
             "process_killed",
-            "The lamps go dark when the controller is killed",
+            say("process_killed_title"),
             "killed",
-            "Kill the controller: sudo systemctl kill -s KILL sumlight-control (or kill -9 its process). "
-            "Watch the lamps, then wait for it to come back.",
-            "The charge pump must let K1 drop when the enable line stands still: look at its parts and at K1.",
+            say("kill_controller"),
+            say("process_killed_hint"),
         ),
         Step(
             "light_leak",
-            "No harmful light leaks out",
+            say("light_leak_title"),
             "leak",
-            "In a dark room and with UV glasses on, go around the shut box with a UV-A radiometer, at the distance of "
-            "a face. Enter the highest reading in mW/cm².",
-            "Seal lid, cable holes and seams with opaque material, then measure again.",
+            say("go_around_the_box"),
+            say("light_leak_hint"),
         ),
     ]

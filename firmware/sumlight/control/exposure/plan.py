@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from sumlight.box.description import BoxDescription
 from sumlight.light.reciprocity import effective_mw_cm2
 from sumlight.store.recipe import Recipe
+from sumlight.text.message import Message, say
 
 
 class PlanError(ValueError):
     """This recipe cannot be run on this box; `field` of the recipe, what is wrong, and what to do."""
 
-    def __init__(self, field: str, message: str, remedy: str) -> None:
+    def __init__(self, field: str, message: Message, remedy: Message) -> None:
         self.field, self.message, self.remedy = field, message, remedy
         super().__init__(f"{field}: {message} {remedy}")
 
@@ -21,8 +22,9 @@ class SidePlan:
 
     `guard_s` is the longest time with light, `lead_s` the light that follows switching off, as learned so far. A leg
     of a series may be lit for a set time instead: then `target_mj_cm2` is None and `lit_for_s` says how long. `before`
-    tells what the person does before this leg. With a `reciprocity_p` other than 1 doses are effective ones: each
-    irradiance counts for what it is worth at `found_at_mw_cm2`.
+    tells what the person does before this leg. So is a side of a draft, unless it `follows` another one: then it gets
+    the dose that the other got, and `lit_for_s` only says about how long. With a `reciprocity_p` other than 1 doses are
+    effective ones: each irradiance counts for what it is worth at `found_at_mw_cm2`.
     """
 
     side: str
@@ -32,9 +34,10 @@ class SidePlan:
     guard_s: float
     lead_s: float
     lit_for_s: float | None = None
-    before: str = ""
+    before: Message | None = None
     found_at_mw_cm2: float | None = None
     reciprocity_p: float = 1.0
+    follows: str | None = None
 
     def effective_mw_cm2(self, mw_cm2: float) -> float:
         """What an irradiance at the resist counts for; itself unless the recipe departs from reciprocity."""
@@ -88,22 +91,26 @@ def make_plan(
 ) -> Plan:
     """Fit a recipe to the box; `leads_s` holds what each bank's lead was learned to be.
 
-    Raises PlanError if the box has not the banks it asks for.
+    Of a recipe that has neither dose nor time nothing ends the sides: it is good for series only, which set their own.
+    Raises PlanError if the box has not the banks it asks for, or the time of a draft does not suit it.
     """
     if recipe.sides == "together" and len(box.banks) < 2:
         raise PlanError(
             "sides",
-            "'together' lights both sides at once and needs two lamp banks; this box has one.",
-            "Use 'turned', or add a bank to box.yaml.",
+            say("together_needs_two_banks"),
+            say("turn_or_add_bank"),
         )
+    _refuse_draft_time(recipe, box)
     sides = []
-    for side in recipe.side_names():
+    for number, side in enumerate(recipe.side_names()):
         bank = (box.bank_for(side) if recipe.sides == "together" else None) or box.bank_for("A") or box.banks[0]
         sides.append(
             SidePlan(
                 side=side,
                 bank=bank.name,
                 target_mj_cm2=recipe.dose_mj_cm2,
+                lit_for_s=recipe.draft_lit_s,
+                follows="A" if recipe.is_draft and number else None,
                 transmission=recipe.transmission_of(side),
                 guard_s=min(recipe.time_guard_s, box.limits.lit_limit_s),
                 lead_s=leads_s.get(bank.name, bank.release_s),
@@ -127,3 +134,22 @@ def make_plan(
         tolerance=recipe.tolerance,
         who=who,
     )
+
+
+def refuse_without_end(plan: Plan) -> None:
+    """Check that something ends the light of every side. Raises PlanError."""
+    if any(side.target_mj_cm2 is None and side.lit_for_s is None for side in plan.sides):
+        raise PlanError("recipe", say("recipe_without_dose"), say("strip_or_give_one"))
+
+
+def _refuse_draft_time(recipe: Recipe, box: BoxDescription) -> None:
+    """A time that this box would end in a fault, or in which it could not see that a lamp stays dark."""
+    lit_s, limits = recipe.draft_lit_s, box.limits
+    if lit_s is None:
+        return
+    if lit_s >= limits.lit_limit_s:
+        told = say("draft_too_long", limit_s=limits.lit_limit_s, lit_s=lit_s)
+        raise PlanError("draft_lit_s", told, say("shorten_or_raise_limit"))
+    if lit_s <= limits.strike_limit_s:
+        told = say("draft_too_short", limit_s=limits.strike_limit_s, lit_s=lit_s)
+        raise PlanError("draft_lit_s", told, say("longer_or_dose"))

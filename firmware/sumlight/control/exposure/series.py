@@ -8,14 +8,15 @@ from dataclasses import replace
 
 from sumlight.control.exposure.plan import Plan, PlanError, SidePlan
 from sumlight.protocol.amounts import LONGEST_LEG_S, MOST_DOSE_MJ_CM2
+from sumlight.text.message import Message, say
 
-KINDS = {
-    "tablet": "Open the lid, move the step tablet to the next zone, mask the others, shut the lid.",
-    "strip": "Open the lid, slide the mask on by one strip, shut the lid.",
-    "compare": "Open the lid, change what lies before the sensor, shut the lid.",
-    "field": "Open the lid, move the sensor to its next place, shut the lid.",
-    "teach": "",
-    "steady": "",
+KINDS: dict[str, Message | None] = {
+    "tablet": say("move_the_tablet"),
+    "strip": say("slide_the_mask"),
+    "compare": say("change_what_lies_there"),
+    "field": say("move_the_sensor"),
+    "teach": None,
+    "steady": None,
 }
 """What a series may be for, and what the person does between its legs."""
 
@@ -30,20 +31,20 @@ def make_series(
     Raises PlanError for a kind that does not exist or legs that make no sense.
     """
     if kind not in KINDS:
-        raise PlanError("kind", f"'{kind}' is no series.", f"There is {', '.join(KINDS)}.")
+        raise PlanError("kind", say("no_such_series", kind=kind), say("there_is", known=tuple(KINDS)))
     by_dose = bool(doses_mj_cm2)
     if by_dose == (seconds is not None):
-        raise PlanError("doses", "A series has either doses or seconds.", "Give one of the two.")
+        raise PlanError("doses", say("doses_or_seconds"), say("give_one_of_two"))
     count = len(doses_mj_cm2) if by_dose else legs
     if not 1 <= count <= LEGS_MAX:
-        raise PlanError("count", f"{count} legs are not possible.", f"Give 1 to {LEGS_MAX}.")
+        raise PlanError("count", say("so_many_legs", count=count), say("give_legs", most=LEGS_MAX))
     if seconds is not None and not 0 < seconds <= LONGEST_LEG_S:
-        raise PlanError(
-            "seconds", f"{seconds:g} s is not possible.", f"Give more than 0 and at most {LONGEST_LEG_S:g} s."
-        )
+        raise PlanError("seconds", say("so_long_a_leg", seconds=seconds), say("give_seconds", most_s=LONGEST_LEG_S))
     for dose in doses_mj_cm2:
         if not 0 < dose <= MOST_DOSE_MJ_CM2:
-            raise PlanError("doses", f"{dose:g} mJ/cm² is not possible.", f"Give 0 to {MOST_DOSE_MJ_CM2:g} mJ/cm².")
+            raise PlanError(
+                "doses", say("so_high_a_dose", dose_mj_cm2=dose), say("give_dose", most_mj_cm2=MOST_DOSE_MJ_CM2)
+            )
     side = base.sides[0]
     return replace(base, kind=kind, sides_mode="series", sides=tuple(_legs(side, kind, doses_mj_cm2, seconds, count)))
 
@@ -58,7 +59,7 @@ def _legs(
             target_mj_cm2=doses_mj_cm2[number] if doses_mj_cm2 else None,
             lit_for_s=seconds,
             guard_s=side.guard_s if seconds is None else seconds + 1.0,
-            before=KINDS[kind] if number else "",
+            before=KINDS[kind] if number else None,
         )
         for number in range(count)
     ]

@@ -1,6 +1,7 @@
 """One side of a panel under light: its dose, its cut-off, its interruptions. Pure; time comes in as an argument."""
 
 import math
+from collections.abc import Sequence
 from typing import Literal
 
 from sumlight.control.exposure.plan import SidePlan
@@ -24,8 +25,19 @@ UNSEEN_S = 0.2
 takes for one, and what control had not read yet."""
 UNSEEN_DOUBT_S = 0.5
 """By so much light it may have been more or less: a disk may take half a second for a record."""
+SLOWER_THAN_SEEN = 1.5
+"""A slow disk or a busy machine writes less often. The record under way at the end may have taken half as long again as
+the longest before it."""
+LOOKS_FIRST, BEGUN_SHARE = 4, 0.02
+"""So many conversions come between this share of the dose and its end: those who judge the light look at it first. Only
+a dose of less than a fifth of a second is ever delayed by it."""
 FEWEST_LIT_S = 1.0
 """A mean over less light than that still holds the strike."""
+
+FORESEEN_SHARE = 0.5
+"""From this share of its time on, what a timed side will end with can be told from its light so far,"""
+FORESEEN_LIGHT = 0.8
+"""if it gives at least this share of its mean light again: not while lamps strike after a pause."""
 
 
 class SideRun:
@@ -33,6 +45,8 @@ class SideRun:
 
     def __init__(self, plan: SidePlan, window_s: float) -> None:
         self.plan = plan
+        self.leader: SideRun | None = None
+        """The side whose dose this one gets; None for one with an end of its own."""
         self.state: SideStateName = "waiting"
         self.sum = DoseSum(window_s)
         self.cut_off = CutOff(plan.lead_s)
@@ -53,6 +67,7 @@ class SideRun:
         self._at_command_mj_cm2 = 0.0
         self._doubt_at_cut_mj_cm2 = 0.0
         self._tail = 0
+        self._looks = 0
 
     @property
     def open(self) -> bool:
@@ -60,9 +75,21 @@ class SideRun:
         return self.state in ("waiting", "lit", "cut")
 
     @property
+    def timed(self) -> bool:
+        """Whether a set time ends its light."""
+        return self.plan.target_mj_cm2 is None and self.leader is None
+
+    @property
     def dose_mj_cm2(self) -> float:
         """Dose at the resist, measured so far."""
         return self.sum.dose_mj_cm2
+
+    @property
+    def target_mj_cm2(self) -> float | None:
+        """The dose that ends this side; None while it is lit by time, or the side that it follows is not done."""
+        if self.leader is None:
+            return self.plan.target_mj_cm2
+        return self.leader.dose_mj_cm2 if self.leader.state == "done" else None
 
     def lit_for_s(self, now_s: float) -> float:
         """Seconds with lamps commanded on, all parts of this side together."""
@@ -89,6 +116,7 @@ class SideRun:
         self.sum.add(sample.end_s, net)
         self.last_usable_s = sample.end_s
         if self.state == "lit":
+            self._looks += self.dose_mj_cm2 > BEGUN_SHARE * (self.plan.target_mj_cm2 or 0.0)
             self.cut_off.add(sample.end_s, sample.mid_s, net)
         elif self.resist_mw_cm2 < TAIL_SHARE * self.cut_mw_cm2:
             self._tail += 1
@@ -97,9 +125,30 @@ class SideRun:
         """When to switch off; infinite unless lit."""
         if self.state != "lit":
             return math.inf
-        if self.plan.target_mj_cm2 is None:
+        target = self.plan.target_mj_cm2
+        if self.leader is not None:
+            target = self.leader.foreseen_mj_cm2()
+            if target is None:
+                return math.inf
+        elif target is None:
             return self._lit_since_s + (self.plan.lit_for_s or 0.0) - self.lit_s
-        return self.cut_off.off_at_s(self.sum.dose_mj_cm2, self.plan.target_mj_cm2)
+        if self._looks < LOOKS_FIRST:
+            return math.inf
+        return self.cut_off.off_at_s(self.sum.dose_mj_cm2, target)
+
+    def foreseen_mj_cm2(self) -> float | None:
+        """The dose that this timed side ends with; None while that cannot be told, as before half of its time."""
+        afterwards = max(0.0, self.cut_off.mw_cm2) * self.cut_off.lead_s
+        if self.state == "done":
+            return self.dose_mj_cm2
+        if self.state == "cut":
+            return max(self.dose_mj_cm2, self._at_command_mj_cm2 + afterwards)
+        off_s, lit_s = self.off_at_s(), self.lit_for_s(self.last_usable_s)
+        if self.state != "lit" or off_s - self.last_usable_s > FORESEEN_SHARE * (self.plan.lit_for_s or 0.0):
+            return None
+        if self.cut_off.mw_cm2 * lit_s < FORESEEN_LIGHT * self.dose_mj_cm2:
+            return None
+        return self.cut_off.dose_at(self.dose_mj_cm2, off_s) + afterwards
 
     def left_s(self, now_s: float) -> float | None:
         """Predicted time to the end of light, None while nothing can be said."""
@@ -147,13 +196,20 @@ class SideRun:
             self.finish(now_s)
 
     def restore(
-        self, left: SideState, now_s: float, dark_for_s: float | None, usual_mw_cm2: float, growth_mw_cm2: float
+        self,
+        left: SideState,
+        now_s: float,
+        dark_for_s: float | None,
+        usual_mw_cm2: float,
+        growth_mw_cm2: float,
+        between_records_s: float = 0.0,
     ) -> None:
         """Take up a side as an earlier run of control left it, dark for `dark_for_s` since (None: nobody knows).
 
         The middle of the light that no record tells of joins the dose, by how the dose grew last; its half-width joins
         the doubt, by the strongest light there may have been: `usual_mw_cm2` is what the bank last gave at the meter,
-        for lamps still rise in their first seconds.
+        for lamps still rise in their first seconds. `between_records_s` is the longest light between two records: where
+        they came seldom, more of it is unknown.
         """
         self.sum = DoseSum(self.sum.window_s, left.dose_mj_cm2, left.doubt_mj_cm2)
         self.lit_s, self.pauses, self.longest_gap_s = left.lit_s, left.pauses, left.longest_gap_s
@@ -162,7 +218,9 @@ class SideRun:
         if left.state in ("lit", "cut"):
             usual = self.plan.effective_mw_cm2(usual_mw_cm2 * self.plan.transmission)
             mean = left.dose_mj_cm2 / max(left.lit_s, FEWEST_LIT_S)
-            self._count_unseen(left.state == "cut", max(0.0, growth_mw_cm2), max(usual, mean, growth_mw_cm2))
+            most_mw_cm2 = max(usual, mean, growth_mw_cm2)
+            doubt_s = max(UNSEEN_DOUBT_S, SLOWER_THAN_SEEN * between_records_s)
+            self._count_unseen(left.state == "cut", max(0.0, growth_mw_cm2), most_mw_cm2, doubt_s)
         if left.state in ("cut", "done"):
             self.state, self.ended_s = "done", now_s
         elif left.state == "abandoned":
@@ -171,14 +229,22 @@ class SideRun:
             self.gap_unknown = dark_for_s is None
             self._paused(now_s - (dark_for_s or 0.0), again=left.state == "lit")
 
-    def _count_unseen(self, was_cut: bool, likely_mw_cm2: float, most_mw_cm2: float) -> None:
-        """Light between the last record and the kill or power cut. Nothing went beyond the target but by a cut-off."""
-        dose, target = self.dose_mj_cm2, self.plan.target_mj_cm2
-        unseen = UNSEEN_S * (most_mw_cm2 if was_cut else likely_mw_cm2)
+    def _count_unseen(self, was_cut: bool, likely_mw_cm2: float, most_mw_cm2: float, doubt_s: float) -> None:
+        """Light between the last record and the kill or power cut. Nothing went beyond the target but by a cut-off.
+
+        Of a side that is lit by time the seconds count as well: it goes on with what is left of them.
+        """
+        dose, target = self.dose_mj_cm2, self.target_mj_cm2
+        unseen_s = UNSEEN_S
+        if self.timed:
+            left_s = max(0.0, (self.plan.lit_for_s or 0.0) - self.lit_s)
+            unseen_s = min(UNSEEN_S, self.cut_off.lead_s if was_cut else 0.5 * left_s)
+            self.lit_s += 0.0 if was_cut else unseen_s
+        unseen = unseen_s * (most_mw_cm2 if was_cut else likely_mw_cm2)
         if target is not None:
             left = max(0.0, target - dose)
             unseen = min(unseen, left if was_cut else 0.5 * left)  # a cut side had reached it, the rest was on its way
-        self.sum.assume(dose + unseen, UNSEEN_DOUBT_S * most_mw_cm2)
+        self.sum.assume(dose + unseen, doubt_s * most_mw_cm2)
 
     def _paused(self, now_s: float, *, again: bool = True) -> None:
         self.state = "waiting"
@@ -187,3 +253,11 @@ class SideRun:
 
     def _stop_light(self, now_s: float) -> None:
         self.lit_s += now_s - self._lit_since_s
+
+
+def side_runs(plans: Sequence[SidePlan], window_s: float) -> list[SideRun]:
+    """The sides of a plan, each beside the one that it follows."""
+    runs = {plan.side: SideRun(plan, window_s) for plan in plans}
+    for run in runs.values():
+        run.leader = runs[run.plan.follows] if run.plan.follows else None
+    return list(runs.values())

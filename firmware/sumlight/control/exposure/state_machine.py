@@ -11,13 +11,15 @@ from typing import Literal
 from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
 from sumlight.control.exposure.plan import Plan
-from sumlight.control.exposure.side import SideRun
+from sumlight.control.exposure.side import SideRun, side_runs
 from sumlight.control.exposure.vacuum import Vacuum
+from sumlight.control.refused import RefusedError
 from sumlight.light.sample import Sample
+from sumlight.protocol.snapshot import FaultName, State
+from sumlight.text.message import Later, Message, later, say
 
-StateName = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]
 PauseCause = Literal["lid", "dark_command", "fault", "restart"]
-Trouble = tuple[str, str]
+Trouble = tuple[FaultName, Later]
 
 DARK_SAMPLES = 5
 DARK_PATIENCE_S = 3.0
@@ -30,15 +32,6 @@ WITHOUT_FRAME = ("compare", "field", "steady", "commission")
 """Kinds of plan that light no panel in the contact frame."""
 NOTHING_LAID_IN = ("steady", "commission")
 """Kinds of plan that light an empty box: one may follow the other without anything taken out in between."""
-TAKE_OUT = "Take the panel out: open the lid, shut it again."
-
-
-class RefusedError(RuntimeError):
-    """A command that is not possible now; `remedy` says what to do first."""
-
-    def __init__(self, message: str, remedy: str) -> None:
-        self.message, self.remedy = message, remedy
-        super().__init__(f"{message} {remedy}")
 
 
 @dataclass(frozen=True)
@@ -66,7 +59,7 @@ class Exposure:
         self.vacuum = Vacuum(lead_s)
         self._limits = limits
         self._window_s = window_s
-        self._base: StateName = "idle"
+        self._base: State = "idle"
         self._faulted = False
         self._lid: LidState = "disagree"
         self._opened_since_turn = False
@@ -89,12 +82,12 @@ class Exposure:
     # -- what it says ------------------------------------------------------------------------------------------
 
     @property
-    def state(self) -> StateName:
+    def state(self) -> State:
         """Where the work stands, faults included."""
         return "faulted" if self._faulted else self._base
 
     @property
-    def base_state(self) -> StateName:
+    def base_state(self) -> State:
         """Where the work stands under any fault."""
         return self._base
 
@@ -124,23 +117,21 @@ class Exposure:
         """When a side must be cut next, as the last tick found it; infinite if none is lit."""
         return self._deadline_s if self._base == "light" else math.inf
 
-    def why_doubtful(self) -> str | None:
+    def why_doubtful(self) -> Message | None:
         """Why the panel must be judged with care, or None."""
         if self.plan is None:
             return None
         for side in self.sides:
-            target = side.plan.target_mj_cm2
-            surplus = 0.0 if target is None else side.dose_mj_cm2 / target - 1
+            name, target = side.plan.side, side.target_mj_cm2
+            surplus = side.dose_mj_cm2 / target - 1 if target else 0.0
             if surplus > SURPLUS_SHARE:
-                return f"side {side.plan.side} got {surplus:.0%} more than its target"
+                return say("side_got_more", side=name, share=surplus)
             if side.pauses > self.plan.forgiven:
-                forgiven = f"the recipe forgives {self.plan.forgiven}"
-                return f"side {side.plan.side} was interrupted {side.pauses} times; {forgiven}"
+                return say("side_interrupted", side=name, count=side.pauses, forgiven=self.plan.forgiven)
             if side.gap_unknown:
-                return f"nobody knows how long side {side.plan.side} lay dark: the clock was behind the last record"
+                return say("side_dark_unknown", side=name)
             if side.longest_gap_s > self.plan.longest_gap_s:
-                gap = f"{side.longest_gap_s:.0f} s"
-                return f"side {side.plan.side} lay dark for {gap}; the recipe forgives {self.plan.longest_gap_s:g} s"
+                return say("side_lay_dark", side=name, gap_s=side.longest_gap_s, forgiven_s=self.plan.longest_gap_s)
         return None
 
     def due(self) -> str:
@@ -159,19 +150,16 @@ class Exposure:
             self.plan,
         )
 
-    def next_step(self) -> str:
+    def next_step(self) -> Message:
         """What the person does before the next side or leg."""
         due = self._due()
-        if due and due[0].plan.before:
-            return due[0].plan.before
-        return "Open the lid, turn the panel, shut the lid."
+        return (due[0].plan.before if due else None) or say("turn_the_panel")
 
-    def lid_step(self) -> str:
+    def lid_step(self) -> Message | None:
         """What has to be done to the lid before another panel is lit; nothing once it was seen open."""
         if self.left_inside is None:
-            return ""
-        empty = self.left_inside in NOTHING_LAID_IN
-        return "Before a panel is lit, open the lid and shut it again." if empty else TAKE_OUT
+            return None
+        return say("open_lid_before_a_panel") if self.left_inside in NOTHING_LAID_IN else say("take_panel_out")
 
     def may(self) -> list[str]:
         """Commands that would be carried out now; `dark` always is."""
@@ -194,7 +182,7 @@ class Exposure:
         """Begin a panel. Raises RefusedError with a remedy."""
         self._refuse_fault()
         if self.running:
-            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+            raise RefusedError(say("exposure_under_way"), say("finish_or_abandon_first"))
         self._refuse_lid()
         self._refuse_second_light(plan)
         self._new_run(plan)
@@ -218,10 +206,10 @@ class Exposure:
         """A person's fresh word to light, after a pause or a turned panel. Raises RefusedError with a remedy."""
         self._refuse_fault()
         if self._base not in ("paused", "turn"):
-            raise RefusedError("Nothing is waiting to go on.", "Start a panel instead.")
+            raise RefusedError(say("nothing_waits_to_go_on"), say("start_a_panel_instead"))
         self._refuse_lid()
         if self._base == "turn" and not self._opened_since_turn:
-            raise RefusedError("The lid was not opened since the last light.", self.next_step())
+            raise RefusedError(say("lid_not_opened_since_light"), self.next_step())
         if self._base == "paused":
             self.events.append(Event("resume", now_s))
         self._towards_light(now_s)
@@ -236,7 +224,7 @@ class Exposure:
     def abandon(self, now_s: float) -> None:
         """End the exposure for good, lamps off. Raises RefusedError if none is under way."""
         if not self.running:
-            raise RefusedError("No exposure is under way.", "There is nothing to abandon.")
+            raise RefusedError(say("no_exposure_under_way"), say("nothing_to_abandon"))
         self._interrupt(now_s, "dark_command")
         for side in self.sides:
             if side.open:
@@ -293,22 +281,22 @@ class Exposure:
 
     def _new_run(self, plan: Plan) -> None:
         self.plan = plan
-        self.sides = [SideRun(side, self._window_s) for side in plan.sides]
+        self.sides = side_runs(plan.sides, self._window_s)
         self.pause_cause, self.outcome, self.ended_s, self.record_ready = None, None, None, False
         self._was_lit, self.left_inside = self.left_inside is not None, None
 
     def _refuse_fault(self) -> None:
         if self._faulted:
-            raise RefusedError("A fault is standing.", "Read its remedy, then acknowledge it.")
+            raise RefusedError(say("fault_is_standing"), say("read_its_remedy"))
 
     def _refuse_lid(self) -> None:
         if self._lid != "shut":
-            raise RefusedError("The lid is not shut.", "Shut it, then try again.")
+            raise RefusedError(say("lid_not_shut"), say("shut_it_then_try"))
 
     def _refuse_second_light(self, plan: Plan) -> None:
-        left = self.left_inside
-        if left is not None and not (left in NOTHING_LAID_IN and plan.kind in NOTHING_LAID_IN):
-            raise RefusedError("What was lit last may still lie inside.", self.lid_step())
+        step = self.lid_step()
+        if step is not None and not (self.left_inside in NOTHING_LAID_IN and plan.kind in NOTHING_LAID_IN):
+            raise RefusedError(say("may_still_lie_inside"), step)
 
     def _taken_out(self, now_s: float) -> None:
         if self.left_inside is not None:
@@ -346,8 +334,10 @@ class Exposure:
         readings.append((sample.end_s, glass_mw_cm2))
         limit = self._limits.dark_limit_mw_cm2
         if len(readings) >= DARK_SAMPLES and self._dark_mean(bank) > limit:
-            detail = f"bank {bank}: {self._dark_mean(bank):.2f} mW/cm² before the lamps were switched on"
-            return "light_while_dark", f"{detail} (limit {limit:g} mW/cm²)"
+            mean = self._dark_mean(bank)
+            return FaultName.LIGHT_WHILE_DARK, later(
+                "bright_before_lighting", bank=bank, mw_cm2=mean, limit_mw_cm2=limit
+            )
         return None
 
     def _dark_mean(self, bank: str) -> float:
@@ -364,7 +354,7 @@ class Exposure:
                 self.events.append(Event("lit", now_s, side.plan.side, bank))
                 self._side_event(side, now_s)
         elif not ready and now_s - self._dark_since_s > DARK_PATIENCE_S:
-            return [("meter_lost", f"no usable reading for {DARK_PATIENCE_S:g} s before lighting")]
+            return [(FaultName.METER_LOST, later("no_reading_before_light", silent_s=DARK_PATIENCE_S))]
         return []
 
     def _tick_light(self, now_s: float) -> list[Trouble]:
@@ -397,13 +387,14 @@ class Exposure:
     def _guards(self, side: SideRun, now_s: float) -> list[Trouble]:
         silent_s = now_s - side.last_usable_s
         if silent_s > self._limits.bridge_limit_s:
-            limit = f"limit {self._limits.bridge_limit_s:g} s"
-            return [("meter_lost", f"side {side.plan.side}: no usable reading for {silent_s:.2f} s ({limit})")]
+            limit_s = self._limits.bridge_limit_s
+            told = later("no_reading_under_light", side=side.plan.side, silent_s=silent_s, limit_s=limit_s)
+            return [(FaultName.METER_LOST, told)]
         lit_s = side.lit_for_s(now_s)
         if lit_s > side.plan.guard_s:
-            got = f"{side.dose_mj_cm2:.1f} mJ/cm²"
-            after = f"after {lit_s:.0f} s of light (limit {side.plan.guard_s:g} s)"
-            return [("time_guard", f"side {side.plan.side}: {got} {after}")]
+            name, dose_mj_cm2, limit_s = side.plan.side, side.dose_mj_cm2, side.plan.guard_s
+            told = later("guard_ran_out", side=name, dose_mj_cm2=dose_mj_cm2, lit_s=lit_s, limit_s=limit_s)
+            return [(FaultName.TIME_GUARD, told)]
         return []
 
     def _interrupt(self, now_s: float, cause: PauseCause) -> None:

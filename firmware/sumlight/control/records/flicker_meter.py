@@ -2,6 +2,8 @@
 
 A conversion lasts a whole number of mains half-periods, so the ripple that every tube has averages out; its length is
 never changed for this, because dose comes first. So flicker faster than about ten times a second is seen weakly or not.
+A kind of sensor whose conversions are no such number (`ripple_free`) cannot tell a tube's flicker from the mains: it is
+not asked.
 """
 
 import statistics
@@ -19,7 +21,7 @@ FEWEST_BLOCKS = 2
 MOST_BLOCKS = 600
 
 
-class FlickerLook:
+class FlickerMeter:
     """One side of an exposure. `lit` begins anew after each switching on, `take` takes its conversions."""
 
     def __init__(self) -> None:

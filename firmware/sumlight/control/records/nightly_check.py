@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from sumlight.store.logbook.database import LogbookError
-from sumlight.store.maintenance.integrity import Looked, check
+from sumlight.store.maintenance.integrity import IntegrityReport, check
 
 NIGHT_HOURS = (1, 2, 3, 4)
 """Local hours in which it begins by itself."""
@@ -20,18 +20,18 @@ REST_S = 600.0
 log = logging.getLogger(__name__)
 
 
-class NightWatch:
+class NightlyCheck:
     """Begins, breaks off and reports the look. Polled by the loop's thread; never waits."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._thread: threading.Thread | None = None
         self._give_up = threading.Event()
-        self._looked: Looked | None = None
+        self._looked: IntegrityReport | None = None
         self._last: datetime | None = None
         self._rest_since_s: float | None = None
 
-    def poll(self, now_s: float, now: datetime, *, resting: bool) -> Looked | None:
+    def poll(self, now_s: float, now: datetime, *, resting: bool) -> IntegrityReport | None:
         """What a look has found, once; begins one when it is time. `now` has a time zone, `now_s` is monotonic."""
         if self._last is None:
             self._last = now  # it was looked at when control started
@@ -64,9 +64,9 @@ class NightWatch:
             self._looked = check(self._path, give_up=self._give_up.is_set)
         except LogbookError as error:
             log.warning("the logbook could not be looked through: %s", error)
-            self._looked = Looked((), finished=False)
+            self._looked = IntegrityReport((), finished=False)
 
-    def _result(self, now: datetime) -> Looked | None:
+    def _result(self, now: datetime) -> IntegrityReport | None:
         if self._thread is None or self._thread.is_alive():
             return None
         self._thread = None

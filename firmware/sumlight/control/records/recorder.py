@@ -3,15 +3,18 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from sumlight.box.meter import INTEGRATION_MS
 from sumlight.clock import Clock
-from sumlight.control.calibration.dose_uncertainty import Appraiser
+from sumlight.control.calibration.dose_uncertainty import UncertaintyEstimator
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Event, Exposure
-from sumlight.control.records.flicker_meter import FlickerLook
+from sumlight.control.records.air import AirWatch
+from sumlight.control.records.flicker_meter import FlickerMeter
+from sumlight.light.ageing import in_best_air
 from sumlight.light.sample import Sample
-from sumlight.store.logbook.light_intervals import LightStretch, StretchEnd
+from sumlight.light.sensors import AS7341, SensorKind
+from sumlight.protocol.snapshot import FaultName
+from sumlight.store.logbook.light_intervals import LightInterval, LightIntervalEnd
 from sumlight.store.logbook.records import (
     BankState,
     BegunExposure,
@@ -24,6 +27,7 @@ from sumlight.store.logbook.records import (
     TraceChunk,
 )
 from sumlight.store.logbook.writer import LogWriter, Ticket
+from sumlight.text.message import Message
 
 JOURNAL_S = 0.25
 """Time between dose journal rows while there is light; a kill then costs less than a second of light."""
@@ -59,10 +63,14 @@ class Recorder:
         self._used: dict[str, tuple[float, int]] = {}
         self._struck: dict[str, tuple[float, float]] = {}
         self._off: dict[str, float] = {}
-        self._flicker: dict[str, FlickerLook] = {}
+        self._flicker: dict[str, FlickerMeter] = {}
         self.scale_of: Callable[[str], tuple[float, ...]] | None = None
         self.window_of: Callable[[str], tuple[float, float | None]] = lambda _bank: (1.0, None)
-        self.appraiser: Appraiser | None = None
+        self.sensor: SensorKind = AS7341
+        self.air = AirWatch(None)
+        self._air_c: dict[str, float | None] = {}
+        self.is_led: Callable[[str], bool] = lambda _bank: False
+        self.appraiser: UncertaintyEstimator | None = None
 
     @property
     def exposure_id(self) -> int | None:
@@ -112,7 +120,7 @@ class Recorder:
             self.appraiser.begin()
         self._pause = ("restart", last_known_utc, dark_since_s)
 
-    def poll(self, exposure: Exposure) -> str | None:
+    def poll(self, exposure: Exposure) -> Message | None:
         """Take in the writer's answer to `begin`; returns why it failed, if it did."""
         ticket = self._ticket
         if ticket is None or not ticket.done:
@@ -134,13 +142,15 @@ class Recorder:
                 side = next(side for side in exposure.sides if side.plan.side == event.side)
                 if side.state == "done":
                     self._side_done(side)
-                    self._end_stretch(side, "cut", event.at_s)
+                    self._end_light_interval(side, "cut", event.at_s)
             case "lit":
                 self._lit[event.bank] = event.at_s
+                self._air_c[event.bank] = self.air.air_c(event.at_s)
                 self._warm_up[event.side] = []
                 self._struck.pop(event.side, None)
-                self._flicker.setdefault(event.side, FlickerLook()).lit(event.at_s)
-                self._begin_stretch(next(s for s in exposure.sides if s.plan.side == event.side), event.at_s)
+                if self.sensor.ripple_free:
+                    self._flicker.setdefault(event.side, FlickerMeter()).lit(event.at_s)
+                self._begin_light_interval(next(s for s in exposure.sides if s.plan.side == event.side), event.at_s)
                 self.add_use(event.bank, 0.0, 1)
                 self._end_pause(event.at_s)
             case "dark":
@@ -149,7 +159,7 @@ class Recorder:
                 side = next(side for side in exposure.sides if side.plan.side == event.side)
                 self._off[event.side] = event.at_s
                 if side.state not in ("cut", "done"):
-                    self._end_stretch(side, "interrupted", event.at_s)
+                    self._end_light_interval(side, "interrupted", event.at_s)
             case "pause":
                 self._pause = (event.word, self._clock.utc(), event.at_s)
                 self._put_pause(None)
@@ -164,9 +174,10 @@ class Recorder:
         name = side.plan.side
         if side.state == "lit":
             self._gain_code[name] = sample.gain_code
-            if name not in self._flicker:
-                self._flicker[name] = FlickerLook()
-            self._flicker[name].take(sample, net_mw_cm2)
+            if self.sensor.ripple_free:  # others would take the mains for a flickering tube
+                if name not in self._flicker:
+                    self._flicker[name] = FlickerMeter()
+                self._flicker[name].take(sample, net_mw_cm2)
         chunk = self._chunks.setdefault(name, [])
         chunk.append(sample)
         if len(chunk) >= CHUNK_SAMPLES:
@@ -189,33 +200,38 @@ class Recorder:
             if now_s - since_s >= USE_S:
                 self._lamp_use(bank, now_s)
 
-    def fault(self, name: str, detail: str) -> None:
+    def fault(self, name: FaultName, detail: Message) -> None:
         """Record a fault that was just latched."""
         self._writer.add_fault(FaultRecord(name, detail, self.exposure_id, self._clock.utc()))
-        if name == "clock_stepped":
+        if name is FaultName.CLOCK_STEPPED:
             now = self._clock.utc()
             self._writer.add(f"the clock was set: {detail}", lambda book: book.note_clock_set(detail, now))
 
-    def cleared(self, name: str, who: str) -> None:
+    def cleared(self, name: FaultName, who: str) -> None:
         """Record that a person acknowledged a fault."""
         self._writer.clear_fault(name, self._clock.utc(), who)
+
+    def at_usual_air(self, bank: str, light: float) -> float:
+        """What the last light of a bank would have been in the air that suits tubes best, as far as that is known."""
+        air_c = self._air_c.get(bank)
+        return light if air_c is None or self.is_led(bank) else in_best_air(light, air_c)
 
     def _forget(self) -> None:
         self._ids, self._end_word, self._pause, self._ticket = None, None, None, None
         self._chunks, self._lit, self._warm_up, self._gain_code = {}, {}, {}, {}
         self._struck, self._off, self._flicker = {}, {}, {}
 
-    def _begin_stretch(self, side: SideRun, now_s: float) -> None:
+    def _begin_light_interval(self, side: SideRun, now_s: float) -> None:
         if self._ids is None or self.scale_of is None:
             return
-        stretch = LightStretch(
+        stretch = LightInterval(
             side_id=self._ids.side_ids[side.plan.side],
             began_utc=self._clock.utc(),
             lit_s=now_s,
             dark_end_s=side.dark_end_s,
             dark_mw_cm2=side.dark_mw_cm2,
             mw_cm2_per_basic_count=self.scale_of(side.plan.bank),
-            integration_ms=INTEGRATION_MS,
+            integration_ms=self.sensor.integration_ms,
             transmission=side.plan.transmission,
             lead_s=side.cut_off.lead_s,
             from_mj_cm2=side.dose_mj_cm2,
@@ -223,9 +239,9 @@ class Recorder:
             found_at_mw_cm2=side.plan.found_at_mw_cm2,
             reciprocity_p=side.plan.reciprocity_p,
         )
-        self._writer.add(str(stretch), lambda book: book.intervals.begin_stretch(stretch))
+        self._writer.add(str(stretch), lambda book: book.intervals.begin_light_interval(stretch))
 
-    def _end_stretch(self, side: SideRun, ended: str, now_s: float) -> None:
+    def _end_light_interval(self, side: SideRun, ended: str, now_s: float) -> None:
         """Close the stretch that `off` belongs to; a side that is done without one (after a restart) has none."""
         off_s = self._off.pop(side.plan.side, None)
         if self._ids is None or off_s is None:
@@ -233,8 +249,8 @@ class Recorder:
         self._flush_trace(side.plan.side)
         dose_mj_cm2, doubt_mj_cm2 = side.dose_mj_cm2, side.sum.doubt_mj_cm2
         side_id = self._ids.side_ids[side.plan.side]
-        end = StretchEnd(side_id, ended, off_s, now_s, dose_mj_cm2, doubt_mj_cm2)
-        self._writer.add(str(end), lambda book: book.intervals.end_stretch(end))
+        end = LightIntervalEnd(side_id, ended, off_s, now_s, dose_mj_cm2, doubt_mj_cm2)
+        self._writer.add(str(end), lambda book: book.intervals.end_light_interval(end))
 
     def _put_sides(self, sides: list[SideRun]) -> None:
         if self._ids is None:
@@ -287,8 +303,10 @@ class Recorder:
                 warm_up_s,
                 strike_s,
                 burned_s,
+                self._air_c.get(side.plan.bank),
                 self_check=window,
                 flicker=look.swing if (look := self._flicker.get(side.plan.side)) else None,
+                led=self.is_led(side.plan.bank),
             )
         )
 

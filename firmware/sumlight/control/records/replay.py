@@ -7,7 +7,7 @@ from typing import Literal
 from sumlight.control.exposure.plan import SidePlan
 from sumlight.control.exposure.side import SideRun
 from sumlight.light.counts import basic_counts
-from sumlight.store.logbook.light_intervals import RecordedStretch
+from sumlight.store.logbook.light_intervals import RecordedLightInterval
 
 Verdict = Literal["same", "differs", "open", "no trace"]
 
@@ -31,7 +31,7 @@ class Replayed:
     samples: int
 
 
-def replay(stretch: RecordedStretch) -> Replayed:
+def replay(stretch: RecordedLightInterval) -> Replayed:
     """Run one stretch through the same code that ran it."""
     run = _run(stretch)
     end = stretch.end
@@ -51,12 +51,12 @@ def replay(stretch: RecordedStretch) -> Replayed:
     )
 
 
-def replay_all(stretches: Iterable[RecordedStretch]) -> Iterator[Replayed]:
+def replay_all(stretches: Iterable[RecordedLightInterval]) -> Iterator[Replayed]:
     """One after the other."""
     return (replay(stretch) for stretch in stretches)
 
 
-def _run(stretch: RecordedStretch) -> SideRun:
+def _run(stretch: RecordedLightInterval) -> SideRun:
     begin, end = stretch.begin, stretch.end
     plan = SidePlan(
         side=stretch.side,

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sumlight.store.logbook.database import LogbookError
 from sumlight.store.logbook.logbook import Logbook
-from sumlight.store.logbook.pruning import Tidying
+from sumlight.store.logbook.pruning import Pruning
 from sumlight.store.logbook.writer import LogWriter
 
 log = logging.getLogger(__name__)
@@ -20,7 +20,7 @@ class Retention:
     def __init__(self, writer: LogWriter, keep_days: int | None) -> None:
         self.keep_days = keep_days
         self._writer = writer
-        self._work: Tidying | None = None
+        self._work: Pruning | None = None
         self._began: datetime | None = None
         self._under_way = False
         self._failed = False
@@ -45,7 +45,7 @@ class Retention:
         try:
             if self._began is not None and self.keep_days is not None:
                 if self._work is None:
-                    self._work = Tidying(book.care.traces_kept_from(self._began, self.keep_days))
+                    self._work = Pruning(book.care.traces_kept_from(self._began, self.keep_days))
                 book.care.remove_old_traces(self._work, self._began)
         except LogbookError as error:
             log.warning("old traces are not removed tonight: %s", error)

@@ -2,24 +2,27 @@
 
 from datetime import datetime
 
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import Later, later
+
 STEP_S = 2.0
 """A jump of the wall clock against the monotonic one by more than this is told."""
 
 UNWATCHED_S = 15.0
 
-Trouble = tuple[str, str]
+Trouble = tuple[FaultName, Later]
 
 
-class Remarks:
+class Advisories:
     """Judges, about once a second, what should be told but need not darken anything."""
 
     def __init__(self) -> None:
         self._offset_s: float | None = None
         self._watched_s: float | None = None
-        self._present: set[str] = set()
+        self._present: set[FaultName] = set()
 
     @property
-    def present(self) -> set[str]:
+    def present(self) -> set[FaultName]:
         """Remarks whose cause is there now; a jump of the clock is over as soon as it is seen."""
         return self._present
 
@@ -27,9 +30,9 @@ class Remarks:
         """Take in the clocks, the supply's alarm, and whether a page is watching while lamps burn."""
         found = self._clock(now_s, utc)
         if supply_low:
-            found.append(("supply_low", "the Raspberry Pi's 5 V supply is below its limit"))
+            found.append((FaultName.SUPPLY_LOW, later("supply_below_limit")))
         found += self._page(now_s, watched=watched, lit=lit)
-        self._present = {name for name, _ in found} - {"clock_stepped"}
+        self._present = {name for name, _ in found} - {FaultName.CLOCK_STEPPED}
         return found
 
     def _clock(self, now_s: float, utc: datetime) -> list[Trouble]:
@@ -37,7 +40,7 @@ class Remarks:
         before_s, self._offset_s = self._offset_s, offset_s
         if before_s is None or abs(offset_s - before_s) <= STEP_S:
             return []
-        return [("clock_stepped", f"the wall clock jumped by {offset_s - before_s:+.0f} s")]
+        return [(FaultName.CLOCK_STEPPED, later("clock_jumped", seconds=offset_s - before_s))]
 
     def _page(self, now_s: float, *, watched: bool, lit: bool) -> list[Trouble]:
         if watched or not lit:
@@ -45,4 +48,4 @@ class Remarks:
             return []
         if self._watched_s is None or now_s - self._watched_s <= UNWATCHED_S:
             return []
-        return [("page_gone", f"no page has been watching for {now_s - self._watched_s:.0f} s of light")]
+        return [(FaultName.PAGE_GONE, later("nobody_watches", seconds=now_s - self._watched_s))]

@@ -4,6 +4,8 @@ from collections import deque
 
 from sumlight.box.lid import LidState
 from sumlight.box.signals import SignalReading
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import Later, later
 
 K1_FOLLOW_S = 0.5
 """K1 may contradict its enable line for this long: pump, relay and contactor together, a contact that bounces, too."""
@@ -15,10 +17,10 @@ OPENINGS_SPAN_S = 3.0
 UNPOWERED_S = 0.05
 """Every input open for so long is no accident of several switches; what they would say each waits until then."""
 
-Trouble = tuple[str, str]
+Trouble = tuple[FaultName, Later]
 
 
-class Chain:
+class Interlocks:
     """Judges the chain over time; `look` once a tick, `present` for the causes that can still be seen."""
 
     def __init__(self) -> None:
@@ -26,12 +28,12 @@ class Chain:
         """Since when K1 contradicts its being held, or not."""
         self._lid: LidState = "disagree"
         self._openings: deque[float] = deque(maxlen=OPENINGS_MAX + 1)
-        self._present: set[str] = set()
+        self._present: set[FaultName] = set()
         self._all_open_since_s: float | None = None
         self._quiet: tuple[SignalReading, LidState, bool, bool] | None = None
 
     @property
-    def present(self) -> set[str]:
+    def present(self) -> set[FaultName]:
         """Faults whose cause is there now."""
         return self._present
 
@@ -58,9 +60,9 @@ class Chain:
         self._all_open_since_s = None
         found: list[Trouble] = []
         if reading.stop_released is False:
-            found.append(("emergency_stop", "the emergency stop is pressed, or its wire is broken"))
+            found.append((FaultName.EMERGENCY_STOP, later("stop_pressed")))
         if reading.cool is False:
-            found.append(("too_hot", "the over-temperature contact has opened"))
+            found.append((FaultName.TOO_HOT, later("heat_contact_open")))
         found += self._k1(now_s, reading.k1_dropped, held=k1_held)
         found += self._bounce(now_s, lid)
         self._present = {name for name, _ in found}
@@ -73,8 +75,8 @@ class Chain:
             self._all_open_since_s, self._odd, self._present = now_s, None, set()
         if now_s - self._all_open_since_s < UNPOWERED_S:
             return []
-        self._present = {"inputs_unpowered"}
-        return [("inputs_unpowered", "both lid contacts and every signal read open at the same time")]
+        self._present = {FaultName.INPUTS_UNPOWERED}
+        return [(FaultName.INPUTS_UNPOWERED, later("every_input_open"))]
 
     def _k1(self, now_s: float, dropped: bool | None, *, held: bool) -> list[Trouble]:
         if dropped is None or held != dropped:
@@ -85,10 +87,9 @@ class Chain:
         waited_s = now_s - self._odd[1]
         if waited_s <= K1_FOLLOW_S:
             return []
-        limit = f"for {waited_s:.1f} s (limit {K1_FOLLOW_S:g} s)"
         if held:
-            return [("k1_silent", f"K1 reads dropped although it is enabled, {limit}")]
-        return [("k1_welded", f"K1 reads closed although its pump is not fed, {limit}")]
+            return [(FaultName.K1_SILENT, later("k1_reads_dropped", waited_s=waited_s, limit_s=K1_FOLLOW_S))]
+        return [(FaultName.K1_WELDED, later("k1_reads_closed", waited_s=waited_s, limit_s=K1_FOLLOW_S))]
 
     def _bounce(self, now_s: float, lid: LidState) -> list[Trouble]:
         if self._lid == "shut" and lid != "shut":
@@ -96,7 +97,7 @@ class Chain:
         self._lid = lid
         if len(self._openings) <= OPENINGS_MAX or now_s - self._openings[0] > OPENINGS_SPAN_S:
             return []
-        return [("lid_bounces", f"the lid opened {len(self._openings)} times within {OPENINGS_SPAN_S:g} s")]
+        return [(FaultName.LID_BOUNCES, later("lid_opened_often", count=len(self._openings), span_s=OPENINGS_SPAN_S))]
 
 
 def _all_open(*contacts: bool | None) -> bool:

@@ -6,6 +6,7 @@ A step of commissioning asks for it (`commissioning`), `permit.K1Leave` is the l
 from typing import Literal, NamedTuple
 
 from sumlight.control.safety.permit import K1_ALONE_S, K1Conditions
+from sumlight.text.message import Message
 
 CLOSE_LIMIT_S = 0.4
 """Pump, K2 and K1 together must be closed by then; a little later the chain itself calls it a fault."""
@@ -45,7 +46,7 @@ class K1Alone:
         self.dropped_s: float | None = None
         self.contacts: tuple[Contact, ...] = ()
         self.ended: End | None = None
-        self.why = ""
+        self.why: Message | None = None
         self._began_s = began_s
         self._was_dropped = False
 
@@ -70,7 +71,7 @@ class K1Alone:
         """The leave is gone though every condition held: its time is up, or somebody wants dark."""
         self.end("time" if now_s - self._began_s >= K1_ALONE_S else "withdrawn")
 
-    def end(self, ended: End, why: str = "") -> None:
+    def end(self, ended: End, why: Message | None = None) -> None:
         """Keep why it is over; the first reason counts."""
         if self.ended is None:
             self.ended, self.why = ended, why

@@ -1,10 +1,13 @@
 """Light as a witness: what the readings of one bank say about lamps, relay, sensor and foreign light. Pure."""
 
+import math
 from collections import deque
 
 from sumlight.box.description import Limits
 from sumlight.light.counts import basic_counts
 from sumlight.light.sample import SATURATED, Sample
+from sumlight.protocol.snapshot import FaultName
+from sumlight.text.message import Later, later
 
 RECENT = 3
 BEFORE = 10
@@ -24,11 +27,22 @@ SAME_LIMIT = 10
 SATURATED_LIMIT = 9
 """Just under half a second: sooner than the bridging of lost readings ends, so that the fault has its right name."""
 
+OTHER_COUNTS = 40.0
+OTHER_RUN = 6
+"""Counts of any other channel that are light, and for how many conversions, where 415 nm sees nothing."""
+GLOW_SHARE = 0.25
+"""Near infrared over clear from which it is the glow of a tube's electrodes, as before every strike (judgement)."""
+SAME_COLOUR, SAME_SHARE = 0.02, 0.004
+"""Change (ln) of 445 nm and clear against 415 nm, and of the shares of 515 nm and near infrared, that is none."""
+
 AFTERGLOW_S = 0.5
 DARK_CONFIRM_S = 1.0
 
 
-class Witness:
+Trouble = tuple[FaultName, Later]
+
+
+class LightMonitor:
     """Judges one bank. `lit` and `dark` take readings while lamps are commanded on or off; each returns a fault
     as (name, detail), or None."""
 
@@ -39,6 +53,10 @@ class Witness:
         self._since_s = 0.0
         self._first_light_s: float | None = None
         self._past: deque[float] = deque(maxlen=RECENT + BEFORE)
+        self._colours: deque[tuple[int, ...]] = deque(maxlen=RECENT + BEFORE)
+        self._darkness: tuple[float, ...] | None = None
+        self._other = 0
+        self._glows = False
         self._out = 0
         self._colour: float | None = None
         self._last_counts: tuple[int, ...] = ()
@@ -56,12 +74,14 @@ class Witness:
         self._since_s = now_s
         self._first_light_s = None
         self._past.clear()
+        self._colours.clear()
+        self._other, self._glows = 0, False
         self._out = 0
         self._colour = None
         self._last_counts, self._same, self._saturated = (), 0, 0
         self._bright_since_s = None
 
-    def lit(self, sample: Sample, mw_cm2: float) -> tuple[str, str] | None:
+    def lit(self, sample: Sample, mw_cm2: float) -> Trouble | None:
         """A reading with lamps commanded on; `mw_cm2` at the glass (a lower bound if saturated)."""
         fault = self._sensor_fault(sample)
         if fault or not sample.usable:
@@ -69,28 +89,32 @@ class Witness:
         if self._first_light_s is None:
             if mw_cm2 > self._limits.dark_limit_mw_cm2:
                 self._first_light_s = sample.end_s
-            return self.no_light_yet(sample.end_s)
+                return None
+            return self._other_colours(sample) or self.no_light_yet(sample.end_s)
         self._out = self._out + 1 if mw_cm2 <= self._limits.dark_limit_mw_cm2 else 0
         if sample.end_s - self._first_light_s < ARM_S:
             if self._out >= RECENT:  # it was only a flash: the strike goes on, within its limit
                 self._first_light_s, self._out = None, 0
             return self.no_light_yet(sample.end_s)
         self._past.append(mw_cm2)
+        self._colours.append(sample.counts)
         return self._step_fault() or self._out_fault() or self._colour_fault(sample)
 
-    def no_light_yet(self, now_s: float) -> tuple[str, str] | None:
+    def no_light_yet(self, now_s: float) -> Trouble | None:
         """The fault of lamps that do not light in time, also when no reading comes at all."""
         if self._first_light_s is not None:
             return None
         waited_s = now_s - self._since_s
         if waited_s > self._limits.strike_limit_s:
-            return "no_light", f"bank {self._bank}: no light {waited_s:.1f} s after switching on " + (
-                f"(limit {self._limits.strike_limit_s:g} s)"
-            )
+            limit_s = self._limits.strike_limit_s
+            if self._glows:
+                return FaultName.LIGHT_UNLIKELY, later("glows_only", bank=self._bank, waited_s=waited_s)
+            return FaultName.NO_LIGHT, later("no_light_after_on", bank=self._bank, waited_s=waited_s, limit_s=limit_s)
         return None
 
-    def dark(self, sample: Sample, mw_cm2: float, cut_mw_cm2: float = 0.0) -> tuple[str, str] | None:
+    def dark(self, sample: Sample, mw_cm2: float, cut_mw_cm2: float = 0.0) -> Trouble | None:
         """A reading with lamps commanded off and the lid shut; `cut_mw_cm2` what they gave when switched off."""
+        self._darkness = self._basic(sample)
         bright = mw_cm2 > max(self._limits.dark_limit_mw_cm2, LOST_SHARE * cut_mw_cm2)
         if not (bright or sample.flags & SATURATED) or sample.end_s - self._since_s < AFTERGLOW_S:
             self._bright_since_s = None
@@ -99,21 +123,50 @@ class Witness:
             self._bright_since_s = sample.end_s
         if cut_mw_cm2 == 0.0 and sample.end_s - self._bright_since_s < DARK_CONFIRM_S:
             return None
-        return "light_while_dark", (
-            f"bank {self._bank}: {mw_cm2:.2f} mW/cm² with lamps off (limit {self._limits.dark_limit_mw_cm2:g} mW/cm²)"
+        limit_mw_cm2 = self._limits.dark_limit_mw_cm2
+        return FaultName.LIGHT_WHILE_DARK, later(
+            "bright_with_lamps_off", bank=self._bank, mw_cm2=mw_cm2, limit_mw_cm2=limit_mw_cm2
         )
 
-    def _sensor_fault(self, sample: Sample) -> tuple[str, str] | None:
+    def _basic(self, sample: Sample) -> tuple[float, ...]:
+        return tuple(basic_counts(count, sample.gain_code, self._integration_ms) for count in sample.counts)
+
+    def _other_colours(self, sample: Sample) -> Trouble | None:
+        """Light that any other channel sees while 415 nm sees none: no dose can be counted by it."""
+        if self._darkness is None:
+            return None
+        unit = 1 / basic_counts(1.0, sample.gain_code, self._integration_ms)
+        net = [(now - dark) * unit for now, dark in zip(self._basic(sample), self._darkness, strict=True)]
+        clear, infrared = net[4], net[5]
+        self._glows = max(net[1:]) > OTHER_COUNTS
+        self._other = self._other + 1 if self._glows and infrared < GLOW_SHARE * clear else 0
+        if self._other < OTHER_RUN:
+            return None
+        return FaultName.LIGHT_UNLIKELY, later("other_colours_only", bank=self._bank)
+
+    def _same_colour(self) -> bool:
+        """Whether the light has the colour that it had before the step."""
+        before, now = (
+            [sum(counts[channel] for counts in part) for channel in range(6)]
+            for part in (list(self._colours)[:BEFORE], list(self._colours)[BEFORE:])
+        )
+        if min(before[0], before[1], before[4], now[0], now[1], now[4]) <= 0:
+            return False
+        moved = [math.log(now[i] / now[0] * before[0] / before[i]) for i in (1, 4)]
+        added = [now[i] / now[0] - before[i] / before[0] for i in (3, 5)]
+        return max(map(abs, moved)) <= SAME_COLOUR and max(map(abs, added)) <= SAME_SHARE
+
+    def _sensor_fault(self, sample: Sample) -> Trouble | None:
         self._same = self._same + 1 if sample.counts == self._last_counts else 0
         self._last_counts = sample.counts
         self._saturated = self._saturated + 1 if sample.flags & SATURATED else 0
         if self._same >= SAME_LIMIT and any(sample.counts):
-            return "meter_stuck", f"bank {self._bank}: the same counts came {self._same + 1} times"
+            return FaultName.METER_STUCK, later("same_counts_again", bank=self._bank, count=self._same + 1)
         if self._saturated >= SATURATED_LIMIT:
-            return "meter_saturated", f"bank {self._bank}: {self._saturated} readings in a row at full scale"
+            return FaultName.METER_SATURATED, later("at_full_scale", bank=self._bank, count=self._saturated)
         return None
 
-    def _step_fault(self) -> tuple[str, str] | None:
+    def _step_fault(self) -> Trouble | None:
         if len(self._past) < RECENT + BEFORE:
             return None
         values = list(self._past)
@@ -123,28 +176,27 @@ class Witness:
         limit = self._limits.drop_limit
         if max(latest) < (1 - limit) * before:
             if latest[-1] < LOST_SHARE * before:  # the first of the three may still hold light from before
-                return "light_lost", f"bank {self._bank}: from {before:.2f} to {latest[-1]:.2f} mW/cm²"
+                return FaultName.LIGHT_LOST, later(
+                    "light_fell_away", bank=self._bank, before_mw_cm2=before, now_mw_cm2=latest[-1]
+                )
             fall = 1 - latest[-1] / before
-            return (
-                "tube_out",
-                f"bank {self._bank}: {fall:.0%} less light within half a second (limit {limit:.0%})",
-            )
+            return FaultName.TUBE_OUT, later("less_light", bank=self._bank, share=fall, limit=limit)
         if min(latest) > (1 + limit) * before:
             rise = latest[-1] / before - 1
-            return (
-                "foreign_light",
-                f"bank {self._bank}: {rise:.0%} more light within half a second (limit {limit:.0%})",
-            )
+            if self._same_colour():
+                told = later("more_light_same_colour", bank=self._bank, share=rise, limit=limit)
+                return FaultName.LIGHT_UNLIKELY, told
+            return FaultName.FOREIGN_LIGHT, later("more_light", bank=self._bank, share=rise, limit=limit)
         return None
 
-    def _out_fault(self) -> tuple[str, str] | None:
+    def _out_fault(self) -> Trouble | None:
         """Light that went out before there was enough of it for a step to be seen."""
         if self._out < RECENT:
             return None
-        limit = self._limits.dark_limit_mw_cm2
-        return "light_lost", f"bank {self._bank}: no light any more soon after the strike (limit {limit:g} mW/cm²)"
+        limit_mw_cm2 = self._limits.dark_limit_mw_cm2
+        return FaultName.LIGHT_LOST, later("out_after_strike", bank=self._bank, limit_mw_cm2=limit_mw_cm2)
 
-    def _colour_fault(self, sample: Sample) -> tuple[str, str] | None:
+    def _colour_fault(self, sample: Sample) -> Trouble | None:
         violet = basic_counts(sample.counts[0], sample.gain_code, self._integration_ms)
         near_infrared = basic_counts(sample.counts[5], sample.gain_code, self._integration_ms)
         if sample.counts[0] < COLOUR_COUNTS:
@@ -153,8 +205,7 @@ class Witness:
         if self._colour is None:
             self._colour = share
         if share > self._colour + NEAR_INFRARED_RISE:
-            return "foreign_light", (
-                f"bank {self._bank}: near infrared rose to {share:.0%} of the 415 nm reading "
-                f"(it was {self._colour:.0%} when the lamps had struck)"
+            return FaultName.FOREIGN_LIGHT, later(
+                "near_infrared_rose", bank=self._bank, share=share, before=self._colour
             )
         return None

@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+from sumlight.text.message import Message, say
+
 VALID_S = 0.1
 """Twenty ticks: a loop that stalls for longer has lost the right to keep lamps on."""
 
@@ -44,12 +46,12 @@ K1_ALONE_S = 20.0
 """Longest time that K1 may be held alone: a person at the box reaches lid, stop or button within it."""
 
 K1_REFUSALS = {
-    "banks_off": "a lamp bank is switched on",
-    "no_light": "light was seen",
-    "meter_reads": "a light meter gives no reading",
-    "no_other_fault": "a fault is standing",
-    "loop_in_time": "the control loop was held up",
-    "k1_follows": "K1 did not do what it must",
+    "banks_off": say("bank_is_on"),
+    "no_light": say("light_was_seen"),
+    "meter_reads": say("no_reading"),
+    "no_other_fault": say("fault_stands"),
+    "loop_in_time": say("loop_held_up"),
+    "k1_follows": say("k1_disobeyed"),
 }
 
 
@@ -63,8 +65,8 @@ class K1Conditions(NamedTuple):
     loop_in_time: bool = False
     k1_follows: bool = False
 
-    def refusals(self) -> tuple[str, ...]:
-        """What stands in the way, in words."""
+    def refusals(self) -> tuple[Message, ...]:
+        """What stands in the way."""
         return tuple(K1_REFUSALS[name] for name, met in self._asdict().items() if not met)
 
 

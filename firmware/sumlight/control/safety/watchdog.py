@@ -13,7 +13,7 @@ STALL_S = 0.2
 LOOK_S = 0.05
 
 
-class Watch:
+class Watchdog:
     """Looks at the loop's last sign of life. Fail-safe: in doubt it calls `darken`, as often as needed."""
 
     def __init__(self, darken: Callable[[], object], lamps_commanded: Callable[[], bool]) -> None:
@@ -30,6 +30,11 @@ class Watch:
         self._thread.start()
 
     @property
+    def thread_id(self) -> int | None:
+        """The system's number of the thread that watches; None while nobody does."""
+        return self._thread.native_id if self._thread is not None else None
+
+    @property
     def watching(self) -> bool:
         """Whether real time is being watched; a box that is stepped by hand has none."""
         return self._thread is not None
@@ -40,10 +45,10 @@ class Watch:
 
     def check(self, real_s: float) -> bool:
         """Switch off if the loop has stalled; true if it did. Safe to call from any thread."""
-        if self._seen_s is None or not self._lamps_commanded():
+        if self._seen_s is None:
             return False
         stalled_s = real_s - self._seen_s
-        if stalled_s <= STALL_S:
+        if stalled_s <= STALL_S or not self._lamps_commanded():
             return False
         self.tripped_after_s = stalled_s  # before dark: a loop that comes by now must not light again
         self._darken()

@@ -1,16 +1,18 @@
 """Commands about what doses are worth. They run between ticks and read the disk only in the dark.
 
-| command | fields | result |
-| --- | --- | --- |
-| calibration | tolerance? (share, k = 2) | banks: {name: calibration block}, tolerance |
-| radiometer | bank, mw_cm2 (at the glass), relative_uncertainty (standard) | factor, calibration, sentence |
-| tablet_plan | recipe, target_step, zones?, reference_mj_cm2? | doses_mj_cm2, expected_sigma, sentence |
-| tablet_readings | exposure_id, convention, readings: [{zone, step, half?}], target_step, … | see `tablets` |
-| teach | exposure_id | recipe_dose_mj_cm2, calibration, sentence |
-| self_check | bank, apply? | phase, result; the result comes with the bank in the snapshot |
-| new_lamps | bank, lamp_type | lamp_set, sentence |
-| learn_gains | bank; while a steady series is lit | phase; the steps are kept once the lesson is over |
-| transmission, field, strip, strip_plan, dose_window | | see `measuring` |
+Their fields are those of `protocol.commands`. Results:
+
+| command | result |
+| --- | --- |
+| calibration | banks: {name: calibration block}, tolerance |
+| radiometer | factor, calibration, sentence |
+| tablet_plan | doses_mj_cm2, expected_sigma, sentence |
+| tablet_readings | see `step_tablets` |
+| teach | recipe_dose_mj_cm2, calibration, sentence |
+| self_check | phase, result; the result comes with the bank in the snapshot |
+| new_lamps | lamp_set, sentence |
+| learn_gains | phase; the steps are kept once the lesson is over |
+| transmission, field, strip, strip_plan, dose_window | see `measurements` |
 
 Calibration block: origin (box.yaml, radiometer, tablet, teach), mw_cm2_per_basic_count, ln_sigma, common_ln_sigma,
 expanded_relative (k = 2), relative, age_hours, lamp_hours, lamp_set, check_due, self_check_due, sentence.
@@ -22,12 +24,15 @@ from contextlib import closing
 from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
-from sumlight.control.bank_monitor import BankWatch
+from sumlight.control.bank_monitor import BankMonitor
 from sumlight.control.calibration import measurements, step_tablets
-from sumlight.control.calibration.registry import TOLERANCE, WindowCheck
+from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.calibration.series_results import finished
-from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
+from sumlight.control.refused import RefusedError
+from sumlight.control.server.before_light import BeforeLight
+from sumlight.control.server.self_checks import SelfChecks
+from sumlight.light.calibration import UNSTATED_REFERENCE
 from sumlight.protocol import commands
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import (
@@ -35,8 +40,6 @@ from sumlight.store.logbook.calibrations import (
     GainStepRecord,
     LampsFitted,
     MeasurementRecord,
-    SelfCheckRecord,
-    ShiftRecord,
     tablet_reading,
 )
 from sumlight.store.logbook.lamps import NewTube
@@ -44,7 +47,8 @@ from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.reading import utc_text
 from sumlight.store.logbook.records import BankState
 from sumlight.store.recipe import Recipe
-from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError
+from sumlight.store.recipes import RecipeStore, RecipeStoreError, UnknownRecipeError
+from sumlight.text.message import NOTHING, Message, as_written, joined, say
 
 OpenBook = Callable[[], Logbook]
 
@@ -59,21 +63,22 @@ class Metrology:
     """
 
     def __init__(
-        self, loop: ControlLoop, shelf: RecipeShelf, states: dict[str, BankState], open_book: OpenBook
+        self, loop: ControlLoop, shelf: RecipeStore, states: dict[str, BankState], open_book: OpenBook
     ) -> None:
         self._loop = loop
         self._shelf = shelf
         self._states = states
         self._open_book = open_book
-        self._window: dict[str, WindowCheck] = {}
-        self.anchor_all()
+        self.before_light = BeforeLight(loop, self.lamp_hours)
+        self._self_checks = SelfChecks(loop, self.lamp_hours)
+        self.set_calibration_factors()
 
     def handle(self, asked: commands.Command) -> dict[str, Any]:
         """Carry one out. Raises BadRequestError or RefusedError."""
         try:
             return self._carry_out(asked)
         except LogbookError as error:
-            raise BadRequestError("internal", str(error)) from error
+            raise BadRequestError("internal", error.told) from error
 
     def _carry_out(self, asked: commands.Command) -> dict[str, Any]:
         match asked:
@@ -101,30 +106,32 @@ class Metrology:
                 return measurements.dose_window(asked)
         raise TypeError(type(asked).__name__)
 
-    def anchor_all(self) -> None:
+    def set_calibration_factors(self) -> None:
         """Set what a count is worth for each bank, at its present lamp hours; not while an exposure is under way."""
         if self._loop.exposure.running:
             return
         for name, watch in self._loop.banks.items():
+            meter = watch.meter
+            self._loop.book.reckon_with_window(meter.name, meter.measured_window_s, meter.kind.window_s)
             watch.anchor = self._loop.book.k(name, self.lamp_hours(name))
+            self.before_light.expect_usual(name)
 
     def lamp_hours(self, bank: str) -> float:
         """Hours of light of the present lamps."""
         return self._loop.recorder.use_of(bank, self._states[bank])[0] / 3600
 
     def refuse_while_looking(self) -> None:
-        """Nothing may be lit while the sensor looks at its own LED."""
+        """Refuse light while the sensor looks at its own LED. Raises RefusedError."""
         if any(watch.led.running for watch in self._loop.banks.values()):
-            raise RefusedError("The sensor's self-check is running.", "It takes two seconds; then try again.")
+            raise RefusedError(say("self_check_runs"), say("takes_two_seconds"))
 
     def tick(self) -> None:
         """Take in a self-check or a gain lesson that has ended."""
-        for name, watch in self._loop.banks.items():
+        for watch in self._loop.banks.values():
             if watch.lesson.phase == "done":
                 watch.lesson.phase = "idle"
                 self._keep_gains(watch)
-            if watch.led.phase == "done":
-                self._judge_window(name, watch)
+        self._self_checks.take()
 
     # -- pictures ----------------------------------------------------------------------------------------------------
 
@@ -143,24 +150,19 @@ class Metrology:
             "lamp_hours": hours,
             "lamp_set": anchor.lamp_set,
             "check_due": due.due,
-            "self_check_due": book.self_check_due(bank, hours),
+            "self_check_due": self._loop.box.sensor.own_led and book.self_check_due(bank, hours),
             "sentence": due.sentence,
         }
 
-    def bank_picture(self, bank: str) -> dict[str, Any]:
+    def bank_snapshot(self, bank: str) -> dict[str, Any]:
         """What a bank's part of the snapshot shows: colour of the light and the last self-check."""
-        watch = self._loop.banks[bank]
-        found = watch.spectrum.comparison
-        window = self._window.get(bank)
+        found = self._loop.banks[bank].spectrum.comparison
         return {
             "spectrum": None if found is None else {"verdict": found.verdict, "sentence": found.sentence},
-            "self_check": {
-                "phase": "running" if watch.led.running else watch.led.phase,
-                "result": None if window is None else vars(window),
-            },
+            "self_check": self._self_checks.picture(bank),
         }
 
-    def remarks(self) -> list[str]:
+    def advisories(self) -> list[Message]:
         """Standing remarks for the panel at hand: checks that are due, light far from the recipe's."""
         exposure = self._loop.exposure
         if exposure.plan is None:
@@ -169,8 +171,10 @@ class Metrology:
         for name in dict.fromkeys(side.plan.bank for side in exposure.sides):
             due = self._loop.book.check_due(name, self.lamp_hours(name), exposure.plan.tolerance)
             if due.due:
-                found.append(f"Bank {name}: {due.sentence}")
-        return found + measurements.reciprocity_remarks(exposure.sides)
+                found.append(say("of_bank", bank=name, told=due.sentence))
+            found += self._loop.banks[name].spectrum.judge.remarks()
+        told = self.before_light.told if exposure.running else []
+        return found + told + measurements.reciprocity_remarks(exposure.sides)
 
     # -- commands ----------------------------------------------------------------------------------------------------
 
@@ -180,11 +184,13 @@ class Metrology:
 
     def _radiometer(self, asked: commands.Radiometer) -> dict[str, Any]:
         bank, watch = self._bank(asked)
-        mw_cm2, share = asked.mw_cm2, asked.relative_uncertainty
+        mw_cm2, share = asked.mw_cm2, asked.relative_uncertainty or UNSTATED_REFERENCE
         print_, net = watch.spectrum.print_, watch.spectrum.net
-        if not self._steady(bank) or print_ is None or net is None or watch.lesson.phase == "running":
+        seen = print_ if watch.meter.kind.sees_colour else watch.spectrum.settled
+        if not self._steady(bank) or seen is None or net is None or watch.lesson.phase == "running":
             raise RefusedError(
-                "A radiometer is read while a steady series holds the lamps.", "Start one, wait three seconds, read."
+                say("radiometer_wants_steady"),
+                say("start_wait_read"),
             )
         counts, _ = self._loop.book.gains[watch.meter.name].corrected(net[0], watch.meter.gain_code)
         record = CalibrationRecord(
@@ -201,10 +207,13 @@ class Metrology:
             watch.meter.gain_code,
             position=self._loop.book.position(bank),
             note=f"radiometer read {mw_cm2:g} mW/cm²",
+            ln_window=watch.anchor.ln_window,
+            lit_s=self._lit_s(bank),
         )
         factor = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count)
         self._keep(record)
-        text = f"The box counts in the radiometer's unit now: {factor:.3f} of what it counted before."
+        known = NOTHING if asked.relative_uncertainty else say("reference_counts_as", share=2 * share)
+        text = joined(say("counts_in_radiometers_unit", factor=factor), known)
         return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
 
     def _tablet_plan(self, asked: commands.TabletPlan) -> dict[str, Any]:
@@ -225,15 +234,17 @@ class Metrology:
             self._keep_readings(found)
             return result
         if found.calibration.lamp_set != self._loop.book.lamp_set(bank):
-            raise RefusedError("The lamps were changed since this tablet was exposed.", "Expose another one.")
+            raise RefusedError(say("lamps_changed_since_tablet"), say("expose_another"))
+        if found.calibration.meter != self._loop.banks[bank].meter.name:
+            raise RefusedError(say("kind_changed_since_tablet"), say("expose_another"))
         if found.calibration.position != self._loop.book.position(bank):
-            raise RefusedError("The sensor was moved since this tablet was exposed.", "Expose another one.")
+            raise RefusedError(say("sensor_moved_since_tablet"), say("expose_another"))
         surprise = result["surprise"]
         if surprise is not None and abs(surprise) > step_tablets.SURPRISING and not asked.sure:
             return step_tablets.doubted(result)
         self._keep_readings(found)
         self._keep(found.calibration)
-        sentence = f"{result['sentence']} The calibration was set by it."
+        sentence = joined(result["sentence"], say("calibration_was_set"))
         reference = {"recipe_dose_mj_cm2": found.reference_mj_cm2}
         return {**result, **reference, "applied": True, "calibration": self.picture(bank), "sentence": sentence}
 
@@ -243,9 +254,14 @@ class Metrology:
         side = found["sides"][0]
         budget = side["budget"]
         if side["state"] != "done" or budget is None:
-            raise RefusedError("The taught exposure was not completed.", "Expose it again without interruption.")
+            raise RefusedError(
+                say("taught_not_completed"),
+                say("expose_without_break"),
+            )
         anchor, bank, dose = budget["anchor"], side["bank"], side["dose_mj_cm2"]
         here = self._loop.book.lamp_set(bank), self._loop.book.position(bank)
+        if anchor.get("meter", "") not in ("", self._loop.banks[bank].meter.name):
+            raise RefusedError(say("kind_changed_since_teaching"), say("expose_again_to_teach"))
         relative = anchor["origin"] in ("box.yaml", "teach")
         if relative and (anchor["lamp_set"], anchor.get("position", "")) == here:
             self._keep(
@@ -264,74 +280,31 @@ class Metrology:
                     found["exposure_id"],
                     here[1],
                     note=f"taught by {side['lit_s']:.1f} s of light",
+                    ln_window=anchor.get("ln_window", 0.0),
+                    lit_s=side["lit_s"],
                 )
             )
-        unit = "relative" if relative else "mJ/cm²"
-        text = f"{side['lit_s']:.1f} s of light gave {dose:.1f} ({unit}). Put this dose into the recipe."
+        unit = say("unit_relative") if relative else as_written("mJ/cm²")
+        told = say("light_gave_dose", seconds=side["lit_s"], dose=dose, unit=unit)
+        text = joined(told, say("put_dose_into_recipe"))
         return {"recipe_dose_mj_cm2": dose, "relative": relative, "calibration": self.picture(bank), "sentence": text}
 
     def _self_check(self, asked: commands.SelfCheck) -> dict[str, Any]:
-        bank, watch = self._bank(asked)
-        if self._loop.exposure.running:
-            raise RefusedError("An exposure is under way.", "The self-check needs dark lamps: finish it first.")
-        if asked.apply:
-            return self._apply_window(bank)
-        if self._loop.desk or self._loop.lid != "shut" or not watch.fresh(self._loop.clock.mono_s()):
-            raise RefusedError(
-                "The self-check needs a shut lid, a sensor that reads and no fault.", "See to that first."
-            )
-        if not watch.led.running:
-            watch.led.begin()
-            self._window.pop(bank, None)
-        return {"phase": "running", "result": None}
-
-    def _apply_window(self, bank: str) -> dict[str, Any]:
-        window = self._window.get(bank)
-        if window is None or not window.may_apply:
-            raise RefusedError("There is no correction to apply.", "Run the self-check first.")
-        self._shift(bank, window, applied=True)
-        done = WindowCheck(
-            window.verdict, "The correction was applied.", window.diffuser, window.ln_shift, window.ln_sigma, False
-        )
-        self._window[bank] = done
-        self.anchor_all()
-        return {"phase": "done", "result": vars(done), "calibration": self.picture(bank)}
-
-    def _judge_window(self, bank: str, watch: BankWatch) -> None:
-        seen, watch.led.phase = watch.led.seen, "idle"
-        if seen is None:
-            return
-        book, hours = self._loop.book, self.lamp_hours(bank)
-        window = self._window[bank] = book.judge_window(bank, seen, watch.settled_basic_counts, hours)
-        first = window.verdict == "reference"
-        record = SelfCheckRecord(
-            watch.meter.name, bank, self._utc(), hours, seen, watch.settled_basic_counts, window.verdict, first
-        )
-        book.add_self_check(record)
-        self._loop.writer.add_metrology(record)
-        if window.ln_shift and not window.may_apply:
-            self._shift(bank, window, applied=False)
-
-    def _shift(self, bank: str, window: WindowCheck, *, applied: bool) -> None:
-        watch, book = self._loop.banks[bank], self._loop.book
-        record = ShiftRecord(
-            watch.meter.name,
-            bank,
-            book.lamp_set(bank),
-            self.lamp_hours(bank),
-            window.ln_shift,
-            window.ln_sigma,
-            applied,
-            self._utc(),
-        )
-        book.add_shift(record)
-        self._loop.writer.add_metrology(record)
-
-    def new_lamps(self, asked: commands.NewLamps) -> dict[str, Any]:
-        """All lamps of a bank were changed, nothing is told of single tubes; see `fit_lamps`."""
         bank, _ = self._bank(asked)
         if self._loop.exposure.running:
-            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+            raise RefusedError(say("exposure_under_way"), say("self_check_needs_dark"))
+        if not asked.apply:
+            self._self_checks.begin(bank)
+            return {"phase": "running", "result": None}
+        applied = self._self_checks.apply(bank)
+        self.set_calibration_factors()
+        return {"phase": "done", "result": vars(applied), "calibration": self.picture(bank)}
+
+    def new_lamps(self, asked: commands.NewLamps) -> dict[str, Any]:
+        """Record that all lamps of a bank were changed; see `fit_lamps`. Raises RefusedError."""
+        bank, _ = self._bank(asked)
+        if self._loop.exposure.running:
+            raise RefusedError(say("exposure_under_way"), say("finish_or_abandon_first"))
         return self.fit_lamps(bank, asked.lamp_type)
 
     def fit_lamps(self, bank: str, lamp_type: str, tubes: tuple[NewTube, ...] = ()) -> dict[str, Any]:
@@ -348,23 +321,23 @@ class Metrology:
         self._states[bank] = BankState(bank, 3600 * hours, strikes, before.release_s, before.gain_code)
         self._loop.recorder.new_lamps(bank)
         self._loop.banks[bank].settled_basic_counts = None
-        self.anchor_all()
-        begin = f"begin at {hours:g} h and {strikes} strikes" if hours or strikes else "begin anew"
-        text = f"Lamp set {number} of bank {bank} is recorded. Hours and strikes {begin}; the old calibration no "
-        text += "longer holds: expose a step tablet before the first panel."
+        self.set_calibration_factors()
+        begin = say("lamps_begin_at", hours=hours, strikes=strikes) if hours or strikes else say("lamps_begin_anew")
+        text = joined(say("lamp_set_recorded", number=number, bank=bank), begin)
         return {"lamp_set": number, "calibration": self.picture(bank), "sentence": text}
 
     def _learn_gains(self, asked: commands.LearnGains) -> dict[str, Any]:
         bank, watch = self._bank(asked)
-        if not self._steady(bank) or watch.spectrum.print_ is None:
+        if not self._steady(bank) or watch.spectrum.settled is None:
             raise RefusedError(
-                "Gains are learned while a steady series holds the lamps.", "Start one of 60 s and wait three seconds."
+                say("gains_want_steady"),
+                say("start_sixty_seconds"),
             )
         if watch.lesson.phase != "running":
             watch.lesson.begin(watch.meter.gain_code)
         return {"phase": watch.lesson.phase}
 
-    def _keep_gains(self, watch: BankWatch) -> None:
+    def _keep_gains(self, watch: BankMonitor) -> None:
         for step in watch.lesson.steps:
             record = GainStepRecord(watch.meter.name, step.code, step.ln_error, step.ln_sigma, self._utc())
             self._loop.book.learn_gain(record)
@@ -390,28 +363,35 @@ class Metrology:
     def _keep(self, record: CalibrationRecord) -> None:
         self._loop.book.add(record)
         self._loop.writer.add_metrology(record)
-        self.anchor_all()
+        self.set_calibration_factors()
 
     def _steady(self, bank: str) -> bool:
         exposure = self._loop.exposure
         return exposure.plan is not None and exposure.plan.kind == "steady" and bank in exposure.wanted()
 
-    def _bank(self, asked: commands.OfBank) -> tuple[str, BankWatch]:
+    def _lit_s(self, bank: str) -> float | None:
+        """How long a bank has been lit by the exposure under way."""
+        now_s = self._loop.clock.mono_s()
+        lit = [side.lit_for_s(now_s) for side in self._loop.exposure.sides if side.plan.bank == bank]
+        return max(lit, default=None)
+
+    def _bank(self, asked: commands.OfBank) -> tuple[str, BankMonitor]:
         name = asked.bank if asked.bank is not None else next(iter(self._loop.banks))
         if name not in self._loop.banks:
-            known = ", ".join(self._loop.banks)
-            raise BadRequestError("not_found", f"there is no bank '{name}'; there is {known}", field="bank")
+            known = list(self._loop.banks)
+            raise BadRequestError("not_found", say("no_such_bank", bank=name, known=known), field="bank")
         return name, self._loop.banks[name]
 
     def _recipe(self, name: str) -> Recipe:
         try:
             return self._shelf.load(name).recipe
         except UnknownRecipeError as error:
-            raise BadRequestError("not_found", str(error), field="recipe") from error
+            raise BadRequestError("not_found", error.told, field="recipe") from error
         except FileProblemsError as error:
-            raise BadRequestError("bad_value", str(error), field="recipe", remedy="Mend the recipe first.") from error
-        except RecipeShelfError as error:
-            raise BadRequestError("refused", str(error), field="recipe") from error
+            remedy = say("mend_recipe_first")
+            raise BadRequestError("bad_value", error.message, field="recipe", remedy=remedy) from error
+        except RecipeStoreError as error:
+            raise BadRequestError("refused", error.message, field="recipe") from error
 
     def _reader(self) -> closing[Logbook]:
         return closing(self._open_book())

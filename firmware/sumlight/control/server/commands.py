@@ -6,39 +6,45 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from sumlight.box.meter import WINDOW_S
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control.calibration.registry import TOLERANCE
-from sumlight.control.commissioning.session import CommissionDesk
+from sumlight.control.commissioning.session import CommissioningSession
 from sumlight.control.exposure.leftover import check_sides, check_text
-from sumlight.control.exposure.plan import Plan, PlanError, make_plan
+from sumlight.control.exposure.plan import Plan, PlanError, make_plan, refuse_without_end
 from sumlight.control.exposure.series import make_series
-from sumlight.control.exposure.side import SideRun
-from sumlight.control.exposure.state_machine import RefusedError
+from sumlight.control.exposure.side import side_runs
+from sumlight.control.jobs.jobbook import JobBook
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
-from sumlight.control.server import lamp_commands
+from sumlight.control.refused import RefusedError
+from sumlight.control.server import finding_commands, lamp_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
-from sumlight.control.server.snapshot import exposure_picture, fault_pictures, iso, sentence
-from sumlight.protocol import commands, run_parameters
+from sumlight.control.server.snapshot import exposure_snapshot, fault_snapshots, iso, sentence
+from sumlight.control.server.standing import Standing, StandingParts
+from sumlight.protocol import bath_commands, commands, job_commands, run_parameters
 from sumlight.protocol.errors import BadRequestError
+from sumlight.protocol.finding_commands import ConfirmCause, Findings
 from sumlight.protocol.messages import Request
+from sumlight.store.logbook.jobs import KeptJobs
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
-from sumlight.store.recipes import RecipeShelf, RecipeShelfError, UnknownRecipeError, recipe_from_text
+from sumlight.store.recipes import RecipeStore, RecipeStoreError, UnknownRecipeError, recipe_from_text
+from sumlight.text.message import Message, as_written, say
 
 log = logging.getLogger(__name__)
 
 CURVE_REPLY_POINTS = 1500
 
 LEFT_OUT = {
-    "k1_mirror": "This box does without K1's mirror contact: a welded contactor would not be noticed.",
-    "emergency_stop": "This box does without an emergency-stop signal: pressing it is seen only as missing light.",
-    "over_temperature": "This box does without an over-temperature signal: heat is not watched.",
+    "k1_mirror": say("without_mirror"),
+    "emergency_stop": say("without_stop_signal"),
+    "over_temperature": say("without_heat_signal"),
 }
 
-READ_FILES = frozenset({"start", "series", "tablet_plan", "tablet_readings", "teach", "transmission", "field", "strip"})
+READ_FILES = frozenset(
+    {"start", "series", "tablet_plan", "tablet_readings", "teach", "transmission", "field", "strip", "job_new"}
+)
 """Commands that open a recipe or the logbook; never while an exposure is under way, whoever asks."""
 
 Hands = Callable[[str, str | None, str | None], str]
@@ -54,14 +60,15 @@ class Commander:
     def __init__(
         self,
         loop: ControlLoop,
-        shelf: RecipeShelf,
+        shelf: RecipeStore,
         bank_states: dict[str, BankState],
         open_book: OpenBook,
         *,
         simulated: bool,
         hands: Hands | None = None,
         truth: Callable[[], dict[str, float]] | None = None,
-        commissioning: CommissionDesk | None = None,
+        commissioning: CommissioningSession | None = None,
+        jobs: KeptJobs | None = None,
     ) -> None:
         self._loop = loop
         self._shelf = shelf
@@ -72,12 +79,15 @@ class Commander:
         self._started: datetime | None = None
         self._seq = 0
         self._warnings = warnings_of(loop)
-        self.commissioning = commissioning or CommissionDesk(loop, Commissioned(), None, simulated=simulated)
+        self._standing = StandingParts(self._stands)
+        self.commissioning = commissioning or CommissioningSession(loop, Commissioned(), None, simulated=simulated)
         self.commissioning.begin_light = self.start
         self.metrology = Metrology(loop, shelf, bank_states, open_book)
+        self.jobs = JobBook(loop, jobs or KeptJobs(), shelf, open_book)
 
     def handle(self, request: Request) -> dict[str, Any]:
         """Carry out one request; returns its result. Raises BadRequestError."""
+        self._standing.forget()
         try:
             return self._carry_out(request)
         except RefusedError as error:
@@ -87,13 +97,13 @@ class Commander:
         except Exception as error:
             self._loop.fail_safe(f"the command {request.command}: {type(error).__name__}: {error}")
             log.exception("the command %s failed", request.command)
-            raise BadRequestError("internal", f"{type(error).__name__}: {error}") from error
+            raise BadRequestError("internal", as_written(f"{type(error).__name__}: {error}")) from error
 
     def _carry_out(self, request: Request) -> dict[str, Any]:
         exposure, now_s = self._loop.exposure, self._loop.clock.mono_s()
         self.commissioning.refuse_if_locked(request.command)
         if exposure.running and request.command in READ_FILES:  # before a file is opened or anything worked out
-            raise RefusedError("An exposure is under way.", "Finish or abandon it first.")
+            raise RefusedError(say("exposure_under_way"), say("finish_or_abandon_first"))
         match request.asked:
             case commands.State() | commands.Watch():
                 return self.snapshot()
@@ -122,10 +132,20 @@ class Commander:
                 return lamp_commands.tubes_fitted(self._loop, fitted, self.metrology.fit_lamps)
             case commands.NoteExposure() as note:
                 return self._note(note)
+            case commands.Judge() as judged:
+                lamp_commands.refuse_if_unwritable(self._loop)
+                self._loop.writer.put_verdict(judged.exposure_id, judged.verdict, judged.who)
+                return {"exposure_id": judged.exposure_id}
+            case Findings() as found:
+                return finding_commands.put_findings(self._loop, found)
+            case ConfirmCause() as cause:
+                return finding_commands.confirm_cause(self._loop, cause)
             case commands.Simulate() as wish:
                 return self._simulate(wish)
             case commands.OfCommissioning() as step:
                 return self.commissioning.handle(step)
+            case asked if request.command in job_commands.COMMANDS or request.command in bath_commands.COMMANDS:
+                return self.jobs.handle(asked)
             case asked:
                 return self.metrology.handle(asked)
         return {"state": exposure.state}
@@ -139,12 +159,17 @@ class Commander:
                 raise moved_on()
         if "go" in exposure.may():
             refuse_if_slow(self._loop.rate)
+            self.metrology.before_light.refuse_after_unlikely()
         exposure.go(self._loop.clock.mono_s())
 
     def _start(self, asked: commands.Start) -> dict[str, Any]:
         refuse_other_state(asked, self._loop.state_number())
         plan = self._plan(asked)
         refuse_other_light(asked, plan, plan.first_lit())
+        try:
+            refuse_without_end(plan)
+        except PlanError as error:
+            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
         self.start(plan)
         return {"state": self._loop.exposure.state}
 
@@ -171,12 +196,12 @@ class Commander:
         try:
             stored = self._shelf.load(asked.recipe)
         except UnknownRecipeError as error:
-            raise BadRequestError("not_found", str(error), field="recipe") from error
+            raise BadRequestError("not_found", error.told, field="recipe") from error
         except FileProblemsError as error:
-            remedy = "Mend the recipe, then start again."
-            raise BadRequestError("bad_value", str(error), field="recipe", remedy=remedy) from error
-        except RecipeShelfError as error:
-            raise BadRequestError("refused", str(error), field="recipe") from error
+            remedy = say("mend_recipe_then_start")
+            raise BadRequestError("bad_value", error.message, field="recipe", remedy=remedy) from error
+        except RecipeStoreError as error:
+            raise BadRequestError("refused", error.message, field="recipe") from error
         try:
             return make_plan(
                 stored.recipe,
@@ -198,16 +223,17 @@ class Commander:
         blind = [watch.bank.name for watch in loop.banks.values() if not watch.fresh(loop.clock.mono_s())]
         if blind and not loop.desk:
             raise RefusedError(
-                f"The light meter of bank {blind[0]} gives no reading.",
-                "Check the sensor's cable; it is tried again every second.",
+                say("meter_gives_no_reading", bank=blind[0]),
+                say("check_cable_tried_again"),
             )
         if not loop.desk:
             refuse_if_slow(loop.rate)
         lamp_commands.refuse_if_unwritable(loop)
         if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
-            raise RefusedError("The last panel is still being recorded.", "Try again in a moment.")
+            raise RefusedError(say("last_panel_is_recorded"), say("try_in_a_moment"))
         self.metrology.refuse_while_looking()
-        self.metrology.anchor_all()
+        self.metrology.set_calibration_factors()
+        self.metrology.before_light.expect(plan)
         loop.exposure.start(plan, loop.clock.mono_s())
         loop.curve.clear()
         loop.recorder.begin(plan)
@@ -229,7 +255,7 @@ class Commander:
         loop = self._loop
         check_text(left)
         if left.kind != "panel":
-            raise PlanError("kind", f"A {left.kind} series cannot be taken up after a restart.", "Begin it anew.")
+            raise PlanError("kind", say("series_not_taken_up", kind=left.kind), say("begin_it_anew"))
         stored = recipe_from_text(left.recipe_text, left.recipe_name)
         plan = make_plan(
             stored.recipe,
@@ -247,11 +273,12 @@ class Commander:
         if gap_s is not None and gap_s <= 0:  # a clock without a battery starts in the past: it measures no gap
             gap_s = None
         known = {new.side: state for new, state in left.sides}
-        sides = [SideRun(side, WINDOW_S) for side in plan.sides]
+        sides = side_runs(plan.sides, self._loop.box.sensor.window_s)
         for side in sides:
             usual_mw_cm2 = left.settled_mw_cm2.get(side.plan.bank, 0.0)
             growth_mw_cm2 = left.growth_mw_cm2.get(side.plan.side, 0.0)
-            side.restore(known[side.plan.side], now_s, gap_s, usual_mw_cm2, growth_mw_cm2)
+            between_s = left.between_records_s.get(side.plan.side, 0.0)
+            side.restore(known[side.plan.side], now_s, gap_s, usual_mw_cm2, growth_mw_cm2, between_s)
             side.gap_unknown |= left.gap_unknown and side.pauses > 0
         loop.exposure.restore(plan, sides, now_s)
         ids = {new.side: state.side_id for new, state in left.sides}
@@ -270,18 +297,19 @@ class Commander:
 
     def _simulate(self, wish: commands.Simulate) -> dict[str, Any]:
         if self._hands is None:
-            raise BadRequestError("refused", "this is a real box; its parts are moved by hand", field="command")
+            raise BadRequestError("refused", say("real_box_by_hand"), field="command")
         try:
             return {"done": self._hands(wish.do, wish.bank, wish.meter)}
         except ValueError as error:
-            raise BadRequestError("bad_value", str(error), field="do") from error
+            raise BadRequestError("bad_value", as_written(error.args[0]), field="do") from error
 
-    def snapshot(self) -> dict[str, Any]:
-        """The whole picture now."""
+    def snapshot(self, *, pushed: bool = False) -> dict[str, Any]:
+        """The whole picture now. In one that is `pushed` ten times a second, what stands may be a second old."""
         loop = self._loop
         now_s, now = loop.clock.mono_s(), loop.clock.utc()
         self._seq += 1
-        tolerance = loop.exposure.plan.tolerance if loop.exposure.plan else TOLERANCE
+        facts = (loop.state_number(), tuple([side.state for side in loop.exposure.sides]))
+        standing = self._standing.lately(now_s, facts) if pushed else self._standing.anew(now_s, facts)
         picture: dict[str, Any] = {
             "seq": self._seq,
             "box": loop.box.description.name,
@@ -289,15 +317,15 @@ class Commander:
             "mono_s": now_s,
             "utc": iso(now),
             "state": loop.exposure.state,
-            "state_number": loop.state_number(),
+            "state_number": facts[0],
             "sentence": sentence(loop.exposure, loop.desk, loop.lid, now_s),
             "may": self.commissioning.allowed(loop.exposure.may()) + (["acknowledge"] if loop.desk.standing() else []),
             "lid": loop.lid,
-            "banks": [self._bank_picture(name, now_s) for name in loop.banks],
-            "exposure": exposure_picture(
-                loop.exposure, loop.recorder.exposure_id, loop.appraiser, self._started, now, now_s
+            "banks": [self._bank_snapshot(name, now_s) for name in loop.banks],
+            "exposure": exposure_snapshot(
+                loop.exposure, loop.recorder.exposure_id, standing.worth, self._started, now, now_s
             ),
-            "faults": fault_pictures(loop.desk, now, now_s),
+            "faults": fault_snapshots(loop.desk, now, now_s),
             "logbook": {
                 "ok": loop.writer.error is None,
                 "message": loop.writer.error,
@@ -305,15 +333,26 @@ class Commander:
                 "keep_traces_days": loop.box.description.logbook.keep_traces_days,
             },
             "ticks": {"measured_hz": loop.rate.measured_hz, "needed_hz": loop.rate.needed_hz},
-            "calibration": {name: self.metrology.picture(name, tolerance) for name in loop.banks},
-            "warnings": self._warnings + self.commissioning.warnings() + self.metrology.remarks(),
+            "calibration": standing.calibration,
+            "warnings": standing.warnings,
             "commissioning": self.commissioning.picture(),
+            "jobs": self.jobs.picture(),
+            "air": loop.recorder.air.picture(),
         }
         if self._truth is not None:
             picture["true_dose_mj_cm2"] = self._truth()
         return picture
 
-    def _bank_picture(self, name: str, now_s: float) -> dict[str, Any]:
+    def _stands(self) -> Standing:
+        loop = self._loop
+        tolerance = loop.exposure.plan.tolerance if loop.exposure.plan else TOLERANCE
+        return Standing(
+            {name: self.metrology.picture(name, tolerance) for name in loop.banks},
+            [*self._warnings, *self.commissioning.warnings(), *self.metrology.advisories()],
+            {side.plan.side: loop.appraiser.of(side).figures() for side in loop.exposure.sides},
+        )
+
+    def _bank_snapshot(self, name: str, now_s: float) -> dict[str, Any]:
         watch = self._loop.banks[name]
         seen_s = watch.meter.last_seen_s
         fresh = watch.fresh(now_s)
@@ -326,20 +365,25 @@ class Commander:
             "irradiance_mw_cm2": watch.glass_mw_cm2 if fresh else None,
             "reading_age_s": None if seen_s is None else now_s - seen_s,
             "meter_ok": fresh,
-            "meter_message": watch.meter.lost,
+            "meter_message": None if watch.meter.lost is None else watch.meter.lost.said(),
             "lamp_hours": use[0] / 3600,
             "strikes": use[1],
-            **self.metrology.bank_picture(name),
+            **self.metrology.bank_snapshot(name),
         }
 
 
-def warnings_of(loop: ControlLoop) -> list[str]:
+def warnings_of(loop: ControlLoop) -> list[Message]:
     """Standing remarks on how the box is built, shown at all times."""
     found = []
     if loop.box.enable is None:
-        found.append("No contactor K1 is declared: a welded lamp relay could not be switched off by this controller.")
+        found.append(say("without_k1"))
     if loop.box.signals is not None:
         found += [LEFT_OUT[name] for name in loop.box.signals.left_out]
+    for meter in loop.box.description.meters:
+        looks = meter.sight.of_tubes() if meter.sight is not None else None
+        if looks is not None and looks.unseen:
+            seen, unseen = looks.seen, [str(place) for place in looks.unseen]
+            found.append(say("sensor_sees_some", meter=meter.name, seen=seen, tubes=looks.tubes, unseen=unseen))
     return found
 
 

@@ -3,13 +3,14 @@
 from typing import Any, Protocol
 
 from sumlight.bounds import bounds_of
-from sumlight.control.exposure.state_machine import RefusedError
 from sumlight.control.loop import ControlLoop
+from sumlight.control.refused import RefusedError
 from sumlight.protocol.commands import TubesFitted
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
 from sumlight.store.logbook.records import BankState
+from sumlight.text.message import as_written, say
 
 
 def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
@@ -24,15 +25,16 @@ def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
 def refuse_if_unwritable(loop: ControlLoop) -> None:
     """For what must not be lost. Raises RefusedError with what the card says."""
     if why := loop.writer.error:
-        raise RefusedError(f"The logbook cannot be written: {why.rstrip('.')}.", "Make room on the card or replace it.")
+        raise RefusedError(say("logbook_cannot_be_written", why=as_written(why.rstrip("."))), say("make_room"))
 
 
 def replacement_level(loop: ControlLoop, percent: float) -> dict[str, Any]:
     """Keep the share of their seasoned light below which lamps are to be changed. Raises BadRequestError."""
     allowed = bounds_of(LampSettings, "replace_at_percent")
     if not allowed.allow(percent):
-        text = f"'percent' is {percent:g}; it must lie between {allowed.low:g} and {allowed.high:g}"
-        raise BadRequestError("bad_value", text, field="percent")
+        low, high = allowed.low or 0.0, allowed.high or 100.0
+        told = say("field_out_of_bounds", field="percent", given=f"{percent:g}", low=low, high=high)
+        raise BadRequestError("bad_value", told, field="percent")
     refuse_if_unwritable(loop)
     loop.writer.put_lamp_settings(LampSettings(replace_at_percent=percent))
     return {"percent": percent}
@@ -53,14 +55,12 @@ def tubes_fitted(loop: ControlLoop, asked: TubesFitted, fit_lamps: FitLamps) -> 
     """
     bank = asked.bank
     if bank not in loop.banks:
-        message = f"there is no bank '{bank}'; there is {', '.join(loop.banks)}"
-        raise BadRequestError("not_found", message, field="bank")
+        raise BadRequestError("not_found", say("no_such_bank", bank=bank, known=list(loop.banks)), field="bank")
     if loop.exposure.running or any(watch.bank.commanded for watch in loop.banks.values()):
-        remedy = "Finish or abandon the panel first."
-        raise BadRequestError("refused", "Tubes cannot be changed during an exposure.", remedy=remedy)
+        raise BadRequestError("refused", say("tubes_not_during_exposure"), remedy=say("finish_panel_first"))
     places, whole = _places(asked)
     if not asked.lamp_type:
-        raise BadRequestError("bad_value", "'lamp_type' is empty: write what is printed on the tube", field="lamp_type")
+        raise BadRequestError("bad_value", say("lamp_type_empty"), field="lamp_type")
     tubes = tuple(
         NewTube(
             position=place,
@@ -84,12 +84,10 @@ def tubes_fitted(loop: ControlLoop, asked: TubesFitted, fit_lamps: FitLamps) -> 
 def _places(asked: TubesFitted) -> tuple[list[int], bool]:
     named, count = asked.positions, asked.tubes
     if bool(named) == bool(count):
-        message = "name either 'positions', the places that were changed, or 'tubes', how many it has, if all were"
-        raise BadRequestError("bad_value", message, field="positions")
+        raise BadRequestError("bad_value", say("places_or_count"), field="positions")
     places = list(range(1, int(count) + 1)) if 0 < count <= MOST_TUBES else [int(n) for n in named]
     odd = any(n != int(n) for n in [*named, count])
     if odd or not places or len(set(places)) != len(places) or not all(1 <= n <= MOST_TUBES for n in places):
         field = "positions" if named else "tubes"
-        message = f"places are whole numbers from 1 to {MOST_TUBES}, each named once"
-        raise BadRequestError("bad_value", message, field=field)
+        raise BadRequestError("bad_value", say("places_once", most=MOST_TUBES), field=field)
     return places, not named

@@ -1,8 +1,9 @@
 """Whether a press that lights still fits what the box is: it is good for what was seen, and only once."""
 
 from sumlight.control.exposure.plan import Plan
-from sumlight.control.exposure.state_machine import RefusedError
+from sumlight.control.refused import RefusedError
 from sumlight.protocol.commands import Press
+from sumlight.text.message import say
 
 
 def refuse_other_state(press: Press, state_number: int) -> None:
@@ -14,11 +15,14 @@ def refuse_other_state(press: Press, state_number: int) -> None:
 def refuse_other_light(press: Press, plan: Plan, side: str) -> None:
     """Check that what would be lit now is what was seen: recipe and side. Raises RefusedError."""
     if press.recipe_sha256 != plan.recipe_sha256:
-        raise RefusedError("The recipe has changed since you looked.", "Load the page again and read it, then press.")
+        raise RefusedError(
+            say("recipe_has_changed"),
+            say("reload_and_read"),
+        )
     if press.side != side:
         raise moved_on()
 
 
 def moved_on() -> RefusedError:
     """The refusal of a press that was meant for something else."""
-    return RefusedError("The box has moved on since you looked.", "Look again, then press.")
+    return RefusedError(say("box_has_moved_on"), say("look_again_then_press"))

@@ -1,19 +1,21 @@
 """The picture of the box that clients see: one dictionary, made from control's own state, never kept."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from sumlight.control.calibration.dose_uncertainty import Appraiser
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import Exposure
-from sumlight.control.safety.faults import FaultDesk
+from sumlight.control.safety.faults import FaultRegistry
 from sumlight.craft.holding import Hold, hold
+from sumlight.protocol.snapshot import WITHOUT_PANEL
+from sumlight.text.message import Message, joined, say
 
 PAUSE_WORDS = {
-    "lid": "The lid was opened.",
-    "dark_command": "The lamps were switched off by hand.",
-    "fault": "A fault ended the light.",
-    "restart": "The controller was restarted in the middle of this panel.",
+    "lid": say("lid_was_opened"),
+    "dark_command": say("dark_by_hand"),
+    "fault": say("fault_ended_light"),
+    "restart": say("restarted_in_between"),
 }
 
 
@@ -22,77 +24,89 @@ def iso(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def sentence(exposure: Exposure, desk: FaultDesk, lid: str, now_s: float) -> str:
+def sentence(exposure: Exposure, desk: FaultRegistry, lid: str, now_s: float) -> Message:
     """What to do next, in one sentence."""
     if desk:
-        fault = desk.standing()[0]
-        return f"{fault.kind.title}: {fault.kind.remedy}"
+        kind = desk.standing()[0].kind
+        return say("fault_standing", title=kind.title, remedy=kind.remedy)
     match exposure.base_state:
         case "vacuum":
-            return f"Pulling vacuum, {exposure.vacuum.missing_s(now_s):.0f} s. Then the lamps go on."
+            return say("pulling_vacuum", seconds=exposure.vacuum.missing_s(now_s))
         case "dark_check":
-            return "Measuring the darkness before the lamps go on."
+            return say("measuring_darkness")
         case "light":
-            return "The panel receives light. Leave the lid shut."
+            return say("light_is_measured") if _measuring(exposure) else say("panel_receives_light")
         case "turn":
             return _turn_sentence(exposure, lid)
         case "paused":
-            word = PAUSE_WORDS.get(exposure.pause_cause or "", "")
-            ready = "Continue or abandon it." if lid == "shut" else "Shut the lid, then continue or abandon it."
-            return f"{word} The dose so far is kept. {ready}{_lead_sentence(exposure, now_s)}"
+            return _paused_sentence(exposure, lid, now_s)
         case "done":
-            return f"{_done_sentence(exposure, now_s)} {exposure.lid_step()}".strip()
-    if exposure.left_inside and lid != "open":
-        return exposure.lid_step()
-    return "Choose a recipe and start." if lid == "shut" else "Lay the panel in and shut the lid."
+            return joined(_done_sentence(exposure, now_s), _lid_step(exposure))
+    step = _lid_step(exposure)
+    if step is not None and lid != "open":
+        return step
+    return say("choose_and_light") if lid == "shut" else say("lay_in_and_shut")
 
 
-def _lead_sentence(exposure: Exposure, now_s: float) -> str:
+def _measuring(exposure: Exposure) -> bool:
+    return exposure.plan is not None and exposure.plan.kind in WITHOUT_PANEL
+
+
+def _lid_step(exposure: Exposure) -> Message | None:
+    """What has to be done to the lid; where the sensor alone was lit there is no panel to take out."""
+    step = exposure.lid_step()
+    return say("open_lid_before_light") if step is not None and exposure.left_inside in WITHOUT_PANEL else step
+
+
+def _paused_sentence(exposure: Exposure, lid: str, now_s: float) -> Message:
+    parts = [PAUSE_WORDS[exposure.pause_cause]] if exposure.pause_cause in PAUSE_WORDS else []
+    parts += [say("dose_is_kept"), say("continue_or_abandon") if lid == "shut" else say("shut_then_continue")]
     missing_s = exposure.vacuum.missing_s(now_s)
-    return f" {missing_s:.0f} s of vacuum come before the light." if missing_s >= 0.5 else ""
+    if missing_s >= 0.5:
+        parts.append(say("vacuum_comes_first", seconds=missing_s))
+    return joined(*parts)
 
 
-def _turn_sentence(exposure: Exposure, lid: str) -> str:
+def _turn_sentence(exposure: Exposure, lid: str) -> Message:
     number = sum(side.state == "done" for side in exposure.sides)
     series = exposure.plan is not None and exposure.plan.sides_mode == "series"
-    name = f"Leg {number} of {len(exposure.sides)}" if series else "Side A"
+    done = say("leg_done", number=number, count=len(exposure.sides)) if series else say("side_done", side="A")
     if "go" in exposure.may():
-        return f"{name} is done. Go on when everything lies ready."
+        return joined(done, say("go_when_ready"))
     if lid != "shut":
-        return f"{name} is done. Shut the lid when everything lies ready."
-    return f"{name} is done. {exposure.next_step()}"
+        return joined(done, say("shut_when_ready"))
+    return joined(done, exposure.next_step())
 
 
-def _done_sentence(exposure: Exposure, now_s: float) -> str:
+def _done_sentence(exposure: Exposure, now_s: float) -> Message:
     if exposure.outcome != "completed":
-        return "The panel was abandoned; its record is kept."
+        return say("measurement_abandoned") if _measuring(exposure) else say("panel_abandoned")
+    if _measuring(exposure):
+        return say("measurement_done")
     rest = hold_of(exposure, now_s)
     if rest is None or rest.state == "ready":
-        return "Done: the hold time is over, the panel may be developed."
+        return say("done_hold_over")
     if rest.state == "overdue":
-        return "Done, but the longest hold time has passed: test a corner before you develop the panel."
-    if exposure.left_inside:
-        return "Done: keep the panel covered outside the box and let it rest."
-    return "Done: take the panel out, keep it covered and let it rest."
+        return say("done_hold_overdue")
+    return say("done_rest_outside") if exposure.left_inside else say("done_take_out")
 
 
 def hold_of(exposure: Exposure, now_s: float) -> Hold | None:
-    """The rest before developing; None unless a panel was completed."""
-    if exposure.plan is None or exposure.outcome != "completed" or exposure.ended_s is None:
+    """The rest before developing; None unless a panel was completed, which a measurement never has."""
+    if exposure.plan is None or _measuring(exposure) or exposure.outcome != "completed" or exposure.ended_s is None:
         return None
     return hold(now_s - exposure.ended_s, exposure.plan.hold_s, exposure.plan.hold_limit_s)
 
 
-def side_picture(side: SideRun, appraiser: Appraiser, now_s: float) -> dict[str, Any]:
-    """One side: target and dose, what the dose is worth, light now, time left."""
+def side_snapshot(side: SideRun, worth: Mapping[str, Any], now_s: float) -> dict[str, Any]:
+    """One side: target and dose, what the dose is `worth`, light now, time left."""
     lit = side.state == "lit"
-    worth = appraiser.of(side).figures()
     end_s = side.ended_s if side.ended_s is not None else now_s
     return {
         "side": side.plan.side,
         "bank": side.plan.bank,
         "state": side.state,
-        "target_mj_cm2": side.plan.target_mj_cm2,
+        "target_mj_cm2": side.target_mj_cm2,
         "lit_for_s": side.plan.lit_for_s,
         "dose_mj_cm2": side.dose_mj_cm2,
         "expanded_uncertainty_mj_cm2": worth["expanded_absolute_mj_cm2"],
@@ -105,15 +119,15 @@ def side_picture(side: SideRun, appraiser: Appraiser, now_s: float) -> dict[str,
     }
 
 
-def exposure_picture(
+def exposure_snapshot(
     exposure: Exposure,
     exposure_id: int | None,
-    appraiser: Appraiser,
+    worth: Mapping[str, Mapping[str, Any]],
     started: datetime | None,
     now: datetime,
     now_s: float,
 ) -> dict[str, Any] | None:
-    """The panel at hand; `appraiser` tells what each dose is worth."""
+    """The panel at hand; `worth` tells by side what its dose is worth."""
     plan = exposure.plan
     if plan is None:
         return None
@@ -137,15 +151,15 @@ def exposure_picture(
         "hold_left_s": None if rest is None else rest.left_s,
         "hold_ends_utc": None if rest is None else iso(now + timedelta(seconds=rest.left_s)),
         "outcome": exposure.outcome,
-        "sides": [side_picture(side, appraiser, now_s) for side in exposure.sides],
+        "sides": [side_snapshot(side, worth[side.plan.side], now_s) for side in exposure.sides],
     }
 
 
-def fault_pictures(desk: FaultDesk, now: datetime, now_s: float) -> list[dict[str, Any]]:
+def fault_snapshots(desk: FaultRegistry, now: datetime, now_s: float) -> list[dict[str, Any]]:
     """Standing faults, oldest first, with what the person must do."""
     return [
         {
-            "name": fault.kind.name,
+            "name": fault.kind.fault,
             "title": fault.kind.title,
             "detail": fault.detail,
             "remedy": fault.kind.remedy,

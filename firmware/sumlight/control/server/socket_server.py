@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 from sumlight.protocol import messages
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
+from sumlight.text.message import say
 
 log = logging.getLogger(__name__)
 
@@ -107,7 +108,12 @@ class Service:
     def poll(self) -> None:
         """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting."""
         self._turn += 1
-        ready = [key.data for key, _ in self._selector.select(0) if key.data is None or not key.data.waits]
+        found = self._selector.select(0)
+        if found or any(client.inbox or client.outbox for client in self._clients.values()):
+            self._serve([key.data for key, _ in found if key.data is None or not key.data.waits])
+        self._send_away_idle()
+
+    def _serve(self, ready: list[_Client | None]) -> None:
         acts = ACTS_PER_POLL
         for client in self._in_turn(ready):
             if acts <= 0:
@@ -125,7 +131,6 @@ class Service:
                 left = left - 1 if time.monotonic() < until_s else 0
             if client.outbox:
                 self._send(client)
-        self._send_away_idle()
 
     def _send_away_idle(self) -> None:
         now_s = self._mono_s()
@@ -192,7 +197,7 @@ class Service:
         end = client.inbox.find(b"\n")
         if (end if end >= 0 else len(client.inbox)) > messages.LINE_LIMIT:
             limit = messages.LINE_LIMIT // 1024
-            error = BadRequestError("bad_request", f"a line may hold at most {limit} KiB; the connection is closed")
+            error = BadRequestError("bad_request", say("line_too_long", limit_kib=limit))
             self._queue(client, messages.error_line(None, error))
             self._drop(client)
 
@@ -204,7 +209,7 @@ class Service:
             request = messages.parse_request(line)
             number = request.number
             if darkened is not None and request.command != "dark":
-                raise BadRequestError("bad_request", "the line asks for dark and for something else; only dark is done")
+                raise BadRequestError("bad_request", say("dark_beside_something_else"))
             if request.command == "watch":
                 client.watching = True
             answer = messages.reply_line(number, self._handle(request) if darkened is None else darkened)
@@ -246,7 +251,7 @@ def _listen(path: Path) -> socket.socket:
         listener.bind(str(path))
     except OSError as error:
         listener.close()
-        raise SocketInUseError(f"the socket {path} cannot be made: {error.strerror or error}") from error
+        raise SocketInUseError(say("socket_not_made", socket=str(path), why=error.strerror or str(error))) from error
     finally:
         os.umask(before)
     listener.listen(PENDING_MAX)
@@ -257,7 +262,7 @@ def _listen(path: Path) -> socket.socket:
 def _remove_stale(path: Path) -> None:
     """Remove a socket that a killed process left; refuse if it is answered or is no socket."""
     if not stat.S_ISSOCK(path.lstat().st_mode):
-        raise SocketInUseError(f"{path} is in the way and is not a socket; choose another path")
+        raise SocketInUseError(say("socket_in_the_way", socket=str(path)))
     probe = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
     try:
         probe.settimeout(0.5)
@@ -267,4 +272,4 @@ def _remove_stale(path: Path) -> None:
         return
     finally:
         probe.close()
-    raise SocketInUseError(f"another control process answers at {path}; stop it first")
+    raise SocketInUseError(say("socket_in_use", socket=str(path)))

@@ -5,10 +5,10 @@ Neutralising is arithmetic only: whether it may be done at home is the local was
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import RefusedError, above, between, one_of
+from sumlight.craft.checks import RefusedError, above, between, one_of
 from sumlight.craft.chemistry.hazards import WASTE_WORDS
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, REACTIONS
-from sumlight.craft.saying import Said, say
+from sumlight.text.message import Message, say
 
 R_J_MOL_K = 8.314462618
 """Gas constant, CODATA."""
@@ -16,9 +16,9 @@ ATMOSPHERE_PA = 101325.0
 POWDERS = {"bicarbonate": "NaHCO3", "soda": "Na2CO3", "lime": "Ca(OH)2"}
 _NAMES = {"bicarbonate": say("bicarbonate"), "soda": say("soda"), "lime": say("lime")}
 _HOW = {
-    "bicarbonate": say("It foams, and gets cold: no warmth tells how far it is."),
-    "soda": say("It foams and gets a little warm."),
-    "lime": say("It gets hot: let it cool between portions."),
+    "bicarbonate": say("foams_gets_cold"),
+    "soda": say("foams_gets_warm"),
+    "lime": say("gets_hot"),
 }
 LARGEST_SHARE_OF_VESSEL = 1 / 3
 """An open vessel at least three times the liquid, powder in portions (common practice, no source)."""
@@ -31,7 +31,7 @@ class Neutralising:
     powder_g: float
     gas_l: float
     vessel_l: float
-    sentence: Said
+    sentence: Message
 
 
 def gas_l(moles: float, temperature_c: float = 20.0, pressure_pa: float = ATMOSPHERE_PA) -> float:
@@ -57,7 +57,7 @@ def closed_bottle_bar(
 
     p = nRT/V of the space above the liquid. Raises ValueError for what cannot be.
     """
-    above("headspace_l", headspace_l, 0, 200, say("a bottle filled to the brim bursts at once"))
+    above("headspace_l", headspace_l, 0, 200, say("bottle_bursts"))
     litres = oxygen_l(volume_l, peroxide_wt_percent, density_g_cm3, temperature_c)
     return litres / headspace_l * ATMOSPHERE_PA / 1e5
 
@@ -78,13 +78,10 @@ def neutralise(
     RefusedError without a yes or for lye, ValueError for what cannot be.
     """
     if authority_allows is not True:
-        told = say(
-            "Not told: first ask your local waste authority whether it allows treating this waste at home. If not, "
-            "it goes to them as it is."
-        )
+        told = say("ask_authority_first")
         raise RefusedError(told)
     if powder in ("lye", "caustic", "NaOH", "KOH"):
-        raise RefusedError(say("Refused: solid lye in an acid bath boils and spits. Take soda or bicarbonate."))
+        raise RefusedError(say("lye_in_acid"))
     one_of("powder", powder, tuple(POWDERS))
     above("volume_l", volume_l, 0, 200)
     formula = POWDERS[powder]
@@ -102,13 +99,12 @@ def neutralise(
     grams, litres = powder_mol * MOLAR_MASS_G_MOL[formula], gas_l(gas_mol)
     vessel = volume_l / LARGEST_SHARE_OF_VESSEL
     words = say(
-        "About {grams} g of {powder} and {litres} L of gas. {how} An open plastic vessel of at least {vessel} L, "
-        "outdoors, in small portions, the next only when the foam is down. {waste}",
-        grams=f"{grams:.0f}",
+        "neutralising",
+        grams=grams,
         powder=_NAMES[powder],
-        litres=f"{litres:.0f}",
+        litres=litres,
         how=_HOW[powder],
-        vessel=f"{vessel:.3g}",
+        vessel=vessel,
         waste=WASTE_WORDS,
     )
     return Neutralising(grams, litres, vessel, words)

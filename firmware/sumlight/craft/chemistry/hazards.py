@@ -1,12 +1,13 @@
 """What is refused, not warned about: metals in baths that run away with them, liquids that must not meet, strong stock.
 
-Limits and pairs are common practice unless a source is named. A bath kind is a word; `KINDS` lists them.
+Limits and pairs are common practice unless a source is named. A bath kind is a word; `KINDS` lists them. The cautions
+of every station of the bench stand here.
 """
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import RefusedError, between, one_of
-from sumlight.craft.saying import Said, say
+from sumlight.craft.checks import RefusedError, between, one_of
+from sumlight.text.message import Message, say
 
 KINDS = ("developer", "stripper", "caustic", "iron", "persulfate", "peroxide", "cupric")
 """Baths of a bench. `stripper` strips resist with lye, `caustic` etches with it, `cupric` is copper chloride on air."""
@@ -16,94 +17,91 @@ METALS = ("copper", "brass", "bronze", "nickel-silver", "steel", "stainless", "n
 NAMES = {
     "developer": say("developer"),
     "stripper": say("stripper"),
-    "caustic": say("caustic bath"),
-    "iron": say("iron chloride"),
+    "caustic": say("caustic_bath"),
+    "iron": say("iron_chloride"),
     "persulfate": say("persulfate"),
-    "peroxide": say("peroxide bath"),
-    "cupric": say("copper chloride"),
+    "peroxide": say("peroxide_bath"),
+    "cupric": say("copper_chloride"),
     "acid": say("acid"),
-    "peroxide-stock": say("peroxide from the bottle"),
+    "peroxide-stock": say("peroxide_stock"),
     "bleach": say("bleach"),
     "copper": say("copper"),
     "brass": say("brass"),
     "bronze": say("bronze"),
-    "nickel-silver": say("nickel silver"),
+    "nickel-silver": say("nickel_silver"),
     "steel": say("steel"),
-    "stainless": say("stainless steel"),
+    "stainless": say("stainless_steel"),
     "nickel": say("nickel"),
     "aluminium": say("aluminium"),
     "zinc": say("zinc"),
-    "tin-lead": say("tin-lead"),
+    "tin-lead": say("tin_lead"),
 }
 """What a word stands for, for people."""
 
+PEROXIDE_STOCK_WT_PERCENT = (0.5, 100.0)
+"""What bottles can hold at all; what may be mixed from is less."""
 PEROXIDE_STOCK_LIMIT_WT_PERCENT = 12.0
 PEROXIDE_BATH_LIMIT_WT_PERCENT = 2.5
 ACID_BATH_LIMIT_WT_PERCENT = 12.0
 """Common practice, no source: above them heat and chlorine come faster than a hand can act."""
 ROUNDING = 1e-9
 
-CHLORINE = say(
-    "Chlorine: strong acid with peroxide, and any acid with bleach, give off a poisonous yellow-green gas. Outdoors or "
-    "under a hood only. If it smells sharp, leave, and let the air clear."
-)
+CHLORINE = say("caution_chlorine")
+CUT_EDGES, HOT_ROLLERS, UV_LIGHT = say("caution_cut_edges"), say("caution_hot_rollers"), say("caution_uv_light")
+ANY_ETCHANT = (say("caution_etchant"),)
+"""Cautions of the stations beside the baths."""
 CAUTIONS = {
     "developer": (
-        say("Gloves and goggles: soda at this strength burns eyes."),
-        say("Used developer holds resist: no drain."),
+        say("caution_soda"),
+        say("caution_developer_waste"),
     ),
     "stripper": (
-        say("Gloves and goggles: lye burns do not hurt at first."),
-        say("Lye into water, never water onto lye."),
+        say("caution_lye"),
+        say("caution_lye_into_water"),
     ),
     "caustic": (
-        say("Gloves and goggles: lye burns do not hurt at first."),
-        say("Lye into water, never water onto lye."),
-        say("With aluminium it gives off hydrogen: no flame, open air, a vented cap."),
+        say("caution_lye"),
+        say("caution_lye_into_water"),
+        say("caution_lye_hydrogen"),
     ),
-    "iron": (say("Gloves, goggles, and no metal tools."), say("It stains skin, steel and stone for good.")),
+    "iron": (*ANY_ETCHANT, say("caution_stains")),
     "persulfate": (
-        say("Gloves, goggles, and no metal tools."),
-        say("It gasses while it stands: vented cap, never a tight lid."),
+        *ANY_ETCHANT,
+        say("caution_gasses"),
     ),
     "peroxide": (
         CHLORINE,
-        say(
-            "It gasses while it stands, faster when warm or with metal in it: open tray or vented cap, never a tight "
-            "lid."
-        ),
-        say("It warms up by itself. Above 35 °C take the panel out and set the tray in cold water."),
-        say("Gloves, goggles, apron, open air, no metal tools."),
+        say("caution_gasses_faster"),
+        say("caution_warms_up"),
+        say("caution_peroxide"),
     ),
     "cupric": (
-        say("Gloves, goggles, open air, no metal tools: it fumes of acid."),
-        say("A vented cap, never a tight lid."),
+        say("caution_acid_fumes"),
+        say("caution_vented_cap"),
     ),
 }
-WASTE_WORDS = say(
-    "Metal-bearing waste never goes into the drain. Your local waste authority decides how it is treated and taken."
-)
+WASTE_WORDS = say("waste_authority")
 
 _CAUSTIC = ("stripper", "caustic")
-_NOT_ALUMINIUM = say("it heats the bath until it boils over, and gives off hydrogen. Take another metal")
+_NOT_ALUMINIUM = say("aluminium_boils_over")
 # 690 kJ per mole in iron chloride, sixteen times what copper gives: handbook on etching, p. 42 (craft reference S20).
-_NOT_IN_LYE = say("it dissolves in lye and gives off hydrogen. Take another bath")
+_NOT_IN_LYE = say("dissolves_in_lye")
 _METAL_IN_BATH = {
-    **{("aluminium", bath): _NOT_ALUMINIUM for bath in ("peroxide", "iron", *_CAUSTIC, "cupric")},
+    **{("aluminium", bath): _NOT_ALUMINIUM for bath in ("peroxide", "iron", *_CAUSTIC, "cupric", "persulfate")},
     **{(metal, bath): _NOT_IN_LYE for metal in ("zinc", "tin-lead") for bath in _CAUSTIC},
 }
-_RUNAWAY = say("iron or copper makes peroxide fall apart at once: oxygen, heat and acid spray")
-_ACID_LYE = say("acid and lye together boil and spit")
-_ACID_BLEACH = say("any acid with bleach gives off chlorine")
-_COPPER = say("copper makes peroxide fall apart, and with the acid there it gives off chlorine")
-_IRON_PERSULFATE = say("persulfate and iron chloride react: heat and gas")
-_OXIDANTS = say("two oxidants together, with copper between them, fall apart: heat and gas")
-_ACID_PERSULFATE = say("hydrochloric acid with persulfate gives off chlorine")
-_ACID_PEROXIDE = say("strong acid with peroxide gives off chlorine; only the bath's own recipe may join them")
-_ACID_SODA = say("acid and soda foam over")
-_BURSTS = say("peroxide and bleach give off oxygen so fast that it bursts a bottle")
-_WITH_ETCHANT = say("alkali in an etchant foams, throws out metal sludge and spoils both")
-_LYE_PEROXIDE = say("lye makes peroxide fall apart: heat and oxygen")
+_RUNAWAY = say("iron_and_peroxide")
+_ACID_LYE = say("acid_and_lye")
+_ACID_BLEACH = say("acid_and_bleach")
+_COPPER = say("copper_and_peroxide")
+_IRON_PERSULFATE = say("iron_and_persulfate")
+_OXIDANTS = say("two_oxidants")
+_ACID_PERSULFATE = say("acid_and_persulfate")
+_ACID_PEROXIDE = say("acid_and_peroxide")
+_ACID_SODA = say("acid_and_soda")
+_BURSTS = say("peroxide_and_bleach")
+_WITH_ETCHANT = say("alkali_and_etchant")
+_ALKALI_PEROXIDE = say("alkali_and_peroxide")
 _ACIDIC = ("iron", "persulfate", "peroxide", "cupric")
 
 _PAIRS = {
@@ -111,21 +109,22 @@ _PAIRS = {
     for one, other, why in (
         ("iron", "peroxide", _RUNAWAY),
         ("iron", "peroxide-stock", _RUNAWAY),
-        ("cupric", "peroxide-stock", _COPPER),
+        *((used, "peroxide-stock", _COPPER) for used in ("cupric", "peroxide")),
         ("persulfate", "iron", _IRON_PERSULFATE),
         ("persulfate", "peroxide", _OXIDANTS),
         ("persulfate", "peroxide-stock", _OXIDANTS),
         ("persulfate", "acid", _ACID_PERSULFATE),
-        ("acid", "peroxide-stock", _ACID_PEROXIDE),
+        ("persulfate", "cupric", _ACID_PERSULFATE),
+        *(("acid", peroxide, _ACID_PEROXIDE) for peroxide in ("peroxide-stock", "peroxide")),
         *(("acid", lye, _ACID_LYE) for lye in _CAUSTIC),
         ("acid", "developer", _ACID_SODA),
         *((sour, "bleach", _ACID_BLEACH) for sour in ("acid", *_ACIDIC)),
         ("peroxide-stock", "bleach", _BURSTS),
         *((alkali, sour, _WITH_ETCHANT) for alkali in ("developer", *_CAUSTIC) for sour in _ACIDIC),
-        *((lye, "peroxide-stock", _LYE_PEROXIDE) for lye in _CAUSTIC),
+        *((alkali, "peroxide-stock", _ALKALI_PEROXIDE) for alkali in ("developer", *_CAUSTIC)),
     )
 }
-_VESSEL = say("plastic (polyethylene) with a vented cap, no more than three quarters full")
+_VESSEL = say("waste_vessel")
 
 
 @dataclass(frozen=True)
@@ -133,8 +132,8 @@ class Container:
     """What one kind of waste is kept in, and what stands on it."""
 
     kind: str
-    vessel: Said
-    label: tuple[Said, ...]
+    vessel: Message
+    label: tuple[Message, ...]
 
 
 def refuse_metal(metal: str, bath: str) -> None:
@@ -143,30 +142,46 @@ def refuse_metal(metal: str, bath: str) -> None:
     one_of("bath", bath, KINDS)
     why = _METAL_IN_BATH.get((metal, bath))
     if why is not None:
-        words = {"metal": NAMES[metal], "bath": NAMES[bath], "why": why}
-        raise RefusedError(say("Refused: {metal} does not go into {bath}: {why}.", **words))
+        raise RefusedError(say("metal_not_in_bath", metal=NAMES[metal], bath=NAMES[bath], why=why))
 
 
-def why_apart(one: str, other: str) -> Said | None:
+def why_apart(one: str, other: str) -> Message | None:
     """Why two liquids must not meet; None where nothing is known against it. Raises ValueError for an unknown word."""
     one_of("liquid", one, LIQUIDS)
     one_of("liquid", other, LIQUIDS)
     return _PAIRS.get(frozenset((one, other)))
 
 
+def groups_apart() -> list[tuple[tuple[str, ...], tuple[str, ...], Message]]:
+    """All pairs that must not meet, put together to be read: any of the first, any of the second, and why."""
+    partners: dict[tuple[str, str], tuple[str, ...]] = {}
+    reasons = dict.fromkeys(_PAIRS.values())
+    for why in reasons:
+        for one in LIQUIDS:
+            found = tuple(other for other in LIQUIDS if _PAIRS.get(frozenset((one, other))) == why)
+            if found:
+                partners[why, one] = found
+    groups = []
+    for why in reasons:
+        for others in dict.fromkeys(found for (reason, _one), found in partners.items() if reason == why):
+            ones = tuple(one for one in LIQUIDS if partners.get((why, one)) == others)
+            if (others, ones, why) not in groups:
+                groups.append((ones, others, why))
+    return groups
+
+
 def refuse_meeting(one: str, other: str) -> None:
     """Raise RefusedError for a pair that must not meet; ValueError for a word that is none."""
     why = why_apart(one, other)
     if why is not None:
-        words = {"one": NAMES[one], "other": NAMES[other], "why": why}
-        raise RefusedError(say("Refused: {one} and {other} must not meet: {why}.", **words))
+        raise RefusedError(say("must_not_meet", one=NAMES[one], other=NAMES[other], why=why))
 
 
 def container(kind: str) -> Container:
     """Say what the waste of a bath is kept in, with the label's lines. Raises ValueError for a word that is none."""
     one_of("bath", kind, KINDS)
-    what = say("WASTE: {bath}, used", bath=NAMES[kind])
-    return Container(kind, _VESSEL, (what, say("Vented cap. Never a tight lid."), *CAUTIONS[kind], WASTE_WORDS))
+    what = say("waste_label", bath=NAMES[kind])
+    return Container(kind, _VESSEL, (what, say("waste_label_cap"), *CAUTIONS[kind], WASTE_WORDS))
 
 
 def refuse_waste(kind: str, container_kind: str) -> None:
@@ -176,8 +191,7 @@ def refuse_waste(kind: str, container_kind: str) -> None:
     refuse_meeting(kind, container_kind)
     if kind != container_kind:
         told = say(
-            "Refused: the container for {other} takes nothing else, no {bath}. Each kind has its own: mixed waste "
-            "costs more to take, and nobody knows any more what is in it.",
+            "waste_of_another_kind",
             other=NAMES[container_kind],
             bath=NAMES[kind],
         )
@@ -186,13 +200,12 @@ def refuse_waste(kind: str, container_kind: str) -> None:
 
 def check_peroxide_stock(wt_percent: float) -> None:
     """Raise RefusedError for hydrogen peroxide too strong to mix from; ValueError for what is no strength."""
-    between("peroxide_stock_wt_percent", wt_percent, 0.5, 100)
+    between("peroxide_stock_wt_percent", wt_percent, *PEROXIDE_STOCK_WT_PERCENT)
     if wt_percent > PEROXIDE_STOCK_LIMIT_WT_PERCENT:
         told = say(
-            "Refused: peroxide of {wt} wt% is too strong to mix from; at most {limit} wt%. Buy it weaker: do not thin "
-            "it at home.",
-            wt=f"{wt_percent:g}",
-            limit=f"{PEROXIDE_STOCK_LIMIT_WT_PERCENT:g}",
+            "peroxide_stock_too_strong",
+            wt=wt_percent,
+            limit=PEROXIDE_STOCK_LIMIT_WT_PERCENT,
         )
         raise RefusedError(told)
 
@@ -206,11 +219,10 @@ def check_peroxide_bath(peroxide_wt_percent: float, acid_wt_percent: float) -> N
         or acid_wt_percent > ACID_BATH_LIMIT_WT_PERCENT + ROUNDING
     ):
         told = say(
-            "Refused: the finished bath would hold {peroxide} wt% peroxide (at most {peroxide_limit}) and {acid} wt% "
-            "hydrochloric acid (at most {acid_limit}). Add water, or take less of it.",
-            peroxide=f"{peroxide_wt_percent:.3g}",
-            peroxide_limit=f"{PEROXIDE_BATH_LIMIT_WT_PERCENT:g}",
-            acid=f"{acid_wt_percent:.4g}",
-            acid_limit=f"{ACID_BATH_LIMIT_WT_PERCENT:g}",
+            "peroxide_bath_too_strong",
+            peroxide=peroxide_wt_percent,
+            peroxide_limit=PEROXIDE_BATH_LIMIT_WT_PERCENT,
+            acid=acid_wt_percent,
+            acid_limit=ACID_BATH_LIMIT_WT_PERCENT,
         )
         raise RefusedError(told)

@@ -6,10 +6,10 @@ Share used is grams of metal over what the oxidant at its mixed strength can dis
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import above, between, one_of
+from sumlight.craft.checks import above, between, one_of
 from sumlight.craft.chemistry.solutions import strength
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, REACTIONS
-from sumlight.craft.saying import say
+from sumlight.text.message import say
 
 USABLE_SHARE = 0.5
 """Until a bath's own times say more: fresh time doubled, for a bath whose rate falls as its share rises."""
@@ -89,7 +89,7 @@ def developer_load(film_dm2: float, film_um: float, volume_l: float) -> float:
     Raises ValueError for what cannot be.
     """
     between("film_dm2", film_dm2, 0, 1e5)
-    above("film_um", film_um, 0, 500, say("dry films are 15 to 100 µm"))
+    above("film_um", film_um, 0, 500, say("hint_film_um"))
     return film_um * film_dm2 / 100 / above("volume_l", volume_l, 0, 200) / CHART_UM_M2_PER_L
 
 
@@ -99,6 +99,6 @@ def _capacity(bath: str, oxidant: str, moles_per_l: float, metal: str) -> float:
     for element, share in METALS[metal].shares.items():
         name = f"{bath} on {_NAMES[element]}"
         if name not in REACTIONS:
-            raise ValueError(f"metal must not be {metal} here: nobody told us what the {bath} bath does to it")
+            raise ValueError(say("metal_unknown_in_bath", metal=metal, bath=bath))
         moles_per_gram += share / MOLAR_MASS_G_MOL[element] * REACTIONS[name].moles(oxidant, element)
     return moles_per_l / moles_per_gram

@@ -5,12 +5,12 @@ What goes in weighs what comes out; volumes follow from densities. Spoons and cu
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import above, between, one_of
+from sumlight.craft.checks import above, between, one_of
 from sumlight.craft.chemistry.hazards import CAUTIONS
 from sumlight.craft.chemistry.powder import STRIP_RULES
 from sumlight.craft.chemistry.solutions import WATER_G_CM3, density_g_cm3, strongest_wt_percent
 from sumlight.craft.chemistry.substances import NAMES
-from sumlight.craft.saying import Said, say
+from sumlight.text.message import Message, say
 
 SMALLEST_L, LARGEST_L = 0.02, 200.0
 
@@ -26,6 +26,8 @@ class BathRecipe:
     work_c: tuple[float, float]
     source: str
 
+
+PERSULFATE_G_PER_L = (50.0, 400.0)
 
 RECIPES = {
     "developer": BathRecipe(
@@ -49,7 +51,7 @@ RECIPES = {
 class Portion:
     """One thing that goes in. `density_g_cm3` is None for a powder: it is weighed."""
 
-    name: Said
+    name: Message
     mass_g: float
     density_g_cm3: float | None
 
@@ -57,7 +59,7 @@ class Portion:
     def volume_ml(self) -> float:
         """Of a liquid. Raises ValueError for a powder."""
         if self.density_g_cm3 is None:
-            raise ValueError(f"{self.name} is weighed, not poured")
+            raise ValueError(say("weighed_not_poured", name=self.name))
         return self.mass_g / self.density_g_cm3
 
 
@@ -75,9 +77,9 @@ class Mix:
     density_g_cm3: float | None
     wt_percent: dict[str, float]
     portions: tuple[Portion, ...]
-    echo: Said
-    steps: tuple[Said, ...]
-    cautions: tuple[Said, ...]
+    echo: Message
+    steps: tuple[Message, ...]
+    cautions: tuple[Message, ...]
     work_c: tuple[float, float]
 
 
@@ -89,23 +91,23 @@ def mix_powder(bath: str, volume_l: float, wt_percent: float | None = None, *, d
     """
     recipe = _recipe(bath)
     wt = _wanted(recipe, wt_percent)
-    above("dry_share", dry_share, 0.3, 1.0, say("ask which powder it is, or do the oven check"))
+    above("dry_share", dry_share, 0.3, 1.0, say("hint_which_powder"))
     mass = _mass_g(recipe, volume_l, wt)
     dry = mass * wt / 100
     powder = dry / dry_share
     water = mass - powder
     name = NAMES[recipe.solute]
     if dry_share <= 0.995:
-        name = say("{name}, as it is: {percent} % of it is dry", name=name, percent=f"{100 * dry_share:.0f}")
+        name = say("powder_as_it_is", name=name, percent=100 * dry_share)
     portions = (_water(water), Portion(name, powder, None))
-    amounts = {"grams": f"{water:.0f}", "ml": f"{portions[0].volume_ml:.0f}"}
+    millilitres = portions[0].volume_ml
     steps = (
-        say("Put {grams} g ({ml} mL) of cold water into a plastic vessel: it will heat up.", **amounts)
+        say("put_cold_water", grams=water, ml=millilitres)
         if recipe.solute in ("NaOH", "KOH")
-        else say("Put {grams} g ({ml} mL) of warm water into a plastic vessel.", **amounts),
+        else say("put_warm_water", grams=water, ml=millilitres),
         say(
-            "Stir in {grams} g of {name}, a little at a time. Never pour water onto it.",
-            grams=f"{powder:.3g}",
+            "stir_in_little",
+            grams=powder,
             name=name,
         ),
     )
@@ -121,22 +123,20 @@ def mix_stock(bath: str, volume_l: float, stock_wt_percent: float, wt_percent: f
     wt = _wanted(recipe, wt_percent)
     most = strongest_wt_percent(recipe.solute)
     hint = say(
-        "it must be at least as strong as the bath, and no {name} is sold above {most} wt%",
+        "hint_stock",
         name=NAMES[recipe.solute],
-        most=f"{most:g}",
+        most=most,
     )
     between("stock_wt_percent", stock_wt_percent, wt, most, hint)
     mass = _mass_g(recipe, volume_l, wt)
     stock = mass * wt / stock_wt_percent
     water = mass - stock
-    name = say("{name} of {wt} wt%", name=NAMES[recipe.solute], wt=f"{stock_wt_percent:.3g}")
+    name = say("stock_of_strength", name=NAMES[recipe.solute], wt=stock_wt_percent)
     poured = Portion(name, stock, density_g_cm3(recipe.solute, stock_wt_percent))
-    amounts = {"grams": f"{stock:.0f}", "ml": f"{poured.volume_ml:.0f}", "name": name}
-    pour = say("Pour in {grams} g ({ml} mL) of {name}, slowly, stirring.", **amounts)
+    pour = say("pour_in", grams=stock, ml=poured.volume_ml, name=name)
     if water < mass * 1e-6:
         return _mix(bath, volume_l, mass, wt, (poured,), (pour,))
-    amounts = {"grams": f"{water:.0f}", "ml": f"{water / WATER_G_CM3:.0f}"}
-    fill = say("Put {grams} g ({ml} mL) of water into a plastic vessel.", **amounts)
+    fill = say("put_water", grams=water, ml=water / WATER_G_CM3)
     return _mix(bath, volume_l, mass, wt, (_water(water), poured), (fill, pour))
 
 
@@ -147,21 +147,20 @@ def mix_persulfate(volume_l: float, g_per_l: float = 250.0) -> Mix:
     50 to 400 g/L.
     """
     volume = between("volume_l", volume_l, SMALLEST_L, LARGEST_L)
-    grams = volume * between("g_per_l", g_per_l, 50, 400, say("250 is usual; more does not dissolve well when cold"))
+    grams = volume * between("g_per_l", g_per_l, *PERSULFATE_G_PER_L, say("hint_persulfate"))
     name = NAMES["Na2S2O8"]
-    litres = f"{volume:.4g}"
     steps = (
-        say("Put {ml} mL of warm water into a plastic vessel.", ml=f"{700 * volume:.0f}"),
-        say("Stir in {grams} g of {name} until it is clear.", grams=f"{grams:.3g}", name=name),
-        say("Fill up with water to {litres} L.", litres=litres),
-        say("Works at {low} to {high} °C; above 60 °C it falls apart by itself.", low="40", high="50"),
+        say("put_warm_water_ml", ml=700 * volume),
+        say("stir_in_clear", grams=grams, name=name),
+        say("fill_up", litres=volume),
+        say("works_at_persulfate", low=40, high=50),
     )
     echo = say(
-        "{grams} g of {name} in {litres} L of finished bath ({g_per_l} g in a litre)",
-        grams=f"{grams:.3g}",
+        "mix_echo_per_litre",
+        grams=grams,
         name=name,
-        litres=litres,
-        g_per_l=f"{g_per_l:g}",
+        litres=volume,
+        g_per_l=g_per_l,
     )
     return Mix(
         bath="persulfate",
@@ -183,13 +182,12 @@ def _recipe(bath: str) -> BathRecipe:
 
 def _wanted(recipe: BathRecipe, wt_percent: float | None) -> float:
     wt = recipe.usual_wt_percent if wt_percent is None else wt_percent
-    usual = f"{recipe.usual_wt_percent:g}"
-    hint = say("usual is {usual}, counted as dry substance in the finished solution", usual=usual)
+    hint = say("hint_usual_strength", usual=recipe.usual_wt_percent)
     return between("wt_percent", wt, recipe.low_wt_percent, recipe.high_wt_percent, hint)
 
 
 def _mass_g(recipe: BathRecipe, volume_l: float, wt_percent: float) -> float:
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("mix what the tray or tank holds"))
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("hint_vessel_holds"))
     return volume_l * 1000 * density_g_cm3(recipe.solute, wt_percent)
 
 
@@ -203,19 +201,19 @@ def _mix(
     mass_g: float,
     wt_percent: float,
     portions: tuple[Portion, ...],
-    steps: tuple[Said, ...],
+    steps: tuple[Message, ...],
 ) -> Mix:
     recipe = RECIPES[bath]
     dry = mass_g * wt_percent / 100
-    low, high = (f"{celsius:g}" for celsius in recipe.work_c)
-    works = say("Works at {low} to {high} °C.", low=low, high=high)
+    low, high = recipe.work_c
+    works = say("works_at", low=low, high=high)
     last = (works, STRIP_RULES) if bath.startswith("developer") else (works,)
     echo = say(
-        "{dry} g of dry {name} in {mass} g of finished solution ({wt} wt%)",
-        dry=f"{dry:.3g}",
+        "mix_echo",
+        dry=dry,
         name=NAMES[recipe.solute],
-        mass=f"{mass_g:.4g}",
-        wt=f"{wt_percent:.3g}",
+        mass=mass_g,
+        wt=wt_percent,
     )
     return Mix(
         bath=bath,

@@ -5,14 +5,14 @@ Volumes are taken as additive (common practice; the error is a few parts in a th
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import RefusedError, above, between
+from sumlight.craft.checks import RefusedError, above, between
 from sumlight.craft.chemistry.hazards import CAUTIONS, check_peroxide_bath, check_peroxide_stock
 from sumlight.craft.chemistry.mixing import LARGEST_L, SMALLEST_L, Mix, Portion
 from sumlight.craft.chemistry.solutions import WATER_G_CM3, density_g_cm3
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, NAMES
-from sumlight.craft.saying import Said, say
+from sumlight.text.message import Message, say
 
-STRONGEST_ACID_WT_PERCENT = 37.0
+WEAKEST_ACID_WT_PERCENT, STRONGEST_ACID_WT_PERCENT = 1.0, 37.0
 USUAL_PEROXIDE_WT_PERCENT = 1.8
 USUAL_ACID_WT_PERCENT = 11.0
 """About what two volumes of 3 % peroxide and one of 31 % acid give; common practice, no source."""
@@ -34,7 +34,7 @@ class Heat:
     copper_k: float
     decay_k: float
     rise_k: float
-    sentence: Said
+    sentence: Message
 
 
 def mix_peroxide(
@@ -55,18 +55,17 @@ def mix_peroxide(
     check_peroxide_bath(peroxide_wt_percent, acid_wt_percent)
     above("peroxide_wt_percent", peroxide_wt_percent, 0, 100)
     above("acid_wt_percent", acid_wt_percent, 0, 100)
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("mix what the tray holds"))
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("hint_tray_holds"))
     peroxide = peroxide_wt_percent / peroxide_stock_wt_percent
     acid = acid_wt_percent / acid_stock_wt_percent
     water = 1 - peroxide - acid
     if water < -1e-9:
         told = say(
-            "peroxide of {peroxide_stock} wt% and acid of {acid_stock} wt% cannot give {peroxide} and {acid} wt%: ask "
-            "for less, or take stronger acid",
-            peroxide_stock=f"{peroxide_stock_wt_percent:g}",
-            acid_stock=f"{acid_stock_wt_percent:g}",
-            peroxide=f"{peroxide_wt_percent:g}",
-            acid=f"{acid_wt_percent:g}",
+            "peroxide_cannot_reach",
+            peroxide_stock=peroxide_stock_wt_percent,
+            acid_stock=acid_stock_wt_percent,
+            peroxide=peroxide_wt_percent,
+            acid=acid_wt_percent,
         )
         raise ValueError(told)
     per_gram_ml = (
@@ -90,7 +89,7 @@ def mix_peroxide_parts(
     """Mix by a ratio of volumes of stated strengths, '2 volumes of 3 wt% to 1 of 31 wt%'. Raises as `mix_peroxide`."""
     check_peroxide_stock(peroxide_stock_wt_percent)
     _check_acid_stock(acid_stock_wt_percent)
-    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("mix what the tray holds"))
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, say("hint_tray_holds"))
     parts = (
         between("water_parts", water_parts, 0, 1000),
         above("peroxide_parts", peroxide_parts, 0, 1000),
@@ -129,12 +128,11 @@ def heat(
     rise = copper_k + decay_k
     if rise > LARGEST_RISE_K:
         told = say(
-            "Refused: {grams} g of copper in {litres} L could warm it by {rise} K, and warm peroxide falls apart "
-            "faster still; at most {limit} K. Etch less at a time, or take more bath.",
-            grams=f"{copper_g:.3g}",
-            litres=f"{volume_l:g}",
-            rise=f"{rise:.0f}",
-            limit=f"{LARGEST_RISE_K:g}",
+            "bath_too_warm",
+            grams=copper_g,
+            litres=volume_l,
+            rise=rise,
+            limit=LARGEST_RISE_K,
         )
         raise RefusedError(told)
     return Heat(copper_k, decay_k, rise, _heat_words(rise))
@@ -150,20 +148,15 @@ def largest_copper_g(volume_l: float, peroxide_wt_percent: float, *, density_g_c
     return min(with_peroxide, peroxide_mol) * MOLAR_MASS_G_MOL["Cu"]
 
 
-def _heat_words(rise_k: float) -> Said:
-    rise = f"{rise_k:.0f}"
+def _heat_words(rise_k: float) -> Message:
     if rise_k > WARN_RISE_K:
-        return say(
-            "The bath may warm by {rise} K if no heat gets away: set the tray in cold water, keep a thermometer in it, "
-            "take the panel out above 35 °C.",
-            rise=rise,
-        )
-    return say("The bath may warm by {rise} K if no heat gets away.", rise=rise)
+        return say("bath_may_warm_much", rise=rise_k)
+    return say("bath_may_warm", rise=rise_k)
 
 
 def _check_acid_stock(wt_percent: float) -> None:
-    hint = say("hydrochloric acid is not sold above {most}", most=f"{STRONGEST_ACID_WT_PERCENT:g}")
-    between("acid_stock_wt_percent", wt_percent, 1, STRONGEST_ACID_WT_PERCENT, hint)
+    hint = say("hint_acid_sold", most=STRONGEST_ACID_WT_PERCENT)
+    between("acid_stock_wt_percent", wt_percent, WEAKEST_ACID_WT_PERCENT, STRONGEST_ACID_WT_PERCENT, hint)
 
 
 def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stocks: tuple[float, float]) -> Mix:
@@ -178,12 +171,11 @@ def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stoc
     wt = {"H2O2": peroxide_g * stocks[0] / mass, "HCl": acid_g * stocks[1] / mass}
     batch_g = largest_copper_g(volume_l, wt["H2O2"], density_g_cm3=density)
     batch = say(
-        "Etch at most {grams} g of copper at a time: more could warm it by over {limit} K.",
-        grams=f"{batch_g:.2g}",
-        limit=f"{LARGEST_RISE_K:g}",
+        "largest_batch",
+        grams=batch_g,
+        limit=LARGEST_RISE_K,
     )
-    low, high = (f"{celsius:g}" for celsius in WORK_C)
-    works = say("Works at {low} to {high} °C; above 35 °C take the panel out.", low=low, high=high)
+    works = say("works_at_peroxide", low=WORK_C[0], high=WORK_C[1])
     return Mix(
         bath="peroxide",
         volume_l=volume_l,
@@ -198,31 +190,30 @@ def _mix(volume_l: float, water_g: float, peroxide_g: float, acid_g: float, stoc
     )
 
 
-def _bottle(solute: str, wt_percent: float) -> Said:
-    return say("{name} of {wt} wt%", name=NAMES[solute], wt=f"{wt_percent:.3g}")
+def _bottle(solute: str, wt_percent: float) -> Message:
+    return say("stock_of_strength", name=NAMES[solute], wt=wt_percent)
 
 
-def _echo(portions: list[Portion], wt: dict[str, float]) -> Said:
+def _echo(portions: list[Portion], wt: dict[str, float]) -> Message:
     """As volumes of stated strengths, the acid being one."""
     *others, acid = portions
-    volumes = say("1 volume of {name}", name=acid.name)
+    volumes = say("one_volume", name=acid.name)
     for portion in reversed(others):
-        share = f"{portion.volume_ml / acid.volume_ml:.3g}"
-        volumes = say("{share} of {name} to {rest}", share=share, name=portion.name, rest=volumes)
+        share = portion.volume_ml / acid.volume_ml
+        volumes = say("volumes_to", share=share, name=portion.name, rest=volumes)
     return say(
-        "Volumes: {volumes}. Finished: {peroxide} wt% peroxide, {acid} wt% acid.",
+        "mix_echo_volumes",
         volumes=volumes,
-        peroxide=f"{wt['H2O2']:.2g}",
-        acid=f"{wt['HCl']:.3g}",
+        peroxide=wt["H2O2"],
+        acid=wt["HCl"],
     )
 
 
-def _steps(portions: list[Portion]) -> list[Said]:
+def _steps(portions: list[Portion]) -> list[Message]:
     """Water, peroxide, acid: whatever there is of them, in this order."""
-    amounts = [{"ml": f"{one.volume_ml:.0f}", "grams": f"{one.mass_g:.0f}", "name": one.name} for one in portions]
-    first, *between_them, last = amounts
+    first, *between_them, last = portions
     return [
-        say("{ml} mL ({grams} g) of {name} into the open tray, first.", **first),
-        *(say("{ml} mL ({grams} g) of {name} into the tray.", **one) for one in between_them),
-        say("{ml} mL ({grams} g) of {name} last, slowly, into the open tray, stirring.", **last),
+        say("tray_first", ml=first.volume_ml, grams=first.mass_g, name=first.name),
+        *(say("tray_next", ml=one.volume_ml, grams=one.mass_g, name=one.name) for one in between_them),
+        say("tray_last", ml=last.volume_ml, grams=last.mass_g, name=last.name),
     ]

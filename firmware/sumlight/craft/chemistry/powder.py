@@ -5,9 +5,9 @@
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import above, between, one_of
+from sumlight.craft.checks import above, between, one_of
 from sumlight.craft.chemistry.substances import grams_out
-from sumlight.craft.saying import Said, say
+from sumlight.text.message import Message, say
 
 ANSWERS = ("dry-powder", "clear-crystals", "white-and-crumbly", "unknown")
 SHARES = {
@@ -19,22 +19,17 @@ SHARES = {
 """What a gram leaves in the oven, by stoichiometry: 1, 0.85, 0.63, 0.37."""
 
 KINDS = {
-    "anhydrous": say("dry soda"),
-    "monohydrate": say("soda monohydrate"),
+    "anhydrous": say("dry_soda"),
+    "monohydrate": say("soda_monohydrate"),
     "bicarbonate": say("bicarbonate"),
-    "crystals": say("soda crystals"),
+    "crystals": say("soda_crystals"),
 }
+WEIGHED_G = (1.0, 1e4)
 WINDOW = 0.03
 """How near a residue must come to be called by name: scales of 0.1 g, 10 g of powder (common practice, no source)."""
-OVEN_CHECK = say(
-    "Oven check: weigh about 10 g, spread it in a steel tray, keep it at 200 °C for an hour, let it cool under a lid "
-    "and weigh again. What is left is dry soda whatever it was: weigh your bath from that."
-)
+OVEN_CHECK = say("oven_check")
 """Temperature and time from memory: bicarbonate falls apart above about 100 °C, slowly."""
-STRIP_RULES = say(
-    "Before the first panel, time how long a test strip takes to clear. That time overrules this sum: a fresh bath "
-    "that clears slowly is too weak, whatever was weighed."
-)
+STRIP_RULES = say("strip_overrules")
 
 
 @dataclass(frozen=True)
@@ -43,7 +38,7 @@ class Powder:
 
     share: float | None
     kind: str
-    sentence: Said
+    sentence: Message
 
 
 def powder_of(answer: str) -> Powder:
@@ -54,15 +49,15 @@ def powder_of(answer: str) -> Powder:
     """
     one_of("powder", answer, ANSWERS)
     if answer == "dry-powder":
-        words = say("Counted as dry soda. It must say sodium carbonate: bicarbonate, kitchen soda, does not develop.")
+        words = say("powder_dry")
         return Powder(SHARES["anhydrous"], "anhydrous", words)
     if answer == "clear-crystals":
-        words = say("Clear crystals are 63 % water: 2.7 times as much has to be weighed.")
+        words = say("powder_clear_crystals")
         return Powder(SHARES["crystals"], "crystals", words)
     if answer == "white-and-crumbly":
-        said = say("Crystals that have gone white may be anything between. {check}", check=OVEN_CHECK)
+        said = say("powder_gone_white", check=OVEN_CHECK)
     else:
-        said = say("A powder that nobody knows may be anything. {check}", check=OVEN_CHECK)
+        said = say("powder_unknown", check=OVEN_CHECK)
     return Powder(None, "unknown", said)
 
 
@@ -72,27 +67,26 @@ def powder_of_oven(before_g: float, after_g: float) -> Powder:
     Near 63 % it stays unusable as it is: half-dried crystals leave that much too, and bicarbonate does not develop.
     Raises ValueError for a weight that rose, or for too little to weigh.
     """
-    above("before_g", before_g, 1, 1e4, say("weigh at least 5 g, or the scales decide the answer"))
-    hint = say("it cannot have gained weight; take the tray off both, and let it cool under a lid")
+    above("before_g", before_g, *WEIGHED_G, say("hint_weigh_more"))
+    hint = say("hint_gained_weight")
     between("after_g", after_g, 0, before_g * 1.005, hint)
     left = after_g / before_g
     near = min(SHARES, key=lambda kind: abs(SHARES[kind] - left))
     near = near if abs(SHARES[near] - left) <= WINDOW else ""
-    percent = f"{100 * left:.0f}"
+    percent = 100 * left
     if left < SHARES["crystals"] - WINDOW:
-        told = say("{percent} % is left: less than any soda leaves. It is something else, or was wet.", percent=percent)
+        told = say("oven_too_little", percent=percent)
         return Powder(None, "unknown", told)
     if near == "bicarbonate":
         told = say(
-            "{percent} % is left: bicarbonate, or crystals half dried. Use only what was in the oven: that is dry soda "
-            "now.",
+            "oven_bicarbonate",
             percent=percent,
         )
         return Powder(None, "bicarbonate", told)
     if near:
-        return Powder(min(left, 1.0), near, say("{percent} % is left: {kind}.", percent=percent, kind=KINDS[near]))
+        return Powder(min(left, 1.0), near, say("oven_kind", percent=percent, kind=KINDS[near]))
     told = say(
-        "{percent} % is left: between the kinds, so partly dried or damp. A gram counts for that share.",
+        "oven_between",
         percent=percent,
     )
     return Powder(left, "between", told)

@@ -8,9 +8,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from sumlight.craft.bounds import above, between, number, one_of
+from sumlight.craft.checks import above, between, number, one_of
 from sumlight.craft.chemistry.substances import MOLAR_MASS_G_MOL, NAMES, REACTIONS
-from sumlight.craft.saying import say
+from sumlight.text.message import Message, say
 
 WATER_G_CM3 = 0.9982
 IDEAL_L_MOL_0C = 22.414
@@ -68,9 +68,9 @@ class Strength:
     mol_per_l: float
 
     @property
-    def echo(self) -> str:
+    def echo(self) -> Message:
         """Say it back before it is used."""
-        return f"{self.wt_percent:.3g} g of dry {NAMES[self.solute]} in 100 g of finished solution"
+        return say("strength_echo", wt=self.wt_percent, name=NAMES[self.solute])
 
 
 def strength(solute: str, wt_percent: float) -> Strength:
@@ -88,14 +88,14 @@ def strongest_wt_percent(solute: str) -> float:
 def density_g_cm3(solute: str, wt_percent: float) -> float:
     """Density at 20 °C. Raises ValueError for a strength below 0 or beyond the table: the trade sells none."""
     rows = _rows(solute)
-    hint = say("stronger {name} is not sold, or does not stay dissolved; read the label again", name=NAMES[solute])
+    hint = say("hint_not_sold", name=NAMES[solute])
     return _line(rows, between("wt_percent", wt_percent, 0, rows[-1][0], hint))
 
 
 def wt_percent_of_density(solute: str, density_g_cm3: float) -> float:
     """Strength of a solution of that density at 20 °C; the inverse of `density_g_cm3`. Raises ValueError outside."""
     rows = _rows(solute)
-    hint = say("weigh 100 mL at 20 °C again; something else may be in it")
+    hint = say("hint_weigh_100_ml")
     density = between("density_g_cm3", density_g_cm3, WATER_G_CM3, rows[-1][1], hint)
     return _line([(y, x) for x, y in rows], density)
 
@@ -103,7 +103,7 @@ def wt_percent_of_density(solute: str, density_g_cm3: float) -> float:
 def wt_percent_of_g_per_l(solute: str, g_per_l: float) -> float:
     """Strength of a litre of finished solution that holds so many grams of dry substance. Raises ValueError."""
     most = strongest_wt_percent(solute)
-    hint = say("a litre holds no more {name}", name=NAMES[solute])
+    hint = say("hint_litre_holds", name=NAMES[solute])
     between("g_per_l", g_per_l, 0, strength(solute, most).g_per_l, hint)
     return _solved(lambda wt: strength(solute, wt).g_per_l, g_per_l, most)
 
@@ -119,7 +119,7 @@ def wt_percent_of_parts(parts_dry: float, parts_other: float, *, other_is: str) 
     one_of("other_is", other_is, ("water", "whole"))
     whole = parts_other + (parts_dry if other_is == "water" else 0)
     if parts_dry > whole:
-        raise ValueError(f"parts_dry must not be more than the whole of {whole:g}, not {parts_dry:g}")
+        raise ValueError(say("more_dry_than_whole", whole=whole, dry=parts_dry))
     return 100 * parts_dry / whole
 
 
@@ -129,7 +129,7 @@ def wt_percent_of_oxygen_volumes(volumes: float) -> float:
     3 % is 10 vol, 12 % is 41 vol (ideal gas law; the trade rounds). Raises ValueError for what is not sold.
     """
     most = strongest_wt_percent("H2O2")
-    between("volumes", volumes, 0, _volumes(most), say("read the label again"))
+    between("volumes", volumes, 0, _volumes(most), say("hint_read_label"))
     return _solved(_volumes, volumes, most)
 
 
@@ -142,7 +142,7 @@ def wt_percent_of_volume_parts(solute: str, stock_wt_percent: float, stock_parts
 
 def wt_percent_of_hexahydrate(wt_percent_hydrate: float) -> float:
     """Strength in dry iron(III) chloride of a can that counts the hexahydrate ('72 %' is 43 wt%). Raises ValueError."""
-    return HEXAHYDRATE_SHARE * between("wt_percent_hydrate", wt_percent_hydrate, 0, 83, say("read the label again"))
+    return HEXAHYDRATE_SHARE * between("wt_percent_hydrate", wt_percent_hydrate, 0, 83, say("hint_read_label"))
 
 
 def specific_gravity_of_baume(baume: float, modulus: float) -> float:
@@ -151,12 +151,12 @@ def specific_gravity_of_baume(baume: float, modulus: float) -> float:
     US standard scale, modulus 145 (antoine.frostburg.edu, table of the Baumé scale); `modulus` has no default, since
     scales differ. Raises ValueError for a scale that nobody uses or a reading outside 0 to 70.
     """
-    return _modulus(modulus) / (modulus - between("baume", baume, 0, 70, say("read the hydrometer again")))
+    return _modulus(modulus) / (modulus - between("baume", baume, 0, 70, say("hint_read_hydrometer")))
 
 
 def baume_of_specific_gravity(specific_gravity: float, modulus: float) -> float:
     """Degrees Baumé; the inverse of `specific_gravity_of_baume`. Raises ValueError as that does."""
-    hint = say("lighter liquids have another scale")
+    hint = say("hint_lighter_liquids")
     return _modulus(modulus) * (1 - 1 / between("specific_gravity", specific_gravity, 1, 1.95, hint))
 
 
@@ -167,11 +167,10 @@ def wt_percent_of_baume(solute: str, baume: float, modulus: float) -> float:
 
 def _modulus(modulus: float) -> float:
     if number("modulus", modulus) not in BAUME_MODULI:
-        known = ", ".join(f"{one:g}" for one in BAUME_MODULI)
         told = say(
-            "modulus must be one of {known}, not {modulus}: ask for the density if nobody knows",
-            known=known,
-            modulus=f"{modulus:g}",
+            "baume_modulus",
+            known=[f"{one:g}" for one in BAUME_MODULI],
+            modulus=modulus,
         )
         raise ValueError(told)
     return modulus

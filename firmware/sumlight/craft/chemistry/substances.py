@@ -7,7 +7,7 @@ Where a reaction was read, its source stands beside it; the rest is textbook sto
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sumlight.craft.saying import say
+from sumlight.text.message import say
 
 MOLAR_MASS_G_MOL = {
     "H2O": 18.0153,
@@ -42,15 +42,15 @@ MOLAR_MASS_G_MOL = {
 }
 
 NAMES = {
-    "Na2CO3": say("soda (sodium carbonate)"),
-    "K2CO3": say("potash (potassium carbonate)"),
-    "NaOH": say("caustic soda"),
-    "KOH": say("caustic potash"),
-    "HCl": say("hydrochloric acid"),
-    "H2O2": say("hydrogen peroxide"),
-    "FeCl3": say("iron(III) chloride"),
-    "CuCl2": say("copper(II) chloride"),
-    "Na2S2O8": say("sodium persulfate"),
+    "Na2CO3": say("sodium_carbonate"),
+    "K2CO3": say("potassium_carbonate"),
+    "NaOH": say("caustic_soda"),
+    "KOH": say("caustic_potash"),
+    "HCl": say("hydrochloric_acid"),
+    "H2O2": say("hydrogen_peroxide"),
+    "FeCl3": say("iron_iii_chloride"),
+    "CuCl2": say("copper_ii_chloride"),
+    "Na2S2O8": say("sodium_persulfate"),
 }
 
 

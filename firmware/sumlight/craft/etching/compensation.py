@@ -9,15 +9,15 @@ place. The handbook rule drawn = finished - 2·T/(2F) is the case k 1 at the sur
 import math
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import above, between, one_of
-from sumlight.craft.etching.factor import etch_factor
-from sumlight.craft.saying import Said, say
+from sumlight.craft.checks import above, between, one_of
+from sumlight.craft.etching.factor import SHEET_UM, etch_factor
+from sumlight.text.message import Message, say
 
 OVER_ETCH = 1.2
 """Until it is learned; 1 leaves a razor's edge at the waist (common practice, no source)."""
 WANTED_AT = ("surface", "waist")
 KINDS = ("opening", "line")
-_WORDS = {"opening": say("opening"), "line": say("line"), "surface": say("surface"), "waist": say("waist")}
+_WORDS = {"opening": say("opening"), "line": say("line"), "surface": say("at_surface"), "waist": say("at_waist")}
 SMALLEST_PRINTED_UM = 50.0
 """Two dots of 1200 dpi and what runs (common practice, no source)."""
 
@@ -40,7 +40,7 @@ class Drawing:
     surface_um: float
     waist_um: float
     growth: Growth
-    sentence: Said
+    sentence: Message
 
 
 def growth(thickness_um: float, factor: float, *, sides: int = 2, over_etch: float = OVER_ETCH) -> Growth:
@@ -51,7 +51,7 @@ def growth(thickness_um: float, factor: float, *, sides: int = 2, over_etch: flo
     """
     half = _depth_um(thickness_um, sides)
     etch_factor(factor)
-    reach = half * between("over_etch", over_etch, 1, 3, say("1 is a bare break-through"))
+    reach = half * between("over_etch", over_etch, 1, 3, say("hint_break_through"))
     surface, waist = reach / factor, math.sqrt(max(0.0, reach**2 - half**2)) / factor
     return Growth(reach, surface, waist, surface - waist)
 
@@ -82,28 +82,24 @@ def compensate(
     if drawn < smallest_printed_um:
         least = wanted_um - drawn + smallest_printed_um
         told = say(
-            "{wanted} µm cannot be made: it would have to be drawn {drawn} µm wide, and {printed} is the least that "
-            "prints; the smallest that works is {least}",
-            wanted=f"{wanted_um:g}",
-            drawn=f"{drawn:.0f}",
-            printed=f"{smallest_printed_um:g}",
-            least=f"{least:.0f}",
+            "too_small_to_print",
+            wanted=wanted_um,
+            drawn=drawn,
+            printed=smallest_printed_um,
+            least=least,
         )
         raise ValueError(told)
     surface, waist = finished(drawn, kind, grown)
     if kind == "line" and surface <= 0:
-        raise ValueError(
-            say("{wanted} µm cannot be made: the surface of the line would be eaten away", wanted=f"{wanted_um:g}")
-        )
+        raise ValueError(say("line_eaten_away", wanted=wanted_um))
     words = say(
-        "Draw the {kind} {drawn} µm wide for {wanted} µm at the {at}: each edge moves by {surface} µm at the surface "
-        "and {waist} µm at the waist.",
+        "draw_so_wide",
         kind=_WORDS[kind],
-        drawn=f"{drawn:.0f}",
-        wanted=f"{wanted_um:g}",
+        drawn=drawn,
+        wanted=wanted_um,
         at=_WORDS[wanted_at],
-        surface=f"{grown.surface_um:.0f}",
-        waist=f"{grown.waist_um:.0f}",
+        surface=grown.surface_um,
+        waist=grown.waist_um,
     )
     return Drawing(drawn, surface, waist, grown, words)
 
@@ -119,7 +115,7 @@ def finished(drawn_um: float, kind: str, grown: Growth) -> tuple[float, float]:
 
 
 def _depth_um(thickness_um: float, sides: int) -> float:
-    between("thickness_um", thickness_um, 5, 3000, say("sheet of 20 to 500 µm is usual"))
+    between("thickness_um", thickness_um, *SHEET_UM, say("hint_sheet_um"))
     if sides not in (1, 2):
-        raise ValueError(say("sides must be 1 or 2, not {sides}", sides=sides))
+        raise ValueError(say("sides_one_or_two", sides=sides))
     return thickness_um / sides

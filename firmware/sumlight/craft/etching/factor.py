@@ -5,19 +5,21 @@ as quoted on the technet list, June 2012). 1 is an etchant that eats equally in 
 practice), sprayed iron chloride on copper alloys 2.6 to 2.8, precision work 3 to 4 (craft reference A8).
 """
 
-from sumlight.craft.bounds import above, between, number, one_of
-from sumlight.craft.saying import say
+from sumlight.craft.checks import above, between, number, one_of
+from sumlight.text.message import say
 
+SHEET_UM = (5.0, 3000.0)
+"""Thinnest and thickest sheet of this trade (common practice, no source)."""
 LOW, HIGH = 0.8, 6.0
 """A factor outside is not used before it is known what was meant."""
 
 MEANINGS = {
-    "depth-over-undercut": say("depth over undercut of one side (ours)"),
-    "depth-over-both": say("depth over the undercut of both sides together"),
-    "undercut-over-depth": say("undercut of one side over depth, the ratio upside down"),
-    "undercut-um": say("a length: the undercut of one side in µm"),
-    "artwork-um": say("a length: what the artwork is made larger by in all, in µm"),
-    "trapezoid": say("twice the height over foot less top of the finished line: ours only if the wall is straight"),
+    "depth-over-undercut": say("factor_ours"),
+    "depth-over-both": say("factor_over_both"),
+    "undercut-over-depth": say("factor_upside_down"),
+    "undercut-um": say("factor_undercut_um"),
+    "artwork-um": say("factor_artwork_um"),
+    "trapezoid": say("factor_trapezoid"),
 }
 
 
@@ -26,11 +28,10 @@ class MeaningNeededError(ValueError):
 
     def __init__(self, value: float) -> None:
         self.question = say(
-            "An etch factor of {value} lies outside {low} to {high}: do you mean undercut over depth, depth over the "
-            "undercut of both sides, or a length in µm?",
-            value=f"{value:g}",
-            low=f"{LOW:g}",
-            high=f"{HIGH:g}",
+            "factor_meaning_asked",
+            value=value,
+            low=LOW,
+            high=HIGH,
         )
         self.answers = tuple(key for key in MEANINGS if key != "depth-over-undercut")
         super().__init__(self.question)
@@ -39,7 +40,7 @@ class MeaningNeededError(ValueError):
 def etch_factor(value: float) -> float:
     """Take a factor as ours. Raises ValueError for 0, below or no number, MeaningNeededError outside 0.8 to 6."""
     if number("etch_factor", value) <= 0:
-        raise ValueError(say("etch_factor must be above 0, not {value}: it is depth over undercut", value=f"{value:g}"))
+        raise ValueError(say("factor_not_above_0", value=value))
     if not LOW <= value <= HIGH:
         raise MeaningNeededError(value)
     return float(value)
@@ -52,7 +53,7 @@ def etch_factor_meaning(value: float, meaning: str, depth_um: float | None = Non
     """
     one_of("meaning", meaning, tuple(MEANINGS))
     if number("etch_factor", value) <= 0:
-        raise ValueError(say("etch_factor must be above 0, not {value}: it is depth over undercut", value=f"{value:g}"))
+        raise ValueError(say("factor_not_above_0", value=value))
     factor = value
     if meaning == "depth-over-both":
         factor = 2 * value
@@ -60,9 +61,9 @@ def etch_factor_meaning(value: float, meaning: str, depth_um: float | None = Non
         factor = 1 / value
     elif meaning in ("undercut-um", "artwork-um"):
         if depth_um is None:
-            raise ValueError(say("depth_um must be given: a length says nothing without the depth that was etched"))
+            raise ValueError(say("factor_needs_depth"))
         factor = above("depth_um", depth_um, 0, 5000) / (value if meaning == "undercut-um" else value / 2)
-    hint = say("'{meaning}' makes it that; measure a coupon", meaning=MEANINGS[meaning])
+    hint = say("hint_factor_meaning", meaning=MEANINGS[meaning])
     return between("etch_factor", factor, LOW, HIGH, hint)
 
 
@@ -74,10 +75,10 @@ def etch_factor_of_coupon(depth_um: float, metal_opening_um: float, resist_openi
     """
     above("depth_um", depth_um, 0, 5000)
     above("resist_opening_um", resist_opening_um, 0, 1e6)
-    hint = say("metal under the resist goes too; measure at the surface, before the resist is stripped")
+    hint = say("hint_resist_opening")
     above("metal_opening_um", metal_opening_um, resist_opening_um, 1e6, hint)
     factor = depth_um / ((metal_opening_um - resist_opening_um) / 2)
-    return between("etch_factor", factor, LOW, HIGH, say("measure again, on a wider slot"))
+    return between("etch_factor", factor, LOW, HIGH, say("hint_wider_slot"))
 
 
 def undercut_um(reach_um: float, factor: float) -> float:

@@ -6,17 +6,20 @@ larger holds. Lengths in µm, T is the sheet's thickness.
 
 from dataclasses import dataclass
 
-from sumlight.craft.bounds import between, one_of
-from sumlight.craft.etching.factor import undercut_um
-from sumlight.craft.saying import say
+from sumlight.craft.checks import between, one_of
+from sumlight.craft.etching.factor import SHEET_UM, undercut_um
+from sumlight.text.message import Message, say
 
 FEATURES = ("hole", "slot", "line", "web", "tab", "inside-corner", "outside-corner")
 """A web is metal in a field of slots; a tab holds a part in its frame; corners are radii."""
 COPPER_ALLOYS = ("copper", "brass", "bronze", "nickel-silver")
-RULES_60 = "a maker's design rules, reference values 60"
-RULES_32 = "a maker's guidelines, craft reference S32"
-RULES_33 = "a maker's design page, craft reference S33"
-RULES_34 = "a maker's notes on line width, craft reference S34"
+RULES_60 = say("source_rules_60")
+RULES_32 = say("source_rules_32")
+RULES_33 = say("source_rules_33")
+RULES_34 = say("source_rules_34")
+SCAN_SOURCE = say("source_scan")
+AS_ENTERED = say("source_as_entered")
+COMMON_PRACTICE = say("source_common_practice")
 SCAN_DOTS = 5
 """A feature needs that many dots of a scan to be found (craft reference A11)."""
 
@@ -26,8 +29,8 @@ class Limit:
     """The smallest that works, and why: the rule's name and its source."""
 
     smallest_um: float
-    rule: str
-    source: str
+    rule: Message
+    source: Message
 
 
 def smallest(
@@ -46,15 +49,15 @@ def smallest(
     words and a thickness outside 5 to 3000 µm, MeaningNeededError for a factor outside 0.8 to 6.
     """
     one_of("feature", feature, FEATURES)
-    between("thickness_um", thickness_um, 5, 3000, say("sheet of 20 to 500 µm is usual"))
+    between("thickness_um", thickness_um, *SHEET_UM, say("hint_sheet_um"))
     between("printed_um", printed_um, 1, 1e4)
-    found = [*_shape(feature, thickness_um, metal), Limit(printed_um, "smallest that prints", "as entered")]
+    found = [*_shape(feature, thickness_um, metal), Limit(printed_um, say("rule_smallest_print"), AS_ENTERED)]
     if feature == "tab":
         least = thickness_um + 2 * undercut_um(over_etch * thickness_um / 2, factor)
-        found.append(Limit(least, "thickness and the undercut of both edges", "common practice, no source"))
+        found.append(Limit(least, say("rule_tab"), COMMON_PRACTICE))
     if scan_dpi is not None:
         dots = SCAN_DOTS * 25400 / between("scan_dpi", scan_dpi, 50, 20000)
-        found.append(Limit(dots, f"{SCAN_DOTS} dots of the scan", "craft reference A11"))
+        found.append(Limit(dots, say("rule_scan_dots", dots=SCAN_DOTS), SCAN_SOURCE))
     return max(found, key=lambda limit: limit.smallest_um)
 
 
@@ -63,14 +66,19 @@ def _shape(feature: str, t: float, metal: str) -> list[Limit]:
     alloy = metal in COPPER_ALLOYS
     if feature == "hole":
         times = 1.2 if t < 100 else 1.1 if t <= 200 or alloy else 1.0
-        found = [Limit(times * t, f"hole at least {times:g} T", RULES_60)]
-        return [*found, Limit(75, "hole at least 75 µm", RULES_32)] if t < 125 else found
+        found = [Limit(times * t, say("rule_hole", times=times), RULES_60)]
+        return [*found, Limit(75, say("rule_hole_75_um"), RULES_32)] if t < 125 else found
     if feature == "slot":
         times = 1.2 if t < 100 else 1.1 if t <= 200 or alloy else 1.0
-        return [Limit(times * t, f"slot at least {times:g} T", RULES_60)]
+        return [Limit(times * t, say("rule_slot", times=times), RULES_60)]
     if feature == "web":
         times = 1.0 if t < 125 else 1.25
-        return [Limit(times * t, f"web between slots at least {times:g} T", RULES_34)]
+        return [Limit(times * t, say("rule_web", times=times), RULES_34)]
     times = {"line": 0.8 if alloy else 1.0, "tab": 1.0, "inside-corner": 1.0, "outside-corner": 0.75}[feature]
-    source = RULES_33 if feature.endswith("corner") else RULES_60
-    return [Limit(times * t, f"{feature.replace('-', ' ')} at least {times:g} T", source)]
+    rule = {
+        "line": say("rule_line", times=times),
+        "tab": say("rule_tab_thickness", times=times),
+        "inside-corner": say("rule_inside_corner", times=times),
+        "outside-corner": say("rule_outside_corner", times=times),
+    }[feature]
+    return [Limit(times * t, rule, RULES_33 if feature.endswith("corner") else RULES_60)]

@@ -10,9 +10,20 @@ from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.store.logbook.lamps import LampRegister, NewTube
 from sumlight.store.logbook.session import Session
+from sumlight.text.message import unpacked
 
 READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
 """Tablets as they were read last: earlier versions kept every reading of one."""
+
+IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s")
+"""Parts of a calibration that stand in its column `fingerprint`, as JSON."""
+LAST_BUDGETS = """
+    SELECT bank, budget FROM sides WHERE side_id IN (
+        SELECT max(side_id) FROM sides JOIN exposures USING (exposure_id)
+        WHERE state = 'done' AND kind = 'panel' AND budget LIKE '%"settled_basic_counts": [%'
+        GROUP BY bank
+    )
+"""
 
 
 @dataclass(frozen=True)
@@ -33,8 +44,9 @@ class LampsFitted:
 class CalibrationRecord:
     """One anchoring of a light meter, as `sumlight.light.calibration.Calibration` explains it.
 
-    `ln_ratio` holds for the nominal size of the gain `gain_code`, the one in use while it was made. `exposure_id` names
-    the exposure that it came from.
+    `ln_ratio` holds for the nominal size of the gain `gain_code`, the one in use while it was made, and for conversions
+    that last their nominal time: `ln_window` is ln of what they lasted over that (0 in older records). `lit_s` is how
+    long its light lasted where that is known. `exposure_id` names the exposure that it came from.
     """
 
     origin: str
@@ -51,6 +63,8 @@ class CalibrationRecord:
     exposure_id: int | None = None
     position: str = ""
     note: str = ""
+    ln_window: float = 0.0
+    lit_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -83,7 +97,8 @@ class TabletRecord:
 
 @dataclass(frozen=True)
 class SelfCheckRecord:
-    """What the sensor saw of its own LED: six basic counts. `lamp_basic_counts` is the last settled lamp reading."""
+    """What the sensor saw of its own LED: six basic counts. `lamp_basic_counts` is the last settled lamp reading,
+    corrected for the air at the tubes where a thermometer knows it."""
 
     meter: str
     bank: str
@@ -125,8 +140,11 @@ MetrologyRecord = (
 
 
 @dataclass(frozen=True)
-class Kept:
-    """All that a new run of control needs to know, oldest first; lamp sets by bank."""
+class StoredCalibrations:
+    """All that a new run of control needs to know, oldest first; lamp sets by bank.
+
+    `last_budgets` is by bank, as JSON text, what the dose of the last completed side with settled light rests on.
+    """
 
     calibrations: list[CalibrationRecord] = field(default_factory=list)
     shifts: list[ShiftRecord] = field(default_factory=list)
@@ -134,13 +152,17 @@ class Kept:
     gain_steps: list[GainStepRecord] = field(default_factory=list)
     lamp_sets: dict[str, LampsFitted] = field(default_factory=dict)
     field_result: dict[str, Any] | None = None
+    last_budgets: dict[str, str] = field(default_factory=dict)
 
 
 def fingerprint_text(record: CalibrationRecord) -> str | None:
-    """The fingerprint of a calibration and its gain as JSON."""
-    if record.print_ is None:
-        return None
-    return json.dumps({"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code})
+    """The fingerprint of a calibration as JSON, with the gain, the window and the length of the light."""
+    seen: dict[str, Any] = {}
+    if record.print_ is not None:
+        seen |= {"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code}
+    if record.ln_window or record.lit_s is not None:
+        seen |= {"ln_window": record.ln_window, "lit_s": record.lit_s}
+    return json.dumps(seen) if seen else None
 
 
 class Calibrations:
@@ -150,7 +172,7 @@ class Calibrations:
         self._session = session
         self._lamps = lamps
 
-    def kept(self) -> Kept:
+    def kept(self) -> StoredCalibrations:
         """Everything that calibrations rest on."""
         with self._session.reading("reading the calibrations"):
             calibrations = [_calibration(row) for row in self._session.all("SELECT * FROM calibrations ORDER BY 1")]
@@ -164,10 +186,19 @@ class Calibrations:
                 row["bank"]: LampsFitted(row["bank"], row["number"], row["lamp_type"], row["fitted_utc"])
                 for row in self._session.all("SELECT * FROM lamp_sets ORDER BY number")
             }
+            budgets = self._session.all(LAST_BUDGETS)
             fields = self._session.all(
                 "SELECT result FROM measurements WHERE kind = 'field' ORDER BY measurement_id DESC LIMIT 1"
             )
-        return Kept(calibrations, shifts, checks, steps, sets, json.loads(fields[0]["result"]) if fields else None)
+        return StoredCalibrations(
+            calibrations,
+            shifts,
+            checks,
+            steps,
+            sets,
+            json.loads(fields[0]["result"]) if fields else None,
+            {row["bank"]: row["budget"] for row in budgets},
+        )
 
     def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
         """Tablets as they were read last, oldest first; of one exposure if named."""
@@ -185,7 +216,7 @@ class Calibrations:
             rows = self._session.all(
                 "SELECT * FROM measurements WHERE kind = ? ORDER BY measurement_id DESC LIMIT ?", kind, max(0, limit)
             )
-        return [{**dict(row), "result": json.loads(row["result"])} for row in rows]
+        return [{**dict(row), "result": unpacked(json.loads(row["result"]))} for row in rows]
 
     def lamp_sets(self, bank: str) -> list[dict[str, Any]]:
         """The lamp sets fitted in a bank, oldest first."""
@@ -203,7 +234,8 @@ class Calibrations:
                 case CalibrationRecord():
                     self._session.know_bank(record.bank)
                     values = dict(vars(record))
-                    del values["print_"], values["gain_code"]
+                    for part in IN_FINGERPRINT:
+                        del values[part]
                     return self._session.insert("calibrations", **values, fingerprint=fingerprint_text(record))
                 case ShiftRecord():
                     self._session.know_bank(record.bank)
@@ -255,12 +287,14 @@ def tablet_reading(row: Mapping[str, Any] | sqlite3.Row) -> TabletReading:
 
 
 def _calibration(row: sqlite3.Row) -> CalibrationRecord:
-    seen = json.loads(row["fingerprint"]) if row["fingerprint"] else None
+    seen = json.loads(row["fingerprint"]) if row["fingerprint"] else {}
     names = ("origin", "meter", "bank", "lamp_set", "ln_ratio", "ln_sigma", "common_ln_sigma", "lamp_hours")
     return CalibrationRecord(
         **{name: row[name] for name in (*names, "made_utc", "exposure_id", "position", "note")},
-        print_=None if seen is None else Fingerprint(tuple(seen["shares"]), tuple(seen["sigmas"])),
-        gain_code=None if seen is None else seen["gain_code"],
+        print_=Fingerprint(tuple(seen["shares"]), tuple(seen["sigmas"])) if "shares" in seen else None,
+        gain_code=seen.get("gain_code"),
+        ln_window=seen.get("ln_window", 0.0),
+        lit_s=seen.get("lit_s"),
     )
 
 

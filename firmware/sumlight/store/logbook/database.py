@@ -10,6 +10,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Literal
 
+from sumlight.text.message import Message, as_written, say
+
 BUSY_S = 2.0
 """How long one statement waits for another program's lock before it gives up."""
 
@@ -20,16 +22,17 @@ JOURNAL_LIMIT_BYTES = 4 * 1024 * 1024
 """The write-ahead log is cut back to this size after it was copied into the main file."""
 
 _FAILURES = {
-    "SQLITE_FULL": ("the disk is full", "Free some space"),
-    "SQLITE_READONLY": ("the file cannot be written", "Check owner and permissions of it and its folder"),
-    "SQLITE_NOTADB": ("this is not a logbook", "Move the file away; a new one is made at the next start"),
-    "SQLITE_CORRUPT": ("the file is damaged", "Stop Sumlight, keep a copy of it and put back a backup"),
-    "SQLITE_CANTOPEN": ("the file cannot be opened", "Check that its folder exists and may be written"),
-    "SQLITE_IOERR": ("the disk refused to read or write", "Check its free space and its health"),
-    "SQLITE_BUSY": ("another program holds the file", "Close that program"),
-    "SQLITE_LOCKED": ("another program holds the file", "Close that program"),
-    "SQLITE_CONSTRAINT": ("the record does not fit the logbook", "This is a fault of the program; report it"),
+    "SQLITE_FULL": (say("disk_is_full"), say("free_some_space")),
+    "SQLITE_READONLY": (say("file_not_writable"), say("check_owner")),
+    "SQLITE_NOTADB": (say("not_a_logbook"), say("move_file_away")),
+    "SQLITE_CORRUPT": (say("file_is_damaged"), say("put_back_backup")),
+    "SQLITE_CANTOPEN": (say("file_not_opened"), say("check_folder")),
+    "SQLITE_IOERR": (say("disk_refused"), say("check_disk_health")),
+    "SQLITE_BUSY": (say("file_held"), say("close_that_program")),
+    "SQLITE_LOCKED": (say("file_held"), say("close_that_program")),
+    "SQLITE_CONSTRAINT": (say("record_does_not_fit"), say("report_program_fault")),
 }
+_OTHER_FAILURE = (say("it_failed"), say("look_at_the_log"))
 
 Trouble = Literal["full", "damaged", "other"]
 
@@ -44,7 +47,7 @@ _NEVER_FITS = (
 
 
 class LogbookError(RuntimeError):
-    """The logbook could not do what was asked; the message says what failed and what to do.
+    """The logbook could not do what was asked; `told` says what failed and what to do.
 
     `may_pass` is true for troubles of the disk, after which the same record may be tried again, and false for
     a record that will never fit. `trouble` is full for a disk without space, damaged for a broken file, else other;
@@ -52,12 +55,23 @@ class LogbookError(RuntimeError):
     """
 
     def __init__(
-        self, message: str, *, may_pass: bool = True, trouble: Trouble = "other", short: str | None = None
+        self, message: Message, *, may_pass: bool = True, trouble: Trouble = "other", short: Message | None = None
     ) -> None:
         self.may_pass = may_pass
         self.trouble: Trouble = trouble
         self.short = short or message
+        self.told = message
         super().__init__(message)
+
+
+def damaged(path: Path, why: Message) -> LogbookError:
+    """Make the error of a file that is broken; `why` without a full stop."""
+    told = say("logbook_at", path=str(path), why=say("logbook_put_back", why=why))
+    return LogbookError(told, trouble="damaged", short=why)
+
+
+def _at(path: Path, why: Message) -> LogbookError:
+    return LogbookError(say("logbook_at", path=str(path), why=why))
 
 
 def utc_text(utc: datetime) -> str:
@@ -85,13 +99,13 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
         family = "SQLITE_CORRUPT"  # Python's own error: text in it that is no text
     elif family == "SQLITE_ERROR" and "malformed" in str(error):
         family = "SQLITE_CORRUPT"
-    what, remedy = _FAILURES.get(family, ("it failed", "Look at the log"))
-    detail = f"{name}: {error}" if name else str(error)
+    what, remedy = _FAILURES.get(family, _OTHER_FAILURE)
+    detail = f"{doing}: {name}: {error}" if name else f"{doing}: {error}"
     return LogbookError(
-        f"logbook {path}: {doing}: {what} ({detail}). {remedy}.",
+        say("logbook_failed", path=str(path), what=what, detail=detail, remedy=remedy),
         may_pass=not isinstance(error, _NEVER_FITS),
         trouble=_TROUBLES.get(family, "other"),
-        short=str(error),
+        short=as_written(str(error)),
     )
 
 
@@ -127,8 +141,7 @@ def connect_reader(path: Path) -> sqlite3.Connection:
         version = _known_version(link, path)
         newest = migrations()[-1][0]
         if version < newest:
-            message = f"its version is {version}, needed is {newest}. Start control first; it brings it up to date."
-            raise LogbookError(f"logbook {path}: {message}")
+            raise _at(path, say("logbook_outdated", version=version, newest=newest))
         with in_words(path, "opening it"):
             link.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
     except BaseException:
@@ -140,7 +153,7 @@ def connect_reader(path: Path) -> sqlite3.Connection:
 def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
     """Open a file for reading only, if it is a logbook of this version or an older one; raises LogbookError."""
     if not path.exists():
-        raise LogbookError(f"logbook {path}: there is none yet. Start control first; it makes one.")
+        raise _at(path, say("logbook_not_there"))
     address = f"{path.absolute().as_uri()}?mode=ro"
     try:
         return _checked(_connect(path, address, uri=True), path)
@@ -217,22 +230,18 @@ def _known_version(link: sqlite3.Connection, path: Path) -> int:
         foreign = version == 0 and link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     newest = migrations()[-1][0]
     if version < 0:
-        why = f"it calls itself version {version}"
-        raise LogbookError(f"logbook {path}: {why}. Put back a backup.", trouble="damaged", short=why)
+        raise damaged(path, say("logbook_calls_itself", version=version))
     if version > newest:
-        message = f"its version is {version}, this Sumlight knows up to {newest}. Update Sumlight"
-        raise LogbookError(f"logbook {path}: {message}, or use another file.")
+        raise _at(path, say("logbook_too_new", version=version, newest=newest))
     if foreign:
-        message = "this is a database of another program. Use another file"
-        raise LogbookError(f"logbook {path}: {message}; this one is left as it is.")
+        raise _at(path, say("logbook_foreign"))
     return version
 
 
 def _use_write_ahead_log(link: sqlite3.Connection, path: Path) -> None:
     mode = link.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
-        message = f"a write-ahead log is not possible here (SQLite keeps to '{mode}'). Use a local disk or card"
-        raise LogbookError(f"logbook {path}: {message}.")
+        raise _at(path, say("logbook_no_wal", mode=str(mode)))
 
 
 def _migrate(link: sqlite3.Connection, path: Path, number: int, script: str) -> None:

@@ -5,15 +5,17 @@ from typing import Any, Literal, get_args
 
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.weekly_statistics import week_rows
+from sumlight.text.message import read_stored
 
-What = Literal["exposures", "sides", "lamps", "faults", "tubes", "weeks"]
+What = Literal["exposures", "sides", "lamps", "faults", "tubes", "findings", "steps", "weeks"]
 WHATS: tuple[What, ...] = get_args(What)
 
 PAGE = 500
 
 _PAGES: dict[str, str] = {
     "exposures": "SELECT exposure_id AS row_id, exposure_id, label AS panel, kind, note, recipe_name, recipe_sha256,"
-    " started_utc, ended_utc, utc_unsure, outcome, doubtful, hold_s, box_name, simulated, started_by, parameters"
+    " started_utc, ended_utc, utc_unsure, outcome, doubtful, hold_s, box_name, simulated, started_by, parameters,"
+    " verdict"
     " FROM exposures JOIN panels USING (panel_id) WHERE exposure_id > ? ORDER BY exposure_id LIMIT ?",
     "sides": "SELECT side_id AS row_id, exposure_id, label AS panel, side, bank, started_utc, recipe_name,"
     " target_mj_cm2, transmission, state, dose_mj_cm2, doubt_mj_cm2,"
@@ -30,6 +32,18 @@ _PAGES: dict[str, str] = {
     "tubes": "SELECT tube_id AS row_id, bank, position, label, lamp_type, wavelength_class, expected_life_h,"
     " fitted_utc, hours_at_fitting, strikes_at_fitting, removed_utc, hours_at_removal, strikes_at_removal"
     " FROM tubes WHERE tube_id > ? ORDER BY tube_id LIMIT ?",
+    "findings": "SELECT exposure_id AS row_id, exposure_id, label AS panel, recipe_name, simulated, signs, known,"
+    " found_utc, found_by, (SELECT json_group_array(cause) FROM confirmed_causes"
+    " WHERE confirmed_causes.exposure_id = findings.exposure_id) AS confirmed FROM findings"
+    " JOIN exposures USING (exposure_id) JOIN panels USING (panel_id) WHERE exposure_id > ?"
+    " ORDER BY exposure_id LIMIT ?",
+    "steps": "SELECT job_steps.rowid AS row_id, job_id, artwork, label AS panel,"
+    " json_extract(numbers, '$.plan') AS plan, json_extract(numbers, '$.recipe') AS recipe_name,"
+    " json_extract(numbers, '$.metal') AS metal, json_extract(numbers, '$.thickness_um') AS thickness_um,"
+    " (SELECT json_extract(value, '$.kind') FROM json_each(steps)"
+    " WHERE json_extract(value, '$.step_id') = job_steps.step_id) AS step, job_steps.step_id, state, began_utc,"
+    " job_steps.ended_utc, word, noted_by, job_panels.outcome FROM job_steps JOIN job_panels USING (job_panel_id)"
+    " JOIN jobs USING (job_id) WHERE job_steps.rowid > ? ORDER BY job_steps.rowid LIMIT ?",
 }
 
 
@@ -43,6 +57,8 @@ def rows(book: LogbookReader, what: What) -> Iterator[dict[str, Any]]:
         page = book.page(_PAGES[what], after, PAGE)
         for row in page:
             after = row.pop("row_id")
+            if what == "faults":
+                row["detail"] = str(read_stored(row["detail"]))
             yield row
         if len(page) < PAGE:
             return

@@ -4,6 +4,8 @@ import os
 import time
 from pathlib import Path
 
+from sumlight.text.message import Message, say
+
 LOOK_S = 1.0
 """Real time between two looks while records are written; before an exposure begins there is always one."""
 
@@ -16,7 +18,7 @@ class OneName:
         self._own = self._there()
         self._looked_s = time.monotonic()
 
-    def lost(self, *, at_once: bool) -> str | None:
+    def lost(self, *, at_once: bool) -> Message | None:
         """Words for a file that was moved, replaced or removed; looks once in LOOK_S unless `at_once`."""
         now_s = time.monotonic()
         if not at_once and now_s - self._looked_s < LOOK_S:
@@ -24,15 +26,14 @@ class OneName:
         try:
             there = self._there()
         except OSError as error:
-            why = f"it is gone from its place ({error.strerror or error})"
+            why = say("logbook_file_gone", why=error.strerror or str(error))
         else:
             if there == self._own:
                 self._looked_s = now_s
                 return None
-            why = "another file stands in its place"
+            why = say("another_file_there")
         self._looked_s = -LOOK_S  # until it is back, every record looks
-        remedy = "Put the file back under its name, or restart Sumlight"
-        return f"logbook {self._path}: {why}; what is written now would be lost. {remedy}."
+        return say("written_would_be_lost", path=str(self._path), why=why)
 
     def _there(self) -> tuple[int, int]:
         found = os.stat(self._path)

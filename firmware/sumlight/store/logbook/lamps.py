@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sumlight.light.ageing import AIR_WIDTH_C, BEST_AIR_C, SAME_DAY, LampPoint, temperature_corrected
+from sumlight.light.ageing import SAME_DAY, LampPoint, in_best_air
 from sumlight.light.lampanswer import BankHistory, UsualRecipe
 from sumlight.light.lampchange import SIGN_BASE, SIGN_RECENT
-from sumlight.store.logbook.database import LogbookError, utc_text
+from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.records import LampReading
 from sumlight.store.logbook.session import Session
+from sumlight.text.message import say
 
 SETTLED_AFTER_S = 120.0
 """A reading taken so long after first light is settled (trade notes: about three minutes to settle)."""
@@ -187,8 +188,7 @@ class LampRegister:
         `whole`: these are all of the bank's tubes; its count of hours and strikes then begins anew with theirs.
         """
         if not tubes or len({tube.position for tube in tubes}) != len(tubes):
-            message = f"logbook {self._session.path}: fitting tubes in bank '{bank}': each place must be named once."
-            raise LogbookError(message, may_pass=False)
+            raise self._session.unfit(say("fitting_places_once", bank=bank))
         with self._session.writing(f"fitting tubes in bank '{bank}'"):
             self._session.know_bank(bank)
             self.put_tubes(bank, tubes, utc_text(utc), whole=whole)
@@ -240,8 +240,8 @@ class LampRegister:
         settled = reading.burned_s is None or reading.burned_s >= SETTLED_AFTER_S
         weight = 1.0 if settled else UNSETTLED_WEIGHT
         light = reading.settled_mw_cm2
-        if reading.air_c is not None and abs(reading.air_c - BEST_AIR_C) <= AIR_WIDTH_C / 2:
-            light = temperature_corrected(light, reading.air_c)
+        if reading.air_c is not None and not reading.led:
+            light = in_best_air(light, reading.air_c)
         self._session.link.execute(
             "INSERT INTO lamp_days (bank, life, day, readings, weight, light_sum, total_lit_s_sum, check_sum, checks)"
             " VALUES (?1, (SELECT coalesce(max(change_id), 0) FROM lamp_changes WHERE bank = ?1 AND whole), ?2, 1,"

@@ -12,7 +12,7 @@ from sumlight.store.logbook.session import Session
 
 
 @dataclass(frozen=True)
-class LightStretch:
+class LightInterval:
     """The beginning of uninterrupted light on a side. Seconds are on control's monotonic clock, as in the trace.
 
     `dark_end_s` is the end of the last dark conversion before, `dark_mw_cm2` the dark reading at the glass;
@@ -36,7 +36,7 @@ class LightStretch:
 
 
 @dataclass(frozen=True)
-class StretchEnd:
+class LightIntervalEnd:
     """How the latest stretch of a side ended: `cut` by its dose or `interrupted`. Tail over at `closed_s`."""
 
     side_id: int
@@ -48,7 +48,7 @@ class StretchEnd:
 
 
 @dataclass(frozen=True)
-class RecordedStretch:
+class RecordedLightInterval:
     """A stretch as it stands in the logbook, with its samples; `end` is None where control was killed under light."""
 
     stretch_id: int
@@ -56,8 +56,8 @@ class RecordedStretch:
     side: str
     bank: str
     target_mj_cm2: float | None
-    begin: LightStretch
-    end: StretchEnd | None
+    begin: LightInterval
+    end: LightIntervalEnd | None
     samples: list[Sample]
 
 
@@ -76,7 +76,7 @@ class LightIntervals:
             )
         return int(found[0][0])
 
-    def stretches(self, exposure_id: int | None = None) -> Iterator[RecordedStretch]:
+    def stretches(self, exposure_id: int | None = None) -> Iterator[RecordedLightInterval]:
         """Every stretch with its samples, oldest first; those of one exposure only where it is given.
 
         Each is read by itself, so a long look does not hold the logbook.
@@ -88,9 +88,9 @@ class LightIntervals:
                 exposure_id,
             )
         for row in rows:
-            yield self._stretch(row["stretch_id"])
+            yield self._light_interval(row["stretch_id"])
 
-    def _stretch(self, stretch_id: int) -> RecordedStretch:
+    def _light_interval(self, stretch_id: int) -> RecordedLightInterval:
         with self._session.reading(f"reading stretch {stretch_id}"):
             row = self._session.all(
                 "SELECT light_stretches.*, exposure_id, side, bank, target_mj_cm2"
@@ -102,7 +102,7 @@ class LightIntervals:
             )
         return _recorded(row, self._session.unpacked(blobs, f"stretch {stretch_id}"))
 
-    def begin_stretch(self, stretch: LightStretch) -> None:
+    def begin_light_interval(self, stretch: LightInterval) -> None:
         """Record that a side is lit now; samples that follow belong to it."""
         with self._session.writing(f"writing that side {stretch.side_id} is lit"):
             self._session.insert(
@@ -122,7 +122,7 @@ class LightIntervals:
                 reciprocity_p=stretch.reciprocity_p,
             )
 
-    def end_stretch(self, end: StretchEnd) -> None:
+    def end_light_interval(self, end: LightIntervalEnd) -> None:
         """Record how the latest stretch of a side ended."""
         with self._session.writing(f"writing that the light of side {end.side_id} ended"):
             self._session.link.execute(
@@ -133,8 +133,8 @@ class LightIntervals:
             )
 
 
-def _recorded(row: Any, samples: list[Sample]) -> RecordedStretch:
-    begin = LightStretch(
+def _recorded(row: Any, samples: list[Sample]) -> RecordedLightInterval:
+    begin = LightInterval(
         side_id=row["side_id"],
         began_utc=database.utc_from(row["began_utc"]),
         lit_s=row["lit_mono_s"],
@@ -151,7 +151,7 @@ def _recorded(row: Any, samples: list[Sample]) -> RecordedStretch:
     )
     end = None
     if row["ended"] is not None:
-        end = StretchEnd(
+        end = LightIntervalEnd(
             side_id=row["side_id"],
             ended=row["ended"],
             off_s=row["off_mono_s"],
@@ -159,6 +159,6 @@ def _recorded(row: Any, samples: list[Sample]) -> RecordedStretch:
             to_mj_cm2=row["to_mj_cm2"],
             to_doubt_mj_cm2=row["to_doubt_mj_cm2"],
         )
-    return RecordedStretch(
+    return RecordedLightInterval(
         row["stretch_id"], row["exposure_id"], row["side"], row["bank"], row["target_mj_cm2"], begin, end, samples
     )

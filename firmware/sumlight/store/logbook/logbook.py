@@ -20,6 +20,7 @@ from sumlight.store.logbook.records import (
     TraceChunk,
 )
 from sumlight.store.recipe import Recipe
+from sumlight.text.message import Message, say, stored
 
 __all__ = ["Logbook", "LogbookError"]
 
@@ -112,8 +113,7 @@ class Logbook(LogbookReader):
         try:
             packed = traces.encode(chunk.samples)
         except traces.TraceError as error:
-            message = f"logbook {self._session.path}: writing the trace of side {chunk.side_id}: {error}."
-            raise LogbookError(message, may_pass=False) from error
+            raise self._session.unfit(say("trace_of_side", side=chunk.side_id, why=str(error))) from error
         with self._session.writing(f"writing the trace of side {chunk.side_id}"):
             newest = self._session.value("SELECT max(stretch_id) FROM light_stretches WHERE side_id = ?", chunk.side_id)
             self._session.insert(
@@ -136,7 +136,7 @@ class Logbook(LogbookReader):
             return self._session.insert(
                 "faults",
                 name=fault.name,
-                detail=fault.detail,
+                detail=stored(fault.detail),
                 exposure_id=fault.exposure_id,
                 raised_utc=utc_text(fault.raised_utc),
             )
@@ -151,15 +151,13 @@ class Logbook(LogbookReader):
 
     def finish(self, exposure_id: int, outcome: str, doubtful: bool, utc: datetime) -> None:
         """Record how an exposure ended; its dose journal is packed, without loss."""
-        doing = f"ending exposure {exposure_id}"
-        with self._session.writing(doing):
+        with self._session.writing(f"ending exposure {exposure_id}"):
             done = self._session.link.execute(
                 "UPDATE exposures SET ended_utc = ?, outcome = ?, doubtful = ? WHERE exposure_id = ?",
                 (utc_text(utc), outcome, int(doubtful), exposure_id),
             )
             if done.rowcount != 1:
-                message = f"logbook {self._session.path}: {doing}: there is no such exposure."
-                raise LogbookError(message, may_pass=False)
+                raise self._session.unfit(say("ending_unknown_exposure", number=exposure_id))
             for side in self._session.all("SELECT side_id FROM sides WHERE exposure_id = ?", exposure_id):
                 self._pack_journal(side["side_id"])
 
@@ -171,16 +169,20 @@ class Logbook(LogbookReader):
                 (utc_text(utc),),
             )
 
-    def note_clock_set(self, told: str, utc: datetime) -> None:
+    def note_clock_set(self, told: Message, utc: datetime) -> None:
         """Record that the wall clock was set: times of exposures begun since this logbook was opened are unsure."""
         with self._session.writing("noting that the clock was set"):
             self._session.link.execute("UPDATE exposures SET utc_unsure = 1 WHERE exposure_id > ?", (self._before_id,))
-            self._session.insert("upkeep", done_utc=utc_text(utc), what="clock_set", told=told)
+            self._session.insert("upkeep", done_utc=utc_text(utc), what="clock_set", told=stored(told))
 
-    def note_upkeep(self, what: str, told: str, utc: datetime) -> None:
-        """Record what was done to the logbook itself: checked, saved, tidied or compacted."""
+    def note_maintenance(self, what: str, told: Message, utc: datetime) -> None:
+        """Record what was done to the logbook itself: checked, saved, tidied or compacted.
+
+        That it was found sound is kept as that one word, which is looked for.
+        """
+        text = "sound" if told == "sound" else stored(told)
         with self._session.writing(f"noting that it was {what}"):
-            self._session.insert("upkeep", done_utc=utc_text(utc), what=what, told=told)
+            self._session.insert("upkeep", done_utc=utc_text(utc), what=what, told=text)
 
     def put_note(self, exposure_id: int, note: str, result: str, who: str) -> None:
         """Replace note and result of an exposure; a number that does not exist changes nothing."""
@@ -188,6 +190,13 @@ class Logbook(LogbookReader):
             self._session.link.execute(
                 "UPDATE exposures SET note = ?, result = ?, noted_by = ? WHERE exposure_id = ?",
                 (note, result, who, exposure_id),
+            )
+
+    def put_verdict(self, exposure_id: int, verdict: str, who: str) -> None:
+        """Keep whether a panel came out well; a number that does not exist changes nothing."""
+        with self._session.writing(f"noting how exposure {exposure_id} came out"):
+            self._session.link.execute(
+                "UPDATE exposures SET verdict = ?, judged_by = ? WHERE exposure_id = ?", (verdict, who, exposure_id)
             )
 
     def put_bank_state(self, bank: str, release_s: float | None, gain_code: int | None) -> None:

@@ -10,10 +10,12 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import TypedDict
 
 from sumlight.store.logbook import database
 from sumlight.store.logbook.database import LogbookError, utc_from, utc_text
 from sumlight.store.logbook.session import Session
+from sumlight.text.message import Message, read_stored, say, stored
 
 BATCH = 50
 """Traces looked at in one transaction, so that control never waits long for its turn."""
@@ -23,7 +25,7 @@ SPARE_BYTES = 16 * 1024 * 1024
 
 
 @dataclass
-class Tidying:
+class Pruning:
     """How far the removal of traces of exposures that ended before a time has come; `removed` pieces, `size` bytes."""
 
     before: datetime
@@ -34,12 +36,22 @@ class Tidying:
     upkeep_id: int | None = None
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """For people."""
-        return (
-            f"{self.removed} pieces of traces, {self.size / 1e6:.1f} MB, "
-            f"of exposures that ended before {self.before:%Y-%m-%d}."
-        )
+        return say("pruned_traces", count=self.removed, size_mb=self.size / 1e6, day=f"{self.before:%Y-%m-%d}")
+
+
+class MaintenanceNote(TypedDict):
+    """Something that was done to the logbook itself."""
+
+    done_utc: str
+    what: str
+    told: Message
+
+
+def care_told(text: str) -> Message:
+    """Read what is kept of such care: one word for a sound logbook, else what `stored` wrote, or an earlier version."""
+    return say("logbook_is_sound") if text == "sound" else read_stored(text)
 
 
 @dataclass(frozen=True)
@@ -50,7 +62,7 @@ class Room:
     free: int
 
 
-class Care:
+class LogbookMaintenance:
     """The part of a logbook that knows its own size, and what was done to it."""
 
     def __init__(self, session: Session) -> None:
@@ -61,7 +73,7 @@ class Care:
         with self._session.reading("measuring it"):
             return _room(self._session.link)
 
-    def upkeep(self, limit: int = 10) -> list[dict[str, str]]:
+    def upkeep(self, limit: int = 10) -> list[MaintenanceNote]:
         """What was done to the logbook itself, newest first: `done_utc`, `what`, `told`.
 
         Of the nightly looks that found it sound only the newest, which would hide all else.
@@ -73,7 +85,9 @@ class Care:
                 " ORDER BY upkeep_id DESC LIMIT ?",
                 max(0, limit),
             )
-        return [dict(row) for row in rows]
+        return [
+            MaintenanceNote(done_utc=row["done_utc"], what=row["what"], told=care_told(row["told"])) for row in rows
+        ]
 
     def traces_kept_from(self, now: datetime, days: int) -> datetime:
         """From when on traces are kept by a rule of so many days.
@@ -84,9 +98,9 @@ class Care:
             newest = self._session.value("SELECT max(started_utc) FROM exposures WHERE NOT utc_unsure")
         return min(now, utc_from(newest) if newest else now) - timedelta(days=days)
 
-    def old_traces(self, before: datetime) -> Tidying:
+    def old_traces(self, before: datetime) -> Pruning:
         """What a removal would remove."""
-        found = Tidying(before)
+        found = Pruning(before)
         with self._session.reading("looking for old traces"):
             found.removed, found.size = self._session.one(
                 "SELECT count(*), coalesce(sum(length(packed)), 0) FROM traces JOIN sides USING (side_id)"
@@ -95,7 +109,7 @@ class Care:
             )
         return found
 
-    def remove_old_traces(self, work: Tidying, now: datetime) -> None:
+    def remove_old_traces(self, work: Pruning, now: datetime) -> None:
         """Remove some traces for good and take `work` further; what was removed is recorded in the same transaction.
 
         A trace whose exposure has no end or an unsure time stays.
@@ -111,7 +125,7 @@ class Care:
             )
             old = [row for row in rows if row["old"]]
             self._session.link.executemany("DELETE FROM traces WHERE trace_id = ?", [(row["trace_id"],) for row in old])
-            further = Tidying(
+            further = Pruning(
                 before=work.before,
                 removed=work.removed + len(old),
                 size=work.size + sum(row["size"] for row in old),
@@ -122,12 +136,12 @@ class Care:
             )
             if old and work.upkeep_id is None:
                 further.upkeep_id = self._session.insert(
-                    "upkeep", done_utc=utc_text(now), what="tidied", told=further.words
+                    "upkeep", done_utc=utc_text(now), what="tidied", told=stored(further.words)
                 )
             elif old:
                 self._session.link.execute(
                     "UPDATE upkeep SET done_utc = ?, told = ? WHERE upkeep_id = ?",
-                    (utc_text(now), further.words, work.upkeep_id),
+                    (utc_text(now), stored(further.words), work.upkeep_id),
                 )
         vars(work).update(vars(further))
 
@@ -140,7 +154,7 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
     both. Control must not be running. Raises LogbookError; nothing is lost then.
     """
     if not path.exists():
-        raise LogbookError(f"logbook {path}: there is none yet.")
+        raise _at(path, say("logbook_not_there"))
     with closing(database.connect_writer(path, durable=True)) as link:
         _check_room(link, path)
         before = path.stat().st_size
@@ -148,17 +162,18 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
             link.execute("VACUUM")
             busy = link.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         if busy:
-            raise LogbookError(
-                f"logbook {path}: it is compacted, but a page is reading it, so that the file gets shorter only later. "
-                "Stop the page and compact again."
-            )
+            raise _at(path, say("compacted_later"))
         after = path.stat().st_size
         with database.transaction(link, path, "noting that it was compacted", write=True):
             link.execute(
                 "INSERT INTO upkeep (done_utc, what, told) VALUES (?, 'compacted', ?)",
-                (utc_text(now), f"From {before / 1e6:.1f} to {after / 1e6:.1f} MB."),
+                (utc_text(now), stored(say("compacted_from_to", before_mb=before / 1e6, after_mb=after / 1e6))),
             )
     return before, after
+
+
+def _at(path: Path, why: Message) -> LogbookError:
+    return LogbookError(say("logbook_at", path=str(path), why=why))
 
 
 def _room(link: sqlite3.Connection) -> Room:
@@ -179,10 +194,8 @@ def _check_room(link: sqlite3.Connection, path: Path) -> None:
         wanted = needed * (2 if same else 1) + SPARE_BYTES
         there = shutil.disk_usage(place).free
         if there < wanted:
-            raise LogbookError(
-                f"logbook {path}: compacting needs {wanted / 1e6:.0f} MB free in {place}, there are {there / 1e6:.0f} "
-                "MB. Free some space, or set SQLITE_TMPDIR to a folder with room. Nothing was changed."
-            )
+            why = say("compact_needs_room", wanted_mb=wanted / 1e6, place=str(place), free_mb=there / 1e6)
+            raise _at(path, why)
 
 
 def _temporary_folder() -> Path:

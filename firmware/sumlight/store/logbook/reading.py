@@ -1,6 +1,7 @@
 """Questions to the logbook. Every answer is taken from one moment, whatever is being written meanwhile."""
 
 import json
+import math
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
@@ -11,11 +12,15 @@ from typing import Any, Self
 from sumlight.light.sample import Sample
 from sumlight.store.codecs import journals
 from sumlight.store.logbook import database, search
+from sumlight.store.logbook.baths import BathRegister
 from sumlight.store.logbook.calibrations import Calibrations
 from sumlight.store.logbook.database import utc_from, utc_text
+from sumlight.store.logbook.findings import FindingsRegister
+from sumlight.store.logbook.jobs import JobRegister
+from sumlight.store.logbook.labels import Labels
 from sumlight.store.logbook.lamps import LampRegister
 from sumlight.store.logbook.light_intervals import LightIntervals
-from sumlight.store.logbook.pruning import Care
+from sumlight.store.logbook.pruning import LogbookMaintenance, care_told
 from sumlight.store.logbook.records import (
     BankState,
     Commissioned,
@@ -26,13 +31,14 @@ from sumlight.store.logbook.records import (
     SideState,
 )
 from sumlight.store.logbook.session import Session
+from sumlight.text.message import Message, read_stored, say
 
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
 
 _EXPOSURE = """
     SELECT exposure_id, kind, panel_id, label AS panel, note, result, noted_by, recipe_name, recipe_sha256,
            hold_s, hold_limit_s, box_name, simulated, started_by, started_utc, ended_utc, outcome, doubtful,
-           utc_unsure, parameters
+           utc_unsure, parameters, verdict, judged_by
     FROM exposures JOIN panels USING (panel_id)
 """
 _SIDE = """
@@ -44,6 +50,13 @@ _LAST_LIGHT = "SELECT settled_mw_cm2 FROM lamp_readings WHERE bank = ? ORDER BY 
 _LAST_UNDER_LIGHT = (
     "SELECT dose_mj_cm2, lit_s FROM dose_journal WHERE side_id = ? AND state = 'lit' ORDER BY entry_id DESC LIMIT 2"
 )
+_LONGEST_BETWEEN = (
+    "SELECT max(between_s) AS longest_s FROM (SELECT lit_s - lag(lit_s) OVER (ORDER BY entry_id) AS between_s"
+    " FROM dose_journal WHERE side_id = ? AND state = 'lit' ORDER BY entry_id DESC LIMIT ?)"
+)
+LOOKED_BACK = 240
+"""Records: the last minute of light, as often as control writes them."""
+
 SHORTEST_GROWTH_S = 0.1
 """Two records of a side under light that lie closer together than that tell nothing of the light between them."""
 
@@ -60,7 +73,11 @@ class LogbookReader:
         self.lamps = LampRegister(self._session)
         self.intervals = LightIntervals(self._session)
         self.calibrations = Calibrations(self._session, self.lamps)
-        self.care = Care(self._session)
+        self.findings = FindingsRegister(self._session)
+        self.jobs = JobRegister(self._session)
+        self.baths = BathRegister(self._session)
+        self.labels = Labels(self._session)
+        self.care = LogbookMaintenance(self._session)
 
     @classmethod
     def open_reader(cls, path: Path) -> Self:
@@ -110,6 +127,9 @@ class LogbookReader:
             )
             settled = [(new.bank, self._session.one(_LAST_LIGHT, new.bank)) for new, _ in sides]
             growth = {new.side: _growth(self._session.all(_LAST_UNDER_LIGHT, state.side_id)) for new, state in sides}
+            between = {
+                new.side: self._session.value(_LONGEST_BETWEEN, state.side_id, LOOKED_BACK) for new, state in sides
+            }
         last_known_utc, damage = _newest([row["started_utc"], dark["began_utc"], journal["written_utc"]])
         return InterruptedExposure(
             exposure_id=exposure_id,
@@ -125,6 +145,9 @@ class LogbookReader:
             last_known_utc=last_known_utc,
             settled_mw_cm2={bank: row["settled_mw_cm2"] for bank, row in settled if row is not None},
             growth_mw_cm2={side: value for side, value in growth.items() if value is not None},
+            between_records_s={
+                side: value for side, value in between.items() if value is not None and math.isfinite(value)
+            },
             gap_unknown=bool(dark["gap_unknown"]),
             damage=damage,
         )
@@ -167,11 +190,21 @@ class LogbookReader:
             ),
         )
 
-    def last_upkeep(self, what: str) -> tuple[datetime, str] | None:
+    def commissionings(self, limit: int = -1) -> list[CommissioningRecord]:
+        """The newest runs of commissioning that passed or failed, newest first; all of them without `limit`."""
+        with self._session.reading("reading the commissionings"):
+            rows = self._session.all(
+                "SELECT * FROM commissionings WHERE outcome IN ('passed', 'failed')"
+                " ORDER BY commissioning_id DESC LIMIT ?",
+                limit,
+            )
+        return [_commissioning(row) for row in rows]
+
+    def last_maintenance(self, what: str) -> tuple[datetime, Message] | None:
         """When something was last done to the logbook itself, e.g. `checked`, and what came of it."""
         with self._session.reading("reading the upkeep"):
             row = self._session.one("SELECT * FROM upkeep WHERE what = ? ORDER BY upkeep_id DESC LIMIT 1", what)
-        return None if row is None else (utc_from(row["done_utc"]), row["told"])
+        return None if row is None else (utc_from(row["done_utc"]), care_told(row["told"]))
 
     def recent(self, limit: int = 20, before_id: int | None = None) -> list[dict[str, Any]]:
         """The newest exposures with their sides, newest first; with `before_id` only older ones than that."""
@@ -195,6 +228,19 @@ class LogbookReader:
                 max(0, limit),
             )
             return self._with_sides(rows)
+
+    def unjudged(self, limit: int = 3) -> list[dict[str, Any]]:
+        """Drafts of which nobody has said yet whether their panel came out well: number and panel, newest first."""
+        with self._session.reading("looking for drafts that nobody has judged"):
+            return _dicts(
+                self._session.all(
+                    "SELECT exposure_id, label AS panel, recipe_name FROM exposures JOIN panels USING (panel_id)"
+                    " WHERE exposure_id IN (SELECT exposure_id FROM sides WHERE target_mj_cm2 IS NULL)"
+                    " AND kind = 'panel' AND outcome = 'completed' AND verdict = ''"
+                    " ORDER BY exposure_id DESC LIMIT ?",
+                    max(0, limit),
+                )
+            )
 
     def recipe_versions(self, name: str) -> list[dict[str, Any]]:
         """Each text that was run under this recipe name: when first and last, on how many panels; newest first."""
@@ -231,6 +277,8 @@ class LogbookReader:
                     exposure_id,
                 )
             )
+            for fault in found["faults"]:
+                fault["detail"] = read_stored(fault["detail"])
             found["journal_length"] = self._session.value(
                 "SELECT (SELECT count(*) FROM dose_journal JOIN sides USING (side_id) WHERE exposure_id = ?1)"
                 " + coalesce((SELECT sum(entry_count) FROM packed_journals JOIN sides USING (side_id)"
@@ -253,8 +301,7 @@ class LogbookReader:
         try:
             entries = [entry for row in packed for entry in journals.decode(row["packed"])]
         except journals.JournalError as error:
-            message = f"logbook {self._session.path}: the journal of side {side_id}: {error}."
-            raise database.LogbookError(message, may_pass=False) from error
+            raise self._session.unfit(say("journal_of_side", side=side_id, why=str(error))) from error
         earlier = [{**asdict(entry), "written_utc": utc_text(entry.written_utc)} for entry in entries]
         return earlier + _dicts(rows)
 
@@ -294,15 +341,16 @@ def _growth(rows: list[sqlite3.Row]) -> float | None:
     return float((rows[0]["dose_mj_cm2"] - rows[1]["dose_mj_cm2"]) / (rows[0]["lit_s"] - rows[1]["lit_s"]))
 
 
-def _newest(texts: list[str | None]) -> tuple[datetime, tuple[str, ...]]:
+def _newest(texts: list[str | None]) -> tuple[datetime, tuple[Message, ...]]:
     """The newest of these times, and words for those that are none."""
     times, damage = [], []
     for text in texts:
+        if text is None:
+            continue
         try:
-            if text is not None:
-                times.append(utc_from(text).astimezone(UTC))
+            times.append(utc_from(text).astimezone(UTC))
         except (ValueError, OverflowError):
-            damage.append(f"the time '{text:.40}' on record is none")
+            damage.append(say("left_time_unreadable", text=text[:40]))
     return max(times, default=datetime.fromtimestamp(0, UTC)), tuple(damage)
 
 

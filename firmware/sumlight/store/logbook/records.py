@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from sumlight.light.sample import Sample
+from sumlight.text.message import Message
 
 
 @dataclass(frozen=True)
@@ -89,10 +90,10 @@ class Pause:
 
 @dataclass(frozen=True)
 class FaultRecord:
-    """A latched fault: `name` from the table of faults, `detail` with value and limit in words."""
+    """A latched fault: `name` from the table of faults, `detail` with value and limit."""
 
     name: str
-    detail: str
+    detail: Message
     exposure_id: int | None
     raised_utc: datetime
 
@@ -103,9 +104,10 @@ class LampReading:
 
     `strike_s` is the time from switching on to first light, `burned_s` from there to the reading. `self_check` is the
     share of the light that the sensor's window passes, over that at the last calibration, where a check was just made;
-    `settled_mw_cm2` is not corrected for it. `air_c` where the box has a thermometer (none has yet). `flicker` is the
-    relative rms swing of the steady light, None for too short a light. The logbook notes beside it the bank's `lit_s`
-    and `strikes` at that time.
+    `settled_mw_cm2` is not corrected for it. `air_c` is the air at the tubes before that light, where the box has a
+    thermometer; `led` says that the light was not of tubes, whose law of temperature then does not hold. `flicker` is
+    the relative rms swing of the steady light, None for too short a light. The logbook notes beside it the bank's
+    `lit_s` and `strikes` at that time.
     """
 
     bank: str
@@ -118,6 +120,7 @@ class LampReading:
     air_c: float | None = None
     self_check: float | None = None
     flicker: float | None = None
+    led: bool = False
 
 
 @dataclass(frozen=True)
@@ -140,7 +143,8 @@ class InterruptedExposure:
     """An exposure that the last run of control left unfinished, with every side's last known state.
 
     `settled_mw_cm2` is what each bank last gave at the meter, `growth_mw_cm2` how fast each side's dose grew between
-    its last two records under light, each where that is known. `gap_unknown`: an earlier restart could not tell how
+    its last two records under light, `between_records_s` the longest light between two records of its last minute, each
+    where that is known. `gap_unknown`: an earlier restart could not tell how
     long it was dark. `damage` tells in words what could not be read.
     """
 
@@ -157,8 +161,9 @@ class InterruptedExposure:
     last_known_utc: datetime
     settled_mw_cm2: dict[str, float] = field(default_factory=dict)
     growth_mw_cm2: dict[str, float] = field(default_factory=dict)
+    between_records_s: dict[str, float] = field(default_factory=dict)
     gap_unknown: bool = False
-    damage: tuple[str, ...] = ()
+    damage: tuple[Message, ...] = ()
 
 
 @dataclass(frozen=True)

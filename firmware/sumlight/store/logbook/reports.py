@@ -5,6 +5,7 @@ from pathlib import Path
 
 from sumlight.store.files import replace_file
 from sumlight.store.logbook.database import LogbookError, Trouble
+from sumlight.text.message import say
 
 
 def write_report(path: Path, text: str) -> None:
@@ -13,7 +14,7 @@ def write_report(path: Path, text: str) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         replace_file(path, text.encode("utf-8"))
     except OSError as error:
-        message = f"{path}: the report cannot be written ({error.strerror or error}). Check disk and folder."
+        message = say("report_not_written", path=str(path), why=error.strerror or str(error))
         never = isinstance(error, PermissionError | NotADirectoryError | IsADirectoryError | FileExistsError)
         trouble: Trouble = "full" if error.errno == errno.ENOSPC else "other"
         raise LogbookError(message, may_pass=not never, trouble=trouble) from error

@@ -13,6 +13,7 @@ from typing import Any
 from sumlight.light.sample import Sample
 from sumlight.store.codecs import traces
 from sumlight.store.logbook import database
+from sumlight.text.message import Message, say
 
 
 class Session:
@@ -49,17 +50,32 @@ class Session:
             try:
                 samples += traces.decode(row["packed"])
             except traces.TraceError as error:
-                message = f"logbook {self.path}: trace {row['trace_id']} of {whose}: {error}."
-                raise database.LogbookError(message, may_pass=False) from error
+                why = say("trace_of_exposure", trace=row["trace_id"], whose=whose, why=str(error))
+                raise self.unfit(why) from error
         return samples
 
     def writing(self, doing: str) -> AbstractContextManager[None]:
         """Changes that are made together or not at all; `insert` and `know_bank` belong inside."""
         return database.transaction(self.link, self.path, doing, write=True)
 
+    def unfit(self, why: Message) -> database.LogbookError:
+        """Make the error of a record that will never fit, or can never be read."""
+        return database.LogbookError(say("logbook_at", path=str(self.path), why=why), may_pass=False)
+
     def know_bank(self, bank: str) -> None:
         """Make sure that a bank has a row."""
         self.link.execute("INSERT INTO banks (bank) VALUES (?) ON CONFLICT DO NOTHING", (bank,))
+
+    def put(self, table: str, key: dict[str, int], values: dict[str, Any]) -> None:
+        """Add a row or replace what it holds. Table and column names come from these modules only."""
+        columns = {**key, **values}
+        marks = ", ".join("?" * len(columns))
+        changes = ", ".join(f"{name} = excluded.{name}" for name in values)
+        sql = (
+            f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"  # noqa: S608 - no foreign text in it
+            f" ON CONFLICT ({', '.join(key)}) DO UPDATE SET {changes}"
+        )
+        self.link.execute(sql, tuple(columns.values()))
 
     def insert(self, table: str, **values: object) -> int:
         """Add a row. Table and column names come from these modules only."""

@@ -12,7 +12,7 @@ from sumlight.store.logbook.reading import LogbookReader
 
 
 @dataclass(frozen=True)
-class HeldDose:
+class ThresholdDose:
     """One run: the dose that just held the step, with the standard uncertainty of its logarithm.
 
     `mw_cm2` is the mean irradiance at the resist while its zones were lit.
@@ -27,7 +27,7 @@ class HeldDose:
     ln_sigma: float
 
 
-def held_doses(book: LogbookReader, target_step: int) -> list[HeldDose]:
+def threshold_doses(book: LogbookReader, target_step: int) -> list[ThresholdDose]:
     """Every tablet run whose readings give a number, newest first. Doses are as they were counted at the time."""
     by_run: dict[int, list[dict[str, Any]]] = defaultdict(list)
     for row in book.calibrations.tablet_readings():
@@ -36,7 +36,7 @@ def held_doses(book: LogbookReader, target_step: int) -> list[HeldDose]:
     return [held for held in found if held is not None]
 
 
-def _held(book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], target_step: int) -> HeldDose | None:
+def _held(book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], target_step: int) -> ThresholdDose | None:
     exposure = book.exposure(exposure_id)
     sides = [] if exposure is None else [side for side in exposure["sides"] if side["state"] == "done"]
     lit_s = math.fsum(side["lit_s"] for side in sides)
@@ -46,7 +46,7 @@ def _held(book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], tar
         threshold = estimate_threshold([tablet_reading(row) for row in rows])
     except NoEstimateError:
         return None
-    return HeldDose(
+    return ThresholdDose(
         exposure_id,
         exposure["started_utc"],
         exposure["recipe_name"],

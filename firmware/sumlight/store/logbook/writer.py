@@ -30,6 +30,7 @@ from sumlight.store.logbook.records import (
     TraceChunk,
 )
 from sumlight.store.logbook.reports import write_report
+from sumlight.text.message import Message, say
 
 RETRY_S = 0.5
 QUEUE_LIMIT = 2000
@@ -45,7 +46,7 @@ class Ticket:
     """
 
     def __init__(self) -> None:
-        self.error: str | None = None
+        self.error: Message | None = None
         self.value: BegunExposure | None = None
         self._settled = threading.Event()
 
@@ -58,7 +59,7 @@ class Ticket:
         """Wait until done, for callers that may wait; returns `done`."""
         return self._settled.wait(timeout_s)
 
-    def settle(self, value: BegunExposure | None = None, error: str | None = None) -> None:
+    def settle(self, value: BegunExposure | None = None, error: Message | None = None) -> None:
         """Give the result, once."""
         self.value, self.error = value, error
         self._settled.set()
@@ -112,7 +113,7 @@ class LogWriter:
         self._latest = _Latest()
         self._latest_item: _Item | None = None
         self._change = threading.Condition()
-        self._error: str | None = None
+        self._error: Message | None = None
         self._trouble: Trouble = "other"
         self._closing = False
         self._give_up_s: float | None = None
@@ -126,14 +127,16 @@ class LogWriter:
             self._thread = threading.Thread(target=self._run, args=(opened,), name="log-writer", daemon=True)
             self._thread.start()
             if not opened.wait(OPEN_LIMIT_S):
-                raise LogbookError(f"logbook {path}: the disk did not answer for {OPEN_LIMIT_S:g} s. Check it.")
+                raise LogbookError(
+                    say("logbook_at", path=str(path), why=say("logbook_disk_silent", limit_s=OPEN_LIMIT_S))
+                )
             if opened.error is not None:
                 raise LogbookError(opened.error)
         else:
             self._open()
 
     @property
-    def error(self) -> str | None:
+    def error(self) -> Message | None:
         """Why the last write failed; None once a later one has succeeded."""
         return self._error
 
@@ -196,6 +199,11 @@ class LogWriter:
             f"the note of exposure {exposure_id} by {who}: {note!r}, result {result!r}",
             lambda book: book.put_note(exposure_id, note, result, who),
         )
+
+    def put_verdict(self, exposure_id: int, verdict: str, who: str) -> None:
+        """Keep whether a panel came out well."""
+        what = f"the verdict on exposure {exposure_id} by {who}: {verdict}"
+        self._add(what, lambda book: book.put_verdict(exposure_id, verdict, who))
 
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
@@ -298,9 +306,9 @@ class LogWriter:
         self._carry_out_here()
 
     def _lose(self, what: str, why: str, ticket: Ticket | None = None) -> None:
-        """Own up to a record that will not be written."""
+        """Report a record that will not be written."""
         self.lost_count += 1
-        self._error, self._trouble = f"logbook {self._path}: not recorded: {what}: {why}.", "other"
+        self._error, self._trouble = say("not_recorded", path=str(self._path), what=what, why=why), "other"
         _log.error("%s", self._error)
         if ticket is not None:
             ticket.settle(error=self._error)
@@ -314,7 +322,7 @@ class LogWriter:
         try:
             self._open()
         except LogbookError as error:
-            opened.settle(error=str(error))
+            opened.settle(error=error.told)
             return
         opened.settle()
         while True:
@@ -351,7 +359,7 @@ class LogWriter:
             value = item.write(book)
         except LogbookError as error:
             if error.may_pass:
-                self._refused(str(error), error.trouble)
+                self._refused(error.told, error.trouble)
                 return not item.retried
             self._left_out(item, str(error))
         except Exception as error:  # noqa: BLE001 - one bad record must not end the thread that writes the others
@@ -365,7 +373,7 @@ class LogWriter:
                 item.ticket.settle(value if isinstance(value, BegunExposure) else None)
         return True
 
-    def _refused(self, message: str, trouble: Trouble) -> None:
+    def _refused(self, message: Message, trouble: Trouble) -> None:
         """The disk said no: say why, and fail every beginning that waits: nothing is lit unrecorded."""
         with self._change:
             if self._error != message:

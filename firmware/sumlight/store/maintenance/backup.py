@@ -11,6 +11,7 @@ from sumlight.store.logbook import database
 from sumlight.store.logbook.database import LogbookError
 from sumlight.store.maintenance.integrity import check
 from sumlight.store.maintenance.schema import check_shape
+from sumlight.text.message import say
 
 PAGES_A_STEP = 2000
 """Copied at a time; between steps the disk belongs to others."""
@@ -22,7 +23,7 @@ def back_up(path: Path, target: Path) -> int:
     The copy is looked through before it gets its name. Raises LogbookError, also if `target` exists already.
     """
     if target.exists():
-        raise LogbookError(f"{target}: there is such a file already. Give another name, or move it away.")
+        raise LogbookError(say("copy_name_taken", file=str(target)))
     part = part_of(target)
     with closing(database.connect_reader(path)) as source:
         _copy(source, path, part)
@@ -38,7 +39,7 @@ def put_back(path: Path, source: Path, utc: datetime) -> Path | None:
     Control must not be running. Raises LogbookError; the logbook that stood there is then still in its place.
     """
     if not source.is_file():
-        raise LogbookError(f"{source}: there is no such file.")
+        raise LogbookError(say("copy_not_there", file=str(source)))
     part = part_of(path)
     with closing(database.connect_reader_of_any_version(source)) as link:
         _copy(link, source, part)
@@ -47,8 +48,7 @@ def put_back(path: Path, source: Path, utc: datetime) -> Path | None:
         check_shape(part)
     except LogbookError as error:
         part.unlink()
-        message = f"{source}: this is no logbook of ours: {error.short}. Use another copy."
-        raise LogbookError(message) from error
+        raise LogbookError(say("copy_foreign", file=str(source), why=error.short)) from error
     kept = aside_name(path, "replaced", utc) if path.exists() else None
     swap_in(part, path, kept)
     return kept
@@ -97,7 +97,8 @@ def move_aside(path: Path, aside: Path) -> None:
                 os.rename(f"{path}{tail}", f"{aside}{tail}")
         sync_folder(path.parent)
     except OSError as error:
-        raise LogbookError(f"logbook {path}: it cannot be set aside ({error}). Check owner and folder.") from error
+        why = say("set_aside_failed", why=str(error))
+        raise LogbookError(say("logbook_at", path=str(path), why=why)) from error
 
 
 def _part_name(target: Path) -> Path:
@@ -133,11 +134,11 @@ def _copy(source: sqlite3.Connection, path: Path, part: Path) -> None:
         raise database.translated(error, path, f"copying it to {part}") from error
     except OSError as error:
         _remove(part)
-        raise LogbookError(f"{part}: the copy cannot be written ({error}). Check the disk.") from error
+        raise LogbookError(say("copy_not_written", file=str(part), why=str(error))) from error
 
 
 def _must_be_sound(part: Path) -> None:
     found = check(part)
     if found.problems:
         part.unlink()
-        raise LogbookError(f"logbook {part}: the copy is not sound: {'; '.join(found.problems[:3])}. Use another.")
+        raise LogbookError(say("copy_unsound", file=str(part), problems=found.problems[:3]))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sumlight.store.logbook import database
+from sumlight.text.message import Message, as_written, say
 
 STEPS = 1000
 """Instructions of SQLite between two looks at the clock."""
@@ -16,16 +17,16 @@ MOST_PROBLEMS = 20
 
 
 @dataclass(frozen=True)
-class Looked:
+class IntegrityReport:
     """What was found; `finished` is false when it was broken off, and nothing bad had been found until then."""
 
-    problems: tuple[str, ...]
+    problems: tuple[Message, ...]
     finished: bool
 
 
 def check(
     path: Path, *, thorough: bool = True, limit_s: float | None = None, give_up: Callable[[], bool] | None = None
-) -> Looked:
+) -> IntegrityReport:
     """Read every page; `thorough` also compares tables with their indexes and references.
 
     Breaks off after `limit_s` of real time or when `give_up` says so. Raises LogbookError if the file cannot be opened
@@ -36,27 +37,27 @@ def check(
     def enough() -> int:
         return int((until_s is not None and time.monotonic() > until_s) or (give_up is not None and give_up()))
 
-    problems: list[str] = []
+    problems: list[Message] = []
     try:
         with closing(database.connect_reader_of_any_version(path)) as link:
             link.set_progress_handler(enough, STEPS)
             pragma = "integrity_check" if thorough else "quick_check"
             for row in link.execute(f"PRAGMA {pragma}({MOST_PROBLEMS})"):
                 if row[0] != "ok":
-                    problems.append(" ".join(str(row[0]).split()))
+                    problems.append(as_written(" ".join(str(row[0]).split())))
             if thorough and not problems:
                 for row in link.execute("PRAGMA foreign_key_check"):
-                    problems.append(f"row {row[1]} of {row[0]} refers to a row of {row[2]} that is not there")
+                    problems.append(say("row_without_owner", row=row[1], table=row[0], missing=row[2]))
                     if len(problems) >= MOST_PROBLEMS:
                         break
     except sqlite3.OperationalError as error:
         if getattr(error, "sqlite_errorname", "") != "SQLITE_INTERRUPT":
             raise database.translated(error, path, "looking through it") from error
-        return Looked(tuple(problems), finished=False)
+        return IntegrityReport(tuple(problems), finished=False)
     except sqlite3.DatabaseError as error:
-        problems.append(str(error))
+        problems.append(as_written(str(error)))
     except database.LogbookError as error:
         if error.trouble != "damaged":
             raise
-        problems.append(str(error))
-    return Looked(tuple(problems), finished=True)
+        problems.append(error.told)
+    return IntegrityReport(tuple(problems), finished=True)

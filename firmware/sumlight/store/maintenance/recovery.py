@@ -14,6 +14,7 @@ from sumlight.store.logbook.database import LogbookError
 from sumlight.store.maintenance.backup import aside_name, finish_swap, part_of, swap_in
 from sumlight.store.maintenance.integrity import check
 from sumlight.store.maintenance.schema import check_shape
+from sumlight.text.message import Message, as_written, joined, say, stored
 
 START_CHECK_S = 3.0
 """Longest look through the logbook before control starts; the night's look is not limited."""
@@ -31,32 +32,31 @@ BULKY = ("dose_journal", "light_stretches", "packed_journals", "traces")
 
 
 @dataclass
-class Rescued:
+class Recovery:
     """What became of a damaged logbook: where it lies now, and rows taken over and lost by table."""
 
     aside: Path
-    why: str
+    why: Message
     saved: dict[str, int] = field(default_factory=dict)
     gaps: int = 0
     orphans: int = 0
-    unread: list[str] = field(default_factory=list)
+    unread: list[Message] = field(default_factory=list)
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """For people."""
-        shown = [table for table in ("exposures", "sides", "traces") if table in self.saved]
-        saved = ", ".join(f"{self.saved[table]} {table}" for table in shown) or "nothing"
-        told = f"The logbook was damaged ({self.why}). It lies now at {self.aside.name}. Taken over: {saved}."
-        if self.gaps or self.orphans:
-            told += f" Places that could not be read: {self.gaps}; rows without what they belong to: {self.orphans}."
-        if self.unread:
-            told += f" There was no time for: {', '.join(self.unread)}."
-        return told
+        counts = self.saved
+        rows = [say("rescued_exposures", count=counts["exposures"])] if "exposures" in counts else []
+        rows += [say("rescued_sides", count=counts["sides"])] if "sides" in counts else []
+        rows += [say("rescued_traces", count=counts["traces"])] if "traces" in counts else []
+        told = say("logbook_rescued", why=self.why, file=self.aside.name, rows=rows or [say("rescued_nothing")])
+        gaps = say("rescue_gaps", gaps=self.gaps, orphans=self.orphans) if self.gaps or self.orphans else None
+        return joined(told, gaps, say("rescue_no_time", tables=self.unread) if self.unread else None)
 
 
 def make_sound(
     path: Path, utc: datetime, *, durable: bool = True, trial: Callable[[], object] | None = None
-) -> Rescued | None:
+) -> Recovery | None:
     """Look at the logbook before it is used; None when it is sound or there is none yet.
 
     `trial` reads what will be needed first: what stops it in a sound-looking file is damage, too. Raises LogbookError
@@ -69,7 +69,7 @@ def make_sound(
         check_shape(path)
         database.connect_writer(path, durable=durable).close()
         looked = check(path, thorough=False, limit_s=START_CHECK_S)
-        why = looked.problems[0] if looked.problems else None
+        why: Message | None = looked.problems[0] if looked.problems else None
         if why is None and trial is not None:
             trial()
     except LogbookError as error:
@@ -77,10 +77,10 @@ def make_sound(
             raise
         why = error.short
     except (sqlite3.DatabaseError, ValueError) as error:  # UnicodeError is a ValueError
-        why = f"{type(error).__name__}: {error}"
+        why = as_written(f"{type(error).__name__}: {error}")
     if why is None:
         return None
-    rescued = Rescued(aside_name(path, "damaged", utc), why)
+    rescued = Recovery(aside_name(path, "damaged", utc), why)
     # The damaged file keeps its place until the new one is whole: a power cut or a full disk only means to begin anew.
     part = part_of(path)
     with (
@@ -90,14 +90,14 @@ def make_sound(
         _take_over(rescued, path, fresh)
         fresh.execute(
             "INSERT INTO upkeep (done_utc, what, told) VALUES (?, 'saved', ?)",
-            (database.utc_text(utc), rescued.words),
+            (database.utc_text(utc), stored(rescued.words)),
         )
         fresh.execute("PRAGMA journal_mode = DELETE")  # one file, which can be given another name
     swap_in(part, path, rescued.aside)
     return rescued
 
 
-def _take_over(rescued: Rescued, damaged: Path, fresh: sqlite3.Connection) -> None:
+def _take_over(rescued: Recovery, damaged: Path, fresh: sqlite3.Connection) -> None:
     until_s = time.monotonic() + RESCUE_S
     fresh.execute("PRAGMA foreign_keys = OFF")
     try:
@@ -110,7 +110,7 @@ def _take_over(rescued: Rescued, damaged: Path, fresh: sqlite3.Connection) -> No
         ordered += [t for t in known if t not in ORDER + BULKY and not t.startswith("sqlite_")]
         for table in [*ordered, *(t for t in BULKY if t in known)]:
             if time.monotonic() > until_s:
-                rescued.unread.append(table.replace("_", " "))
+                rescued.unread.append(as_written(table.replace("_", " ")))
                 continue
             _take_table(rescued, old, fresh, table, until_s)
     _drop_orphans(rescued, fresh)
@@ -132,7 +132,7 @@ def _open_damaged(path: Path) -> sqlite3.Connection:
 
 
 def _take_table(
-    rescued: Rescued, old: sqlite3.Connection, fresh: sqlite3.Connection, table: str, until_s: float
+    rescued: Recovery, old: sqlite3.Connection, fresh: sqlite3.Connection, table: str, until_s: float
 ) -> None:
     """Rows with the columns that both know. Names come from the new logbook's own shape, or are quoted."""
     try:
@@ -164,11 +164,11 @@ def _take_table(
     fresh.execute("COMMIT")
     rescued.saved[table] = count
     if time.monotonic() > until_s:
-        rescued.unread.append(f"the rest of {table.replace('_', ' ')}")
+        rescued.unread.append(say("rescue_rest_of", table=table.replace("_", " ")))
 
 
 def _readable_rows(
-    rescued: Rescued, old: sqlite3.Connection, select: str, until_s: float
+    rescued: Recovery, old: sqlite3.Connection, select: str, until_s: float
 ) -> Iterator[tuple[object, ...]]:
     """Every row that can be read, jumping over places that cannot."""
     last = -1
@@ -213,7 +213,7 @@ def _unpacks(packed: object) -> bool:
         return False
 
 
-def _drop_orphans(rescued: Rescued, fresh: sqlite3.Connection) -> None:
+def _drop_orphans(rescued: Recovery, fresh: sqlite3.Connection) -> None:
     """Rows whose exposure or side is lost stay in the damaged file only."""
     for _ in range(6):
         orphans = {(row[0], row[1]) for row in fresh.execute("PRAGMA foreign_key_check")}

@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 
 from sumlight.store.logbook import database
-from sumlight.store.logbook.database import LogbookError
+from sumlight.text.message import Message, say
 
 Shape = dict[tuple[bytes, bytes], tuple[bytes, bytes]]
 
@@ -27,15 +27,15 @@ def check_shape(path: Path) -> None:
     newest = database.migrations()[-1][0]
     if version > newest:
         if found == expected(newest):
-            raise _damaged(path, f"it has the schema of version {newest}, but calls itself version {version}")
+            raise database.damaged(path, say("logbook_other_schema", newest=newest, version=version))
         return  # a newer Sumlight wrote it; whoever opens it says so
     if version <= 0:
         if (b"table", b"dose_journal") in found:
-            raise _damaged(path, f"it has the tables of a logbook, but calls itself version {version}")
+            raise database.damaged(path, say("logbook_tables_only", version=version))
         return  # a database of another program; whoever opens it says so
-    wrong = _difference(found, expected(version))
-    if wrong:
-        raise _damaged(path, f"{wrong}, other than in any logbook of version {version}")
+    wrong = _difference(found, expected(version), version)
+    if wrong is not None:
+        raise database.damaged(path, wrong)
 
 
 @cache
@@ -52,22 +52,17 @@ def _shape(link: sqlite3.Connection) -> Shape:
     return {(kind, name): (table, sql) for kind, name, table, sql in link.execute(_SCHEMA)}
 
 
-def _difference(found: Shape, wanted: Shape) -> str:
-    """The first difference in words; empty when there is none."""
+def _difference(found: Shape, wanted: Shape, version: int) -> Message | None:
+    """The first difference in words; None when there is none."""
     for kind, name in sorted(found.keys() - wanted.keys()):
-        return f"it holds the {_text(kind)} '{_text(name)}'"
+        return say("schema_holds", kind=_text(kind), name=_text(name), version=version)
     for kind, name in sorted(wanted.keys() - found.keys()):
-        return f"the {_text(kind)} '{_text(name)}' is missing"
+        return say("schema_lacks", kind=_text(kind), name=_text(name), version=version)
     for kind, name in sorted(found):
         if found[kind, name] != wanted[kind, name]:
-            return f"the {_text(kind)} '{_text(name)}' is made differently"
-    return ""
+            return say("schema_differs", kind=_text(kind), name=_text(name), version=version)
+    return None
 
 
 def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "backslashreplace")[:60]
-
-
-def _damaged(path: Path, why: str) -> LogbookError:
-    remedy = "Stop Sumlight, keep a copy of it and put back a backup"
-    return LogbookError(f"logbook {path}: {why}. {remedy}.", trouble="damaged", short=why)

@@ -5,5 +5,6 @@ from pathlib import Path
 DEMO = Path(__file__).parent
 BOX = DEMO / "box.yaml"
 TWO_BANK_BOX = DEMO / "box-two-banks.yaml"
+UV_SENSOR_BOX = DEMO / "box-uv-sensor.yaml"
 SCENARIO = DEMO / "scenario.yaml"
 RECIPES = DEMO / "recipes"

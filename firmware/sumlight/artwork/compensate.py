@@ -1,0 +1,149 @@
+"""What to draw so that the part comes out as wanted, and where that cannot be.
+
+How far edges move is `craft.etching.compensation.growth`, which the sums for an etch use, too. Openings are drawn
+smaller by it all around; then the drawing is etched by the same arithmetic, and what still differs is marked. That
+arithmetic is judged by a front stepped in time, in the benchmarks, which shares no code with it.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from sumlight.artwork.check import Finding, Place, places_of
+from sumlight.artwork.front import HALF_PX, distance_um
+from sumlight.artwork.regions import EIGHT, regions
+from sumlight.artwork.runs import widths
+from sumlight.artwork.sheet import Mask, Sheet, from_rows, open_px
+from sumlight.craft.checks import above, one_of
+from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT, Growth, growth
+from sumlight.text.message import say
+
+TOLERANCE_PX = 1.0
+"""An outline that comes nearer than that to the wanted one is met."""
+CORNER = 1.5
+"""A residue smaller than that, in squares of what edges move by, is a corner; a right angle leaves 1 - π/4 of one."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How it is etched, and where the wanted outline is meant: `waist`, where openings are smallest, or `surface`."""
+
+    thickness_um: float
+    factor: float
+    sides: int = 2
+    over_etch: float = OVER_ETCH
+    wanted_at: str = "waist"
+    smallest_printed_um: float = SMALLEST_PRINTED_UM
+
+    @property
+    def grown(self) -> Growth:
+        """How far edges move. Raises as `growth` does."""
+        return growth(self.thickness_um, self.factor, sides=self.sides, over_etch=self.over_etch)
+
+    @property
+    def moves_um(self) -> float:
+        """How far the wanted outline's edges move. Raises as `growth` does, and for an unknown outline."""
+        one_of("wanted_at", self.wanted_at, WANTED_AT)
+        above("smallest_printed_um", self.smallest_printed_um, 0, 1e4)
+        return self.grown.surface_um if self.wanted_at == "surface" else self.grown.waist_um
+
+
+@dataclass(frozen=True)
+class Compensated:
+    """The drawing, and where it cannot give what is wanted: as a sheet that is open there, and in words."""
+
+    sheet: Sheet
+    grown: Growth
+    moves_um: float
+    impossible: Sheet
+    impossible_mm2: float
+    findings: tuple[Finding, ...]
+
+
+def compensate(sheet: Sheet, wanted: Wanted) -> Compensated:
+    """Shrink the openings of a wanted part. Raises ValueError and MeaningNeededError as `growth` does."""
+    moves = wanted.moves_um
+    drawn = shrunk(sheet, moves)
+    residue = unreachable(sheet, drawn, moves)
+    findings = [*_residues(sheet, residue, moves, wanted), *_thin(sheet, drawn, wanted)]
+    area = open_px(residue) * sheet.pixel_mm2
+    return Compensated(drawn, wanted.grown, moves, residue, area, tuple(findings))
+
+
+def shrunk(sheet: Sheet, by_um: float) -> Sheet:
+    """Openings without what lies nearer than that to metal. Beyond the sheet there is none."""
+
+    def parts() -> Iterator[Mask]:
+        for strip in sheet.strips(math.ceil(by_um / sheet.pitch_um) + 2):
+            inside = distance_um(~strip.rows, sheet.pitch_um)
+            yield (strip.rows & (inside >= by_um))[strip.core]
+
+    return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
+
+
+def grown(sheet: Sheet, by_um: float) -> Sheet:
+    """Openings with what lies nearer than that to them."""
+
+    def parts() -> Iterator[Mask]:
+        for strip in sheet.strips(math.ceil(by_um / sheet.pitch_um) + 2):
+            yield (distance_um(strip.rows, sheet.pitch_um) <= by_um)[strip.core]
+
+    return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
+
+
+def unreachable(sheet: Sheet, drawn: Sheet, by_um: float) -> Sheet:
+    """Open where the wanted part is open, and the etched drawing further away than the tolerance."""
+    etched = grown(drawn, by_um)
+    far = (TOLERANCE_PX - HALF_PX) * sheet.pitch_um  # a pixel's outer edge is half a pixel further than its middle
+
+    def parts() -> Iterator[Mask]:
+        halo = math.ceil(TOLERANCE_PX) + 4
+        for strip, made in zip(sheet.strips(halo), etched.strips(halo), strict=True):
+            missed = strip.rows & ~made.rows
+            off = missed & (distance_um(made.rows, sheet.pitch_um) > far)
+            beside = cv2.dilate(off.view(np.uint8), np.ones((5, 5), np.uint8)).view(np.bool_)
+            yield (missed & beside)[strip.core]  # what is missed beside it belongs to the same corner
+
+    return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
+
+
+def _residues(sheet: Sheet, residue: Sheet, moves_um: float, wanted: Wanted) -> Iterator[Finding]:
+    """Openings that are too narrow, and corners that come out round."""
+    found = regions(lambda: (strip.rows for strip in residue.strips()), EIGHT)
+    corner = found.area_px * sheet.pitch_um**2 <= CORNER * moves_um**2
+    corner |= (found.edge_px > 0) & (found.smallest_side_px <= 1)
+    least = 2 * moves_um + wanted.smallest_printed_um
+    if (~corner).any():
+        words = say("art_cannot_open", count=int((~corner).sum()))
+        remedy = say("art_open_least", least=least)
+        yield Finding("too_narrow", words, remedy, places_of(sheet, found, ~corner), int((~corner).sum()))
+    if corner.any():
+        words = say("art_corners_round", count=int(corner.sum()), radius=moves_um)
+        yield Finding("corner", words, say("art_round_corners"), places_of(sheet, found, corner), int(corner.sum()))
+
+
+def _thin(sheet: Sheet, drawn: Sheet, wanted: Wanted) -> Iterator[Finding]:
+    """Drawn openings that do not print, and lines whose surface goes although their waist stays."""
+    pitch = sheet.pitch_um
+    printed_px = max(2, math.ceil(wanted.smallest_printed_um / pitch))
+    narrow = _places(drawn, True, wanted.smallest_printed_um, printed_px)
+    if narrow:
+        words = say("art_does_not_print", size=narrow[0].size_um, printed=wanted.smallest_printed_um)
+        least = 2 * wanted.moves_um + wanted.smallest_printed_um
+        yield Finding("does_not_print", words, say("art_open_least", least=least), tuple(narrow), len(narrow))
+    eaten_um = 2 * (wanted.grown.surface_um - wanted.moves_um)
+    if eaten_um > pitch:
+        gone = _places(sheet, False, eaten_um, max(2, math.ceil(eaten_um / pitch)))
+        if gone:
+            words = say("art_line_eaten", size=gone[0].size_um)
+            yield Finding("line_eaten", words, say("art_line_least", least=eaten_um), tuple(gone), len(gone))
+
+
+def _places(sheet: Sheet, of_open: bool, below_um: float, longest_px: int) -> list[Place]:
+    pitch = sheet.pitch_um
+    found = widths(sheet, of_open, longest_px).smallest(1000 / pitch)
+    places = [Place((x + 0.5) * pitch / 1000, (y + 0.5) * pitch / 1000, width * pitch) for x, y, width in found]
+    return [place for place in places if place.size_um < below_um]

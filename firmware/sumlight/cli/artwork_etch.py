@@ -1,0 +1,169 @@
+"""`sumlight artwork predict` and `compensate`: the part that artwork gives, and the artwork that gives a part."""
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sumlight.cli import artwork, typed
+from sumlight.cli.answer import Answer
+from sumlight.craft.chemistry import loading
+from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.language import _
+from sumlight.text.message import Message, say
+
+if TYPE_CHECKING:
+    from sumlight.artwork.front import Build
+    from sumlight.artwork.predict import Prediction
+    from sumlight.artwork.prior import FactorBand
+
+BUILDS = ("sheet", "foil", "masked")
+
+
+def add_predict(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `predict`."""
+    artwork.add_reading(command)
+    _etching(command)
+    command.add_argument("--factor", type=typed.of(""), metavar="F", help=_("etch factor of a coupon; none: a guess"))
+    command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
+    command.add_argument("--depth", type=typed.of("µm"), metavar="D", help=_("of a half-etch, one side masked"))
+    command.add_argument(
+        "--metal", choices=tuple(loading.METALS), default="brass", metavar="M", help=_("for its mass: brass")
+    )
+    command.add_argument("--picture", type=Path, metavar="PNG", help=_("draw the part into a new file"))
+    command.add_argument("--daylight", action="store_true", help=_("draw it grey instead of amber"))
+    command.set_defaults(carry_out=_predict)
+
+
+def add_compensate(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `compensate`."""
+    artwork.add_reading(command)
+    command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png or .pdf"))
+    _etching(command)
+    command.add_argument("--rate", type=typed.of("µm/min", 500), metavar="R", help=_("10um/min on each side: times"))
+    command.add_argument("--factor", type=_factor, metavar="F", help=_("etch factor of a coupon; 'guess' without one"))
+    command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
+    command.add_argument("--prints", type=typed.of("µm"), default=SMALLEST_PRINTED_UM, metavar="D", help=_("(50um)"))
+    command.add_argument("--marks", type=Path, metavar="PNG", help=_("draw what cannot come out, into a new file"))
+    command.set_defaults(carry_out=_compensate)
+
+
+def _etching(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--thickness", type=typed.of("µm"), required=True, metavar="T", help=_("150um, 0.15mm, 6mil"))
+    command.add_argument(
+        "--build", choices=BUILDS, default="sheet", metavar="B", help=_("sheet (free, both sides), foil or masked")
+    )
+    command.add_argument(
+        "--over-etch", type=typed.of(""), default=OVER_ETCH, metavar="K", help=_("reach over through: 1.2")
+    )
+
+
+def _factor(text: str) -> float | str:
+    return text if text == "guess" else typed.of("")(text)
+
+
+def _predict(options: argparse.Namespace) -> Answer:
+    found, tones = artwork.opened(options)
+    from sumlight.artwork import front, predict, prior
+
+    sheet = artwork.parted(options, found, tones)
+    back = None
+    if options.back is not None:
+        behind, behind_tones = artwork.opened(options, options.back)
+        back = artwork.parted(options, behind, behind_tones)
+    made = front.build(options.build, options.thickness, over_etch=options.over_etch, depth_um=options.depth)
+    factors = prior.factor_band(options.factor)
+    part = predict.predict(sheet, back, made, factors)
+    told, lines = artwork.described(found, sheet, options.black)
+    lines += [*_factor_lines(factors), *_part_lines(part, made, options), *artwork.finding_lines(part.findings)]
+    if options.build == "sheet" and not part.findings:
+        lines.append(say("art_holds"))
+    if options.picture is not None:
+        colours = predict.DAYLIGHT if options.daylight else predict.AMBER
+        try:
+            predict.draw(options.picture, sheet, back, made, factors, colours)
+        except FileExistsError:
+            raise ValueError(say("art_never_over", name=str(options.picture))) from None
+        lines.append(say("art_written", name=str(options.picture)))
+    answer = told | {"build": asdict(made), "factors": asdict(factors)} | asdict(part)
+    answer["metal_g"] = [_grams(one.metal_mm3, options.metal) for one in part.outlines]
+    return Answer(answer, lines, status=1 if part.findings else 0)
+
+
+def _factor_lines(factors: "FactorBand") -> list[Message]:
+    if factors.guessed:
+        return [say("art_band", low=factors.low, high=factors.high)]
+    return [say("art_factor_known", factor=factors.middle)]
+
+
+def _grams(metal_mm3: float, metal: str) -> float:
+    return metal_mm3 / 1000 * loading.METALS[metal].density_g_cm3
+
+
+def _band(values: list[float]) -> Message:
+    low, high = min(values), max(values)
+    return say("art_just", value=low) if low == high else say("art_between", low=low, high=high)
+
+
+def _part_lines(part: "Prediction", made: "Build", options: argparse.Namespace) -> list[Message]:
+    depth = made.thickness_um / (2 if made.kind == "sheet" else 1)
+    front, back = made.front_reach_um, made.back_reach_um
+    lines = [say("art_reach", front=front, back=back, k=max(front, back) / depth)]
+    cm2 = [
+        _band([getattr(one, name) / 100 for one in part.outlines]) for name in ("front_mm2", "through_mm2", "back_mm2")
+    ]
+    lines.append(say("art_outlines", front=cm2[0], through=cm2[1], back=cm2[2]))
+    grams = _band([_grams(one.metal_mm3, options.metal) for one in part.outlines])
+    lines.append(say("art_metal_lost", grams=grams, metal=options.metal))
+    if part.first_share is None or part.last_share is None:
+        lines.append(say("art_never_through"))
+    else:
+        lines.append(say("art_first_last", first=part.first_share, last=part.last_share))
+    if part.left_um is not None:
+        lines.append(say("art_half_etched", left=part.left_um))
+    return lines
+
+
+def _compensate(options: argparse.Namespace) -> Answer:
+    from sumlight.craft.etching import factor
+
+    found, tones = artwork.opened(options)
+    from sumlight.artwork import compensate, prior
+
+    guess = prior.factor_band(None)
+    if options.factor is None:
+        asked = say("art_coupon_first", guess=guess.middle)
+        return Answer({"question": asked}, [asked], status=1)
+    factors = guess if options.factor == "guess" else prior.factor_band(factor.etch_factor(options.factor))
+    sides = 2 if options.build == "sheet" else 1
+    wanted, least, most = (
+        compensate.Wanted(options.thickness, one, sides, options.over_etch, options.at, options.prints)
+        for one in (factors.middle, factors.high, factors.low)
+    )
+    sheet = artwork.parted(options, found, tones)
+    done = compensate.compensate(sheet, wanted)
+    told, lines = artwork.described(found, sheet, options.black)
+    lines.append(
+        say(
+            "art_drawn_by",
+            moves=done.moves_um,
+            at=say("at_surface") if options.at == "surface" else say("at_waist"),
+            k=options.over_etch,
+            factor=wanted.factor,
+            reach=done.grown.reach_um,
+        )
+    )
+    minutes = None if options.rate is None else done.grown.reach_um / options.rate
+    if minutes is not None:
+        lines.append(say("art_etch_time", minutes=minutes, rate=options.rate))
+    if factors.guessed:
+        inward, outward = done.moves_um - least.moves_um, most.moves_um - done.moves_um
+        lines.append(say("art_guess_used", low=inward, high=outward))
+    lines += artwork.finding_lines(done.findings)
+    lines.append(artwork.write(options.new, done.sheet, options.black))
+    if options.marks is not None:
+        lines.append(artwork.write(options.marks, done.impossible, "open"))
+    answer = told | {"factors": asdict(factors), "growth": asdict(done.grown), "moves_um": done.moves_um}
+    answer |= {"minutes": minutes, "impossible_mm2": done.impossible_mm2, "over_etch": options.over_etch}
+    answer |= {"wanted_at": options.at, "findings": [asdict(one) for one in done.findings]}
+    return Answer(answer, lines)

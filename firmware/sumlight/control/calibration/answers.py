@@ -1,0 +1,59 @@
+"""What the calibrations of a box answer: what a count is worth, whether a check is due, what a self-check says."""
+
+import math
+from dataclasses import dataclass
+
+from sumlight.light.fingerprint import Fingerprint
+from sumlight.light.gains import ANCHOR_CODE
+from sumlight.text.message import Message
+
+
+@dataclass(frozen=True)
+class CalibrationFactor:
+    """What a basic count of a bank's meter is worth at present, in mW/cm² at the glass.
+
+    `ln_sigma` is the standard uncertainty of its logarithm (so nearly a relative one), `common_ln_sigma` what all
+    doses of that scale share on top. `relative` says that the unit is the box's own. `reference` is the colour of the
+    light at the calibration and `gain_code` the gain it was made with.
+    """
+
+    mw_cm2_per_basic_count: float
+    ln_sigma: float
+    common_ln_sigma: float
+    origin: str
+    relative: bool
+    lamp_hours: float
+    lamp_set: int
+    reference: Fingerprint | None = None
+    gain_code: int = ANCHOR_CODE
+    meter: str = ""
+    position: str = ""
+    ln_window: float = 0.0
+    """ln of the measured length of a conversion over its nominal one, as reckoned with here."""
+    age_h: float | None = None
+    """Lamp hours since the last calibration; None without one."""
+
+    @property
+    def whole_ln_sigma(self) -> float:
+        """Both together."""
+        return math.hypot(self.ln_sigma, self.common_ln_sigma)
+
+
+@dataclass(frozen=True)
+class Due:
+    """Whether a calibration check is asked for, and why (or why not) in a sentence."""
+
+    due: bool
+    sentence: Message
+
+
+@dataclass(frozen=True)
+class WindowCheck:
+    """What a self-check says: `ln_shift` is still missing from the calibration and may be applied if `may_apply`."""
+
+    verdict: str
+    sentence: Message
+    diffuser: float
+    ln_shift: float
+    ln_sigma: float
+    may_apply: bool

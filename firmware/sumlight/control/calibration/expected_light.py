@@ -1,0 +1,203 @@
+"""Whether the light of a bank is such as its lamps can give, and as this box gave before. Pure.
+
+A sensor with a stuck or a swapped data bit, or one that looks at other lamps than its number was made for, reads
+steadily and wrong. What it cannot do is keep blue and violet in the proportion in which mercury gives them, nor stay
+within what lamps can give at all. That is judged here, with or without a calibration; what is found ends the light, and
+no dose is told for that panel any more.
+"""
+
+import json
+import math
+from collections import deque
+from dataclasses import dataclass
+
+from sumlight.light.fingerprint import CHANNELS
+from sumlight.light.plausible import (
+    CHANGED_BLUE,
+    OTHER_BLUE,
+    OTHER_LEVEL,
+    VIOLET,
+    Lamps,
+    Six,
+    changed_colour,
+    too_strong,
+    wrong_colour,
+)
+from sumlight.text.message import Later, Message, later, say
+
+NOISE_COUNTS = 2.0
+"""Noise of one conversion and what the dark reading leaves, in counts (generous, from memory of such sensors)."""
+TOO_STRONG_RUN = 2
+JUMP_HALF, JUMP_LIMIT = 4, 0.02
+"""A jump is told where so many conversions all differ from the mean of as many before by more than this share: lamps
+that warm up change by less than a tenth of it in that time (common practice, no source)."""
+WEAKER = 0.15
+"""A fall since the last panel (share) that is told: cold lamps do that, and so does a dirty window."""
+EARLY_WIDENED = 2.0
+STILL_THE_SAME_H = 100.0
+"""Light of so many lamp hours ago is no longer compared with."""
+
+
+@dataclass(frozen=True)
+class SeenLight:
+    """Settled light of a bank as a completed side saw it: net basic counts of six channels, and where and when."""
+
+    basic_counts: tuple[float, ...]
+    lamp_set: int
+    lamp_hours: float
+    meter: str
+    position: str
+
+
+def seen_in(budget: str) -> SeenLight | None:
+    """The settled light as it stands in a side's record; None in a record that holds none, or is no record."""
+    try:
+        found = json.loads(budget)
+        counts, anchor = tuple(float(value) for value in found["settled_basic_counts"]), found["anchor"]
+        place = int(anchor["lamp_set"]), float(anchor["lamp_hours"]), str(anchor["meter"]), str(anchor["position"])
+    except (ValueError, KeyError, TypeError):
+        return None
+    return SeenLight(counts, *place) if len(counts) == len(CHANNELS) else None
+
+
+@dataclass(frozen=True)
+class ExpectedLight:
+    """What is known of a bank's light before it is lit.
+
+    `ln_sigma` is that of `mw_cm2_per_basic_count`; without a calibration (`calibrated`) the light is judged by the
+    kind of lamps alone. `before` is the light of the last panel under these lamps, where the sensor sits now;
+    `window_seen` tells that a self-check has looked at the sensor's window lately.
+    """
+
+    lamps: Lamps
+    mw_cm2_per_basic_count: float
+    ln_sigma: float
+    calibrated: bool
+    before: SeenLight | None = None
+    window_seen: bool = False
+
+
+class LightJudge:
+    """Judges one bank. Each method takes net basic counts of six channels and what one basic count is in counts.
+
+    By a sensor that sees no colour only the level can be judged.
+    """
+
+    def __init__(self, bank: str, *, sees_colour: bool = True) -> None:
+        self._bank = bank
+        self._sees_colour = sees_colour
+        self.expected: ExpectedLight | None = None
+        self.unlikely: Message | None = None
+        """What was found, until other light is expected: no panel that got some of this light may go on."""
+        self._strong = 0
+        self._first: tuple[float, ...] | None = None
+        self._recent: deque[float] = deque(maxlen=2 * JUMP_HALF)
+        self._unit = 0.0
+        self.jumps_ln: list[float] = []
+        """Sudden changes of the light of this panel, each as ln of after over before."""
+        self.weaker: float | None = None
+        """The weakest settled light of this part over that of the last panel where it has fallen and nobody has looked
+        at the window lately; None otherwise."""
+
+    def expect(self, expected: ExpectedLight | None) -> None:
+        """From now on this is expected; None where what lies before the sensor is moved on purpose."""
+        self.expected, self.unlikely, self.jumps_ln = expected, None, []
+
+    def begin(self) -> None:
+        """The lamps were just switched on."""
+        self._strong, self._first, self._unit = 0, None, 0.0
+        self._recent.clear()
+        self.weaker = None
+
+    def follow(self, violet: float, unit: float) -> None:
+        """Every single conversion after the strike: notice what changes from one moment to the next.
+
+        The mains, a tube, or something before the sensor: the first two the panel gets as well, the last it does not.
+        """
+        if unit != self._unit:  # another gain
+            self._recent.clear()
+        self._unit = unit
+        self._recent.append(violet)
+        if len(self._recent) < 2 * JUMP_HALF:
+            return
+        seen = list(self._recent)
+        before, after = math.fsum(seen[:JUMP_HALF]) / JUMP_HALF, seen[JUMP_HALF:]
+        if before > 0 and (min(after) > (1 + JUMP_LIMIT) * before or 0 < max(after) < (1 - JUMP_LIMIT) * before):
+            self.jumps_ln.append(math.log(math.fsum(after) / JUMP_HALF / before))
+            self._recent.clear()
+
+    def strength(self, net: Six) -> Later | None:
+        """Every single conversion with light; after a calibration other lamps are told by their colour."""
+        expected = self.expected
+        if expected is None or expected.calibrated:
+            return None
+        mw_cm2 = net[VIOLET] * expected.mw_cm2_per_basic_count
+        strong = too_strong(mw_cm2, expected.ln_sigma, expected.lamps)
+        self._strong = self._strong + 1 if strong else 0
+        if self._strong < TOO_STRONG_RUN:
+            return None
+        return self._found(later("stronger_than_lamps_can", bank=self._bank, mw_cm2=mw_cm2))
+
+    def early(self, net: Six, unit: float, conversions: int) -> Later | None:
+        """The first conversions after the strike: with wide limits, so that a panel gets next to nothing."""
+        return self._judge(net, unit, conversions, EARLY_WIDENED)
+
+    def settled(self, net: Six, unit: float, conversions: int) -> Later | None:
+        """The mean of some conversions after the strike has settled."""
+        if not self._sees_colour:
+            return self._level(net)
+        counts = [channel * unit for channel in net]
+        if self._first is None:
+            self._first = tuple(net)
+        else:
+            first = [channel * unit for channel in self._first]
+            change = changed_colour(counts, first, _noise(conversions), CHANGED_BLUE)
+            if change is not None:
+                return self._found(later("blue_changed_in_light", bank=self._bank, share=math.exp(abs(change)) - 1))
+        return self._judge(net, unit, conversions, 1.0) or self._level(net)
+
+    def _judge(self, net: Six, unit: float, conversions: int, widened: float) -> Later | None:
+        expected = self.expected
+        if expected is None or not self._sees_colour:
+            return None
+        counts, noise = [channel * unit for channel in net], _noise(conversions)
+        if not expected.calibrated:
+            found = wrong_colour(self._bank, counts, noise, expected.lamps, widened=widened)
+            if found is not None:
+                return self._found(found)
+        if expected.before is None:
+            return None
+        before = [channel * unit for channel in expected.before.basic_counts]
+        change = changed_colour(counts, before, noise, widened * OTHER_BLUE)
+        if change is None:
+            return None
+        return self._found(later("blue_changed_since", bank=self._bank, share=math.exp(abs(change)) - 1))
+
+    def _level(self, net: Six) -> Later | None:
+        before = self.expected.before if self.expected is not None else None
+        if before is None or net[VIOLET] <= 0 or before.basic_counts[VIOLET] <= 0:
+            return None
+        factor = net[VIOLET] / before.basic_counts[VIOLET]
+        if factor < 1 - WEAKER and self.expected is not None and not self.expected.window_seen:
+            self.weaker = min(factor, self.weaker or 1.0)  # lamps that warm up may hide it later on
+        if abs(math.log(factor)) <= OTHER_LEVEL:
+            return None
+        return self._found(later("level_changed_since", bank=self._bank, factor=factor))
+
+    def remarks(self) -> list[Message]:
+        """What should be known of the light at hand."""
+        found = []
+        if self.jumps_ln:
+            largest = max(self.jumps_ln, key=abs)
+            found.append(say("light_jumped", bank=self._bank, share=math.exp(largest) - 1))
+        if self.weaker is not None:
+            found.append(say("light_weaker_than_last", bank=self._bank, share=1 - self.weaker))
+        return found
+
+    def _found(self, what: Later) -> Later:
+        self.unlikely = what.said()
+        return what
+
+
+def _noise(conversions: int) -> float:
+    return NOISE_COUNTS / math.sqrt(conversions)

@@ -1,0 +1,30 @@
+"""Carries out what is asked about signs and causes: control writes them, whoever asks."""
+
+from typing import Any
+
+from sumlight.control.loop import ControlLoop
+from sumlight.control.server import lamp_commands
+from sumlight.protocol.finding_commands import NOT_KNOWN, ConfirmCause, Findings
+
+
+def put_findings(loop: ControlLoop, asked: Findings) -> dict[str, Any]:
+    """Signs of a recorded exposure, and what is known beside them; whether the number exists the logbook finds out."""
+    lamp_commands.refuse_if_unwritable(loop)
+    known = asked.model_dump(exclude_none=True, exclude=set(NOT_KNOWN))
+    utc = loop.clock.utc()
+    loop.writer.add(
+        f"{len(asked.signs)} signs on exposure {asked.exposure_id} by {asked.who}",
+        lambda book: book.findings.put_findings(asked.exposure_id, asked.signs, known, asked.who, utc),
+    )
+    return {"exposure_id": asked.exposure_id}
+
+
+def confirm_cause(loop: ControlLoop, asked: ConfirmCause) -> dict[str, Any]:
+    """A cause that somebody has found to be the one, or has not after all."""
+    lamp_commands.refuse_if_unwritable(loop)
+    utc = loop.clock.utc()
+    loop.writer.add(
+        f"the cause {asked.cause} of exposure {asked.exposure_id} by {asked.who}",
+        lambda book: book.findings.confirm_cause(asked.exposure_id, asked.cause, asked.confirmed, asked.who, utc),
+    )
+    return {"exposure_id": asked.exposure_id}

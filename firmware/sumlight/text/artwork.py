@@ -1,0 +1,127 @@
+"""Of artwork: what cannot be read, what was found on it, what the part will be, and what to draw."""
+
+WORDS = {
+    "art_file_large": "The file has {mb:.0f} MB; {most:.0f} is the most. Save it in black and white, or a part of it.",
+    "art_kind_unknown": "{name} is neither PNG, TIFF, JPEG, BMP, PDF nor SVG. Save it as one of these.",
+    "art_empty": "The picture has no pixels.",
+    "art_pixels": (
+        "The file says that it has {pixels:.0f} million pixels; {most:.0f} is the most (A4 at 1200 dpi has 139). "
+        "Scan or draw at fewer dpi, or a part of the sheet."
+    ),
+    "art_pixels_in_colour": (
+        "{pixels:.0f} million pixels in colour do not fit; {most:.0f} is the most. Save it as greyscale or in black "
+        "and white."
+    ),
+    "art_bomb": "The file says that it has far more than {most:.0f} million pixels: it is not unpacked.",
+    "art_liar": (
+        "{name} says that it has {width} × {height} pixels, but its {size} bytes cannot hold them ({least:.0f} at "
+        "least). Save it again."
+    ),
+    "art_broken": "{name} cannot be read: {why}. Save or scan it again.",
+    "art_known_pixels": (
+        "A known length of {pixels:g} pixels does not lie on a picture of {width} × {height}. Give the pixels first, "
+        "then the length."
+    ),
+    "art_known_scale": "That would make a pixel {pitch:.4g} µm wide: between 1.27 and 508 is allowed.",
+    "art_scale_asked": (
+        "The file does not say how large it is. Measure one length on the sheet and in the picture, which is "
+        "{width} × {height} pixels, and give both as pixels and length."
+    ),
+    "art_not_square": (
+        "The file has {across:.5g} dpi across and {down:.5g} dpi down. Save it with the same in both directions."
+    ),
+    "art_screen_dpi": (
+        "{dpi:.0f} dpi is what programs write that know no size: is the whole {wide:.1f} mm wide? If not, give one "
+        "known length."
+    ),
+    "art_first_page": "Of {pages} pages only the first was read.",
+    "art_svg_entities": "The SVG defines entities. Save it as plain SVG.",
+    "art_svg_unit": (
+        "The SVG gives its {name} as '{value}', which has no size. Save it with width and height in mm, or as PDF."
+    ),
+    "art_svg_size": "The SVG came out {got_width} × {got_height} pixels instead of {width} × {height}. Save it as PDF.",
+    "art_svg_text": "Letters are drawn with the fonts of this computer. Turn text into paths to be sure.",
+    "art_photo": "{share:.0%} of the pixels are grey, not at edges only: this is a photograph.",
+    "art_dither": "Much of it is dots of less than {pixels} pixels: greys that a program turned into dots.",
+    "art_screened": "{dots} dots of very different size: greys screened for a printer.",
+    "art_not_line_art": (
+        "This is not line art. Start from the drawing, save it without greys, or scan it as black and white."
+    ),
+    "art_fringe": "{share:.1%} of the pixels are neither black nor white; parted at {threshold:.0f} of 255.",
+    "art_fringe_remedy": "Scan flat and at more dpi, or look at the difference that cleaning makes.",
+    "art_specks": "{count} openings smaller than {size:g} µm: dust, or pinholes of the print. Each etches a pit.",
+    "art_islands": "{count} islands of metal smaller than {size:g} µm inside openings. They fall out or leave a bump.",
+    "art_clean_remedy": "Clean the artwork, and look at the difference first.",
+    "art_coarse": "The smallest place is {size:.0f} µm, only {pixels:.1f} pixels wide: its size is not certain.",
+    "art_coarse_remedy": "Scan or draw at {dpi:.0f} dpi or more: five pixels for the smallest place.",
+    "art_line_small": "A line of {size:.0f} µm is too thin for this thickness.",
+    "art_gap_small": "A gap of {size:.0f} µm is too narrow for this thickness.",
+    "art_hole_small": "A hole of {size:.0f} µm is too small for this thickness.",
+    "art_at_least": "{least:.0f} µm at least: {rule} ({source}).",
+    "art_falls_apart": "{count} pieces fall out once the openings have grown (etch factor {factor:g}).",
+    "art_add_tabs": "Add tabs that hold them, each at least the thickness and the undercut of both edges wide.",
+    "art_crop": (
+        "The box must lie on the sheet, left before right and top before bottom; the sheet is {wide:.2f} × {high:.2f} "
+        "mm."
+    ),
+    "art_depth_of_masked": "A depth is given for a sheet with one side masked; what is open on both goes through.",
+    "art_extra_missing": (
+        "Artwork needs libraries that a plain install leaves out. Install them on a PC or a 64-bit Pi: "
+        "pip install 'sumlight[artwork]' ({missing} is missing)."
+    ),
+    "art_is": "{kind}, {width} × {height} pixels, {wide:.2f} × {high:.2f} mm, {pitch:.2f} µm a pixel ({dpi:.0f} dpi).",
+    "art_shares": "{open:.1%} open, {metal:.1%} metal. Black is {black}.",
+    "art_black_open": "open: the metal there goes",
+    "art_black_metal": "metal: it stays",
+    "art_smallest": "Smallest line {line}, gap {gap}, hole {hole}.",
+    "art_size_at": "{size:.0f} µm at {x:.2f}, {y:.2f} mm",
+    "art_none": "none below 1 mm",
+    "art_nothing_wrong": "Nothing was found that speaks against it.",
+    "art_at": "at {places}",
+    "art_xy": "{x:.2f}, {y:.2f} mm ({size:.0f} µm)",
+    "art_and_more": "and {more} more",
+    "art_changes": (
+        "{specks} openings and {pinholes} islands smaller than {size:g} µm closed: {pixels} pixels, "
+        "{share:.3%} of the sheet."
+    ),
+    "art_would_write": "Nothing is written yet. Add --write to write {name}.",
+    "art_written": "Written: {name}.",
+    "art_suffix": "{name}: give the new file a name that ends in .png or .pdf.",
+    "art_never_over": "{name} is there already. Give a name that is not.",
+    "art_two_sizes": (
+        "Front has {front_width} × {front_height} pixels, back {back_width} × {back_height}: both must be one size."
+    ),
+    "art_weak": "Where one side alone is open {left:.0f} of {thickness:g} µm are left, below {share:.0%}: it bends.",
+    "art_weak_remedy": "Etch shorter, or cover these places.",
+    "art_band": (
+        "Etch factor {low:.3g} to {high:.3g} until a coupon is compared (common practice for trays): outlines are "
+        "bands. Etch a coupon of this metal, thickness and bath first."
+    ),
+    "art_factor_known": "Etch factor {factor:.3g}, measured on a coupon.",
+    "art_reach": "The bath reaches {front:.0f} µm from the front and {back:.0f} µm from the back (k = {k:.3g}).",
+    "art_outlines": "Open at the front {front} cm², through {through} cm², at the back {back} cm².",
+    "art_between": "{low:.4g} to {high:.4g}",
+    "art_just": "{value:.4g}",
+    "art_metal_lost": "Metal dissolved: {grams} g of {metal}.",
+    "art_first_last": "Through first after {first:.0%} of the etch, last after {last:.0%}.",
+    "art_never_through": "Nothing is etched through.",
+    "art_half_etched": "Where one side alone is open {left:.0f} µm of metal are left.",
+    "art_holds": "Nothing falls out, also where the bath eats furthest.",
+    "art_coupon_first": (
+        "No etch factor was given. Etch a coupon of this metal, thickness and bath, measure it, and give the factor "
+        "with --factor. To draw with a guess of {guess:.3g} all the same: --factor guess."
+    ),
+    "art_drawn_by": (
+        "Openings are drawn {moves:.1f} µm smaller at each edge, for the outline at the {at}: k = {k:.3g}, etch "
+        "factor {factor:.3g}, reach {reach:.0f} µm."
+    ),
+    "art_etch_time": "Etch for {minutes:.1f} min at {rate:g} µm/min.",
+    "art_guess_used": "The factor is a guess: an edge may lie {low:.0f} µm further in or {high:.0f} µm further out.",
+    "art_cannot_open": "{count} openings are too narrow: what is wanted there cannot come out.",
+    "art_open_least": "Make them {least:.0f} µm wide or more.",
+    "art_corners_round": "{count} corners of openings come out round, with a radius of {radius:.0f} µm.",
+    "art_round_corners": "Draw them round if that matters.",
+    "art_does_not_print": "A drawn opening is {size:.0f} µm wide; {printed:g} is the least that prints.",
+    "art_line_eaten": "A line of {size:.0f} µm keeps its waist, but its surface is eaten away.",
+    "art_line_least": "Make it wider than {least:.0f} µm.",
+}

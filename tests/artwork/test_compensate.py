@@ -1,0 +1,118 @@
+"""What to draw: published and worked examples, and a front stepped in time that shares no code with the program."""
+
+import numpy as np
+import pytest
+
+from sumlight.artwork.compensate import Compensated, Wanted, compensate
+from sumlight.artwork.sheet import Mask, from_mask
+from tests.artwork import front_in_time
+from tests.artwork.shapes import box, disc, stripe
+from tests.artwork.test_clean import pixels
+
+PITCH = 25_400 / 1200
+
+
+def slot(width_px: int) -> Mask:
+    """From edge to edge, 1 µm a pixel."""
+    made = np.zeros((12, 600), np.bool_)
+    made[:, 300 - width_px // 2 : 300 + width_px // 2] = True
+    return made
+
+
+@pytest.mark.parametrize(
+    ("at", "over_etch", "draws_um"),
+    [("surface", 1.0, 225), ("waist", 1.0, 300), ("waist", 1.2, 250), ("waist", 1.5, 216)],
+)
+def test_a_slot_of_300_um_in_150_um_is_drawn_as_worked_by_hand(at: str, over_etch: float, draws_um: float) -> None:
+    """F 2 (design of the job, §2; the first is the handbook rule, finished - 2·T/(2·F))."""
+    done = compensate(from_mask(slot(300), 1.0), Wanted(150, 2.0, over_etch=over_etch, wanted_at=at))
+    assert np.count_nonzero(pixels(done.sheet)[6]) == pytest.approx(draws_um, abs=1)
+    assert done.impossible_mm2 == 0
+
+
+def judged(
+    wanted: Mask, done: Compensated, thickness_um: float, factor: float, over_etch: float
+) -> tuple[float, float]:
+    """Largest way of the judge's outline from the wanted one, in pixels, where nothing was marked; and share marked."""
+    half = thickness_um / 2
+    part = front_in_time.etched(pixels(done.sheet), PITCH, half, over_etch * half, factor)
+    fine = np.kron(wanted, np.ones((front_in_time.FINER, front_in_time.FINER), np.bool_))
+    marked = np.kron(pixels(done.impossible), np.ones((front_in_time.FINER, front_in_time.FINER), np.bool_))
+    on_mark = marked[front_in_time.outline(fine)]
+    off = front_in_time.off_px(fine, part)
+    return float(off[~on_mark].max()), float(on_mark.mean())
+
+
+@pytest.mark.parametrize(("factor", "over_etch"), [(1.0, 1.2), (1.0, 1.5), (1.5, 1.5), (3.0, 1.2)])
+def test_the_wanted_outline_comes_out_of_a_front_stepped_in_time(factor: float, over_etch: float) -> None:
+    """Within one pixel of the part wanted, but where it was marked as impossible, which is little."""
+    wanted = disc(48, 12)
+    wanted[6:15, 3:45] = True
+    wanted |= stripe(48, 8, 35)
+    done = compensate(from_mask(wanted, PITCH), Wanted(100, factor, over_etch=over_etch))
+    furthest, marked = judged(wanted, done, 100, factor, over_etch)
+    assert furthest <= 1.0 + 1 / front_in_time.FINER  # a cell of the judge
+    assert marked <= 0.1
+
+
+def test_the_judge_sees_a_drawing_that_was_not_compensated() -> None:
+    """By the 33 µm that an edge moves at F 1, T 100, k 1.2: 1.57 pixels too far."""
+    wanted = disc(64, 13)
+    plain = Compensated(
+        from_mask(wanted, PITCH), Wanted(100, 1.0).grown, 0.0, from_mask(wanted & ~wanted, PITCH), 0, ()
+    )
+    furthest, _marked = judged(wanted, plain, 100, 1.0, 1.2)
+    assert furthest == pytest.approx(np.sqrt(60**2 - 50**2) / PITCH, abs=0.4)
+
+
+def test_the_judge_knows_the_sphere() -> None:
+    """One open cell, F 1: after 60 µm, 50 µm deep, the hole has the radius sqrt(60² - 50²)."""
+    dot = np.zeros((31, 31), np.bool_)
+    dot[15, 15] = True
+    hole = front_in_time.etched(dot, 5.0, 50, 60, 1.0)
+    area = np.count_nonzero(hole) * (5.0 / front_in_time.FINER) ** 2
+    assert np.sqrt(area / np.pi) == pytest.approx(np.sqrt(60**2 - 50**2) + 2.5, abs=3.3)  # half a layer
+
+
+def test_what_is_too_narrow_is_marked_with_the_least_that_works() -> None:
+    """T 100, F 1, k 1.5: the waist moves by 55.9 µm, so that a slot of 80 µm cannot be; 2 · 55.9 + 50 can."""
+    wanted = box(200, 20, 20, 28, 180) | box(200, 80, 20, 120, 180)
+    done = compensate(from_mask(wanted, 10.0), Wanted(100, 1.0, over_etch=1.5))
+    narrow = next(one for one in done.findings if one.kind == "too_narrow")
+    assert narrow.count == 1
+    assert (narrow.places[0].x_mm, narrow.places[0].y_mm) == (pytest.approx(0.24), pytest.approx(1.0))
+    assert "162 µm wide or more" in narrow.remedy
+    corner = next(one for one in done.findings if one.kind == "corner")
+    assert "radius of 56 µm" in corner.words
+    assert corner.count == 4
+
+
+def test_a_line_whose_surface_goes_is_told() -> None:
+    """T 100, F 1, k 1.2: the surface moves 60 - 33 = 27 µm further at each edge: a line of 40 µm keeps no surface."""
+    wanted = ~box(300, 148, 0, 152, 300)
+    done = compensate(from_mask(wanted, 10.0), Wanted(100, 1.0))
+    eaten = next(one for one in done.findings if one.kind == "line_eaten")
+    assert eaten.places[0].size_um == 40
+    assert "wider than 54 µm" in eaten.remedy
+    wide = compensate(from_mask(~box(300, 140, 0, 160, 300), 10.0), Wanted(100, 1.0))
+    assert [one.kind for one in wide.findings] == []
+
+
+def test_a_drawn_opening_that_does_not_print_is_told() -> None:
+    """A slot of 100 µm is drawn 34 µm wide (T 100, F 1, k 1.2); 50 is the least that prints."""
+    done = compensate(from_mask(box(200, 95, 0, 105, 200), 10.0), Wanted(100, 1.0))
+    told = next(one for one in done.findings if one.kind == "does_not_print")
+    assert told.places[0].size_um == pytest.approx(34, abs=10)
+
+
+@pytest.mark.parametrize("rows", [5, 31])
+def test_tiles_and_the_whole_draw_the_same(monkeypatch: pytest.MonkeyPatch, rows: int) -> None:
+    """With their halo."""
+    sheet = from_mask(disc(160, 40) ^ stripe(160, 9, 25), 10.0)
+    whole = compensate(sheet, Wanted(150, 1.0))
+    monkeypatch.setattr("sumlight.artwork.sheet.LEAST_ROWS", rows)
+    monkeypatch.setattr("sumlight.artwork.sheet.STRIP_PIXELS", 160 * rows)
+    tiled = compensate(sheet, Wanted(150, 1.0))
+    assert np.array_equal(pixels(tiled.sheet), pixels(whole.sheet))
+    assert np.array_equal(pixels(tiled.impossible), pixels(whole.impossible))
+    assert tiled.findings == whole.findings

@@ -1,0 +1,62 @@
+"""Few enough words on a phone without a tap: at most 120 on Bench and 150 on Light (the limits are issue 14's)."""
+
+from pathlib import Path
+
+from playwright.sync_api import expect
+
+from tests.browser import shared
+from tests.browser.conftest import Open, until_it_says
+from tests.browser.test_states import STATES
+from tests.browser.words_shown import words_shown
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl
+from tests.webui.light_runs import KINDS, keep
+from tests.webui.page_process import PageProcess
+from tests.webui.test_cautions import CAUTIONS
+
+control, data, lasting_control, served = shared.control, shared.data, shared.lasting_control, shared.served
+
+PHONE = {"width": 360, "height": 640}
+MOST_ON_BENCH, MOST_ON_LIGHT = 120, 150
+ORDINARY = sorted(set(STATES) - {"faulted", "remark", "series"})
+"""What is wrong with the box, and a table of legs, take the words that they take."""
+
+
+def test_the_bench_has_few_words_in_every_ordinary_state(
+    visit: Open, control: FakeControl, served: PageProcess
+) -> None:
+    """Idle, in light, paused, turned, done; on a real box, for a simulated one has hands of its own on its page."""
+    control.say(fake.snapshot(simulated=False, box="Real box"))
+    until_it_says(served, "Real box")
+    seen = visit(PHONE)
+    seen.go()
+    for name in ORDINARY:
+        control.say(STATES[name] | {"simulated": False})
+        expect(seen.page.locator("#bench")).to_have_attribute("data-is", STATES[name]["state"])
+        found = words_shown(seen.page, CAUTIONS["/"])
+        assert len(found) <= MOST_ON_BENCH, f"{name}: {len(found)}: {' '.join(found)}"
+
+
+def test_light_has_few_words(visit: Open, control: FakeControl, data: Path) -> None:
+    """With a run of each kind behind it."""
+    for kind in KINDS:
+        keep(data / "logbook.sqlite", kind)
+    seen = visit(PHONE)
+    seen.go("/light/")
+    found = words_shown(seen.page, CAUTIONS["/light/"])
+    assert len(found) <= MOST_ON_LIGHT, f"{len(found)}: {' '.join(found)}"
+    assert {"Workshop", "even?"} <= set(found)
+
+
+def test_the_count_sees_what_is_shown_and_nothing_else(visit: Open) -> None:
+    """Counted by hand: two words in sight, one in a summary; folded, hidden and spoken ones are none."""
+    seen = visit(PHONE, script=False)
+    seen.go("/help/")
+    seen.page.evaluate(
+        "() => { document.body.innerHTML = '<p>two words</p>"
+        "<details><summary>Fold</summary><p>folded away</p></details>"
+        '<p hidden>hidden</p><p class="quiet">spoken only</p><p>Beware of it.</p><p>–</p>\'; }'
+    )
+    assert words_shown(seen.page, ["Beware of it."]) == ["two", "words", "Fold"]
+    seen.page.evaluate("() => { document.querySelector('details').open = true; }")
+    assert words_shown(seen.page, ["Beware of it."]) == ["two", "words", "Fold", "folded", "away"]

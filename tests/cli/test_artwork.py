@@ -1,0 +1,133 @@
+"""`sumlight artwork` from a terminal: what a person with a scan and no box gets."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sumlight.cli import main
+
+WITHOUT = """
+import sys
+class Gone:
+    def find_spec(self, name, path=None, target=None):
+        if name.split(".")[0] in {blocked!r}:
+            raise ModuleNotFoundError(f"No module named {{name!r}}", name=name)
+sys.meta_path.insert(0, Gone())
+from sumlight.cli import main
+print([main({artwork!r}), main({other!r})])
+"""
+
+
+@pytest.fixture
+def scan(tmp_path: Path) -> Path:
+    """A black square of 60 px on white at 1200 dpi, with a speck of 2 px."""
+    grey = np.full((100, 120), 255, np.uint8)
+    grey[20:80, 20:80] = 0
+    grey[10:12, 100:102] = 0
+    path = tmp_path / "scan.png"
+    Image.fromarray(grey).save(path, dpi=(1200, 1200))
+    return path
+
+
+def found(capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> dict[str, object]:
+    """The answer as JSON."""
+    assert main(["artwork", *words, "--json"]) == status
+    answer = json.loads(capsys.readouterr().out)
+    assert isinstance(answer, dict)
+    return answer
+
+
+def test_check_tells_size_places_and_what_to_do(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """2.54 mm wide by definition of the inch; the speck is named with its place."""
+    told = found(capsys, "check", str(scan), status=1)
+    assert told["width_mm"] == pytest.approx(2.54, rel=1e-4)
+    assert told["open_share"] == pytest.approx(3604 / 12000)
+    assert main(["artwork", "check", str(scan)]) == 1
+    text = capsys.readouterr().out
+    assert "1 openings smaller than 100 µm" in text
+    assert "2.14, 0.23 mm" in text
+    assert "Clean the artwork" in text
+
+
+def test_clean_tells_the_difference_first_and_never_writes_over(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without --write there is no file; with it a new one, which a second run leaves alone."""
+    new = scan.with_name("clean.png")
+    assert found(capsys, "clean", str(scan), str(new))["changed_px"] == 4
+    assert not new.exists()
+    shown = scan.with_name("difference.png")
+    assert found(capsys, "clean", str(scan), str(new), "--write", "--difference", str(shown))["written"] is True
+    with Image.open(new) as image, Image.open(shown) as what:
+        assert np.count_nonzero(~np.asarray(image)) == 3600
+        assert np.count_nonzero(~np.asarray(what)) == 4
+    before = new.read_bytes()
+    assert main(["artwork", "clean", str(scan), str(new), "--write", "--invert"]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert new.read_bytes() == before
+
+
+def test_a_file_without_scale_is_asked_for_one_length(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """And takes it in any unit."""
+    path = tmp_path / "a.png"
+    Image.new("L", (50, 50), 255).save(path)
+    assert main(["artwork", "check", str(path)]) == 2
+    assert "Measure one length" in capsys.readouterr().err
+    assert found(capsys, "check", str(path), "--scale", "50:2mm")["pitch_um"] == pytest.approx(40)
+
+
+def test_a_plain_install_says_which_extra_is_missing(scan: Path) -> None:
+    """With its libraries taken away, as on a box; nothing else of the command line needs any of them."""
+    run = WITHOUT.format(
+        blocked={"cv2", "PIL", "pypdfium2", "resvg_py", "numpy"},
+        artwork=["artwork", "check", str(scan)],
+        other=["bath", "smallest", "--thickness", "150um"],
+    )
+    done = subprocess.run([sys.executable, "-c", run], capture_output=True, text=True, check=False)
+    assert done.stdout.splitlines()[-1] == "[2, 0]"
+    assert "pip install 'sumlight[artwork]' (cv2 is missing)" in done.stderr
+
+
+def test_predict_gives_bands_mass_and_a_picture(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A square of 1.27 mm in 100 µm: at least its own area times thickness and density (8.5 g/cm³) is dissolved."""
+    picture = scan.with_name("part.png")
+    words = ("predict", str(scan), "--thickness", "100um", "--picture", str(picture))
+    told = found(capsys, *words)
+    grams, factors = told["metal_g"], told["factors"]
+    assert isinstance(grams, list)
+    assert isinstance(factors, dict)
+    assert factors["guessed"] is True
+    assert 1.27**2 * 0.1 * 8.5e-3 < grams[0] < grams[1] < grams[2]
+    with Image.open(picture) as image:
+        assert image.size == (120, 100)
+    assert main(["artwork", *words]) == 2  # the picture is there
+    assert "is there already" in capsys.readouterr().err
+    assert main(["artwork", *words[:4]]) == 0
+    text = capsys.readouterr().out
+    assert "Etch a coupon" in text
+    assert "Through first after 83% of the etch, last after 83%." in text  # 1 / k, and k is 1.2
+
+
+def test_compensate_offers_a_coupon_first_and_prints_k_outline_and_time(
+    scan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """T 100, F 1, k 1.2: 33.2 µm at the waist, 6 min at 10 µm/min; a guess is taken only when asked for."""
+    new = scan.with_name("film.png")
+    words = ("compensate", str(scan), str(new), "--thickness", "100um", "--rate", "10um/min")
+    assert "Etch a coupon" in str(found(capsys, *words, status=1)["question"])
+    assert not new.exists()
+    assert main(["artwork", *words, "--factor", "1"]) == 0
+    text = capsys.readouterr().out
+    assert "33.2 µm smaller at each edge, for the outline at the waist: k = 1.2, etch factor 1," in text
+    assert "Etch for 6.0 min" in text
+    with Image.open(new) as image:
+        drawn = np.count_nonzero(~np.asarray(image))
+        assert image.info["dpi"] == pytest.approx((1200, 1200), rel=1e-4)
+    assert np.sqrt(drawn) * 25.4 / 1200 == pytest.approx(1.27 - 2 * 0.0332, abs=0.022)
+    pdf = str(scan.with_name("film.pdf"))
+    told = found(capsys, *words[:2], pdf, *words[3:], "--factor", "guess")
+    assert isinstance(told["factors"], dict)
+    assert told["factors"]["guessed"] is True

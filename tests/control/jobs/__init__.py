@@ -1,0 +1,1 @@
+"""Tests of jobs, cards and timers in control."""

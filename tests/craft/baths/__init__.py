@@ -1,0 +1,1 @@
+"""Baths in use: load, life and times."""

@@ -1,0 +1,1 @@
+"""Plans, cards, instructions and timers of the bench."""

@@ -1,0 +1,1 @@
+"""The page Help: the manual, in the reader's language."""
