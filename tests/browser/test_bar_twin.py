@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 from sumlight.protocol.client import ControlClient
 from tests.browser.acting import act, choose
 from tests.browser.conftest import DESK, PHONE, WAIT_LIMIT_MS
-from tests.browser.test_twin import RECIPE, SPEED, attended, press
+from tests.browser.test_twin import RECIPE, SPEED, attended, open_lid, press
 from tests.running import RunningTwin
 from tests.webui.fake_control import wait_until
 from tests.webui.operating import become_operator
@@ -101,7 +101,7 @@ def test_of_two_phones_with_different_recipes_one_lights_and_the_other_is_refuse
         got = state["true_dose_mj_cm2"]
         second.locator("#bar .place").click(force=True)
         second.wait_for_timeout(500)
-        press(first, "Open the lid")
+        open_lid(first)
         press(first, "Shut the lid")
         # Each phone still names what was chosen on it, and no press that it had not seen this act for lights.
         expect(second.locator("#act button")).to_contain_text("Light long")

@@ -11,7 +11,7 @@ from sumlight.protocol.client import ControlClient
 from sumlight.store.recipes import RecipeStore
 from tests.browser.conftest import ARTIFACTS, DESK, WAIT_LIMIT_MS
 from tests.browser.test_light_twin import expose_on_the_bench, light_next_leg, press
-from tests.browser.test_twin import RECIPE, attended, headline
+from tests.browser.test_twin import RECIPE, attended, headline, open_lid
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator
 
@@ -152,8 +152,7 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
                 break
             step = "lay the sheet over the sensor" if leg == 1 else "take the sheet off"
             expect(page.get_by_text(f"{leg + 1} of 3: {step}")).to_be_visible()
-            press(page, "Open the lid")
-            expect(page.get_by_text("Open", exact=True)).to_be_visible()
+            open_lid(page)
             client.ask("simulate", do="sheet_laid" if leg == 1 else "sheet_lifted")
             press(page, "Shut the lid")
             light_next_leg(page)

@@ -12,7 +12,7 @@ from sumlight.twin import demo
 from sumlight.twin.panel import Panel, Resist
 from tests.browser.acting import act, choose
 from tests.browser.conftest import ARTIFACTS, PHONE, WAIT_LIMIT_MS
-from tests.browser.test_twin import DOSE_MJ_CM2, RECIPE, attended, headline
+from tests.browser.test_twin import DOSE_MJ_CM2, RECIPE, attended, headline, open_lid
 from tests.running import RunningTwin
 from tests.webui.operating import become_operator
 
@@ -65,16 +65,14 @@ def expose_on_the_bench(page: Page) -> None:
         attended(page, lambda: re.search("Next leg|Done", heading.inner_text()) is not None)
         if page.locator("#next-step").is_visible():
             return
-        press(page, "Open the lid")
-        expect(page.get_by_text("Open", exact=True)).to_be_visible()
+        open_lid(page)
         press(page, "Shut the lid")
         light_next_leg(page)
 
 
 def change_panel(page: Page) -> None:
     """On the Bench, with the hands of the simulated box: what was lit last is taken out."""
-    press(page, "Open the lid")
-    expect(page.get_by_text("Open", exact=True)).to_be_visible()
+    open_lid(page)
     press(page, "Shut the lid")
     expect(page.get_by_text("Shut", exact=True)).to_be_visible()
 
