@@ -38,7 +38,7 @@ def test_a_panel_is_started_watched_and_done(visit: Open, control: FakeControl, 
 
     def begin(request: dict[str, Any]) -> dict[str, Any]:
         control.say(fake.rising_slowly)
-        return {"exposure_id": 5}
+        return {"state": "dark_check"}
 
     control.answers["start"] = begin
     seen = visit(size)

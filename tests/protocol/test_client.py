@@ -31,7 +31,7 @@ class Control:
 
     def _handle(self, request: Request) -> dict[str, Any]:
         self.asked.append(request.command)
-        return snapshot(seq=self.number)
+        return {"state": "idle"} if request.command == "go" else snapshot(seq=self.number)
 
     def _run(self) -> None:
         while not self._stop.wait(0.001):

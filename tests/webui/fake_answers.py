@@ -158,6 +158,16 @@ ANSWERS: dict[str, dict[str, Any]] = {
 }
 
 ANSWERS |= JOB_ANSWERS
+ANSWERS |= dict.fromkeys(("start", "series", "go", "dark", "abandon"), {"state": "idle"})
+ANSWERS |= {
+    "acknowledge": {"cleared": [], "standing": []},
+    "lamps": {"banks": []},
+    "tubes_fitted": {"bank": "lower", "positions": [1], "whole": False},
+    "replacement_level": {"percent": 70.0},
+    **dict.fromkeys(("note", "judge", "findings", "confirm_cause"), {"exposure_id": 5}),
+    "simulate": {"done": "moved"},
+    "learn_gains": {"phase": "running"},
+}
 
 if not ANSWERS.keys() <= COMMANDS.keys():
     raise KeyError("an answer to no command")

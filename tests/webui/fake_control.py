@@ -19,6 +19,7 @@ from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import parse_request
 from sumlight.text.message import as_written, packed, say
 from sumlight_web.link import SnapshotWatch
+from tests.protocol.checking import check_answer
 from tests.webui.fake_answers import ANSWERS, calibration
 
 Reply = dict[str, Any]
@@ -196,8 +197,9 @@ def fault(**changed: Any) -> dict[str, Any]:
 class FakeControl:
     """Listens at `path` between `with` and its end. `says` is the present snapshot; `commands` what was asked.
 
-    `answers[command]` may hold a function from the request to a result, or to raise RefusalError. `mute` stops every
-    word without closing anything, as a stopped process would.
+    `answers[command]` may hold a function from the request to a result, or to raise RefusalError; one that control
+    would not give fails the test at its end. `mute` stops every word without closing anything, as a stopped process
+    would.
     """
 
     def __init__(self, path: Path, said: Said | None = None, every_s: float = 0.1) -> None:
@@ -205,6 +207,7 @@ class FakeControl:
         self.commands: list[dict[str, Any]] = []
         self.answers: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {}
         self.samples: list[list[Any]] = []
+        self.wrong: list[str] = []
         self.every_s = every_s
         self.mute = threading.Event()
         self.stopped = threading.Event()
@@ -232,6 +235,8 @@ class FakeControl:
         server.server_close()
         self._thread.join()
         self.path.unlink()
+        wrong, self.wrong = self.wrong, []
+        assert value is not None or not wrong, f"answers that control would not give: {wrong}"
 
     def say(self, said: Said) -> None:
         """Change what the box says from now on."""
@@ -267,6 +272,10 @@ class FakeControl:
             result = self._result(command, request)
         except RefusalError as refusal:
             return _refused(number, refusal.code, refusal.field, refusal.message, refusal.remedy)
+        try:
+            check_answer(command, result)
+        except (ValueError, AssertionError) as error:
+            self.wrong.append(f"{command}: {error}")
         return {"id": number, "ok": True, "result": result}
 
     def _result(self, command: str, request: dict[str, Any]) -> dict[str, Any]:
@@ -274,12 +283,14 @@ class FakeControl:
             return self.answers[command](request)
         if command in ANSWERS:
             return copy.deepcopy(ANSWERS[command])
-        if command == "state":
+        if command in ("state", "watch"):
             return self.said
+        if command.startswith("commission_"):
+            return {"commissioning": self.said["commissioning"]}
         if command == "trace":
             later = [s for s in self.samples if s[0] > request["since_s"]]
             return {"samples": later[:: len(later) // CURVE_REPLY_POINTS + 1]}
-        return {}
+        raise KeyError(f"no answer to {command}")
 
 
 class RefusalError(Exception):

@@ -83,14 +83,14 @@ WASTED = replace(BATH, bath_id=1, waste_utc=MADE, waste_into="iron", waste_by="A
 _SHOWN = [pictures.panel(JOB, PANELS[0], marks("etch")), pictures.panel(JOB, PANELS[1], {})]
 JOB_ANSWERS: dict[str, dict[str, Any]] = {
     "jobs": {"jobs": [pictures.job(JOB) | {"panels": _SHOWN}], "last": asdict(NUMBERS), **said()},
-    "job": pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN, "baths": []},
+    **dict.fromkeys(
+        ("job", "job_numbers", "job_plan", "job_bath"),
+        pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN, "baths": []},
+    ),
     "card": card(),
     "job_new": {"job_id": 3, "panel_ids": [7], "labels": ["blue-38 · 4"]},
     "job_step": card(),
-    "job_numbers": pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN},
-    "job_plan": pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN},
     "job_end": {"job_id": 3, "open": True},
-    "job_bath": pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN, "baths": []},
     "baths": {"baths": [bath()], "wasted": [bath(WASTED)]},
     **dict.fromkeys(("bath", "bath_new", "bath_panel", "bath_take_back", "bath_waste"), bath()),
     "timer_start": {"timer_id": 2},

@@ -30,9 +30,9 @@ def watch(control: FakeControl) -> Iterator[SnapshotWatch]:
 
 def test_a_command_arrives_with_its_fields_and_gives_the_result(control: FakeControl) -> None:
     """What is asked reaches control unchanged."""
-    control.answers["start"] = lambda request: {"exposure_id": 7}
+    control.answers["start"] = lambda request: {"state": "dark_check"}
     result = ControlLink(control.path).ask("start", recipe="blue-38", panel="Ä 1", note="", **SEEN)
-    assert result == {"exposure_id": 7}
+    assert result == {"state": "dark_check"}
     given = {"id": 1, "command": "start", "recipe": "blue-38", "panel": "Ä 1", "note": ""}
     assert control.commands == [given | SEEN]
 

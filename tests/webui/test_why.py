@@ -85,7 +85,7 @@ def test_what_is_put_on_is_there_when_the_page_comes_back(
                 book.findings.put_findings(panel, request["signs"], known, request["who"], later(1))
 
         threading.Timer(0.1, write).start()
-        return {}
+        return {"exposure_id": panel}
 
     control.answers["findings"] = keep
     answer = client.post(f"/panels/{panel}/signs", data={"sign": "scum", "clear_s": "60"}, headers=ORIGIN)

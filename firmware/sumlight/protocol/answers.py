@@ -1,6 +1,7 @@
 """What control answers to a command, as a type for each. Pure.
 
-The tests judge every answer that control gives by these: a field that is not declared here turns them red.
+The tests judge every answer that control gives by these: a field that is not declared here, or in the modules about
+series, jobs and baths, turns them red.
 """
 
 from collections.abc import Mapping
@@ -10,6 +11,7 @@ from typing import Final, NotRequired
 from pydantic import with_config
 from typing_extensions import TypedDict
 
+from sumlight.protocol import bath_answers, job_answers, series_answers
 from sumlight.protocol.snapshot import (
     STRICT,
     Calibration,
@@ -166,6 +168,9 @@ ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
         "self_check": SelfChecked,
         "new_lamps": NewLampSet,
         "learn_gains": GainsPhase,
+        **series_answers.ANSWERS,
+        **job_answers.ANSWERS,
+        **bath_answers.ANSWERS,
     }
 )
 """The type of each answer by the name of its command."""

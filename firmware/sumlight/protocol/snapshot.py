@@ -287,7 +287,7 @@ class Commissioning(TypedDict):
 
 
 @with_config(STRICT)
-class Timer(TypedDict):
+class CardTimer(TypedDict):
     """A timer that runs; `rings` says why it calls, None while it does not. `unsure`: the clock was set meanwhile."""
 
     timer_id: int
@@ -298,6 +298,12 @@ class Timer(TypedDict):
     next_s: float | None
     rings: Message | None
     unsure: bool
+
+
+@with_config(STRICT)
+class Timer(CardTimer):
+    """A timer with the label of its panel; None for one that was started by hand."""
+
     panel: str | None
 
 

@@ -14,6 +14,7 @@ from sumlight.control.server.socket_server import (
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
 from sumlight.text.message import as_written, unpacked
+from tests.webui.fake_control import snapshot
 
 STATE = b'{"id": 1, "command": "state"}\n'
 
@@ -63,7 +64,7 @@ class Desk:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.handled: list[Request] = []
-        self.answer: dict[str, Any] = {"fine": True}
+        self.answer: dict[str, Any] = snapshot()
         self.takes_s = 0.0
         self.now_s = 1000.0
         self.service = Service(path, self._handle, lambda: self.now_s)
@@ -74,7 +75,9 @@ class Desk:
         time.sleep(self.takes_s)
         if request.command == "go":
             raise BadRequestError("refused", as_written("Not now."), remedy=as_written("Later."))
-        return self.answer
+        if request.command == "note":
+            return {"exposure_id": 1}
+        return {"state": "idle"} if request.command == "dark" else self.answer
 
     def caller(self) -> Caller:
         """A new client, accepted."""

@@ -38,7 +38,7 @@ def test_a_line_of_ten_megabytes_is_cut_off_early(desk: Desk) -> None:
 
 def test_a_client_that_never_reads_is_cut_off(desk: Desk) -> None:
     """What is kept for it is bounded."""
-    desk.answer = {"big": "x" * 20_000}
+    desk.answer = snapshot(sentence=as_written("x" * 20_000))
     deaf, polite = desk.caller(), desk.caller()
     for _ in range(200):
         deaf.send(STATE)

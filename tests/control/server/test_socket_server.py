@@ -11,6 +11,7 @@ from sumlight.control.server.socket_server import (
     SocketInUseError,
 )
 from sumlight.protocol.messages import LINE_LIMIT, request_line
+from sumlight.text.message import as_written
 from tests.control.server.socket_desk import STATE, Caller, Desk
 from tests.protocol.examples import PRESS
 from tests.webui.fake_control import snapshot
@@ -22,7 +23,7 @@ def test_a_request_is_answered_under_its_number(desk: Desk) -> None:
     caller.send(request_line(41, "state") + request_line(42, "go", **PRESS))
     desk.poll(3)
     assert caller.take() == [
-        {"id": 41, "ok": True, "result": {"fine": True}},
+        {"id": 41, "ok": True, "result": desk.answer},
         {
             "id": 42,
             "ok": False,
@@ -98,7 +99,7 @@ def test_watchers_get_every_snapshot_and_others_none(desk: Desk) -> None:
 
 def test_the_rest_of_a_long_answer_follows_as_soon_as_there_is_room(desk: Desk) -> None:
     """Though the client that reads it sends nothing more."""
-    desk.answer = {"long": "x" * 400_000}
+    desk.answer = snapshot(sentence=as_written("x" * 400_000))
     caller = desk.caller()
     caller.send(STATE)
     desk.poll()
