@@ -14,6 +14,7 @@ from sumlight.protocol.snapshot import STRICT
 from tests.control.bench_box import BenchBox
 from tests.protocol.checking import check_answer
 
+
 def test_each_command_has_a_type() -> None:
     """And no answer belongs to no command."""
     assert ANSWERS.keys() == COMMANDS.keys()

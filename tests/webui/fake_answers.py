@@ -158,13 +158,13 @@ ANSWERS: dict[str, dict[str, Any]] = {
 }
 
 ANSWERS |= JOB_ANSWERS
-ANSWERS |= dict.fromkeys(("start", "series", "go", "dark", "abandon"), {"state": "idle"})
+ANSWERS |= {command: {"state": "idle"} for command in ("start", "series", "go", "dark", "abandon")}
 ANSWERS |= {
     "acknowledge": {"cleared": [], "standing": []},
     "lamps": {"banks": []},
     "tubes_fitted": {"bank": "lower", "positions": [1], "whole": False},
     "replacement_level": {"percent": 70.0},
-    **dict.fromkeys(("note", "judge", "findings", "confirm_cause"), {"exposure_id": 5}),
+    **{command: {"exposure_id": 5} for command in ("note", "judge", "findings", "confirm_cause")},
     "simulate": {"done": "moved"},
     "learn_gains": {"phase": "running"},
 }
