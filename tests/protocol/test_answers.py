@@ -9,10 +9,12 @@ from pydantic import ValidationError
 from typing_extensions import is_typeddict
 
 from sumlight.protocol.answers import ANSWERS
-from sumlight.protocol.commands import COMMANDS
+from sumlight.protocol.commands import COMMANDS, Go, Trace
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.snapshot import STRICT
 from tests.control.bench_box import BenchBox
-from tests.protocol.checking import check_answer
+from tests.control.server.socket_desk import STATE, open_desk
+from tests.protocol.checking import check_answer, check_request
 
 
 def test_each_command_has_a_type() -> None:
@@ -60,3 +62,19 @@ def test_the_recorder_stands_around_control(bench: BenchBox, monkeypatch: pytest
     monkeypatch.setattr(loop, "acknowledge", lambda _who: {"cleared": [], "standing": [], "odd": 1})
     with pytest.raises(ValidationError):
         bench.ask("acknowledge")
+
+
+def test_a_stand_in_for_control_is_judged_as_control_is(tmp_path: Path) -> None:
+    """What it answers at its socket, by the type of the command."""
+    with open_desk(tmp_path / "s") as desk:
+        desk.answer = {"state": "idle"}
+        desk.caller().send(STATE)
+        with pytest.raises(ValidationError):
+            desk.poll(3)
+
+
+def test_a_command_that_would_not_read_the_same_again_is_seen() -> None:
+    """A model that checks itself and then says something else."""
+    check_request(Trace(since_s=1.5))
+    with pytest.raises(BadRequestError):
+        check_request(Go.model_construct(state_number=1, _fields_set={"state_number"}))

@@ -65,10 +65,13 @@ def tablet(**changed: Any) -> dict[str, Any]:
 
 def all_alike(retry_factor: float) -> dict[str, Any]:
     """Readings that gave none."""
-    blank = dict.fromkeys(tablet())
-    return tablet(
-        **blank | {"retry_factor": retry_factor, "applied": False, "sentence": say("no_step_held")},
+    blank = dict.fromkeys(
+        (
+            *("threshold_mj_cm2", "low_mj_cm2", "high_mj_cm2", "panels", "factor", "factor_sigma"),
+            *("textbook_factor", "recipe_dose_mj_cm2"),
+        )
     )
+    return tablet(**blank | {"retry_factor": retry_factor, "sentence": say("no_step_held")})
 
 
 def _other(verdict: str, value: float) -> Message:

@@ -70,13 +70,17 @@ _IN_IT = BathPanel(1, 2, _TAKEN, MADE, MADE, 7, 17, "blue-38 · 3", 500.0, 0.0, 
 
 def bath(record: BathRecord = BATH, panels: int = 1) -> dict[str, Any]:
     """A bath with what it has taken."""
+    return bath_in_short(record, panels) | bathpictures.panels(record.contents, [_TAKEN] * panels, [_IN_IT] * panels)
+
+
+def bath_in_short(record: BathRecord = BATH, panels: int = 1) -> dict[str, Any]:
+    """A bath as it stands among others."""
     known = tempo.fresh(record.contents)
     over = [_TAKEN] * panels
     for taken in over:
         known = tempo.learned(known, record.contents, taken)
     forecast = tempo.expected(known, record.contents, _TAKEN)
-    short = bathpictures.bath(record, used(record.contents, over), forecast, _TAKEN)
-    return short | bathpictures.panels(record.contents, over, [_IN_IT] * panels)
+    return bathpictures.bath(record, used(record.contents, over), forecast, _TAKEN)
 
 
 WASTED = replace(BATH, bath_id=1, waste_utc=MADE, waste_into="iron", waste_by="Ada")
@@ -91,7 +95,7 @@ JOB_ANSWERS: dict[str, dict[str, Any]] = {
     "job_new": {"job_id": 3, "panel_ids": [7], "labels": ["blue-38 · 4"]},
     "job_step": card(),
     "job_end": {"job_id": 3, "open": True},
-    "baths": {"baths": [bath()], "wasted": [bath(WASTED)]},
+    "baths": {"baths": [bath_in_short()], "wasted": [bath_in_short(WASTED)]},
     **dict.fromkeys(("bath", "bath_new", "bath_panel", "bath_take_back", "bath_waste"), bath()),
     "timer_start": {"timer_id": 2},
     "timer_answer": {"timer_id": 2},
