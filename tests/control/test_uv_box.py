@@ -12,6 +12,7 @@ from sumlight.twin import demo
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 from tests.control.records.test_replay import stretches
+from tests.control.tablet_person import expose_zones
 
 
 def uv_box() -> BoxDescription:
@@ -72,6 +73,15 @@ def test_an_unplugged_sensor_ends_light(bench: BenchBox) -> None:
     bench.run(2.0)
     bench.ask("acknowledge", who="me")
     assert bench.faults == []
+
+
+def test_light_that_is_too_strong_for_it_is_called_so(bench: BenchBox) -> None:
+    """Nine of its windows are longer than the half second that is bridged: a meter that answers is not silent."""
+    bench.light_up()
+    bench.world._chips["below"].clips_at = 0.001
+    bench.until(lambda: not bench.loop.box.banks[0].commanded, 2.0)
+    assert bench.faults == [FaultName.METER_SATURATED]
+    assert "full scale" in str(bench.loop.desk.standing()[0].detail)
 
 
 def test_one_that_always_gives_the_same_ends_light(bench: BenchBox) -> None:
@@ -159,6 +169,31 @@ def test_what_was_taught_with_one_kind_is_refused_for_the_other(make_bench: Make
     before.close()
     error = make_bench(box=of_kind("as7331")).refused("teach", exposure_id=1)
     assert str(error.args[0]) == "This was exposed with another kind of light sensor."
+
+
+@pytest.mark.parametrize(("first", "then"), [("as7341", "as7331"), ("as7331", "as7341")])
+def test_a_tablet_exposed_under_one_kind_calibrates_no_other(make_bench: MakeBench, first: str, then: str) -> None:
+    """Read after the old sensor was put back it may be looked at, and sets neither calibration nor recipe."""
+    before = make_bench(box=of_kind(then))
+    before.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=20.0)
+    before.until(lambda: before.world.is_lit("lower"))
+    before.run(5.0)
+    before.ask("radiometer", bank="lower", mw_cm2=2.0, relative_uncertainty=0.03)
+    before.until_state("done")
+    before.close()
+    between = make_bench(box=of_kind(first))
+    expose_zones(between, [20.0])
+    number = between.snapshot()["exposure"]["exposure_id"]
+    between.close()
+    after = make_bench(box=of_kind(then))
+    known = after.ask("calibration")["banks"]["lower"]
+    read = {"exposure_id": number, "convention": "last_held", "readings": [{"zone": "1", "step": 6}], "target_step": 6}
+    assert after.ask("tablet_readings", **read)["surprise"] is None
+    for apply in ("calibration", "recipe"):
+        error = after.refused("tablet_readings", **read, apply=apply, sure=True)
+        assert str(error.args[0]) == "This tablet was exposed with another kind of light sensor."
+    assert known["origin"] == "radiometer"
+    assert after.ask("calibration")["banks"]["lower"] == known
 
 
 def test_gains_are_learned_with_it(make_bench: MakeBench) -> None:

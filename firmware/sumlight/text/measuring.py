@@ -23,6 +23,20 @@ TABLET = {
     "calibration_was_set": "The calibration was set by it.",
     "lamps_changed_since_tablet": "The lamps were changed since this tablet was exposed.",
     "sensor_moved_since_tablet": "The sensor was moved since this tablet was exposed.",
+    "dose_found_before": (
+        "Side {side}: this dose was found before the calibration. The same light is now called {dose_mj_cm2:.4g} "
+        "mJ/cm², not {before:.4g}."
+    ),
+    "take_dose_over": (
+        "Put the new dose into the recipe. If its dose comes from a data sheet, write that into its note instead."
+    ),
+    "dose_of_other_light": (
+        "Side {side}: {dose_mj_cm2:.4g} was found before the calibration, with other lamps or another sensor. What it "
+        "is in mJ/cm², nobody knows."
+    ),
+    "find_dose_anew": (
+        "Find it anew with a test strip. If it comes from a data sheet, write that into the recipe's note."
+    ),
     "kind_changed_since_tablet": "This tablet was exposed with another kind of light sensor.",
     "expose_another": "Expose another one.",
     "no_such_zone": "there is no finished zone '{zone}'; there is {known}",
@@ -41,7 +55,7 @@ TABLET = {
 STRIP = {
     "whole_strip_open": "Leave the whole strip open.",
     "slide_mask_over": "Slide the mask over zone {zone}.",
-    "gets_more": "It gets {dose_mj_cm2:.3g} mJ/cm² more.",
+    "gets_more": "It gets {dose_mj_cm2:.4g} mJ/cm² more.",
     "shortest_part": (
         "The shortest part takes only {seconds:.1f} s: begin with a larger dose, choose a larger factor or weaken the "
         "light."

@@ -7,7 +7,7 @@ import pytest
 from sumlight.box.lid import LidState
 from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES
 from sumlight.control.refused import RefusedError
-from sumlight.light.sample import SATURATED, Sample
+from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 from sumlight.light.sensors import AS7341
 from tests.control.ideal_lamps import GLASS_MW_CM2, Bench, plan
 
@@ -94,6 +94,27 @@ def test_no_reading_in_the_dark_check_is_told_after_a_while() -> None:
     bench.run(DARK_PATIENCE_S + 0.1)
     assert set(bench.troubles) == {"meter_lost"}
     assert bench.exposure.wanted() == ()
+
+
+@pytest.mark.parametrize(("flags", "fault"), [(SATURATED, "meter_saturated"), (UNSETTLED, "meter_lost")])
+def test_a_meter_that_sees_too_much_is_not_called_silent(flags: int, fault: str) -> None:
+    """It answers at full scale, whatever its windows last; one that gives nothing of use is silent."""
+    bench = Bench().lit()
+    bench.reads = False
+    while not bench.troubles:
+        bench.run(0.1)
+        bench.exposure.reading("lower", Sample(bench.now_s, bench.now_s - 0.03, (1,) * 6, 1, flags), 0.0)
+    assert set(bench.troubles) == {fault}
+
+
+def test_a_meter_that_falls_silent_after_full_scale_is_silent() -> None:
+    """One such reading, and then nothing at all."""
+    bench = Bench().lit()
+    bench.reads = False
+    bench.run(0.1)
+    bench.exposure.reading("lower", Sample(bench.now_s, bench.now_s - 0.03, (1,) * 6, 1, SATURATED), 0.0)
+    bench.run(0.5)
+    assert set(bench.troubles) == {"meter_lost"}
 
 
 def test_unusable_readings_do_not_count_as_darkness() -> None:

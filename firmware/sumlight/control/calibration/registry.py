@@ -142,9 +142,10 @@ class CalibrationBook:
     def _check_due(self, bank: str, lamp_hours: float, tolerance: float) -> Due:
         anchor = self.k(bank, lamp_hours)
         share = 2 * anchor.whole_ln_sigma
-        worth = say("worth_repeat", share=share) if anchor.relative else say("worth_absolute", share=share)
         if anchor.origin == "box.yaml":
-            return self._due_from_file(bank, anchor, worth, tolerance)
+            found = self._due_from_file(bank, anchor, say("worth_absolute", share=share), tolerance)
+            return replace(found, sentence=joined(found.sentence, say("doses_are_relative")))
+        worth = say("worth_repeat", share=share) if anchor.relative else say("worth_absolute", share=share)
         due = self._model(bank).check_due(self._age_h(bank, max(lamp_hours, self._known_to(bank))), tolerance)
         if due:
             told = say("calibration_wants_tablet", worth=worth, tolerance=tolerance)
@@ -171,7 +172,13 @@ class CalibrationBook:
         return NOTHING if found is None else say("checks_disagreed", checks=found.checks, share=share)
 
     def surprise(self, record: CalibrationRecord) -> float | None:
-        """By how many standard deviations a new calibration misses what was expected; None without expectation."""
+        """By how many standard deviations a new calibration misses what was expected; None without expectation.
+
+        Nothing is expected of one with other lamps, another meter or at another place.
+        """
+        place = self.lamp_set(record.bank), self._meter(record.bank), self.position(record.bank)
+        if (record.lamp_set, record.meter, record.position) != place:
+            return None
         if not self._records(record.bank) or record.lamp_hours < self._known_to(record.bank):
             return None
         model = self._model(record.bank)
@@ -406,7 +413,7 @@ class CalibrationBook:
         sigma = math.hypot(unchecked, *(shift.ln_sigma for shift in shifts))
         ln_window = self._ln_windows.get(meter.record_name, 0.0)
         value, place = meter.mw_cm2_per_basic_count * math.exp(ln_shift - ln_window), meter.position
-        worth = CalibrationFactor(value, sigma, 0.0, "box.yaml", False, lamp_hours, number)
+        worth = CalibrationFactor(value, sigma, 0.0, "box.yaml", True, lamp_hours, number)
         return replace(worth, meter=meter.record_name, position=place, ln_window=ln_window)
 
 

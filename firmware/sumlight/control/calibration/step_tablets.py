@@ -88,6 +88,8 @@ class TabletRun:
     ln_k: float = 0.0
     stated: bool = True
     """Whether the reference states how well it is known."""
+    takes_over: frozenset[str] = frozenset()
+    """The recipe (SHA-256) whose dose is the reference: it is in the new scale by this very calibration."""
 
     def result(self, book: CalibrationBook) -> dict[str, Any]:
         """What the command answers, before anything is applied."""
@@ -184,9 +186,9 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             lit_s=max(side["lit_s"] for side in sides.values()),
         )
 
-    return TabletRun(
-        records, record(estimate, prior), record(plain, None), estimate, reference, target, textbook, None, ln_k, stated
-    )
+    own = {exposure["recipe_sha256"]} if reference == recipe.dose_mj_cm2 else ()
+    found = record(estimate, prior), record(plain, None)
+    return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, frozenset(own))
 
 
 def _readings(

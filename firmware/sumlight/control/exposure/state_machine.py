@@ -14,7 +14,7 @@ from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.side import SideRun, side_runs
 from sumlight.control.exposure.vacuum import Vacuum
 from sumlight.control.refused import RefusedError
-from sumlight.light.sample import Sample
+from sumlight.light.sample import SATURATED, Sample
 from sumlight.protocol.snapshot import FaultName, State
 from sumlight.text.message import Later, Message, later, say
 
@@ -67,6 +67,7 @@ class Exposure:
         """Kind of what was lit and may still lie inside: the lid has not been seen open since its end."""
         self._was_lit = False
         self._dark: dict[str, list[tuple[float, float]]] = {}
+        self._full_scale_s: dict[str, float] = {}
         self._dark_gain_code: dict[str, int] = {}
         self._dark_since_s = 0.0
         self._deadline_s = math.inf
@@ -259,6 +260,8 @@ class Exposure:
     def reading(self, bank: str, sample: Sample, glass_mw_cm2: float) -> Trouble | None:
         """One conversion of the meter that watches `bank`, `glass_mw_cm2` with the dark reading still in it."""
         if not sample.usable:
+            if sample.flags & SATURATED:
+                self._full_scale_s[bank] = sample.end_s
             return None
         if self._base == "dark_check" and bank in self._dark:
             return self._dark_reading(bank, sample, glass_mw_cm2)
@@ -388,6 +391,9 @@ class Exposure:
         silent_s = now_s - side.last_usable_s
         if silent_s > self._limits.bridge_limit_s:
             limit_s = self._limits.bridge_limit_s
+            if now_s - self._full_scale_s.get(side.plan.bank, -math.inf) < limit_s / 2:  # it answers, and sees too much
+                told = later("full_scale_under_light", side=side.plan.side, silent_s=silent_s, limit_s=limit_s)
+                return [(FaultName.METER_SATURATED, told)]
             told = later("no_reading_under_light", side=side.plan.side, silent_s=silent_s, limit_s=limit_s)
             return [(FaultName.METER_LOST, told)]
         lit_s = side.lit_for_s(now_s)

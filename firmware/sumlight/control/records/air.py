@@ -5,7 +5,8 @@ from typing import Any
 
 from sumlight.box.thermometer import Thermometer
 
-EVERY_S = 10.0
+EVERY_S, SETTLING_EVERY_S = 10.0, 0.5
+"""The second until it is believed: longer than one of its conversions, a quarter of a second (from memory)."""
 FRESH_S = 900.0
 """A temperature this old says nothing of the air at a light any more: breaks between panels are shorter, and no light
 lasts that long on lamps that work."""
@@ -21,8 +22,8 @@ class AirWatch:
     def look(self, now_s: float, *, dark: bool) -> None:
         """Ask if it is time. `dark` says that nothing is lit, nor held ready to be."""
         if self.thermometer is not None and dark and now_s >= self._at_s:
-            self._at_s = now_s + EVERY_S
             self.thermometer.read(now_s)
+            self._at_s = now_s + (SETTLING_EVERY_S if self.thermometer.settling else EVERY_S)
 
     def picture(self) -> dict[str, Any] | None:
         """What it says now; None for a box without one."""

@@ -1,12 +1,16 @@
 """What light is expected of the lamps, and what is told or refused of that before it is lit."""
 
 from collections.abc import Callable
+from contextlib import closing
 
 from sumlight.control.calibration import forecast
+from sumlight.control.calibration.old_scale import refuse_found_before
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError
+from sumlight.protocol.errors import BadRequestError
+from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.text.message import Message, say
 
 MOVED_ON_PURPOSE = ("compare", "field")
@@ -16,13 +20,16 @@ MOVED_ON_PURPOSE = ("compare", "field")
 class BeforeLight:
     """Of every bank: what it is expected to give, by its calibration and by what the last panel saw.
 
-    `lamp_hours` tells a bank's hours of light; `told` is what was said of the plan at hand before its light.
+    `lamp_hours` tells a bank's hours of light, `open_book` opens a reader of the logbook; `told` is what was said of
+    the plan at hand before its light. `taken_over` are recipes, by their SHA-256, whose dose the calibration rests on.
     """
 
-    def __init__(self, loop: ControlLoop, lamp_hours: Callable[[str], float]) -> None:
+    def __init__(self, loop: ControlLoop, lamp_hours: Callable[[str], float], open_book: Callable[[], Logbook]) -> None:
         self._loop = loop
         self._lamp_hours = lamp_hours
+        self._open_book = open_book
         self.told: list[Message] = []
+        self.taken_over: set[str] = set()
         loop.observers.append(self._remember)
 
     def expect_usual(self, bank: str) -> None:
@@ -33,11 +40,12 @@ class BeforeLight:
     def expect(self, plan: Plan) -> None:
         """What lies before the sensor, or where it sits, is changed on purpose in some series: then expect nothing.
 
-        Raises RefusedError for a panel under lamps that the number in box.yaml says nothing about, and for a dose that
-        its guard would end long before it is reached.
+        Raises RefusedError for a panel under lamps that the number in box.yaml says nothing about, for a dose that its
+        guard would end long before it is reached, and for one that was found on the scale before the calibration.
         """
         if self._loop.exposure.running:
             return  # refused in a moment
+        self._refuse_old_scale(plan)
         self.told = self._foretold(plan)
         by_dose = plan.kind == "panel" and any(side.target_mj_cm2 is not None for side in plan.sides)
         for name in dict.fromkeys(side.bank for side in plan.sides):
@@ -46,6 +54,18 @@ class BeforeLight:
                 watch.spectrum.judge.expect(None)
             elif by_dose and watch.anchor.origin == "box.yaml" and self._loop.book.lamps(name) == "led":
                 raise RefusedError(say("leds_never_calibrated", bank=name), say("calibrate_leds_first"))
+
+    def _refuse_old_scale(self, plan: Plan) -> None:
+        anchors = {name: watch.anchor for name, watch in self._loop.banks.items()}
+        known = plan.kind != "panel" or plan.recipe_sha256 in self.taken_over
+        if known or all(anchors[side.bank].relative for side in plan.sides):
+            return
+        try:
+            with closing(self._open_book()) as book:
+                last = book.last_panel(plan.recipe_name)
+        except LogbookError as error:
+            raise BadRequestError("internal", error.told) from error
+        refuse_found_before(plan, last, anchors)
 
     def refuse_after_unlikely(self) -> None:
         """Refuse more light to a panel whose light was implausible: its dose is unknown. Raises RefusedError."""

@@ -69,7 +69,7 @@ class Metrology:
         self._shelf = shelf
         self._states = states
         self._open_book = open_book
-        self.before_light = BeforeLight(loop, self.lamp_hours)
+        self.before_light = BeforeLight(loop, self.lamp_hours, open_book)
         self._self_checks = SelfChecks(loop, self.lamp_hours)
         self.set_calibration_factors()
 
@@ -230,13 +230,13 @@ class Metrology:
         if found.calibration is None or not asked.apply:
             return result  # only looked at: nothing is recorded of it
         bank = found.calibration.bank
+        if found.calibration.meter != self._loop.banks[bank].meter.name:
+            raise RefusedError(say("kind_changed_since_tablet"), say("expose_another"))
         if asked.apply == "recipe":
             self._keep_readings(found)
             return result
         if found.calibration.lamp_set != self._loop.book.lamp_set(bank):
             raise RefusedError(say("lamps_changed_since_tablet"), say("expose_another"))
-        if found.calibration.meter != self._loop.banks[bank].meter.name:
-            raise RefusedError(say("kind_changed_since_tablet"), say("expose_another"))
         if found.calibration.position != self._loop.book.position(bank):
             raise RefusedError(say("sensor_moved_since_tablet"), say("expose_another"))
         surprise = result["surprise"]
@@ -244,6 +244,7 @@ class Metrology:
             return step_tablets.doubted(result)
         self._keep_readings(found)
         self._keep(found.calibration)
+        self.before_light.taken_over |= found.takes_over
         sentence = joined(result["sentence"], say("calibration_was_set"))
         reference = {"recipe_dose_mj_cm2": found.reference_mj_cm2}
         return {**result, **reference, "applied": True, "calibration": self.picture(bank), "sentence": sentence}

@@ -254,6 +254,16 @@ class LogbookReader:
                 )
             )
 
+    def last_panel(self, recipe_name: str) -> dict[str, Any] | None:
+        """The newest completed panel of a recipe with its sides, as in `recent`; None where there is none."""
+        with self._session.reading(f"looking for panels of recipe '{recipe_name}'"):
+            rows = self._session.all(
+                f"{_EXPOSURE} WHERE recipe_name = ? AND kind = 'panel' AND outcome = 'completed'"
+                " ORDER BY exposure_id DESC LIMIT 1",
+                recipe_name,
+            )
+            return next(iter(self._with_sides(rows)), None)
+
     def exposure(self, exposure_id: int) -> dict[str, Any] | None:
         """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""
         with self._session.reading(f"reading exposure {exposure_id}"):

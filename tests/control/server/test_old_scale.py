@@ -1,0 +1,100 @@
+"""A dose that was found in units of the box, and a calibration after it: what the same light is called then.
+
+The judge is the simulation's own bookkeeping of the true dose, which control never sees.
+"""
+
+import re
+
+import pytest
+
+from tests.control.bench_box import BenchBox, recipe_text
+from tests.control.conftest import MakeBench
+from tests.control.server.test_calibration_commands import uncalibrated
+from tests.control.tablet_person import REFERENCE_MJ_CM2, tablet_run
+
+
+@pytest.fixture
+def used(make_bench: MakeBench) -> BenchBox:
+    """A box whose number is a third too large, after a panel that came out well."""
+    made = make_bench(ripple_depth=0.0, **uncalibrated())
+    made.start_new(dose_mj_cm2=20).until_state("done")
+    return made
+
+
+def by_radiometer(bench: BenchBox) -> None:
+    """The true irradiance, read under steady light."""
+    bench.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=20.0)
+    bench.until(lambda: bench.world.is_lit("lower"))
+    bench.run(8.0)
+    true = bench.world.actinic_mw_cm2("lower")
+    bench.ask("radiometer", bank="lower", mw_cm2=true, relative_uncertainty=0.02)
+    bench.ask("dark")
+    bench.run(1.0)
+    bench.ask("abandon")
+
+
+def refused(bench: BenchBox) -> str:
+    """What is said to whoever starts that recipe once more."""
+    bench.ready()
+    return str(bench.refused("start", recipe="special", panel="P2").in_full)
+
+
+def test_doses_of_a_box_that_nobody_calibrated_are_its_own_units(used: BenchBox) -> None:
+    """Whatever box.yaml says of its number; after a radiometer they are mJ/cm²."""
+    assert used.snapshot()["exposure"]["sides"][0]["relative"] is True
+    block = used.snapshot()["calibration"]["lower"]
+    assert block["relative"] is True
+    assert "Doses are relative: they repeat, but are not mJ/cm²." in block["sentence"]
+    by_radiometer(used)
+    assert used.snapshot()["calibration"]["lower"]["relative"] is False
+
+
+def test_a_dose_found_before_the_calibration_is_shown_in_the_new_scale_and_not_lit(used: BenchBox) -> None:
+    """With that dose in the recipe the panel gets the light that the first one got."""
+    first = used.true_dose()
+    by_radiometer(used)
+    said = refused(used)
+    found = re.match(
+        r"Side A: this dose was found before the calibration\. .* now called ([\d.]+) mJ/cm², not 20\.", said
+    )
+    assert found, said
+    assert float(found[1]) == pytest.approx(first, rel=0.02)
+    used.start_new(dose_mj_cm2=float(found[1])).until_state("done")
+    assert used.true_dose() == pytest.approx(first, rel=0.02)
+    used.start("special").until_state("done")
+
+
+def test_whoever_writes_into_the_recipe_that_its_dose_is_meant_is_asked_once(used: BenchBox) -> None:
+    """A dose from a data sheet was mJ/cm² all along; a restart of the question with each panel would be a nuisance."""
+    by_radiometer(used)
+    assert "write that into its note" in refused(used)
+    used.save("special", recipe_text() + "note: from its data sheet\n")
+    used.start("special").until_state("done")
+    assert used.true_dose() == pytest.approx(20.0, rel=0.02)
+    used.start("special").until_state("done")
+
+
+def test_under_other_lamps_nobody_knows_what_the_old_dose_was(used: BenchBox) -> None:
+    """No number is made up."""
+    used.ready().ask("new_lamps", bank="lower", lamp_type="tubes (invented)")
+    by_radiometer(used)
+    said = refused(used)
+    assert "What it is in mJ/cm², nobody knows." in said
+    assert "now called" not in said
+
+
+def test_a_calibration_that_rests_on_the_recipes_dose_asks_nothing(make_bench: MakeBench) -> None:
+    """Whoever says that this dose just holds the target step has said what it is."""
+    made = make_bench(**uncalibrated())
+    made.save("quick", recipe_text(dose_mj_cm2=REFERENCE_MJ_CM2))
+    made.start("quick").until_state("done")
+    assert tablet_run(made, panel=3)["applied"] is True
+    made.start("quick").until_state("done")
+    assert made.true_dose() == pytest.approx(REFERENCE_MJ_CM2, rel=0.1)
+
+
+def test_another_recipe_and_a_box_without_calibration_are_asked_nothing(used: BenchBox) -> None:
+    """There is nothing to take over."""
+    used.start("special").until_state("done")
+    by_radiometer(used)
+    used.start("quick").until_state("done")
