@@ -154,6 +154,11 @@ def number_readings(text: str) -> tuple[Fraction, ...]:
     return tuple(found)
 
 
+def is_bare(text: str) -> bool:
+    """Whether a number was typed with no unit behind it."""
+    return _NUMBER.fullmatch(text.strip()) is not None
+
+
 @dataclass(frozen=True)
 class _Asked:
     """What was typed, and for which field."""

@@ -181,7 +181,12 @@ def visit(browser: Browser, served: PageProcess, data: Path) -> Iterator[Open]:
     visits: list[Visit] = []
 
     def open_visit(
-        size: dict[str, int] | None = None, *, script: bool = True, stranger: bool = False, locale: str = "en"
+        size: dict[str, int] | None = None,
+        *,
+        script: bool = True,
+        stranger: bool = False,
+        locale: str = "en",
+        worker: bool = False,
     ) -> Visit:
         size = size or DESK
         phone = size["width"] < 400
@@ -191,6 +196,7 @@ def visit(browser: Browser, served: PageProcess, data: Path) -> Iterator[Open]:
             has_touch=phone,
             java_script_enabled=script,
             locale=locale,
+            service_workers="allow" if worker else "block",  # one of its own for each of hundreds of visits costs time
         )
         contexts.append(context)
         context.set_default_timeout(WAIT_LIMIT_MS)

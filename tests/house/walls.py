@@ -90,6 +90,6 @@ OTHERS = {
     "sumlight.twin": ("gpiozero", "pydantic"),
     "sumlight.control": ("gpiozero",),
     "sumlight.cli": ("rich", "cv2", "PIL", "pypdfium2", "resvg_py"),
-    "sumlight_web": ("flask", "jinja2", "markdown_it", "markupsafe", "werkzeug", "waitress"),
+    "sumlight_web": ("flask", "jinja2", "markdown_it", "markupsafe", "segno", "werkzeug", "waitress"),
 }
 """Libraries that are not part of Python."""

@@ -8,10 +8,13 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
+from sumlight.bounds import Bounds
 from sumlight.control.calibration import measurements
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
 from sumlight.store.recipes import RecipeStore
+from sumlight_web.forms import Input, blank, read
+from sumlight_web.language import Reader, written_for
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
 from tests.webui.light_runs import asked, beside, post
@@ -119,3 +122,55 @@ def test_no_other_part_of_the_page_reads_numbers() -> None:
                     takes = re.compile(pattern.value).fullmatch
                     found += [f"{path.name}:{node.lineno}"] if takes("12.5") and not takes("ab.c") else []
     assert found == []
+
+
+INCHES = Reader("en", "inch")
+MM = Input("width_mm", "Width", "number", "mm", bounds=Bounds(10, 400))
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "found"),
+    [
+        ("mm", "2", 50.8),  # 25.4 mm are one inch (exact, since 1959)
+        ("mm", "2 mm", 2.0),  # a unit that was typed is what counts
+        ("µm", "1.5", 38.1),  # a mil is a thousandth of an inch
+        ("cm²", "2", 12.903),  # 6.4516 cm² are one square inch
+        ("°C", "73.4", 23.0),  # °F = 9/5 °C + 32 (NIST SP 811, B.9)
+        ("°C", "23 °C", 23.0),
+        ("mJ/cm²", "60", 60.0),  # has no unit of its own for readers of inches
+    ],
+)
+def test_readers_of_inches_type_inches_mils_and_fahrenheit(unit: str, typed: str, found: float) -> None:
+    """A bare number is in the unit that stands beside the field."""
+    each = Input("x", "X", "number", unit)
+    with written_for(INCHES):
+        assert read((each,), {"x": typed}).numbers["x"] == pytest.approx(found)
+
+
+@pytest.mark.parametrize("value", [200.0, 38.0, 35.0, 12.7, 0.5, 1.5875, 17.5])
+@pytest.mark.parametrize("unit", ["mm", "µm", "cm²", "°C"])
+def test_what_was_shown_in_inches_and_not_touched_is_saved_as_it_was(unit: str, value: float) -> None:
+    """Whoever opens a recipe and saves it again changes nothing."""
+    each = Input("x", "X", "number", unit)
+    with written_for(INCHES):
+        form = blank((each,), x=str(value))
+        assert form.text("x") != str(value)
+        assert read((each,), form.values).numbers["x"] == value
+
+
+def test_bounds_and_units_stand_in_the_readers_unit() -> None:
+    """What is allowed is what can be typed."""
+    assert (MM.unit_shown, MM.allowed()) == ("mm", "from 10 to 400 mm")
+    with written_for(INCHES):
+        assert (MM.unit_shown, MM.allowed()) == ("in", "from 0.3937 to 15.75 in")
+        assert read((MM,), {"width_mm": "0.1"}).errors
+        assert Input("name", "Name", "text", "mm").unit_shown == "mm"
+
+
+def test_the_form_of_a_recipe_is_in_mils_for_readers_of_inches(client: FlaskClient) -> None:
+    """38 µm over 25.4 µm a mil."""
+    client.set_cookie("sumlight_units", "inch")
+    page = client.get("/recipes/blue-38").text
+    assert 'name="thickness_um"' in page
+    assert 'value="1.49606"' in page
+    assert "in mil</span>" in page

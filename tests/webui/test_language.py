@@ -46,10 +46,12 @@ PATHS = (
     "/lamps/",
     "/lamps/tubes",
     "/box/",
+    "/box/faults",
     "/box/first",
     "/box/changes",
     "/box/commissioning",
     "/access/",
+    "/offline",
     "/help/",
     "/help/?q=xyzzy",
     *(f"/help/{topic}" for topic in TOPICS),
@@ -62,7 +64,7 @@ PATHS = (
 def test_no_page_is_left_out_here_or_where_the_look_is_tested(app: Flask) -> None:
     """A new page is looked for by its route; what is no page answers in another format."""
     routes = {rule.rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and not rule.arguments}
-    pages = {rule for rule in routes if not rule.endswith((".json", ".csv", "/stream"))}
+    pages = {rule for rule in routes if not rule.endswith((".json", ".csv", "/stream", "/worker.js", ".webmanifest"))}
     assert pages - set(PATHS) == set()
     assert pages - {path.partition("?")[0] for path in LOOKED_AT} == set()
 

@@ -81,7 +81,7 @@ def test_the_look_for_english_words_finds_some() -> None:
     ) == ["Not all is well"]
 
 
-INVENTED = {"first of the day", "Scrub it with the green pad."}
+INVENTED = {"first of the day", "Scrub it with the green pad.", "No reading for 0.6 s."}
 """What the fake control says, and what somebody noted."""
 
 

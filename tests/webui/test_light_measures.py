@@ -6,6 +6,7 @@ from flask.testing import FlaskClient
 from sumlight.store.recipes import RecipeStore
 from sumlight.text.message import say
 from sumlight_web.light.field import walk
+from sumlight_web.light.heat import opacity
 from sumlight_web.services import AppServices
 from tests.webui import fake_answers as answers
 from tests.webui import fake_control as fake
@@ -181,5 +182,17 @@ def test_a_field_is_walked_and_drawn(client: FlaskClient, control: FakeControl, 
     told = asked(control, "field")
     assert told["places"] == [[0.0, 0.0], [-60.0, -40.0], [0.0, 0.0]]
     assert (told["sensor"], told["panel"]) == ([0.0, -40.0], [-30.0, 30.0, -20.0, 20.0])
+    # The scale is fixed and every place read carries its number: 0.9 over the strongest 1.0 is always 90.0.
+    for share in ("90.0", "95.0", "100.0", "88.0"):
+        assert f">{share}</text>" in page
+    assert page.index(">40</th>") < page.index(">-40</th>")  # far on top, as in the drawing
+    for words in ("≤ 80", "% of the strongest place", ">x, mm<", ">y, mm<"):
+        assert words in page
     for words in ('<svg class="heat-map"', "24 cm²", "0.950 ± 0.020", "0.970", "style="):
         assert (words in page) == (words != "style=")
+
+
+@pytest.mark.parametrize(("share", "seen"), [(1.0, 1.0), (0.9, 0.56), (0.8, 0.12), (0.5, 0.12), (0.99, 0.956)])
+def test_the_heat_maps_scale_does_not_stretch_noise(share: float, seen: float) -> None:
+    """A field that scatters by one per cent is drawn nearly even, not from black to full (worked out by hand)."""
+    assert opacity(share) == pytest.approx(seen)

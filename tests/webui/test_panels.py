@@ -6,6 +6,7 @@ import math
 import re
 from datetime import UTC, datetime, timedelta
 from io import StringIO
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.pruning import Pruning
 from sumlight.store.logbook.records import FaultRecord, NewExposure, NewSide, Pause, SideState, TraceChunk
 from sumlight.text.message import as_written
-from sumlight_web.panels.curve import curve_svg, light_points, ticks
+from sumlight_web.panels.curve import PAUSE_SHOWN, curve_svg, light_points, ticks, without_pauses
 from tests.webui.given import BLUE
 from tests.webui.light_runs import keep
 
@@ -208,6 +209,17 @@ def test_darkness_between_samples_breaks_the_curve_and_adds_no_dose() -> None:
     assert [p.break_before for p in points].count(True) == 1
     assert points[59].dose_mj_cm2 == pytest.approx(points[60].dose_mj_cm2)
     assert curve_svg([*early, *late], "A", 60.0, 40.0).split('class="light-line" d="')[1].split('"')[0].count("M") == 2
+
+
+def test_a_pause_is_cut_from_the_axis() -> None:
+    """Three seconds of light, an hour of darkness, three more: the light keeps nearly all of the axis."""
+    points, cuts_s = without_pauses(light_points([*samples(60), *samples(60, begin_s=4600.0)], 40.0))
+    assert points[-1].at_s == pytest.approx(2 * 2.95 * (1 + PAUSE_SHOWN / 2), abs=0.1)
+    assert len(cuts_s) == 1
+    assert points[59].at_s < cuts_s[0] < points[60].at_s
+    assert [b.at_s - a.at_s for a, b in pairwise(points[:60])] == pytest.approx([0.05] * 59)
+    drawn = curve_svg([*samples(60), *samples(60, begin_s=4600.0)], "A", 60.0, 40.0)
+    assert drawn.count('class="cut"') == 1
 
 
 @pytest.mark.parametrize("flags", [1, 2])

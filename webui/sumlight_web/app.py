@@ -9,7 +9,7 @@ from sumlight.protocol.press import FIRST_LEG
 from sumlight.protocol.snapshot import WITHOUT_PANEL
 from sumlight.store.operators import access_folder
 from sumlight.store.recipes import RecipeStore
-from sumlight_web import choices, guard, language, live, seen, texts, words
+from sumlight_web import choices, guard, language, live, offline, seen, texts, words
 from sumlight_web.access import gate
 from sumlight_web.access import views as access
 from sumlight_web.access.backoff import Backoff
@@ -64,6 +64,7 @@ def create_app(config: PageConfig) -> Flask:
     views = (
         bench,
         live,
+        offline,
         jobs,
         recipes,
         versions,
@@ -97,6 +98,7 @@ def _page_frame() -> dict[str, object]:
         "visitor": gate.visitor(),
         "bar": services().hall.frames.current(live.viewer_of_request()),
         "dark_lost": f"{bench.dark_lost()} {bench.dark_lost_remedy()}",
+        "dark_slow": f"{bench.dark_slow()} {bench.dark_lost_remedy()}",
         "box_name": snapshot["box"] if snapshot else "",
         "simulated": bool(snapshot and snapshot["simulated"]),
     }

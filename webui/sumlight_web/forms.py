@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sumlight.bounds import FREE, Bounds, bounds_of, is_whole, longest_of, per_cent, unit_shown
-from sumlight.quantity import LONGEST, QuantityError
+from sumlight.quantity import LONGEST, QuantityError, is_bare
 from sumlight.quantity import read as read_quantity
-from sumlight_web.language import N_, _
+from sumlight_web.language import N_, _, reader
 from sumlight_web.texts import text_of
 from sumlight_web.words import sentence
 
@@ -18,6 +18,11 @@ MISSING = N_("Fill this in.")
 MISTAKE = 422
 LONG_TEXT = 1500
 NUMBERS = ("number", "whole")
+INCH_UNITS = {"mm": "in", "µm": "mil", "°C": "°F", "cm²": "in²", "µm/min": "mil/min"}
+"""What a reader of inches types without a unit behind it, for each unit of ours."""
+
+CONVERTED_DIGITS = 5
+"""Figures kept of a bare number that was converted: as many as bring back a value that was shown with one more."""
 
 
 @dataclass(frozen=True)
@@ -57,13 +62,42 @@ class Input:
         return LONGEST if self.numeric else self.longest
 
     @property
+    def typed_unit(self) -> str:
+        """The unit of a number that is typed without one: the reader's."""
+        return INCH_UNITS.get(self.unit, self.unit) if self.numeric and reader().units == "inch" else self.unit
+
+    @property
     def unit_shown(self) -> str:
         """The unit beside the label."""
-        return unit_shown(self.unit)
+        return unit_shown(self.typed_unit)
 
     def allowed(self) -> str:
         """The allowed numbers in words; empty where all are."""
-        return text_of(self.bounds.in_words(self.unit))
+        low, high = (
+            None if end is None else float(self.converted(end, 4)) for end in (self.bounds.low, self.bounds.high)
+        )
+        return text_of(Bounds(low, high, self.bounds.above).in_words(self.typed_unit))
+
+    def converted(self, value: float, digits: int = CONVERTED_DIGITS + 1) -> str:
+        """A number in the unit of this input as the reader would type it."""
+        if self.typed_unit == self.unit:
+            return f"{value:.12g}"
+        if self.unit == "°C":
+            return f"{round(value * 9 / 5 + 32, 4):.{digits}g}"
+        return f"{value / read_quantity(f'1 {self.typed_unit}', self.unit):.{digits}g}"
+
+    def proposed(self, value: str) -> str:
+        """A proposal, which is in the unit of this input, as the reader would type it; any other text as it is."""
+        if self.typed_unit == self.unit or not is_bare(value):
+            return value
+        return self.converted(read_quantity(value, self.unit))
+
+    def number(self, typed: str) -> float:
+        """What was typed, in the unit of this input. Raises QuantityError."""
+        if self.typed_unit == self.unit or not is_bare(typed):
+            return read_quantity(typed, self.unit, self.bounds, whole=self.kind == "whole")
+        found = read_quantity(f"{typed} {self.typed_unit}", self.unit, self.bounds)
+        return float(f"{found:.{CONVERTED_DIGITS}g}")
 
 
 def quantity(
@@ -134,8 +168,13 @@ def _no_input(key: str) -> Input:
 
 
 def blank(inputs: Sequence[Input], **values: str) -> Form:
-    """A form that nobody has filled in, with proposals."""
-    return Form(tuple(inputs), dict(values))
+    """A form that nobody has filled in, with proposals in the units of its inputs."""
+    return Form(tuple(inputs), values | proposals(inputs, values))
+
+
+def proposals(inputs: Sequence[Input], values: Mapping[str, str]) -> dict[str, str]:
+    """Proposals as the reader would type them."""
+    return {each.key: each.proposed(values[each.key]) for each in inputs if each.key in values}
 
 
 def read(inputs: Sequence[Input], typed: Mapping[str, str]) -> Form:
@@ -148,7 +187,7 @@ def read(inputs: Sequence[Input], typed: Mapping[str, str]) -> Form:
                 form.add(each.key, _("Choose one.") if each.kind == "pick" else _(MISSING))
         elif each.numeric:
             try:
-                form.numbers[each.key] = read_quantity(value, each.unit, each.bounds, whole=each.kind == "whole")
+                form.numbers[each.key] = each.number(value)
             except QuantityError as error:
                 form.add(each.key, text_of(error.message))
         elif each.kind in ("text", "long") and len(value) > each.longest:

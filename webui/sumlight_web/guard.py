@@ -18,6 +18,8 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "style-src 'self'",
         "img-src 'self' data:",
         "connect-src 'self'",
+        "manifest-src 'self'",
+        "worker-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",
         "base-uri 'none'",

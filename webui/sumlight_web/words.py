@@ -50,6 +50,7 @@ UPKEEP_WORDS = {
 
 UM_PER_MIL = 25.4
 MM_PER_INCH = 25.4
+CM2_PER_IN2 = 6.4516
 
 
 def sides(mode: str) -> str:
@@ -70,6 +71,11 @@ def pause(cause: str) -> str:
 def kind(value: str) -> str:
     """What an exposure was for."""
     return _(KIND_WORDS.get(value, value))
+
+
+def who(name: str | None) -> str:
+    """Who did something, as records name them: an operator, or the terminal."""
+    return _("terminal") if name == "terminal" else name or NOTHING
 
 
 def upkeep(what: str) -> str:
@@ -135,9 +141,29 @@ def thickness(um: float) -> str:
     return f"{figure(um / UM_PER_MIL, '.2g')} mil ({metric})" if reader().units == "inch" else metric
 
 
+def spread(um: float, wanted: str) -> str:
+    """A small length with its unit: µm as `wanted` asks, or mil."""
+    return f"{figure(um / UM_PER_MIL, '.2g')} mil" if reader().units == "inch" else f"{figure(um, wanted)} µm"
+
+
 def length(mm: float) -> str:
     """A length with its unit: mm, or inches."""
     return f"{figure(mm / MM_PER_INCH, '.3g')} in" if reader().units == "inch" else f"{figure(mm, 'g')} mm"
+
+
+def length_unit() -> str:
+    """The unit in which the reader takes lengths of a hand's width."""
+    return "in" if reader().units == "inch" else "mm"
+
+
+def in_length_unit(mm: float) -> str:
+    """A length without its unit, for tables and drawings that name it once."""
+    return figure(mm / MM_PER_INCH, ".3g") if reader().units == "inch" else figure(mm, "g")
+
+
+def area(cm2: float) -> str:
+    """An area with its unit."""
+    return f"{figure(cm2 / CM2_PER_IN2, '.3g')} in²" if reader().units == "inch" else f"{figure(cm2, '.0f')} cm²"
 
 
 def temperature(celsius: float | None) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Self
 
+from sumlight.protocol.snapshot import ONLY_TOLD, FaultName
 from sumlight.store.logbook.database import LogbookError
 from sumlight.store.logbook.labels import label_of
 from sumlight.store.logbook.reading import LogbookReader
@@ -42,17 +43,40 @@ _CARDS = """
 Unjudged = tuple[tuple[int, str], ...]
 """Number and label of panels that wait for an answer."""
 
+OF_LIGHT = frozenset(
+    {
+        FaultName.NO_LIGHT,
+        FaultName.LIGHT_LOST,
+        FaultName.TUBE_OUT,
+        FaultName.WRONG_LAMP,
+        FaultName.LIGHT_UNLIKELY,
+        FaultName.TIME_GUARD,
+    }
+)
+"""Faults of the lamps: acknowledged is not mended, and the next panel may get uneven light."""
+
+
+@dataclass(frozen=True)
+class NotMended:
+    """A fault that was cleared, and nothing has shown since that it is over; `of_light` if it is one of the lamps."""
+
+    name: str
+    raised_utc: str
+    cleared_by: str
+    of_light: bool
+
 
 @dataclass(frozen=True)
 class _Recorded:
     """What a logbook knows: panels by recipe, the last time of each of its sides, the highest number on its labels, the
-    label of its next card; and the drafts that nobody has judged."""
+    label of its next card; the drafts that nobody has judged, and the faults that nothing has shown to be over."""
 
     panels: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     done: Mapping[tuple[str, str], dict[str, Any]] = field(default_factory=dict)
     highest: Mapping[str, int] = field(default_factory=dict)
     cards: Mapping[str, str] = field(default_factory=dict)
     unjudged: Unjudged = ()
+    not_mended: tuple[NotMended, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -84,7 +108,7 @@ class Offers:
     """Every usable recipe, the one used last first; how many are `broken`; why the folder cannot be read, if it cannot.
 
     `look` counts the looks that found something new. `unjudged` are the panels of drafts, newest first, that wait for
-    the answer to "Was it good?": number of the exposure and label.
+    the answer to "Was it good?": number of the exposure and label. `not_mended` are faults to be remembered.
     """
 
     known: tuple[Offer, ...] = ()
@@ -94,6 +118,7 @@ class Offers:
     chosen: str = ""
     used: str = ""
     unjudged: Unjudged = ()
+    not_mended: tuple[NotMended, ...] = ()
 
     def after(self, name: str) -> Self:
         """The same after a panel of that recipe, which the logbook may not know of yet."""
@@ -117,7 +142,7 @@ class Offers:
     def key(self) -> tuple[object, ...]:
         """All that a page shows of them."""
         offers = tuple(offer.key() for offer in self.known)
-        return (offers, self.broken, self.trouble, self.chosen, self.used, self.unjudged)
+        return (offers, self.broken, self.trouble, self.chosen, self.used, self.unjudged, self.not_mended)
 
 
 class OfferKeeper:
@@ -165,7 +190,7 @@ class OfferKeeper:
             label = label_of(stored.name, row["panels"], book.highest.get(stored.name, 0))
             offers.append(Offer(stored, book.cards.get(stored.name, label), times, row["newest_id"]))
         offers.sort(key=lambda offer: (-offer.newest_id, offer.name))
-        return Offers(tuple(offers), len(shelf) - len(usable), unjudged=book.unjudged)
+        return Offers(tuple(offers), len(shelf) - len(usable), unjudged=book.unjudged, not_mended=book.not_mended)
 
     def _recorded(self) -> _Recorded:
         """What the logbook knows; nothing while it cannot be read."""
@@ -175,6 +200,7 @@ class OfferKeeper:
             with LogbookReader.open_reader(self._logbook_path) as logbook:
                 panels, done, cards = (logbook.page(sql) for sql in (_PANELS, _LAST_DONE, _CARDS))
                 highest, unjudged = logbook.labels.highest(), logbook.unjudged()
+                faults = logbook.faults.not_mended(OF_LIGHT, ONLY_TOLD)
         except LogbookError:  # the Bench must come up all the same; the page Panels says what is wrong
             return _Recorded()
         return _Recorded(
@@ -183,6 +209,7 @@ class OfferKeeper:
             highest,
             {row["recipe_name"]: row["label"] for row in cards},
             tuple((row["exposure_id"], row["panel"]) for row in unjudged),
+            tuple(NotMended(f["name"], f["raised_utc"], f["cleared_by"] or "", f["name"] in OF_LIGHT) for f in faults),
         )
 
 

@@ -118,7 +118,7 @@ def _bar(view: BenchView, snapshot: Snapshot | None, offers: Offers, operator: b
     view.texts["due"] = due_words(snapshot) if view.live else ""
     view.shows["due"] = bool(view.texts["due"])
     keys = {"bar": view.act.key(), "picks": (offers.key(), banks), "asked": offers.unjudged}
-    keys["rings"] = (view.rings, operator)
+    keys |= {"rings": (view.rings, operator), "faults": (view.keys["faults"], offers.not_mended)}
     view.keys |= {name: _key(key) for name, key in keys.items()}
 
 

@@ -30,6 +30,11 @@ def dark_lost() -> str:
     return _("Lamps off did NOT reach the box.")
 
 
+def dark_slow() -> str:
+    """What is said while nobody has answered to *dark* yet."""
+    return _("No answer to Lamps off yet.")
+
+
 def dark_lost_remedy() -> str:
     """What helps then."""
     return _("Open the lid or use the emergency stop: both cut the lamps without this page.")

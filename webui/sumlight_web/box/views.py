@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 from sumlight.store.recipes import RecipeStoreError, StoredRecipe
 from sumlight_web import words
 from sumlight_web.access.gate import visitor
-from sumlight_web.box import backup, changes, commission, progress
+from sumlight_web.box import backup, changes, commission, faults, progress
 from sumlight_web.box.blueprint import blueprint
 from sumlight_web.box.firstrun import Known, steps
 from sumlight_web.language import _
@@ -21,7 +21,7 @@ from sumlight_web.texts import text_of
 
 CARE_SHOWN = 12
 
-__all__ = ["blueprint", "commission"]
+__all__ = ["blueprint", "commission", "faults"]
 
 
 @blueprint.get("/")

@@ -10,7 +10,7 @@ from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.craft.jobs import plans
 from sumlight_web.access.gate import visitor
-from sumlight_web.forms import Form, blank, read
+from sumlight_web.forms import Form, blank, proposals, read
 from sumlight_web.jobs.inputs import BATH_C, NEW, TIMED, TIMER, WORD, WORDS, last_numbers, proposed
 from sumlight_web.language import _
 from sumlight_web.light.asking import ask
@@ -44,7 +44,8 @@ def new() -> Response:
         told = ask(form, "jobs", ("last",), {}) or {}
         offer = services().hall.offers.now(None, anew=True).next()
         first = offer.name if offer is not None else ""
-        return _new(Form(NEW, proposed(last_numbers(told), recipes, first), form.errors, form.status), recipes)
+        known = proposals(NEW, proposed(last_numbers(told), recipes, first))
+        return _new(Form(NEW, known, form.errors, form.status), recipes)
     form = read(NEW, request.form)
     if not form.errors:
         fields: dict[str, object] = {key: form.text(key) for key in ("recipe", "plan", "metal", "artwork")}

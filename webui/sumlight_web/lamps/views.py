@@ -24,7 +24,7 @@ from sumlight_web.logbook import reader
 from sumlight_web.panels.export import csv_rows, stream
 from sumlight_web.services import services, wait_until
 from sumlight_web.texts import text_of
-from sumlight_web.words import sentence
+from sumlight_web.words import sentence, temperature
 
 blueprint = Blueprint("lamps", __name__, url_prefix="/lamps", template_folder="templates")
 
@@ -72,7 +72,7 @@ def _air() -> str:
         return ""
     if air["trouble"] is not None:
         return sentence(text_of(air["trouble"]))
-    return "" if air["air_c"] is None else _("Air at the tubes: {air_c} °C.", air_c=figure(air["air_c"], ".1f"))
+    return "" if air["air_c"] is None else _("Air at the tubes: {air}.", air=temperature(air["air_c"]))
 
 
 def _settings() -> tuple[LampSettings, str]:

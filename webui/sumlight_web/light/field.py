@@ -10,7 +10,7 @@ from sumlight.bounds import Bounds
 from sumlight.protocol.amounts import MeasuringLegs
 from sumlight.protocol.run_parameters import FARTHEST_MM, FieldParameters, recorded
 from sumlight.quantity import QuantityError, read_list, shown
-from sumlight_web.forms import LONG_TEXT, Form, Input, blank, quantity, read
+from sumlight_web.forms import LONG_TEXT, Form, Input, blank, proposals, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named, usual_recipe
 from sumlight_web.light.blueprint import ID, blueprint
@@ -47,7 +47,7 @@ PLACES = (
 def field() -> Response:
     """A walk that can be begun at once, and the form of another one."""
     usual = {"recipe": usual_recipe()} | USUAL
-    form = read(FIELD, usual) if usual["recipe"] else blank(FIELD, **usual)
+    form = read(FIELD, proposals(FIELD, usual)) if usual["recipe"] else blank(FIELD, **usual)
     return _field_page(form, _walk(form) if usual["recipe"] else [])
 
 
@@ -159,6 +159,6 @@ def _field_read_page(run: dict[str, Any], form: Form, result: dict[str, Any] | N
         form=form,
         result=result,
         drawing="" if result is None else field_svg(result),
-        rows=[] if result is None else list(zip(result["y_mm"], result["values"], strict=False)),
+        rows=[] if result is None else list(zip(result["y_mm"], result["values"], strict=False))[::-1],
     )
     return make_response(body, form.status)

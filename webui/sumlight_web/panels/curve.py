@@ -7,6 +7,7 @@ curve is the sum of that light, scaled so that it ends at the recorded dose.
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from markupsafe import Markup, escape
 
@@ -21,6 +22,9 @@ MOST_POINTS = 600
 
 LONGEST_STEP_S = 1.0
 """Samples further apart than this have darkness between them: the curve breaks, and no light is summed."""
+
+PAUSE_SHOWN = 0.03
+"""Share of the light's time that a pause takes on the axis, however long it was: else it would squeeze the light."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,7 @@ def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None,
     points = light_points(samples, dose_mj_cm2)
     if not points:
         return Markup()
+    points, cuts_s = without_pauses(points)
     longest_s = max(points[-1].at_s, 1e-3)
     top_mj_cm2 = max(target_mj_cm2 or 0.0, dose_mj_cm2, 1e-3) * 1.1
     scale = _Scale(longest_s, top_mj_cm2)
@@ -86,12 +91,49 @@ def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None,
     parts = [
         f'<svg class="record-curve" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(label)}">',
         *_axes(scale),
+        *(f'<path class="cut" d="{_zigzag(scale.x(at_s))}"/>' for at_s in cuts_s),
         *wanted,
         f'<path class="light-line" d="{light}"/>',
         f'<path class="dose-line" d="{gathered}"/>',
+        *_names(points, scale),
         "</svg>",
     ]
     return Markup("".join(parts))  # noqa: S704 - every piece of foreign text above is a number or escaped
+
+
+def without_pauses(points: Sequence[LightPoint]) -> tuple[list[LightPoint], list[float]]:
+    """The same points with every pause cut down to the same small width, and where the cuts lie on the new axis."""
+    lit_s = sum(b.at_s - a.at_s for a, b in pairwise(points) if not b.break_before)
+    out: list[LightPoint] = []
+    cuts_s: list[float] = []
+    at_s = 0.0
+    for before, point in zip([None, *points], points, strict=False):
+        if before is not None:
+            step_s = PAUSE_SHOWN * max(lit_s, 1e-3) if point.break_before else point.at_s - before.at_s
+            if point.break_before:
+                cuts_s.append(at_s + step_s / 2)
+            at_s += step_s
+        out.append(LightPoint(at_s, point.share, point.dose_mj_cm2, point.break_before))
+    return out, cuts_s
+
+
+def _zigzag(x: float) -> str:
+    """A torn edge from the axis to the top."""
+    base, step = HEIGHT - BOTTOM, 8
+    places = [f"{x + (3 if n % 2 else -3):.1f} {base - n * step}" for n in range((base - TOP) // step + 1)]
+    return "M" + "L".join(places)
+
+
+def _names(points: Sequence[LightPoint], scale: "_Scale") -> list[str]:
+    """Each line named where it runs: the light at its middle, the dose at two thirds, on the side that is free."""
+    middle, later = points[len(points) // 2], points[2 * len(points) // 3]
+    light_y = scale.y_share(middle.share)
+    dose_x, dose_y = scale.x(later.at_s), scale.y_dose(later.dose_mj_cm2)
+    light, dose = escape(_("light")), escape(_("dose"))
+    return [
+        f'<text x="{scale.x(middle.at_s):.1f}" y="{light_y - 7:.1f}" text-anchor="middle">{light}</text>',
+        f'<text x="{dose_x + 10:.1f}" y="{dose_y + 20:.1f}">{dose}</text>',
+    ]
 
 
 @dataclass(frozen=True)
@@ -147,7 +189,7 @@ def ticks(top: float, wanted: int = 5) -> list[float]:
 
 
 def _axes(scale: _Scale) -> list[str]:
-    seconds, light = escape(_("seconds")), escape(_("light"))
+    seconds, light = escape(_("seconds of light")), escape(_("light"))
     base, right = HEIGHT - BOTTOM, WIDTH - RIGHT
     out = [f'<path class="frame" d="M{LEFT} {TOP}V{base}H{right}V{TOP}"/>']
     for at_s in ticks(scale.longest_s):
@@ -157,6 +199,8 @@ def _axes(scale: _Scale) -> list[str]:
         out.append(f'<text x="{x:.1f}" y="{base + 19}" text-anchor="middle">{written}</text>')
     for share in (0, 50, 100):
         y = scale.y_share(share / 100)
+        if share:
+            out.append(f'<path class="grid" d="M{LEFT} {y:.1f}H{right}"/>')
         out.append(f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{share}</text>')
     for dose_mj_cm2 in ticks(scale.top_mj_cm2):
         y = scale.y_dose(dose_mj_cm2)

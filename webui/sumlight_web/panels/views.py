@@ -16,11 +16,13 @@ from sumlight_web.link import CommandRefusedError, LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels import photo, why
 from sumlight_web.panels.blueprint import EXPOSURE, HIGHEST_ID, blueprint
+from sumlight_web.panels.code import code_svg, leads_here_only
 from sumlight_web.panels.curve import curve_svg
 from sumlight_web.panels.drafts import VERDICTS, question
 from sumlight_web.panels.drawings import DRAWINGS
 from sumlight_web.panels.drift import drifts, shifts
 from sumlight_web.panels.filters import FILTERS, asked, wanted
+from sumlight_web.recipes.compare import parameters
 from sumlight_web.services import services
 from sumlight_web.texts import text_of
 
@@ -72,7 +74,21 @@ def record(exposure_id: int) -> str:
 def traveller(exposure_id: int) -> str:
     """The sheet that goes with the panel, for paper."""
     row, curves = with_curves(exposure_id)
-    return render_template("panels/traveller.html", row=row, curves=curves)
+    safe = (
+        request.headers.get("X-Forwarded-Proto", "").lower() == "https"
+    )  # the proxy's word: who lies misleads himself
+    scheme = "https" if safe else request.scheme
+    address = url_for("panels.record", exposure_id=exposure_id, _external=True, _scheme=scheme)
+    return render_template(
+        "panels/traveller.html",
+        row=row,
+        curves=curves,
+        address=address,
+        code=code_svg(address, _("Code that leads to the record of panel {name}", name=row["panel"])),
+        here_only=leads_here_only(address),
+        parameters=parameters(row["recipe_text"]),
+        label=request.args.get("as") == "label",
+    )
 
 
 @blueprint.post(f"{EXPOSURE}/note")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store.recipes import recipe_from_text
-from sumlight_web.language import _
+from sumlight_web.language import _, figure
 from sumlight_web.recipes.form import FIELDS, form_of
 
 
@@ -31,6 +31,16 @@ def by_field(before: str, after: str) -> list[Difference] | None:
     except FileProblemsError:
         return None
     return [Difference(_(f.label), f.unit_shown, first[f.key], second[f.key]) for f in FIELDS if f.key != "known"]
+
+
+def parameters(text: str) -> list[tuple[str, str]]:
+    """What a recipe says, as label and value with its unit; nothing for a text that is no recipe any more."""
+    try:
+        form = form_of(recipe_from_text(text, "recipe").recipe)
+    except FileProblemsError:
+        return []
+    told = [(f, form.values[f.key]) for f in FIELDS if f.kind != "pick" and form.values[f.key]]
+    return [(_(f.label), f"{figure(float(v), '.6g')} {f.unit_shown}".strip() if f.numeric else v) for f, v in told]
 
 
 def by_line(before: str, after: str) -> list[str]:

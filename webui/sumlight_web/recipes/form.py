@@ -184,7 +184,7 @@ def form_of(recipe: Recipe) -> RecipeForm:
         inner = {f"{key}.{name}": part for name, part in value.items()} if isinstance(value, dict) else {key: value}
         flat |= {name: _shown(part) for name, part in inner.items()}
     flat["known"] = "time" if recipe.is_draft else "neither" if recipe.dose_unknown else "dose"
-    return RecipeForm((NAME, *FIELDS), {f.key: flat.get(f.key, "") for f in FIELDS})
+    return RecipeForm((NAME, *FIELDS), {f.key: f.proposed(flat.get(f.key, "")) for f in FIELDS})
 
 
 def read_form(typed: Mapping[str, str], name: str, label: str = "") -> RecipeForm:

@@ -2,6 +2,7 @@
 // forms work as plain forms. Then it fetches what a page needs only once it is shown.
 
 const ANSWER_LIMIT_MS = 4000;
+const DARK_SLOW_MS = 1400; // whoever pressed *Lamps off* knows within a second and a half that it was not answered
 const answer = document.getElementById("answer");
 
 function say(text, lines = []) {
@@ -95,6 +96,7 @@ async function send(form) {
     button.disabled = true;
     form.dataset.busy = "yes";
   }
+  const slow = command === "dark" ? setTimeout(() => say(form.dataset.slow), DARK_SLOW_MS) : 0;
   try {
     const response = await (command === "dark" ? darkForSure(form) : post(form));
     const result = await response.json();
@@ -105,11 +107,13 @@ async function send(form) {
     } else if (command === "start") {
       document.dispatchEvent(new Event("sumlight:started"));
     } else if (command === "dark") {
+      say("");
       tell(result.message);
     }
   } catch {
     say(form.dataset.lost || answer.dataset.lost);
   } finally {
+    clearTimeout(slow);
     delete form.dataset.busy;
     if (form.id !== "act") button.disabled = false;
     document.dispatchEvent(new Event("sumlight:answered"));

@@ -121,7 +121,14 @@ export class Curve extends Drawing {
     });
     pen.textBaseline = "middle";
     pen.textAlign = "right";
-    ticks(0, scale.lightTop, 4, (e, label) => pen.fillText(label, EDGE.left - 6, scale.light(e)));
+    ticks(0, scale.lightTop, 4, (e, label) => {
+      pen.fillStyle = look.line;
+      pen.globalAlpha = 0.35;
+      if (e > 0) pen.fillRect(EDGE.left, scale.light(e), scale.inner.width, 1);
+      pen.globalAlpha = 1;
+      pen.fillStyle = look.ink;
+      pen.fillText(label, EDGE.left - 6, scale.light(e));
+    });
     pen.textAlign = "left";
     ticks(0, scale.doseTop, 4, (d, label) => pen.fillText(label, scale.right + 6, scale.dose(d)));
     pen.textBaseline = "alphabetic";
@@ -203,12 +210,32 @@ export class Curve extends Drawing {
     this.trace(pen, line, scale.x, (point) => scale.light(point.light));
     pen.lineWidth = 4;
     this.trace(pen, line, scale.x, (point) => scale.dose(point.dose));
-    if (this.sides.size > 1 && line.length) {
-      const end = line.at(-1);
-      pen.textAlign = "right";
-      pen.fillText(name, scale.x(end.x) - 6, scale.dose(end.dose) - 6);
-      pen.textAlign = "left";
-    }
+    if (line.length) this.names(pen, scale, look, name, line.at(-1));
+  }
+
+  // Each line is named where it ends. While a side is lit its light stands there in figures, as in no other place.
+  names(pen, scale, look, name, end) {
+    const lit = this.future?.sides.find((side) => side.side === name && side.left_s !== null);
+    if (!lit && this.sides.size > 1) return this.label(pen, scale, look, name, end.x, scale.dose(end.dose) - 8);
+    const { light, dose } = this.canvas.dataset;
+    const [lightAt, doseAt] = [scale.light(end.light), scale.dose(end.dose)];
+    const apart = Math.abs(lightAt - doseAt) < 16 ? Math.sign(doseAt - lightAt || 1) * 9 : 0;
+    this.label(pen, scale, look, lit ? `${digits(end.light, 2)} mW/cm²` : light, end.x, lightAt - 8 - apart);
+    this.label(pen, scale, look, this.sides.size > 1 ? `${dose} ${name}` : dose, end.x, doseAt + 12 + apart);
+  }
+
+  // Behind the end of a line where there is room, else before it; on its own ground, so that no line strikes it out.
+  label(pen, scale, look, text, at, y) {
+    const wide = pen.measureText(text).width;
+    const x = scale.x(at) + 6 + wide < scale.right ? scale.x(at) + 6 : scale.x(at) - 6 - wide;
+    const middle = Math.min(Math.max(y, EDGE.top + 9), scale.base - 9);
+    pen.fillStyle = look.ground;
+    pen.fillRect(x - 2, middle - 9, wide + 4, 18);
+    pen.fillStyle = look.ink;
+    pen.textAlign = "left";
+    pen.textBaseline = "middle";
+    pen.fillText(text, x, middle);
+    pen.textBaseline = "alphabetic";
   }
 
   trace(pen, line, xOf, yOf) {

@@ -20,6 +20,7 @@ from sumlight.store.logbook.jobs import JobRegister
 from sumlight.store.logbook.labels import Labels
 from sumlight.store.logbook.lamps import LampRegister
 from sumlight.store.logbook.light_intervals import LightIntervals
+from sumlight.store.logbook.past_faults import PastFaults
 from sumlight.store.logbook.pruning import LogbookMaintenance, care_told
 from sumlight.store.logbook.records import (
     BankState,
@@ -77,6 +78,7 @@ class LogbookReader:
         self.jobs = JobRegister(self._session)
         self.baths = BathRegister(self._session)
         self.labels = Labels(self._session)
+        self.faults = PastFaults(self._session)
         self.care = LogbookMaintenance(self._session)
 
     @classmethod

@@ -1,0 +1,108 @@
+"""A phone without the box: the offline page, *Lamps off* that says it was not sent, and a screen that stays on."""
+
+import re
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from tests.browser import shared
+from tests.browser.conftest import PHONE, Open
+from tests.browser.test_look import assert_safelight
+from tests.webui import fake_control as fake
+from tests.webui.fake_control import FakeControl
+
+control, data, lasting_control, served = shared.control, shared.data, shared.lasting_control, shared.served
+
+WAKE = """
+window.locks = [];
+window.grants = true;
+Object.defineProperty(Navigator.prototype, 'wakeLock', { configurable: true, get: () => ({
+  request: async (kind) => {
+    if (!window.grants) throw new DOMException('no', 'NotAllowedError');
+    const lock = new EventTarget();
+    lock.kind = kind;
+    lock.held = true;
+    lock.release = async () => { lock.held = false; };
+    window.locks.push(lock);
+    return lock;
+  } }) });
+"""
+"""A stand-in for the Screen Wake Lock API (W3C), which a browser without a screen refuses."""
+
+
+def test_without_the_box_the_page_says_that_nothing_is_known(
+    browser: Browser, visit: Open, control: FakeControl
+) -> None:
+    """A real worker in a real browser: the state of before is nowhere, the kept files hold none, *Lamps off* says that
+    it was not sent, and the page comes back by itself."""
+    control.say(fake.lit())
+    seen = visit({"width": 360, "height": 640}, worker=True)
+    page, title = seen.page, seen.page.get_by_role("heading", level=1)
+    seen.go()
+    expect(title).to_have_text("Exposing")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    page.context.set_offline(True)
+    seen.go("/panels/")
+    expect(title).to_have_text("No connection to the box")
+    assert page.locator("#bar").count() == 0
+    assert not re.search(r"Exposing|mJ|Demo", page.locator("body").inner_text())
+    kept = page.evaluate(
+        "async () => (await Promise.all((await caches.keys()).map(async (name) =>"
+        " (await (await caches.open(name)).keys()).map((each) => new URL(each.url).pathname)))).flat().sort()"
+    )
+    assert kept == ["/offline", "/static/icon.svg", "/static/offline.js", "/static/sumlight.css"]
+    page.get_by_role("button", name="Lamps off").click()
+    expect(page.locator("#told")).to_have_text("NOT sent: use the emergency stop at the box or open the lid.")
+    assert "dark" not in control.names()
+    assert_safelight(browser, seen.picture("offline"))
+    page.context.set_offline(False)
+    expect(title).to_have_text("Exposing")
+
+
+def test_lamps_off_that_nobody_answers_says_so_before_it_gives_up(visit: Open, control: FakeControl) -> None:
+    """The request hangs for good, as in a dead spot of the workshop: only the page's own clock can tell of it."""
+    control.say(fake.lit())
+    seen = visit(PHONE)
+    seen.go()
+    seen.page.evaluate("() => { window.fetch = () => new Promise(() => {}); }")
+    seen.page.get_by_role("button", name="Lamps off").click()
+    expect(seen.page.locator("#answer")).to_contain_text("No answer to Lamps off yet.")
+    expect(seen.page.locator("#answer")).to_contain_text("Open the lid or use the emergency stop")
+
+
+def test_the_screen_is_kept_on_while_lamps_burn_and_let_go_after(visit: Open, control: FakeControl) -> None:
+    """On any page; again after the phone was put away, which takes the lock."""
+    control.say(fake.snapshot())
+    seen = visit(PHONE)
+    seen.page.add_init_script(WAKE)
+    seen.go("/recipes/")
+    seen.page.wait_for_load_state("networkidle")
+    assert seen.page.evaluate("() => window.locks.length") == 0
+    control.say(fake.lit())
+    seen.page.wait_for_function("() => window.locks.length === 1 && window.locks[0].held")
+    assert seen.page.evaluate("() => window.locks[0].kind") == "screen"
+    seen.page.evaluate(
+        "() => { window.locks[0].release(); window.locks[0].dispatchEvent(new Event('release'));"
+        " document.dispatchEvent(new Event('visibilitychange')); }"
+    )
+    seen.page.wait_for_function("() => window.locks.length === 2 && window.locks[1].held")
+    control.say(fake.snapshot())
+    seen.page.wait_for_function("() => !window.locks.some((lock) => lock.held)")
+
+
+@pytest.mark.parametrize("why", ["window.grants = false", "delete Navigator.prototype.wakeLock"])
+def test_a_screen_that_cannot_be_kept_on_is_told_of_while_lamps_burn(
+    visit: Open, control: FakeControl, why: str
+) -> None:
+    """A battery that is nearly empty, or a page over plain HTTP, where the browser has no such thing."""
+    control.say(fake.snapshot())
+    seen = visit(PHONE)
+    seen.page.add_init_script(f"{WAKE}; {why};")
+    seen.go()
+    told = seen.page.locator("#awake")
+    expect(told).to_be_hidden()
+    control.say(fake.lit())
+    expect(told).to_be_visible()
+    expect(told).to_contain_text("The light does not need it.")
+    control.say(fake.snapshot())
+    expect(told).to_be_hidden()

@@ -1,0 +1,88 @@
+"""The code on the traveller leads to the panel's record: judged by OpenCV's decoder, which had no part in making it."""
+
+import re
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+import resvg_py
+from flask.testing import FlaskClient
+
+from sumlight_web.panels.code import code_svg, leads_here_only
+from tests.webui.test_panels import record
+
+
+def read_code(svg: str, *, stained: bool = False) -> str:
+    """What OpenCV reads in a drawing on white paper; `stained`: with a drop over one twentieth of it."""
+    png = resvg_py.svg_to_bytes(svg_string=svg.replace("<svg", '<svg width="400" height="400"', 1), background="white")
+    picture = cv2.imdecode(np.frombuffer(bytes(png), np.uint8), cv2.IMREAD_GRAYSCALE)
+    if stained:
+        cv2.circle(picture, (210, 210), 50, 128, -1)
+    text, _corners, _straight = cv2.QRCodeDetector().detectAndDecode(picture)
+    return str(text)
+
+
+def drawing(page: str) -> str:
+    """The code of a page."""
+    found = re.search(r'<svg[^>]*class="code".*?</svg>', page, re.DOTALL)
+    assert found is not None
+    return found[0]
+
+
+@pytest.mark.parametrize("host", ["localhost", "127.0.0.1:8765"])
+@pytest.mark.parametrize("form", ["", "?as=label"])
+def test_the_code_leads_to_the_record_under_the_address_that_the_sheet_was_opened_at(
+    client: FlaskClient, data: Path, host: str, form: str
+) -> None:
+    """Sheet and label alike."""
+    number = record(data / "logbook.sqlite")
+    page = client.get(f"/panels/{number}/traveller{form}", headers={"Host": host}).text
+    address = f"http://{host}/panels/{number}"
+    assert read_code(drawing(page)) == address
+    assert f"<small>{address}</small>" in page
+    assert client.get(f"/panels/{number}").status_code == 200
+
+
+def test_behind_a_proxy_the_code_is_for_the_address_that_browsers_use(client: FlaskClient, data: Path) -> None:
+    """A proxy ends HTTPS and says so."""
+    number = record(data / "logbook.sqlite")
+    page = client.get(f"/panels/{number}/traveller", headers={"X-Forwarded-Proto": "https"}).text
+    assert read_code(drawing(page)) == f"https://localhost/panels/{number}"
+
+
+def test_a_drop_of_developer_on_it_does_no_harm() -> None:
+    """Error correction Q restores a quarter (ISO/IEC 18004)."""
+    address = "http://box.local:8765/panels/1234"
+    assert read_code(str(code_svg(address, "Panel")), stained=True) == address
+
+
+def test_a_label_cannot_put_anything_into_the_drawing() -> None:
+    """Panels are named by people."""
+    assert "<script" not in code_svg("http://box.local/panels/1", "<script>x</script>")
+
+
+@pytest.mark.parametrize(
+    ("address", "here"),
+    [
+        ("http://127.0.0.1:8765/panels/1", True),
+        ("http://localhost/panels/1", True),
+        ("http://192.168.1.20:8765/panels/1", False),
+        ("http://box.local/panels/1", False),
+    ],
+)
+def test_an_address_that_only_this_machine_understands_is_known(address: str, here: bool) -> None:
+    """Loopback addresses and names (RFC 1122, RFC 6761)."""
+    assert leads_here_only(address) is here
+
+
+def test_the_sheet_carries_the_parameters_of_the_recipe_and_the_label_only_itself(
+    client: FlaskClient, data: Path
+) -> None:
+    """Whoever finds the sheet needs no box to read what was done; a recipe that is none any more takes nothing away."""
+    number = record(data / "logbook.sqlite")
+    page = client.get(f"/panels/{number}/traveller").text
+    assert "<dt>Dose at the resist</dt><dd" in page
+    assert "60 mJ/cm²</dd>" in page
+    assert "only this machine understands" in page
+    assert "Dose at the resist" not in client.get(f"/panels/{number}/traveller?as=label").text
