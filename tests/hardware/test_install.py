@@ -4,7 +4,7 @@ import os
 import stat
 import subprocess
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
@@ -58,19 +58,21 @@ class Bench:
     root: Path
     stubs: Path
     version: str = "3 11"
+    bits: int = 64
+    path: str = field(default_factory=lambda: os.environ["PATH"])
 
-    def install(self, *options: str) -> subprocess.CompletedProcess[str]:
+    def install(self, *options: str, typed: str = "") -> subprocess.CompletedProcess[str]:
         """Run the script here."""
         python = self.stubs / "python"
         environment = {
-            "PATH": f"{self.stubs / 'bin'}:{os.environ['PATH']}",
+            "PATH": f"{self.stubs / 'bin'}:{self.path}",
             "STUB_PYTHON": str(python),
-            "STUB_VERSION": self.version,
+            "STUB_VERSION": f"{self.version} {self.bits}",
             "STUB_DIR": str(self.stubs),
             "STUB_ROOT": str(self.root),
         }
         command = [str(SCRIPT), "--root", str(self.root), "--python", str(python), *options]
-        return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=120)
+        return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=120, input=typed)
 
     def calls(self) -> list[str]:
         """What was asked since last looked."""
@@ -306,9 +308,104 @@ def test_purging_takes_records_and_account_too(bench: Bench) -> None:
     """What is left is what was there before the first installation; the system's groups stay."""
     before = bench.files()
     done(bench.install())
-    done(bench.install("--uninstall", "--purge"))
+    output = done(bench.install("--uninstall", "--purge", typed="Exposure box\n"))
+    assert "every record, for good" in output
     assert bench.files() == before
     assert not (bench.root / "var" / "lib" / "sumlight").exists()
+
+
+@pytest.mark.parametrize("typed", ["", "\n", "yes\n", "exposure box\n", "purge\n"])
+def test_purge_without_the_boxs_name_removes_nothing(bench: Bench, typed: str) -> None:
+    """Not even the program."""
+    done(bench.install())
+    before = bench.files()
+    bench.calls()
+    run = bench.install("--uninstall", "--purge", typed=typed)
+    assert run.returncode == 1
+    assert f"'{typed.strip()}' is not 'Exposure box'; nothing was removed" in run.stderr
+    assert bench.files() == before
+    assert bench.calls() == []
+
+
+@pytest.mark.parametrize(
+    ("line", "name"), [("name: 'My box'", "My box"), ('name: "B" # 2nd', "B"), ("name: Box 2   # ours", "Box 2")]
+)
+def test_the_name_is_read_as_yaml_writes_it(bench: Bench, line: str, name: str) -> None:
+    """Quotes and remarks are no part of it."""
+    done(bench.install())
+    box = bench.root / "etc" / "sumlight" / "box.yaml"
+    box.write_text(f"# a box\n{line}\nbanks: []\n")
+    done(bench.install("--uninstall", "--purge", typed=f"{name}\n"))
+    assert not box.exists()
+
+
+def test_a_box_without_a_name_is_purged_by_the_word(bench: Bench) -> None:
+    """box.yaml is gone already."""
+    done(bench.install())
+    (bench.root / "etc" / "sumlight" / "box.yaml").unlink()
+    assert bench.install("--uninstall", "--purge").returncode == 1
+    done(bench.install("--uninstall", "--purge", typed="purge\n"))
+    assert not (bench.root / "var" / "lib" / "sumlight").exists()
+
+
+def test_without_systemd_it_installs_and_removes_all_the_same(bench: Bench, tmp_path: Path) -> None:
+    """In a container or another init: told that nothing starts by itself; what another systemctl linked goes, too."""
+    programs = tmp_path / "programs"
+    programs.mkdir()
+    for folder in os.environ["PATH"].split(":"):
+        for program in Path(folder).glob("*") if Path(folder).is_dir() else ():
+            link = programs / program.name
+            if program.name != "systemctl" and not link.is_symlink():
+                link.symlink_to(program)
+    (bench.stubs / "bin" / "systemctl").unlink()
+    bench.path = str(programs)
+    before = bench.files()
+    done(bench.install())
+    assert "no systemctl here, so nothing starts by itself" in done(bench.install())
+    wants = bench.root / "etc" / "systemd" / "system" / "multi-user.target.wants"
+    wants.mkdir()
+    (wants / "sumlight-control.service").symlink_to("../sumlight-control.service")
+    done(bench.install("--uninstall"))
+    assert list(wants.iterdir()) == []
+    done(bench.install("--uninstall", "--purge", typed="Exposure box\n"))
+    assert bench.files() == before
+
+
+def test_a_32_bit_python_is_refused_in_words(bench: Bench) -> None:
+    """Its libraries have no ready-made packages."""
+    bench.bits = 32
+    before = bench.files()
+    run = bench.install()
+    assert run.returncode == 1
+    assert "put the 64-bit Raspberry Pi OS on its card" in run.stderr
+    assert bench.files() == before
+
+
+def test_a_python_without_environments_is_refused_with_what_helps(bench: Bench) -> None:
+    """Debian ships venv apart."""
+    (bench.stubs / "modules" / "ensurepip.py").write_text("raise ImportError('as Debian without python3-venv')\n")
+    run = bench.install()
+    assert run.returncode == 1
+    assert "sudo apt-get install python3-venv" in run.stderr
+
+
+def test_a_full_card_is_refused_before_anything_is_written(bench: Bench) -> None:
+    """With how much is needed."""
+    _program(bench.stubs / "bin" / "df", "#!/bin/sh\nprintf 'Avail\\n  37\\n'\n")
+    before = bench.files()
+    run = bench.install()
+    assert run.returncode == 1
+    assert "37 MB left, and 400 MB are needed" in run.stderr
+    assert bench.files() == before
+
+
+def test_a_read_only_system_is_refused(bench: Bench) -> None:
+    """A folder below --root stands for it, whose /etc nobody may write to."""
+    (bench.root / "etc").rename(bench.root / "was-etc")
+    (bench.root / "etc").symlink_to("/there is/no such place")
+    run = bench.install()
+    assert run.returncode == 1
+    assert "it is read-only" in run.stderr
 
 
 def test_purge_alone_is_refused(bench: Bench) -> None:

@@ -16,6 +16,7 @@ from tests.control.records.test_retention import test_the_night_watch_begins_it_
 from tests.control.server.test_calibration_commands import (
     test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
 )
+from tests.control.test_front_panel import test_a_go_that_would_begin_nothing_says_so
 from tests.keys.story import Change
 
 AT_S = 2.0
@@ -54,6 +55,15 @@ BLIND_TO_LID = happening(
 )
 STOP_LEFT_OUT = (("box.signals.emergency_stop_pin", "left_out"),)
 
+PANEL = {"go_pin": 5, "stop_pin": 26, "buzzer_pin": 21, "light_pin": 4, "go_recipe": "told"}
+
+
+def with_panel(*events: dict[str, Any], **changes: Any) -> tuple[Change, ...]:
+    """A front panel, and what is done at it."""
+    panel = {**PANEL, **changes}
+    return (("box.front_panel", panel), ("wired.front_panel", dict(panel)), *happening(*events))
+
+
 THERMOMETER = (("box.thermometer.i2c_bus", 1), ("box.thermometer.i2c_address", 0x18))
 
 BOX = (
@@ -82,6 +92,11 @@ BOX = (
     Try("box.meters.0.mw_cm2_per_basic_count", 0.7),
     Try("box.meters.0.calibration_uncertainty", 0.45),
     Try("box.thermometer.i2c_bus", 3, given=THERMOMETER, refused_with="there is no light sensor on bus 3"),
+    Try("box.front_panel.go_pin", 22, given=with_panel({"at_s": 2.5, "do": "go_tapped"}, press_to_light=True)),
+    Try("box.front_panel.stop_pin", 22, given=with_panel(event("stop_tapped"))),
+    Try("box.front_panel.buzzer_pin", 22, given=with_panel(event("stop_tapped"))),
+    Try("box.front_panel.light_pin", 22, given=with_panel()),
+    Try("box.front_panel.press_to_light", True, given=with_panel()),
     Try("box.limits.strike_limit_s", 0.3),
     Try("box.limits.lit_limit_s", 1.5),
     Try("box.limits.bridge_limit_s", 1.5, given=happening(event("meter_hangs"))),
@@ -211,6 +226,16 @@ EVENTS = (
     Happens("sheet_laid", values={"transmission": 0.9}, others={"transmission": 0.5, "blocks_uv": True, **METER}),
     Happens("sheet_lifted", before("sheet_laid", transmission=0.95), others=METER),
     Happens("sensor_moved", values={"x_mm": 0.0, "y_mm": 0.0}, others={"x_mm": 80.0, "y_mm": 80.0, **METER}),
+    Happens("go_tapped", before("stop_tapped")),
+    Happens("stop_tapped"),
+    Happens("button_sticks", values={"button": "stop"}, others={"button": "go"}),
+    Happens(
+        "button_frees",
+        before("button_sticks", button="stop"),
+        {"button": "stop"},
+        {"button": "go"},
+        then=(event("go_tapped", 4.0),),
+    ),
     Happens("press", values={"button": "dark"}, others={"button": "abandon"}),
 )
 
@@ -233,6 +258,7 @@ ELSEWHERE: dict[str, Callable[..., None]] = {
     **{f"box.meters.sight.{key}": test_check_tells_which_tubes_the_sensor_sees for key in SIGHT},
     "box.meters.position": test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
     "box.thermometer.i2c_address": test_it_is_asked_where_box_yaml_says,
+    "box.front_panel.go_recipe": test_a_go_that_would_begin_nothing_says_so,
     "box.logbook.keep_traces_days": test_the_night_watch_begins_it_only_on_a_sound_logbook,
     "lamps.replace_at_percent": test_lamps_keeps_to_the_level_that_was_set_unless_told_another,
     "scenario.cut_out_button": test_a_cut_out_without_a_button_is_left_to_the_electrician,

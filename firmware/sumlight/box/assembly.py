@@ -6,6 +6,7 @@ from typing import Any
 from gpiozero.pins import Factory
 
 from sumlight.box.description import AuxiliaryOutputs, BoxDescription, Meter
+from sumlight.box.front_panel import FrontPanel
 from sumlight.box.lamps import EnableLine, Failure, LampBank, close_all, tell_unclosed, try_each
 from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
@@ -23,7 +24,7 @@ class Box:
     """All parts of one box, opened together and closed together. Fail-safe: dark before anything is released.
 
     `may_light` is the leave that lamps ask, `may_hold` the one that the enable line of K1 asks. `sensor` is the kind
-    of all its meters.
+    of all its meters. `threaded` gives the outputs of the front panel a thread of their own.
     """
 
     def __init__(
@@ -33,6 +34,8 @@ class Box:
         bus: Callable[[int], Any],
         may_light: Callable[[], bool],
         may_hold: Callable[[], bool],
+        *,
+        threaded: bool = False,
     ) -> None:
         self.description = description
         self.sensor = KINDS[description.meters[0].kind]
@@ -42,6 +45,7 @@ class Box:
         self.signals: Signals | None = None
         self.thermometer: Thermometer | None = None
         self.comforts: dict[str, AuxiliaryOutput] = {}
+        self.front_panel: FrontPanel | None = None
         try:
             self.banks += [LampBank(bank, pin_factory, may_light) for bank in description.banks]
             if description.enable_pin is not None:
@@ -49,6 +53,8 @@ class Box:
             self.lid = Lid(description.lid, pin_factory)
             self.signals = Signals(description.signals, pin_factory)
             self.comforts = _comforts(description.comforts, pin_factory)
+            if description.front_panel is not None:
+                self.front_panel = FrontPanel(description.front_panel, pin_factory, threaded=threaded)
             self.meters = {
                 meter.name: _meter(meter, bus(meter.i2c_bus), self._lamps_on) for meter in description.meters
             }
@@ -75,11 +81,14 @@ class Box:
         """
         failed = close_all(self.banks, self.enable)
         others: list[tuple[str, Callable[[], None]]] = [(name, part.close) for name, part in self.comforts.items()]
-        others += [(name, part.close) for name, part in (("lid", self.lid), ("signals", self.signals)) if part]
-        self.lid, self.signals, self.comforts = None, None, {}
+        others += [(name, part.close) for name, part in self._contacts() if part]
+        self.lid, self.signals, self.front_panel, self.comforts = None, None, None, {}
         failed += try_each(others)
         tell_unclosed(failed)
         return failed
+
+    def _contacts(self) -> tuple[tuple[str, Any], ...]:
+        return (("lid", self.lid), ("signals", self.signals), ("front panel", self.front_panel))
 
 
 def _meter(meter: Meter, bus: Any, lamps_on: Callable[[], bool]) -> LightMeter:

@@ -149,6 +149,23 @@ class AuxiliaryOutputs(checkedfile.Checked):
         return 0.0 if self.pump_pin is None else self.pump_lead_s
 
 
+class FrontPanel(checkedfile.Checked):
+    """Buttons, buzzer and light at the box itself, for work without a phone. Nothing depends on them for safety.
+
+    `go_pin` is low while its button is pressed, `stop_pin` while its button is not: a broken wire lights nothing, and
+    one at the stop button ends light and is told. `buzzer_pin` and `light_pin` are high when on. `go_recipe` is what
+    go begins when nothing waits; without it go only goes on. `press_to_light` asks for a press of go at the box
+    within 30 s of every command from elsewhere that would light.
+    """
+
+    go_pin: Pin | None = None
+    stop_pin: Pin | None = None
+    buzzer_pin: Pin | None = None
+    light_pin: Pin | None = None
+    go_recipe: Annotated[str, Field(min_length=1, max_length=64)] | None = None
+    press_to_light: bool = False
+
+
 class Thermometer(checkedfile.Checked):
     """An MCP9808 thermometer near tubes and light sensor, on the bus of a light sensor."""
 
@@ -197,12 +214,13 @@ class BoxDescription(checkedfile.Checked):
     comforts: AuxiliaryOutputs | None = None
     meters: Annotated[list[Meter], Field(min_length=1, max_length=2)]
     thermometer: Thermometer | None = None
+    front_panel: FrontPanel | None = None
     limits: Limits
     logbook: LogbookRules = LogbookRules()
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
-        found = [*self._pin_clashes(), *self._bank_mistakes(), *self._thermometer_mistakes()]
+        found = [*self._pin_clashes(), *self._bank_mistakes(), *self._thermometer_mistakes(), *self._panel_mistakes()]
         if found:
             raise checkedfile.MistakesError(found)
         return self
@@ -215,7 +233,7 @@ class BoxDescription(checkedfile.Checked):
         used += [(("lid", "shut_pin"), self.lid.shut_pin), (("lid", "open_pin"), self.lid.open_pin)]
         if self.enable_pin is not None:
             used.append((("enable_pin",), self.enable_pin))
-        for block in ("signals", "comforts"):
+        for block in ("signals", "comforts", "front_panel"):
             for field, pin in getattr(self, block) or ():
                 if field.endswith("_pin") and isinstance(pin, int):
                     used.append(((block, field), pin))
@@ -240,6 +258,14 @@ class BoxDescription(checkedfile.Checked):
                 found.append((field, f"GPIO {pin} already serves {taken[pin]}; every pin may serve once"))
             taken.setdefault(pin, checkedfile.dotted(field))
         return found
+
+    def _panel_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
+        panel = self.front_panel
+        if panel is None or panel.go_pin is not None:
+            return []
+        asked = {"go_recipe": panel.go_recipe is not None, "press_to_light": panel.press_to_light}
+        text = "needs a go button; give front_panel.go_pin, or leave this out"
+        return [(("front_panel", field), text) for field, given in asked.items() if given]
 
     def _thermometer_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
         buses = sorted({meter.i2c_bus for meter in self.meters})

@@ -21,6 +21,7 @@ PI_LIBRARY = "lgpio"
 CONSOLE_PINS = {14: "sends", 15: "receives"}
 BOARD_PULLED_UP = (2, 3)
 LAST_PULLED_UP = 8
+BUTTONS = ("go_pin", "stop_pin")
 
 Mistake = tuple[Location, str]
 
@@ -63,7 +64,7 @@ def _inputs(box: BoxDescription) -> list[Mistake]:
             "low, and low reads as a closed contact; use another pin",
         )
         for field, pin in box.pins()
-        if field[0] in ("lid", "signals") and pin in BOARD_PULLED_UP
+        if (field[0] in ("lid", "signals") or field[-1] in BUTTONS) and pin in BOARD_PULLED_UP
     ]
 
 
@@ -73,10 +74,11 @@ def _outputs(box: BoxDescription) -> list[Mistake]:
         (("banks", index, "relay_pin"), bank.relay_pin, bank.lights_when == "high")
         for index, bank in enumerate(box.banks)
     ]
-    for field in ("fan_pin", "pump_pin", "beacon_pin"):
-        pin = getattr(box.comforts, field, None)
-        if isinstance(pin, int):
-            on_when_high.append((("comforts", field), pin, True))
+    on_when_high += [
+        (field, pin, True)
+        for field, pin in box.pins()
+        if field[0] in ("comforts", "front_panel") and field[-1] not in BUTTONS
+    ]
     found: list[Mistake] = []
     for place, pin, high in on_when_high:
         if pin in CONSOLE_PINS:

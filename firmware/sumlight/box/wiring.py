@@ -24,7 +24,13 @@ def wiring_of(box: BoxDescription) -> dict[str, Any]:
             | _pins(meter.model_dump())
             for meter in box.meters
         ],
-    } | ({} if box.thermometer is None else {"thermometer": box.thermometer.model_dump()})
+    } | _where_declared(box)
+
+
+def _where_declared(box: BoxDescription) -> dict[str, Any]:
+    """Parts that boxes were without before: one that has none keeps the fingerprint that it always had."""
+    found = {} if box.thermometer is None else {"thermometer": box.thermometer.model_dump()}
+    return found if box.front_panel is None else found | {"front_panel": _pins(box.front_panel.model_dump())}
 
 
 def wiring_sha256(box: BoxDescription) -> str:

@@ -32,7 +32,8 @@ from sumlight.control.server.commands import Commander, Hands, read_bank_states
 from sumlight.control.server.socket_server import Service
 from sumlight.control.systemd import Notifier
 from sumlight.protocol.snapshot import FaultName
-from sumlight.store.datalock import DataLock
+from sumlight.store.datalock import DataInUseError, DataLock
+from sumlight.store.lasting import lasting
 from sumlight.store.logbook.calibrations import StoredCalibrations
 from sumlight.store.logbook.jobs import KeptJobs
 from sumlight.store.logbook.logbook import Logbook
@@ -63,7 +64,7 @@ class Daemon:
     `durable` makes every record survive a power cut; `supply` stands in for the Pi's own gauge; `trial_hz` is what
     this computer managed in the trial without pins. A damaged logbook is set aside and told. `lock` is the folder's,
     where somebody took it before; it is released in the end. Raises DataInUseError if another process works with the
-    folder, LogbookError if no logbook can be opened.
+    folder or nothing can be written to it, LogbookError if no logbook can be opened.
     """
 
     def __init__(
@@ -83,6 +84,9 @@ class Daemon:
         lock: DataLock | None = None,
         trial_hz: float | None = None,
     ) -> None:
+        lasts = "lasts" if simulated else lasting(data)
+        if lasts == "read_only":
+            raise DataInUseError(say("data_read_only", folder=str(data)))
         self.lock = lock or DataLock(data)  # before anything is read or mended: it may be somebody else's at present
         self.clock = clock
         self._simulated = simulated
@@ -111,6 +115,7 @@ class Daemon:
             bus,
             lambda: permit.granted(clock.mono_s()),
             lambda: permit.may_hold(clock.mono_s()),
+            threaded=threaded,
         )
         recorder = Recorder(self.writer, clock, description.name, simulated=simulated)
         recorder.air = AirWatch(box.thermometer)
@@ -139,6 +144,11 @@ class Daemon:
             commissioning=commissioning,
             jobs=jobs,
         )
+        self._panel = self.commander.panel
+        if lasts == "in_ram":
+            self.commander.remarks.append(say("data_in_ram", folder=str(data)))
+        elif lasts == "unsure":
+            self.commander.remarks.append(say("data_may_be_in_ram", folder=str(data)))
         self.service: Service | None = None
         self._night = NightlyCheck(data / LOGBOOK) if threaded else None
         self._night_at_s = 0.0
@@ -174,6 +184,8 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
+        if self._panel is not None:
+            self._panel.look()
         self.commander.commissioning.look()
         self.commander.metrology.tick()
         self.commander.jobs.look()

@@ -15,6 +15,8 @@ from sumlight.text.message import Message
 State = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]
 STATES: tuple[State, ...] = get_args(State)
 Lid = Literal["shut", "open", "disagree"]
+Sign = Literal["fault", "needs_you", "lit", "done", "ready", "rest"]
+"""What buzzer and light at the box tell."""
 Act = Literal["start", "go", "dark", "abandon", "acknowledge"]
 
 WITHOUT_PANEL = ("compare", "field", "steady", "commission")
@@ -335,8 +337,26 @@ class Air(TypedDict):
 
 
 @with_config(STRICT)
+class FrontPanel(TypedDict):
+    """Buttons, buzzer and light at the box: which it `has`, and what is heard and seen of them now.
+
+    `waits_s`: how long a command will still wait for its press there; `said`: why the last press did nothing.
+    """
+
+    has: list[str]
+    sign: Sign
+    buzzer: bool
+    light: bool
+    waits_s: float | None
+    said: Message | None
+
+
+@with_config(STRICT)
 class Snapshot(TypedDict):
-    """All that control says about the box at one moment; `true_dose_mj_cm2` by side comes from a twin only."""
+    """All that control says about the box at one moment.
+
+    `true_dose_mj_cm2` by side comes from a twin only, `front_panel` from a box that has one.
+    """
 
     seq: int
     box: str
@@ -358,4 +378,5 @@ class Snapshot(TypedDict):
     commissioning: Commissioning
     jobs: Jobs
     air: Air | None
+    front_panel: NotRequired[FrontPanel]
     true_dose_mj_cm2: NotRequired[dict[str, float]]

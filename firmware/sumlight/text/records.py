@@ -79,6 +79,22 @@ LEFTOVER = {
 """How the record of an interrupted panel contradicts itself."""
 
 DATA = {
+    "data_read_only": (
+        "nothing can be written to the data folder {folder}: its file system is read-only. Make it writable, or put "
+        "the data folder on a disk of its own"
+    ),
+    "data_in_ram": (
+        "The data folder {folder} lies in RAM: every record is lost at the next start of this computer. Put it on a "
+        "card or disk, or switch the overlay of the root file system off."
+    ),
+    "data_may_be_in_ram": (
+        "The data folder {folder} lies on an overlay whose place cannot be seen: records may be lost at the next "
+        "start. Put it on a card or disk, or switch the overlay off."
+    ),
+    "logbook_not_copied": (
+        "it must be brought to a newer version, and could not be copied to {copy} before: {why}. Free some space, or "
+        "see who may write to the folder"
+    ),
     "data_unusable": (
         "the data folder {folder} cannot be used: {why}. Check its owner and permissions, or name another with --data."
     ),

@@ -8,6 +8,9 @@ from sumlight.twin.lid import Lid
 from sumlight.twin.pins import TwinPin
 from sumlight.twin.relays import Switchgear
 
+TAP_S = 0.2
+"""How long a finger stays on a button."""
+
 
 class Contacts:
     """Keeps each input pin at the level that its contact to ground, and the wire to it, give it."""
@@ -31,6 +34,11 @@ class Contacts:
             "over_temperature": box.signals.over_temperature_pin,
         }
         wires: dict[str, int] = {name: pin for name, pin in signals.items() if isinstance(pin, int)}
+        panel = box.front_panel
+        buttons = {} if panel is None else {"go": panel.go_pin, "stop": panel.stop_pin}
+        wires |= {name: pin for name, pin in buttons.items() if pin is not None}
+        self._pressed: set[str] = set()
+        self._stuck: set[str] = set()
         self._names = {pin: name for name, pin in wires.items()}
         self._names |= {box.lid.shut_pin: "shut", box.lid.open_pin: "open"}
         self._pins: dict[str, TwinPin] = {}
@@ -52,6 +60,21 @@ class Contacts:
     def wire(self, name: str, broken: bool, at_s: float) -> None:
         """The wire of a contact comes off, or is put back."""
         (self._broken.add if broken else self._broken.discard)(name)
+        self.follow(at_s)
+
+    def tap(self, button: str, at_s: float) -> None:
+        """A button of the front panel is pressed, and let go a moment later."""
+        self._pressed.add(button)
+        self.follow(at_s)
+        self._later(at_s + TAP_S, partial(self._let_go, button))
+
+    def stick(self, button: str, stuck: bool, at_s: float) -> None:
+        """A button stays pressed, or comes back."""
+        (self._stuck.add if stuck else self._stuck.discard)(button)
+        self.follow(at_s)
+
+    def _let_go(self, button: str, at_s: float) -> None:
+        self._pressed.discard(button)
         self.follow(at_s)
 
     def follow(self, at_s: float) -> None:
@@ -85,4 +108,8 @@ class Contacts:
                 return not self._gear.wired.acted("S2")
             case "over_temperature":
                 return not self.too_hot
+            case "go":
+                return name in self._pressed | self._stuck
+            case "stop":
+                return name not in self._pressed | self._stuck
         return self._lid.contacts[name].closed

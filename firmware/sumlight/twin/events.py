@@ -12,6 +12,7 @@ TUBES_PER_BANK = 6
 
 Contact = Literal["shut", "open"]
 Wire = Literal["shut", "open", "k1_mirror", "emergency_stop", "over_temperature"]
+Button = Literal["go", "stop"]
 MainsFactor = Annotated[float, Field(ge=0.8, le=1.2)]
 RoomC = Annotated[float, Field(ge=-20, le=60)]
 LampHours = Annotated[float, Field(ge=0, le=20_000)]
@@ -287,6 +288,32 @@ class SensorMoved(Event):
     y_mm: PlaceMm
 
 
+class GoTapped(Event):
+    """Somebody presses go at the front panel and lets it go again."""
+
+    do: Literal["go_tapped"]
+
+
+class StopTapped(Event):
+    """Somebody presses stop at the front panel, which is not the emergency stop, and lets it go again."""
+
+    do: Literal["stop_tapped"]
+
+
+class ButtonSticks(Event):
+    """A button of the front panel stays pressed."""
+
+    do: Literal["button_sticks"]
+    button: Button = "go"
+
+
+class ButtonFrees(Event):
+    """A stuck button comes back."""
+
+    do: Literal["button_frees"]
+    button: Button = "go"
+
+
 class Press(Event):
     """Somebody presses a button."""
 
@@ -333,6 +360,10 @@ AnyEvent = Annotated[
     | SheetLaid
     | SheetLifted
     | SensorMoved
+    | GoTapped
+    | StopTapped
+    | ButtonSticks
+    | ButtonFrees
     | Press,
     Field(discriminator="do"),
 ]

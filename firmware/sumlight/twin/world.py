@@ -366,6 +366,10 @@ class World:
                 self._contacts.field_supply(isinstance(event, events.FieldSupplyReturns), at_s)
             case events.WireBreaks() | events.WireMended():
                 self._contacts.wire(event.wire, isinstance(event, events.WireBreaks), at_s)
+            case events.GoTapped() | events.StopTapped():
+                self._contacts.tap("go" if isinstance(event, events.GoTapped) else "stop", at_s)
+            case events.ButtonSticks() | events.ButtonFrees():
+                self._contacts.stick(event.button, isinstance(event, events.ButtonSticks), at_s)
             case events.SupplySags() | events.SupplyRecovers():
                 self.supply_low = isinstance(event, events.SupplySags)
             case _ if "bank" in type(event).model_fields:

@@ -101,6 +101,39 @@ def test_a_later_migration_is_applied_to_an_older_logbook(path: Path, monkeypatc
     assert ask(path, "SELECT count(*) FROM sqlite_master WHERE name = 'faults'") == [(0,)]
 
 
+def test_an_older_file_is_copied_before_it_is_brought_to_a_newer_version(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The copy is whole, one file, of the old version; only the logbook has what is new. Other starts copy nothing."""
+    Logbook(path).close()
+    Logbook(path).close()
+    assert list(path.parent.glob("*.version-*")) == []
+    before = database.migrations()
+    newest = before[-1][0]
+    more = [*before, (newest + 1, "CREATE TABLE added (id INTEGER) STRICT;")]
+    monkeypatch.setattr(database, "migrations", lambda: more)
+    Logbook(path).close()
+    (copy,) = path.parent.glob("*.version-*")
+    assert copy == database.copy_before_migration(path, newest)
+    assert ask(copy, "PRAGMA user_version") == [(newest,)]
+    assert ask(copy, "PRAGMA integrity_check") == [("ok",)]
+    tables = "SELECT count(*) FROM sqlite_master WHERE name = 'added'"
+    assert (ask(copy, tables), ask(path, tables)) == ([(0,)], [(1,)])
+    assert not list(path.parent.glob("*.part*"))
+
+
+def test_a_file_that_cannot_be_copied_is_not_migrated(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It stays as it is, and the error says what would have been done."""
+    Logbook(path).close()
+    before = database.migrations()
+    newest = before[-1][0]
+    monkeypatch.setattr(database, "migrations", lambda: [*before, (newest + 1, "CREATE TABLE added (id INTEGER);")])
+    database.copy_before_migration(path, newest).mkdir()
+    with pytest.raises(LogbookError, match=f"could not be copied to {path.name}.version-{newest} before"):
+        Logbook(path)
+    assert ask(path, "PRAGMA user_version") == [(newest,)]
+
+
 def test_a_migration_that_fails_leaves_the_version_before(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its first statements are taken back together with the version number."""
     Logbook(path).close()

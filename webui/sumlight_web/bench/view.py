@@ -50,6 +50,17 @@ SIDE_WORDS = {
 }
 
 
+PANEL_SIGNS = {
+    "fault": N_("Its light blinks fast, five long tones."),
+    "needs_you": N_("Its light blinks slowly, two short tones."),
+    "done": N_("Its light blinks slowly, three tones."),
+    "lit": N_("Its light shines."),
+    "ready": N_("Its light winks."),
+    "rest": N_("Its light is off."),
+}
+"""What is seen and heard of the front panel."""
+
+
 @dataclass
 class BenchView:
     """What the page shows. Keys are the page's own; see bench.html for where each one stands.
@@ -180,6 +191,10 @@ def _whole(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bo
     view.shows["simulated"] = snapshot["simulated"]
     view.shows["start_form"] = operator and state in ("idle", "done")
     view.shows["may_start"] = "start" in may
+    panel = snapshot.get("front_panel")
+    if panel is not None:
+        told = text_of(panel["said"] or "") or _(PANEL_SIGNS[panel["sign"]])
+        view.texts["front_panel"] = told if view.live else ""
     view.texts["state_number"] = str(snapshot["state_number"]) if view.live else ""
 
 

@@ -13,11 +13,12 @@ from sumlight.control.exposure.leftover import check_sides, check_text
 from sumlight.control.exposure.plan import Plan, PlanError, make_plan, refuse_without_end
 from sumlight.control.exposure.series import make_series
 from sumlight.control.exposure.side import side_runs
+from sumlight.control.frontpanel.desk import PanelDesk
 from sumlight.control.jobs.jobbook import JobBook
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
 from sumlight.control.refused import RefusedError
-from sumlight.control.server import finding_commands, lamp_commands
+from sumlight.control.server import finding_commands, lamp_commands, panel_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
 from sumlight.control.server.snapshot import exposure_snapshot, fault_snapshots, iso, sentence
@@ -78,18 +79,39 @@ class Commander:
         self._truth = truth
         self._started: datetime | None = None
         self._seq = 0
-        self._warnings = warnings_of(loop)
+        self.remarks = warnings_of(loop)
         self._standing = StandingParts(self._stands)
         self.commissioning = commissioning or CommissioningSession(loop, Commissioned(), None, simulated=simulated)
         self.commissioning.begin_light = self.start
         self.metrology = Metrology(loop, shelf, bank_states, open_book)
         self.jobs = JobBook(loop, jobs or KeptJobs(), shelf, open_book)
+        self.panel: PanelDesk | None = None
+        described = loop.box.description.front_panel
+        if loop.box.front_panel is not None and described is not None:
+            self.panel = PanelDesk(
+                loop,
+                loop.box.front_panel,
+                described,
+                self.pressed,
+                lambda: panel_commands.go_request(self.snapshot()),
+                lambda recipe: panel_commands.start_request(recipe, self.snapshot(), shelf, open_book),
+            )
 
     def handle(self, request: Request) -> dict[str, Any]:
         """Carry out one request; returns its result. Raises BadRequestError."""
+        return self._handled(request, at_the_box=False)
+
+    def pressed(self, request: Request) -> dict[str, Any]:
+        """Carry out what somebody at the box has pressed go for. Raises BadRequestError."""
+        return self._handled(request, at_the_box=True)
+
+    def _handled(self, request: Request, *, at_the_box: bool) -> dict[str, Any]:
         self._standing.forget()
         try:
-            return self._carry_out(request)
+            kept = None
+            if not at_the_box:
+                kept = panel_commands.kept_for_press(self.panel, request, self._loop, self.commissioning)
+            return self._carry_out(request) if kept is None else kept
         except RefusedError as error:
             raise BadRequestError("refused", error.message, remedy=error.remedy) from error
         except BadRequestError:
@@ -116,6 +138,8 @@ class Commander:
             case commands.Go() as press:
                 self._go(press)
             case commands.Dark():
+                if self.panel is not None:
+                    self.panel.forget()
                 self._loop.go_dark("the command dark")
                 exposure.dark(now_s)
             case commands.Abandon():
@@ -339,6 +363,10 @@ class Commander:
             "jobs": self.jobs.picture(),
             "air": loop.recorder.air.picture(),
         }
+        if self.panel is not None:
+            picture["front_panel"] = panel = self.panel.picture()
+            if panel["waits_s"] is not None:
+                picture["sentence"] = say("press_go_at_the_box", seconds=panel["waits_s"])
         if self._truth is not None:
             picture["true_dose_mj_cm2"] = self._truth()
         return picture
@@ -346,9 +374,10 @@ class Commander:
     def _stands(self) -> Standing:
         loop = self._loop
         tolerance = loop.exposure.plan.tolerance if loop.exposure.plan else TOLERANCE
+        panel = self.panel.troubles() if self.panel is not None else []
         return Standing(
             {name: self.metrology.picture(name, tolerance) for name in loop.banks},
-            [*self._warnings, *self.commissioning.warnings(), *self.metrology.advisories()],
+            [*self.remarks, *panel, *self.commissioning.warnings(), *self.metrology.advisories()],
             {side.plan.side: loop.appraiser.of(side).figures() for side in loop.exposure.sides},
         )
 

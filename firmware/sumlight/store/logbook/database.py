@@ -1,15 +1,17 @@
 """The SQLite file under the logbook: opening, migrations, transactions, and errors in plain words."""
 
+import os
 import re
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Literal
 
+from sumlight.store.files import sync_folder
 from sumlight.text.message import Message, as_written, say
 
 BUSY_S = 2.0
@@ -110,7 +112,7 @@ def translated(error: sqlite3.Error, path: Path, doing: str) -> LogbookError:
 
 
 def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
-    """Open or create the file for writing and bring it to the newest shape.
+    """Open or create the file for writing and bring it to the newest shape; an older one is copied before that.
 
     With `durable` every commit is on the disk before it returns. Raises LogbookError.
     """
@@ -125,6 +127,8 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
             link.execute("BEGIN IMMEDIATE")  # a read-only file is found here, not at the first exposure
             link.execute(f"PRAGMA user_version = {version}")
             link.execute("ROLLBACK")
+        if 0 < version < migrations()[-1][0]:
+            _keep_copy(link, path, version)
         for number, script in migrations():
             if number > version:
                 _migrate(link, path, number, script)
@@ -242,6 +246,29 @@ def _use_write_ahead_log(link: sqlite3.Connection, path: Path) -> None:
     mode = link.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
         raise _at(path, say("logbook_no_wal", mode=str(mode)))
+
+
+def copy_before_migration(path: Path, version: int) -> Path:
+    """Where the file lies as it was in that version: for whoever has to go back to the program that wrote it."""
+    return path.with_name(f"{path.name}.version-{version}")
+
+
+def _keep_copy(link: sqlite3.Connection, path: Path, version: int) -> None:
+    """Copy the file as it stands; the copy has its name only once it is whole and on the disk. Raises LogbookError."""
+    copy = copy_before_migration(path, version)
+    part = copy.with_name(f"{copy.name}.part")
+    try:
+        part.unlink(missing_ok=True)
+        doing = f"copying it to {copy.name} before it is brought to a newer version"
+        with in_words(path, doing), closing(sqlite3.connect(part, isolation_level=None)) as target:
+            link.backup(target)
+            target.execute("PRAGMA journal_mode = DELETE")  # one file, which can be carried elsewhere
+        with part.open("rb") as file:
+            os.fsync(file.fileno())
+        part.replace(copy)
+        sync_folder(path.parent)
+    except OSError as error:
+        raise _at(path, say("logbook_not_copied", copy=copy.name, why=error.strerror or str(error))) from error
 
 
 def _migrate(link: sqlite3.Connection, path: Path, number: int, script: str) -> None:

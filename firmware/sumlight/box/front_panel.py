@@ -1,0 +1,122 @@
+"""Buttons, buzzer and light at the box. Comfort only: nothing here can light, and no trouble here reaches the loop."""
+
+import threading
+import time
+from typing import Any, NamedTuple
+
+from gpiozero import OutputDevice
+from gpiozero.pins import Factory
+
+from sumlight.box import description
+from sumlight.box.contact import Contact
+
+HANGS_S = 2.0
+"""A level that is not written so long after it was told has got stuck."""
+END_S = 0.5
+
+
+class Pressed(NamedTuple):
+    """Whether each button is pressed now; None for one that the box does without."""
+
+    go: bool | None
+    stop: bool | None
+
+
+class FrontPanel:
+    """Reads the buttons and drives buzzer and light. Fail-safe: a broken wire never reads as a press of go.
+
+    Wiring: go closes to ground when it is pressed, stop opens; buzzer and light are high when on. With `threaded` a
+    thread of its own writes the outputs, so that one that hangs holds up nobody.
+    """
+
+    def __init__(self, panel: description.FrontPanel, pin_factory: Factory, *, threaded: bool = False) -> None:
+        self._contacts: dict[str, Contact] = {}
+        self._outputs: dict[str, Any] = {}
+        try:
+            for name, pin in (("go", panel.go_pin), ("stop", panel.stop_pin)):
+                if pin is not None:
+                    self._contacts[name] = Contact(pin, pin_factory)
+            for name, pin in (("buzzer", panel.buzzer_pin), ("light", panel.light_pin)):
+                if pin is not None:
+                    self._outputs[name] = OutputDevice(pin, initial_value=False, pin_factory=pin_factory)
+        except BaseException:
+            self._release()
+            raise
+        self._go, self._stop = self._contacts.get("go"), self._contacts.get("stop")
+        self._told = dict.fromkeys(self._outputs, False)
+        self._written = dict(self._told)
+        self._told_s: float | None = None
+        self._error: str | None = None
+        self._news = threading.Event()
+        self._ends = False
+        self._thread = threading.Thread(target=self._serve, name="front panel", daemon=True) if threaded else None
+        if self._thread is not None and self._outputs:
+            self._thread.start()
+
+    @property
+    def has(self) -> tuple[str, ...]:
+        """Names of the parts that are there."""
+        return (*self._contacts, *self._outputs)
+
+    def read(self) -> Pressed:
+        """Both buttons now."""
+        go, stop = self._go, self._stop
+        return Pressed(None if go is None else not go.pin.state, None if stop is None else bool(stop.pin.state))
+
+    def show(self, *, buzzer: bool, light: bool) -> None:
+        """Tell the outputs what to do; never waits for them where there is a thread, and never raises."""
+        wanted = {name: on for name, on in (("buzzer", buzzer), ("light", light)) if name in self._outputs}
+        if wanted == self._told:
+            return
+        self._told = wanted
+        if self._thread is None:
+            self._write()
+            return
+        if self._told_s is None:
+            self._told_s = time.monotonic()
+        self._news.set()
+
+    def trouble(self) -> str | None:
+        """Why an output does not do what it was told, if so; an empty text for one that hangs."""
+        told_s = self._told_s
+        if told_s is not None and time.monotonic() - told_s > HANGS_S:
+            return ""
+        return self._error
+
+    def close(self) -> None:
+        """Everything off, then the pins are released; an output that hangs is left behind."""
+        self._ends = True
+        self._news.set()
+        if self._thread is not None and self._thread.is_alive():
+            self._thread.join(END_S)
+            if self._thread.is_alive():
+                self._outputs = {}
+        self._release()
+
+    def _serve(self) -> None:
+        while not self._ends:
+            self._news.wait()
+            self._news.clear()
+            if not self._ends:
+                self._write()
+
+    def _write(self) -> None:
+        try:
+            for name, on in self._told.items():
+                if self._written[name] != on:
+                    self._outputs[name].value = on
+                    self._written[name] = on
+        except Exception as error:  # noqa: BLE001 - pin libraries raise errors of their own kind; comfort ends no light
+            self._error = f"{type(error).__name__}: {error}"
+        else:
+            self._error = None
+        self._told_s = None
+
+    def _release(self) -> None:
+        outputs, self._outputs = self._outputs, {}
+        contacts, self._contacts, self._go, self._stop = self._contacts, {}, None, None
+        for output in outputs.values():
+            output.off()
+            output.close()
+        for contact in contacts.values():
+            contact.close()
