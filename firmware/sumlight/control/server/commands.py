@@ -13,7 +13,7 @@ from sumlight.control.exposure.leftover import check_sides, check_text
 from sumlight.control.exposure.plan import Plan, PlanError, make_plan, refuse_without_end
 from sumlight.control.exposure.series import make_series
 from sumlight.control.exposure.side import side_runs
-from sumlight.control.frontpanel.desk import PanelDesk
+from sumlight.control.frontpanel.operation import PanelOperation
 from sumlight.control.jobs.jobbook import JobBook
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
@@ -85,10 +85,10 @@ class Commander:
         self.commissioning.begin_light = self.start
         self.metrology = Metrology(loop, shelf, bank_states, open_book)
         self.jobs = JobBook(loop, jobs or KeptJobs(), shelf, open_book)
-        self.panel: PanelDesk | None = None
+        self.panel: PanelOperation | None = None
         described = loop.box.description.front_panel
         if loop.box.front_panel is not None and described is not None:
-            self.panel = PanelDesk(
+            self.panel = PanelOperation(
                 loop,
                 loop.box.front_panel,
                 described,

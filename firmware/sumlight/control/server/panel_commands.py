@@ -5,7 +5,7 @@ from typing import Any
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control.commissioning.session import CommissioningSession
-from sumlight.control.frontpanel.desk import PanelDesk
+from sumlight.control.frontpanel.operation import PanelOperation
 from sumlight.control.loop import ControlLoop
 from sumlight.control.server.calibration_commands import OpenBook
 from sumlight.control.server.seen import refuse_other_state
@@ -21,7 +21,7 @@ AT_THE_BOX = "go, at the box"
 
 
 def kept_for_press(
-    panel: PanelDesk | None, request: Request, loop: ControlLoop, commissioning: CommissioningSession
+    panel: PanelOperation | None, request: Request, loop: ControlLoop, commissioning: CommissioningSession
 ) -> dict[str, Any] | None:
     """Keep a command that would light, or hold K1, until somebody presses go at the box; returns its answer.
 

@@ -26,7 +26,7 @@ SAID_S = 20.0
 """How long it is shown why a press did nothing."""
 
 
-class PanelDesk:
+class PanelOperation:
     """The front panel of one box. `carry_out` does what a press stands for; `start` makes the request that begins.
 
     `trouble` names what is wrong with it. Nobody waits for it.
