@@ -27,6 +27,10 @@ TABLET = {
         "Side {side}: this dose was found before the calibration. The same light is now called {dose_mj_cm2:.4g} "
         "mJ/cm², not {before:.4g}."
     ),
+    "number_changed_since": (
+        "Side {side}: the number in box.yaml was changed since this dose was found. The same light is now called "
+        "{dose_mj_cm2:.4g}, not {before:.4g}."
+    ),
     "take_dose_over": (
         "Put the new dose into the recipe. If its dose comes from a data sheet, write that into its note instead."
     ),

@@ -21,13 +21,13 @@ def used(make_bench: MakeBench) -> BenchBox:
     return made
 
 
-def by_radiometer(bench: BenchBox) -> None:
-    """The true irradiance, read under steady light."""
+def by_radiometer(bench: BenchBox, reads: float = 1.0) -> None:
+    """The true irradiance, read under steady light; `reads` is by how much the instrument is off."""
     bench.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=20.0)
     bench.until(lambda: bench.world.is_lit("lower"))
     bench.run(8.0)
     true = bench.world.actinic_mw_cm2("lower")
-    bench.ask("radiometer", bank="lower", mw_cm2=true, relative_uncertainty=0.02)
+    bench.ask("radiometer", bank="lower", mw_cm2=reads * true, relative_uncertainty=0.02)
     bench.ask("dark")
     bench.run(1.0)
     bench.ask("abandon")
@@ -98,3 +98,42 @@ def test_another_recipe_and_a_box_without_calibration_are_asked_nothing(used: Be
     used.start("special").until_state("done")
     by_radiometer(used)
     used.start("quick").until_state("done")
+
+
+def test_two_references_that_disagree_move_no_recipe_unseen(make_bench: MakeBench) -> None:
+    """Within a tenth a calibration is a correction; 40 % more or less means that one of the two was wrong."""
+    made = make_bench(ripple_depth=0.0)
+    by_radiometer(made)
+    made.start_new(dose_mj_cm2=20).until_state("done")
+    by_radiometer(made, 1.04)
+    made.start("special").until_state("done")
+    by_radiometer(made, 1.4)
+    assert "now called" in refused(made)
+
+
+def test_another_number_in_the_box_file_moves_no_recipe_unseen(make_bench: MakeBench) -> None:
+    """The units of the box are another's then; a restart alone changes nothing."""
+    first = make_bench(ripple_depth=0.0, **uncalibrated(1.0))
+    first.start_new(dose_mj_cm2=20).until_state("done")
+    first.close()
+    same = make_bench(ripple_depth=0.0, **uncalibrated(1.0))
+    same.start_new(dose_mj_cm2=20).until_state("done")
+    same.close()
+    edited = make_bench(ripple_depth=0.0, **uncalibrated(1.3))
+    edited.save("special", recipe_text(dose_mj_cm2=20))
+    said = refused(edited)
+    assert said.startswith("Side A: the number in box.yaml was changed since this dose was found.")
+    assert "now called 26, not 20." in said
+
+
+def test_a_correction_for_a_dirty_window_is_no_other_scale(make_bench: MakeBench) -> None:
+    """It is there so that the same dose stays the same light."""
+    made = make_bench(ripple_depth=0.0)
+    made.self_check()
+    made.start_new(dose_mj_cm2=20).until_state("done")
+    made.ready()
+    made.happen("diffuser_fouls", transmission=0.8)
+    made.self_check()
+    made.ask("self_check", bank="lower", apply=True)
+    made.start("special").until_state("done")
+    assert made.faults == []

@@ -1,7 +1,7 @@
-"""Doses that were found before the box had an absolute scale: not lit as mJ/cm² before a person has seen them. Pure."""
+"""Doses that were found on another scale: not lit on the present one before a person has seen them. Pure."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from sumlight.control.calibration.answers import CalibrationFactor
@@ -13,27 +13,54 @@ BOX_UNITS = ("box.yaml", "teach")
 """Origins of a scale that nothing outside the box has checked."""
 SAME = 0.01
 """A dose that changes by less (ln) is the same dose."""
+ANOTHER = 0.1
+"""One calibration after another may move the scale (ln) by so much, or within what was told of it, unasked: that is
+what checks are for. Beyond that one of the two was wrong (judgement, no source)."""
 
 
-def refuse_found_before(plan: Plan, last: Mapping[str, Any] | None, anchors: Mapping[str, CalibrationFactor]) -> None:
-    """Raise RefusedError for a panel whose dose was last lit in box units and would be lit in mJ/cm² now.
+def refuse_found_before(
+    plan: Plan,
+    last: Mapping[str, Any] | None,
+    anchors: Mapping[str, CalibrationFactor],
+    ln_corrected: Callable[[str, float], float],
+) -> None:
+    """Raise RefusedError for a panel whose dose was last lit on another scale than it would be lit on now.
 
-    `last` is the newest completed panel of the recipe, as the logbook gives it. Whoever has changed the recipe since
-    then has seen it.
+    `last` is the newest completed panel of the recipe, as the logbook gives it, `ln_corrected` tells by how much
+    corrections for a bank's window have moved its number since some lamp hour. Whoever has changed the recipe since
+    that panel has seen it. What lamps do while they age is no other scale.
     """
     if last is None or plan.kind != "panel" or last["recipe_sha256"] != plan.recipe_sha256:
         return
     budgets = {side["side"]: side["budget"] for side in last["sides"] if side["budget"] is not None}
     for side in plan.sides:
-        now, then = anchors[side.bank], budgets.get(side.side, {}).get("anchor", {})
-        if side.target_mj_cm2 is None or now.relative or then.get("origin") not in BOX_UNITS:
+        then, before = budgets.get(side.side, {}).get("anchor", {}), side.target_mj_cm2
+        if before is None or not then:
             continue
+        now, relative = anchors[side.bank], then.get("origin") in BOX_UNITS
         place = (then.get("lamp_set"), then.get("meter"), then.get("position"))
         if place != (now.lamp_set, now.meter, now.position):
-            told = say("dose_of_other_light", side=side.side, dose_mj_cm2=side.target_mj_cm2)
-            raise RefusedError(told, say("find_dose_anew"))
-        factor = now.mw_cm2_per_basic_count / then["mw_cm2_per_basic_count"]
-        if abs(math.log(factor)) > SAME:
-            before = side.target_mj_cm2
-            told = say("dose_found_before", side=side.side, dose_mj_cm2=before * factor, before=before)
-            raise RefusedError(told, say("take_dose_over"))
+            if relative and not now.relative:
+                raise RefusedError(
+                    say("dose_of_other_light", side=side.side, dose_mj_cm2=before), say("find_dose_anew")
+                )
+            continue
+        moved = math.log(now.mw_cm2_per_basic_count / then["mw_cm2_per_basic_count"])
+        moved -= ln_corrected(side.bank, then["lamp_hours"]) - (now.ln_window - then.get("ln_window", 0.0))
+        if abs(moved) <= _allowed(now, then, relative=relative):
+            continue
+        dose = before * math.exp(moved)
+        if relative and now.relative:
+            told = say("number_changed_since", side=side.side, dose_mj_cm2=dose, before=before)
+        else:
+            told = say("dose_found_before", side=side.side, dose_mj_cm2=dose, before=before)
+        raise RefusedError(told, say("take_dose_over"))
+
+
+def _allowed(now: CalibrationFactor, then: Mapping[str, Any], *, relative: bool) -> float:
+    """By how much (ln) the scale may have moved unasked; without limit to one that was never an absolute one."""
+    if relative:
+        return SAME
+    if now.relative:
+        return math.inf
+    return max(ANOTHER, 2 * math.hypot(then.get("ln_sigma", 0.0), then.get("common_ln_sigma", 0.0)))

@@ -305,6 +305,10 @@ class CalibrationBook:
         since_h = records[-1].lamp_hours if records else -math.inf
         return math.exp(math.fsum(shift.ln_shift for shift in self._applied(bank) if shift.lamp_hours >= since_h))
 
+    def ln_corrected_since(self, bank: str, lamp_hours: float) -> float:
+        """By how much (ln) corrections for the window have moved a bank's number after these lamp hours."""
+        return math.fsum(shift.ln_shift for shift in self._applied(bank) if shift.lamp_hours > lamp_hours)
+
     def _accounted(self, bank: str, reference: SelfCheckRecord) -> float:
         """What was already corrected, or was in a calibration, since the reference reading (ln)."""
         return math.fsum(s.ln_shift for s in self._shifts_of(bank) if s.made_utc >= reference.made_utc)

@@ -41,7 +41,7 @@ class BeforeLight:
         """What lies before the sensor, or where it sits, is changed on purpose in some series: then expect nothing.
 
         Raises RefusedError for a panel under lamps that the number in box.yaml says nothing about, for a dose that its
-        guard would end long before it is reached, and for one that was found on the scale before the calibration.
+        guard would end long before it is reached, and for one that was found on another scale.
         """
         if self._loop.exposure.running:
             return  # refused in a moment
@@ -57,15 +57,14 @@ class BeforeLight:
 
     def _refuse_old_scale(self, plan: Plan) -> None:
         anchors = {name: watch.anchor for name, watch in self._loop.banks.items()}
-        known = plan.kind != "panel" or plan.recipe_sha256 in self.taken_over
-        if known or all(anchors[side.bank].relative for side in plan.sides):
+        if plan.kind != "panel" or plan.recipe_sha256 in self.taken_over:
             return
         try:
             with closing(self._open_book()) as book:
                 last = book.last_panel(plan.recipe_name)
         except LogbookError as error:
             raise BadRequestError("internal", error.told) from error
-        refuse_found_before(plan, last, anchors)
+        refuse_found_before(plan, last, anchors, self._loop.book.ln_corrected_since)
 
     def refuse_after_unlikely(self) -> None:
         """Refuse more light to a panel whose light was implausible: its dose is unknown. Raises RefusedError."""
