@@ -89,18 +89,22 @@ def long_life(data: Path) -> None:
 def busy(long_life: None, control: FakeControl, served: PageProcess) -> FakeControl:
     """A box that shows all it can at once: a fault, two sides, warnings, a full disk, a doubtful panel, drift."""
     both = fake.exposure(
-        fake.side("A"), fake.side("B", state="waiting"), pause_cause="fault", doubtful=True, doubtful_why="gap too long"
+        fake.side("A"),
+        fake.side("B", state="waiting"),
+        pause_cause="fault",
+        doubtful=True,
+        doubtful_why=as_written("gap too long"),
     )
     control.say(
         fake.snapshot(
             state="paused",
-            sentence="The lamps are off.",
+            sentence=as_written("The lamps are off."),
             may=["go", "abandon", "dark", "acknowledge", "start"],
             lid="disagree",
             banks=[fake.bank(commanded=True), fake.bank("upper", "B", meter_ok=False)],
             faults=[fake.fault()],
-            warnings=["No contactor K1 enable line is declared."],
-            logbook={"ok": False, "message": "The disk is full.", "lag_s": 4.0, "keep_traces_days": None},
+            warnings=[as_written("No contactor K1 enable line is declared.")],
+            logbook={"ok": False, "message": as_written("The disk is full."), "lag_s": 4.0, "keep_traces_days": None},
             exposure=both,
             commissioning=told.told(run=told.FAILED),
         )
@@ -357,7 +361,7 @@ def test_nothing_is_cut_off_on_a_narrow_phone(visit: Open, busy: FakeControl, wi
 def test_the_end_of_every_page_can_be_scrolled_above_the_dark_button(visit: Open, busy: FakeControl) -> None:
     """The bar never covers the last control for good."""
     seen = visit(PHONE)
-    for path in PATHS:
+    for path in (path for path in PATHS if path != "/offline"):  # which knows nothing that a bar could say
         seen.go(path)
         seen.page.evaluate("() => window.scrollTo(0, document.body.scrollHeight)")
         gap = seen.page.evaluate(

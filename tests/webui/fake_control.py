@@ -185,9 +185,9 @@ def fault(**changed: Any) -> dict[str, Any]:
     """A latched fault."""
     return {
         "name": "meter_lost",
-        "title": "The light meter does not answer",
-        "detail": "No reading for 0.6 s; the limit is 0.5 s.",
-        "remedy": "Check the cable of the meter, then clear the fault.",
+        "title": as_written("The light meter does not answer"),
+        "detail": as_written("No reading for 0.6 s; the limit is 0.5 s."),
+        "remedy": as_written("Check the cable of the meter, then clear the fault."),
         "stops": True,
         "since_utc": "2026-11-25T08:00:03Z",
         "cause_gone": True,

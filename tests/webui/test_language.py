@@ -115,6 +115,21 @@ def test_no_text_hides_in_a_formatted_string() -> None:
                 assert name not in ("_", "n_") or not isinstance(call.args[0], ast.Constant), f"{path}:{call.lineno}"
 
 
+def test_every_marked_text_is_in_the_catalogue() -> None:
+    """The tool that gathers texts does not look into the arguments of another call: what stands there stays English."""
+    known = {text for message in catalogue.load("de") for text in _ids(message.id)}
+    for path in (path for root in catalogue.SPEAKING for path in root.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            marks = isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("_", "N_")
+            text = node.args[0] if marks and isinstance(node, ast.Call) and node.args else None
+            if isinstance(text, ast.Constant) and text.value:
+                assert text.value in known, f"{path}:{text.lineno}"
+
+
+def _ids(message_id: str | tuple[str, ...] | list[str]) -> tuple[str, ...]:
+    return (message_id,) if isinstance(message_id, str) else tuple(message_id)
+
+
 def _is_formatted(node: ast.AST) -> bool:
     return isinstance(node, ast.JoinedStr)
 

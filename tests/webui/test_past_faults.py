@@ -74,4 +74,4 @@ def test_the_bench_goes_on_telling_of_a_dark_tube_that_was_only_cleared(client: 
     tube_out(data)
     page = client.get("/").text
     assert 'aria-label="A fault before"' in page
-    assert "Nothing has shown since that the lamps are well again" in page
+    assert "Light has not shown yet that it is over" in page

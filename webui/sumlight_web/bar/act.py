@@ -65,8 +65,12 @@ def is_draft(exposure: Exposure) -> bool:
 
 def start_words(offer: Offer) -> str:
     """What a start of this recipe lights."""
-    named = {"turned": N_("Light {recipe} · side A"), "together": N_("Light {recipe} · both sides")}
-    return _(named.get(offer.stored.recipe.sides, N_("Light {recipe}")), recipe=offer.name)
+    named = {
+        "one": N_("Light {recipe}"),
+        "turned": N_("Light {recipe} · side A"),
+        "together": N_("Light {recipe} · both sides"),
+    }
+    return _(named.get(offer.stored.recipe.sides, named["one"]), recipe=offer.name)
 
 
 def start_about(offer: Offer) -> str:

@@ -128,8 +128,8 @@ def _bar(view: BenchView, snapshot: Snapshot | None, offers: Offers, operator: b
     view.rings = rings(snapshot) if view.live else []
     view.texts["due"] = due_words(snapshot) if view.live else ""
     view.shows["due"] = bool(view.texts["due"])
-    keys = {"bar": view.act.key(), "picks": (offers.key(), banks), "asked": offers.unjudged}
-    keys |= {"rings": (view.rings, operator), "faults": (view.keys["faults"], offers.not_mended)}
+    keys = {"bar": view.act.key(), "picks": (offers.key(), banks)}
+    keys |= {"rings": (view.rings, operator), "asked": (offers.unjudged, offers.not_mended, view.keys["faults"])}
     view.keys |= {name: _key(key) for name, key in keys.items()}
 
 

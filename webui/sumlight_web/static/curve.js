@@ -224,16 +224,18 @@ export class Curve extends Drawing {
     this.label(pen, scale, look, this.sides.size > 1 ? `${dose} ${name}` : dose, end.x, doseAt + 12 + apart);
   }
 
-  // Behind the end of a line where there is room, else before it; on its own ground, so that no line strikes it out.
+  // Behind the end of a line where there is room, else before it; with a rim of the ground's colour, so that no line strikes it out.
   label(pen, scale, look, text, at, y) {
     const wide = pen.measureText(text).width;
     const x = scale.x(at) + 6 + wide < scale.right ? scale.x(at) + 6 : scale.x(at) - 6 - wide;
     const middle = Math.min(Math.max(y, EDGE.top + 9), scale.base - 9);
-    pen.fillStyle = look.ground;
-    pen.fillRect(x - 2, middle - 9, wide + 4, 18);
-    pen.fillStyle = look.ink;
     pen.textAlign = "left";
     pen.textBaseline = "middle";
+    pen.strokeStyle = look.ground;
+    pen.lineWidth = 4;
+    pen.lineJoin = "round";
+    pen.strokeText(text, x, middle);
+    pen.strokeStyle = look.ink;
     pen.fillText(text, x, middle);
     pen.textBaseline = "alphabetic";
   }
