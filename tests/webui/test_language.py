@@ -282,3 +282,32 @@ def test_units_are_a_choice(client: FlaskClient) -> None:
     assert words.temperature(21.54) == "21.5 °C"
     assert words.temperature(None) == "–"
     assert language.reader() == Reader()
+
+
+RETIRED = {
+    r"\bMesser\b": "Lichtmesser: ein Messer schneidet",
+    r"Einbrennzeit": "Aufwärmzeit",
+    r"\bFassung(en)?\b": "Version: in einer Fassung steckt eine Röhre",
+    r"\bLesung(en)?\b": "Messwert, am Stufenkeil Ablesung",
+    r"statt dessen": "stattdessen",
+    r"Störung": "Fehler",
+    r"\bDiffusor": "Streuscheibe",
+    r"\b(Box|Geräte?s?)\b": "Kasten",
+    r"\bBefinden\b": "Zustand",
+    r"[Gg]eduldet": "zulässig",
+    r"\bGegebene Dosis": "abgegebene Dosis",
+    r"% von neu|%\} von neu": "% des Neuwerts",
+    r"\b[Ee]inlesen\b": "importieren",
+    r"hat ihre (Dosis|Zeit)": "hat seine: eine Seite der Platte gilt dem Werker als der Platz unter dem Licht",
+    r"\bTelefon": "Handy",
+}
+"""German words that were wrong, mixed or stilted (read by a native reader), each with what is said instead."""
+
+
+def test_no_german_text_uses_a_retired_word() -> None:
+    """The whole catalogue of page and command line."""
+    found = []
+    for message in catalogue.load("de"):
+        strings = [message.string] if isinstance(message.string, str) else list(message.string or ())
+        found += [(word, text) for text in strings for word in RETIRED if message.id and re.search(word, text)]
+    assert found == []
