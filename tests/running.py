@@ -152,7 +152,7 @@ class RunningTwin:
         until_s = time.monotonic() + limit_s
         while not self.answers():
             if time.monotonic() > until_s:
-                raise TimeoutError(f"control did not answer within {limit_s} s")
+                raise TimeoutError(f"the controller did not answer within {limit_s} s")
             time.sleep(0.05)
         with ControlClient(self.socket) as client:
             for act in ("meter_returns", "lid_closes"):

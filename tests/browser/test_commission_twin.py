@@ -201,7 +201,7 @@ def test_giving_up_and_dark_are_one_press_away_under_light(page: Page, twin: Run
         expect(page.get_by_role("heading", name="Step 12 of 17")).to_be_visible()
         expect(page.get_by_text("Switched on")).to_be_visible()
         page.get_by_role("button", name="Give up this commissioning: lamps off").click()
-        expect(page.get_by_text("Commissioning was given up. It has to be begun anew.")).to_be_visible()
+        expect(page.get_by_text("Commissioning was given up. It has to be started again.")).to_be_visible()
         state = client.ask("state")
     assert not any(bank["commanded"] for bank in state["banks"])
     expect(page.get_by_role("button", name="Lamps off")).to_be_visible()

@@ -201,7 +201,7 @@ def test_a_run_that_was_cut_off_is_offered_and_continued(page: Page, twin: Runni
     dose_over(page, 30)
     os.kill(twin.control_pid(), signal.SIGKILL)
     expect(page.get_by_text(re.compile("Nothing here is live"))).to_be_visible()
-    expect(page.get_by_text("Paused because the control program was restarted.")).to_be_visible()
+    expect(page.get_by_text("Paused because the controller was restarted.")).to_be_visible()
     assert float(page.locator(".dose b").inner_text()) > 20
     page.screenshot(path=ARTIFACTS / "twin-resumed.png", full_page=True)
     act(page, "Continue")

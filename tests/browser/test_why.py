@@ -25,12 +25,12 @@ def keeps(control: FakeControl, data: Path) -> None:
         known = {name: value for name, value in request.items() if name in ("held_step", "wanted_step")}
         with Logbook(data / "logbook.sqlite", durable=False) as book:
             book.findings.put_findings(1, request["signs"], known, request["who"], later(1))
-        return {}
+        return {"exposure_id": 1}
 
     def cause(request: dict[str, Any]) -> dict[str, Any]:
         with Logbook(data / "logbook.sqlite", durable=False) as book:
             book.findings.confirm_cause(1, request["cause"], request["confirmed"], request["who"], later(2))
-        return {}
+        return {"exposure_id": 1}
 
     control.answers |= {"findings": findings, "confirm_cause": cause}
 
@@ -94,4 +94,4 @@ def test_what_is_no_picture_is_said(visit: Open) -> None:
     seen.page.get_by_label("Photo", exact=True).set_input_files(
         {"name": "panel.jpg", "mimeType": "image/jpeg", "buffer": b"no picture"}
     )
-    expect(seen.page.get_by_role("alert").filter(has_text="no picture that the browser can read")).to_be_visible()
+    expect(seen.page.get_by_role("alert").filter(has_text="not a picture that the browser can read")).to_be_visible()

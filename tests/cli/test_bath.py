@@ -93,13 +93,13 @@ def test_what_can_hurt_is_refused_with_no_numbers_left(capsys: pytest.CaptureFix
         assert main(["bath", *words.split(), *more]) == 2
         said = capsys.readouterr()
         assert said.out == ""
-        assert said.err.startswith(("sumlight: Refused:", "sumlight: Not told:"))
+        assert said.err.startswith(("sumlight: Refused:", "sumlight: No answer yet:"))
 
 
 def test_liquids_that_must_not_meet(capsys: pytest.CaptureFixture[str]) -> None:
     """An answer with status 1, for it was asked."""
     assert found(capsys, "meet bleach acid", 1)["why"] == "any acid with bleach gives off chlorine"
-    assert "no leave to mix" in told(capsys, "meet acid iron")
+    assert "no licence to mix" in told(capsys, "meet acid iron")
     assert found(capsys, "meet brass iron")["may_meet"]
 
 

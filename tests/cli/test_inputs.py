@@ -92,7 +92,7 @@ def test_the_command_leaves_the_pins_alone_while_control_runs(
     monkeypatch.setattr(check, "real_pin_factory", lambda _library: pytest.fail("a pin was opened"))
     with DataLock(tmp_path):
         assert main(["setup", "check", "--box", str(REAL_BOX), "--inputs", "--data", str(tmp_path)]) == 1
-    assert "Control must not run on this box meanwhile" in capsys.readouterr().err
+    assert "The controller must not run on this box meanwhile" in capsys.readouterr().err
 
 
 def test_a_computer_without_pins_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -193,7 +193,7 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
         (["light", "contact", "--half-angle", "30", "--gap", "50"], "an jeder Kante"),
         (["panel", "teach", "--seconds", "9"], "nennen Sie ein Rezept des laufenden Kastens: sumlight panel teach"),
         (["setup", "check"], "nichts zu prüfen"),
-        (["help", "no-such-thing"], "Die Anleitung sagt nichts zu 'no-such-thing'"),
+        (["help", "no-such-thing"], "Die Anleitung sagt nichts zu „no-such-thing“"),
         (["records", "signs"], "letzte gehaltene Stufe"),
         (["setup", "faults"], "Abhilfe"),
         (["light", "contact", "--half-angle", "95"], "Angabe --half-angle: "),

@@ -67,7 +67,7 @@ def test_a_running_box_is_asked_and_told(data: Path, capsys: pytest.CaptureFixtu
     assert "Put this dose into the recipe" in said("panel", "teach", "blue-38", "--seconds", "5")
     assert "Doses are relative" in said("light", "calibration", "blue-38")
     assert "set 0, 100.0 h" in said("lamps", "show")
-    assert "set 1, 0.0 h, 0 strikes" in said("lamps", "new", "invented tubes")
+    assert "set 1, 0.0 h, 0 starts" in said("lamps", "new", "invented tubes")
 
 
 def test_a_tablet_is_read_at_the_terminal(

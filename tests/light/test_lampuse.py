@@ -73,8 +73,8 @@ def test_what_lies_beyond_the_rules_limit_gets_no_date() -> None:
     """And it is said which day the limit falls on."""
     day, low, high, sentence = told((None, None, None), USE, cap_left_h=1400.0)
     assert (day, low, high) == (None, None, None)
-    assert "no date is told: it lies after 2028-10-25, beyond six times the observed time" in sentence
-    assert told((900.0, 140.0, None), USE)[3].endswith("is not reached before 2027-02-03; a later bound is not told.")
+    assert "no date is given: it lies after 2028-10-25, beyond six times the observed time" in sentence
+    assert told((900.0, 140.0, None), USE)[3].endswith("is not reached before 2027-02-03; a later bound is not given.")
 
 
 def test_dates_more_than_ten_years_ahead_are_not_told() -> None:
@@ -85,7 +85,7 @@ def test_dates_more_than_ten_years_ahead_are_not_told() -> None:
 
 def test_without_use_or_at_the_level_there_is_no_date() -> None:
     """Each says why, or the answer itself has said it."""
-    assert told((280.0, 140.0, 420.0), None)[3] == "No date is told before the use of 14 days is known."
+    assert told((280.0, 140.0, 420.0), None)[3] == "No date is given before the use of 14 days is known."
     assert "not used in the last 56 days" in told((280.0, 140.0, 420.0), Use(0.0, 56))[3]
     assert told((0.0, 0.0, 0.0), USE, share=0.69)[3] == ""
     assert replacement(answer(BankHistory("lower", 20, [])), USE, TODAY).sentence == ""

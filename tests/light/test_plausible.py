@@ -53,7 +53,7 @@ def test_mercury_behind_any_glass_is_a_tube_and_no_led(g_over_h: float) -> None:
     found = wrong_colour("lower", seen, 2.0, "led")
     if mercury(g_over_h) > 0.3:
         assert found is not None
-        assert "no LEDs" in found.said()
+        assert "not LEDs" in found.said()
 
 
 @pytest.mark.parametrize("peak_nm", [385.0, 395.0, 405.0])
@@ -63,7 +63,7 @@ def test_an_led_has_no_blue_and_is_no_tube(peak_nm: float) -> None:
     assert wrong_colour("lower", seen, 2.0, "led") is None
     found = wrong_colour("lower", seen, 2.0, "tubes")
     assert found is not None
-    assert "no fluorescent tubes" in found.said()
+    assert "not fluorescent tubes" in found.said()
 
 
 def test_a_bit_that_is_lost_from_violet_makes_the_light_too_blue() -> None:

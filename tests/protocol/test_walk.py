@@ -60,7 +60,7 @@ def test_a_record_comes_back_as_it_was_written() -> None:
     assert walk == Walk([LID], [HEAT], [("lid.shut_pin", 5)])
     with written_for(Reader("de")):
         (row, left) = report_of(record(walk.as_text(), "failed")).rows
-        assert text_of(row.found).startswith("Der Deckel wird als zu gelesen, ist aber offen.")
+        assert text_of(row.found).startswith("Der Deckel meldet sich als zu, ist aber offen.")
         assert text_of(row.measures[0]) == "Bemerkt nach: 3 s (Grenze 1,5 s, NICHT EINGEHALTEN)"
         assert text_of(left.found) == "Hier nicht nachgewiesen: In box.yaml fehlt signals.x."
 

@@ -144,7 +144,7 @@ def test_a_turned_panel_asks_for_side_b(client: FlaskClient, services: AppServic
         ("lid", "the lid was opened"),
         ("dark_command", "someone pressed Lamps off"),
         ("fault", "a fault put the lamps off"),
-        ("restart", "the control program was restarted"),
+        ("restart", "the controller was restarted"),
     ],
 )
 def test_a_pause_names_its_cause(

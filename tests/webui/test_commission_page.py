@@ -120,7 +120,7 @@ def test_a_box_that_was_never_heard_is_not_called_free(tmp_path: Path, data: Pat
     app = create_app(PageConfig(tmp_path / "nobody.sock", data))
     try:
         text = app.test_client().get(HERE).text
-        assert "not known until the box has been heard" in text
+        assert "not known until the box answers" in text
         assert "Not heard from the box" in text
         assert "Unlock without" not in text
         answer = operator_of(app).post(f"{HERE}/abort", headers=ORIGIN)
@@ -257,7 +257,7 @@ def test_who_lets_k1_be_held_says_that_he_stands_at_the_box(
     says(told.STATES["place"])
     text = page(client)
     assert 'name="at_the_box" value="yes"' in text
-    assert "I stand at the box: hold K1" in text
+    assert "I am standing at the box: hold K1" in text
     post(client, f"{HERE}/next", at=told.PLACE["at"], at_the_box="yes")
     assert asked(control, "commission_next")["at_the_box"] is True
     post(client, f"{HERE}/next", at=told.PLACE["at"])

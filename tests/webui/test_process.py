@@ -156,7 +156,7 @@ def test_it_comes_up_and_says_so_without_control(tmp_path: Path, data: Path) -> 
     with page_process(tmp_path / "nobody.sock", data) as running:
         status, body = get(running, "/")
         assert status == 200
-        assert b"The control program cannot be reached" in body
+        assert b"The controller cannot be reached" in body
 
 
 RAW = (

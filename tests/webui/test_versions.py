@@ -93,7 +93,7 @@ def test_a_pasted_text_is_imported_too(client: FlaskClient, data: Path) -> None:
         ({"name": "x"}, "Choose a file"),
         ({"name": "../x", "text": BLUE}, "Not a usable name"),
         ({"name": "blue-38", "text": BLUE}, "There is a recipe"),
-        ({"name": "x", "file": (BytesIO(b"\xff\xfe\x00"), "x.yaml")}, "no text file"),
+        ({"name": "x", "file": (BytesIO(b"\xff\xfe\x00"), "x.yaml")}, "not a text file"),
     ],
 )
 def test_what_cannot_be_imported_is_said_and_saves_nothing(

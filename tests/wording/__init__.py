@@ -32,6 +32,15 @@ TO_BUILDERS = {
     "mit k = 2": "the same in German",
 }
 """Sentences that need such a word, by a piece of them, and why."""
+OTHER_NAMES = {
+    "en": re.compile(r"\bcontrol (program|process)\b|\bstrikes\b|\banew\b|\bforetold\b"),
+    "de": re.compile(
+        r"\bGeräts?\b|\bBox\b|Inbetriebnahme|Steuerprogramm|Selbsttest|\bDiffusor|\bLesung|\bMessers?\b|"
+        r"\bAnmerkungen\b|Massen-%|statt dessen|\bEin Fehler|\bFehler (kam|steht|löschen)"
+    ),
+}
+"""Names that a thing of this house had besides its own: controller, starts; Kasten, Abnahme, Steuerung, Selbstprüfung,
+Streuscheibe, Ablesung, Lichtmesser, Kommentar, Gew.-%, Störung."""
 
 
 @dataclass(frozen=True)
@@ -45,19 +54,24 @@ class Sentence:
 
 def sentences() -> Iterator[Sentence]:
     """Every sentence about dose, ± and meter that page, command line and control can say, in each language."""
-    texts: dict[str, set[str]] = {"en": set()}
+    for language, said_so in texts().items():
+        for text in sorted(said_so):
+            for one in re.split(r"(?<=[.!?:;])\s+", text):
+                if ABOUT[language].search(one):
+                    yield Sentence(language, one, wrong(language, one))
+
+
+def texts() -> dict[str, set[str]]:
+    """Every text of the catalogue, by language."""
+    found: dict[str, set[str]] = {"en": set()}
     for language in LANGUAGES:
         if language == "en":
             continue
         with (LOCALE / language / "LC_MESSAGES" / f"{DOMAIN}.po").open("rb") as file:
             for message in read_po(file, locale=language):
-                texts["en"] |= _forms(message.id)
-                texts[language] = texts.get(language, set()) | _forms(message.string)
-    for language, said_so in texts.items():
-        for text in sorted(said_so):
-            for one in re.split(r"(?<=[.!?:;])\s+", text):
-                if ABOUT[language].search(one):
-                    yield Sentence(language, one, wrong(language, one))
+                found["en"] |= _forms(message.id)
+                found.setdefault(language, set()).update(_forms(message.string))
+    return found
 
 
 def wrong(language: str, sentence: str) -> str:

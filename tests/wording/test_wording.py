@@ -1,8 +1,10 @@
 """What is said about dose, ± and meter is short, and in words that people at the bench know."""
 
+import re
+
 import pytest
 
-from tests.wording import TO_BUILDERS, sentences, wrong
+from tests.wording import OTHER_NAMES, TO_BUILDERS, sentences, texts, wrong
 
 
 def test_no_sentence_about_dose_and_meter_is_long_or_strange() -> None:
@@ -34,3 +36,10 @@ def test_every_exception_is_still_needed() -> None:
 def test_what_is_wrong_is_named(language: str, sentence: str, why: str) -> None:
     """The word, or how many there are."""
     assert wrong(language, sentence) == why
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_one_thing_has_one_name(language: str) -> None:
+    """Words that once stood beside the name of the house are gone, wherever they are said."""
+    plain = [re.sub(r"\{.*?\}", "", text) for text in texts()[language]]
+    assert [text for text in plain if OTHER_NAMES[language].search(text)] == []

@@ -96,9 +96,9 @@ class ControlLink:
                 connection.sendall(line)
                 return _read_reply(connection, deadline_s)
         except TimeoutError as error:
-            raise LinkDownError(_("The control program does not answer."), sent=sent) from error
+            raise LinkDownError(_("The controller does not answer."), sent=sent) from error
         except OSError as error:
-            raise LinkDownError(_("The control program cannot be reached."), sent=sent) from error
+            raise LinkDownError(_("The controller cannot be reached."), sent=sent) from error
 
 
 def _connect(connection: socket.socket, path: Path, deadline_s: float) -> None:
@@ -141,7 +141,7 @@ def _result(line: bytes, number: int) -> dict[str, Any]:
             raise TypeError("what control says is a message")
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
         raise LinkDownError(
-            _("The control program gave an answer that this page does not understand."), sent=True
+            _("The controller gave an answer that this page does not understand."), sent=True
         ) from fault
     raise CommandRefusedError(code, field, message, remedy)
 

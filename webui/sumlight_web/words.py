@@ -26,7 +26,7 @@ PAUSE_WORDS = {
     "lid": N_("the lid was opened"),
     "dark_command": N_("someone pressed Lamps off"),
     "fault": N_("a fault put the lamps off"),
-    "restart": N_("the control program was restarted"),
+    "restart": N_("the controller was restarted"),
 }
 
 KIND_WORDS = {

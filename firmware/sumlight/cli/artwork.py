@@ -48,7 +48,7 @@ def add_clean(command: argparse.ArgumentParser) -> None:
     command.add_argument("--mirror", action="store_true", help=_("left becomes right"))
     command.add_argument("--crop", type=_box, metavar="BOX", help=_("left,top,right,bottom in mm"))
     command.add_argument("--difference", type=Path, metavar="PNG", help=_("write what changes as a picture"))
-    command.add_argument("--write", action="store_true", help=_("write it; without, the difference is only told"))
+    command.add_argument("--write", action="store_true", help=_("write it; without, the difference is only shown"))
     command.set_defaults(carry_out=_clean)
 
 

@@ -158,7 +158,7 @@ def _kind_or_number(text: str) -> str:
     if text not in hazards.KINDS and not text.isdecimal():
         kinds = ", ".join(hazards.KINDS)
         raise argparse.ArgumentTypeError(
-            _("'{text}' is no bath: {kinds}, or the number of one", text=text, kinds=kinds)
+            _("'{text}' is not a bath: {kinds}, or the number of one", text=text, kinds=kinds)
         )
     return text
 

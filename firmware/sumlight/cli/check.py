@@ -44,7 +44,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--inputs",
         action="store_true",
-        help=_("on the box, control stopped: read its contacts once, tell what is wrong"),
+        help=_("on the box, controller stopped: read its contacts once, say what is wrong"),
     )
     command.add_argument(
         "--data",
@@ -158,7 +158,9 @@ def _control_rests(held: ExitStack, folders: list[Path], checked: Checked, inste
                 held.enter_context(DataLock(folder))
         except (OSError, DataInUseError) as error:
             told = _(
-                "{instead}: {why} Control must not run on this box meanwhile.", instead=instead, why=in_words(error)
+                "{instead}: {why} The controller must not run on this box meanwhile.",
+                instead=instead,
+                why=in_words(error),
             )
             checked.bad += _tell(told)
             return False

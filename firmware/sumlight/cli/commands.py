@@ -37,10 +37,16 @@ NOUNS = (
         "box",
         N_("run a box, real or simulated"),
         (
-            Verb("run", N_("control and page on a real box"), declare.run, "--box box.yaml", answers=False),
-            Verb("twin", N_("control and page on a simulated box"), declare.twin, "--speed 10", answers=False),
-            Verb("control", N_("the control process alone"), declare.control, "--box box.yaml", answers=False),
-            Verb("rest", N_("drive all relays to rest after control has died"), declare.rest, "--box box.yaml", False),
+            Verb("run", N_("controller and page on a real box"), declare.run, "--box box.yaml", answers=False),
+            Verb("twin", N_("controller and page on a simulated box"), declare.twin, "--speed 10", answers=False),
+            Verb("control", N_("the controller alone"), declare.control, "--box box.yaml", answers=False),
+            Verb(
+                "rest",
+                N_("drive all relays to rest after the controller has died"),
+                declare.rest,
+                "--box box.yaml",
+                False,
+            ),
         ),
     ),
     Noun(
@@ -183,7 +189,7 @@ NOUNS = (
                 "restore", N_("put a backup back in the logbook's place (box stopped)"), declare.restore, "copy.sqlite"
             ),
             Verb("replay", N_("recalculate every recorded dose"), declare.replay, "--exposure 12"),
-            Verb("tidy", N_("remove old traces; tells first what would go"), declare.tidy, "--older-than-days 730"),
+            Verb("tidy", N_("remove old traces; says first what would go"), declare.tidy, "--older-than-days 730"),
             Verb("compact", N_("shrink the file to what it holds (box stopped)"), declare.compact, "--json"),
         ),
     ),

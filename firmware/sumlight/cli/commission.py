@@ -168,7 +168,7 @@ class TerminalOperator:
 def _answer(picture: dict[str, Any], report: str) -> Answer:
     run = picture["run"]
     if run["outcome"] == "failed":
-        print(_("Put right what the last step names, then begin anew."), file=sys.stderr)
+        print(_("Put right what the last step names, then start again."), file=sys.stderr)
     lines = [*_results(run), *([report] if report else [])]
     return Answer(picture, lines, 0 if run["outcome"] == "passed" else 1)
 

@@ -1,4 +1,4 @@
-"""`sumlight box control`: the control process alone, as systemd or the starting command runs it."""
+"""`sumlight box control`: the controller alone, as systemd or the starting command runs it."""
 
 import argparse
 import faulthandler

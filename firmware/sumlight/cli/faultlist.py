@@ -13,7 +13,8 @@ HEAD = N_("""\
 # Faults
 
 A fault that darkens latches: the lamps stay dark and the dose is kept until its cause is gone **and** a person has
-acknowledged it. Nothing lights again by itself: the panel then waits for a go with the lid shut. A remark is only told.
+acknowledged it. Nothing lights again by itself: the panel then waits for a go with the lid shut.
+A remark is only reported.
 
 > **Caution.** If lamps burn although the page says they are off, pull the plug and do not look into the light.
 """)

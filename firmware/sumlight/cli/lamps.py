@@ -101,14 +101,14 @@ def _told(book: Logbook, level: float, now: datetime) -> Answer:
 
 
 def _bank(bank: dict[str, Any]) -> str:
-    return _("{bank}: set {lamp_set}, {hours:.1f} h, {strikes} strikes", **bank)
+    return _("{bank}: set {lamp_set}, {hours:.1f} h, {strikes} starts", **bank)
 
 
 def _tube(tube: dict[str, Any]) -> str:
     life = _(" of {hours:.0f} expected", hours=tube["expected_life_h"]) if tube["expected_life_h"] else ""
     label = f" '{tube['label']}'" if tube["label"] else ""
     return _(
-        "  {bank} place {position}: {lamp_type}{label}, {wavelength_class}, {hours:.0f} h{life}, {strikes} strikes, "
+        "  {bank} place {position}: {lamp_type}{label}, {wavelength_class}, {hours:.0f} h{life}, {strikes} starts, "
         "fitted {day}",
         **{key: tube[key] for key in ("bank", "position", "lamp_type", "wavelength_class", "hours", "strikes")},
         label=label,

@@ -127,7 +127,7 @@ class Pair:
             except ControlGoneError:
                 if time.monotonic() > until:
                     raise RuntimeError(
-                        _("control did not answer within {limit_s:.0f} s", limit_s=START_LIMIT_S)
+                        _("the controller did not answer within {limit_s:.0f} s", limit_s=START_LIMIT_S)
                     ) from None
                 time.sleep(LOOK_S)
 

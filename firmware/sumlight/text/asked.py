@@ -44,8 +44,8 @@ FIELDS = {
     "list_of_readings": "a list of 1 to {most} objects with zone, step and half; a step is a whole number, "
     "all_held or all_gone",
     "places_and_legs_differ": "'places' holds {places} places, but the series has {legs} legs",
-    "no_parameter": "'{field}' is no parameter of a {kind} series; it takes {known}",
-    "takes_no_parameter": "'{field}' is no parameter of a {kind} series; it takes none",
+    "no_parameter": "'{field}' is not a parameter of a {kind} series; it takes {known}",
+    "takes_no_parameter": "'{field}' is not a parameter of a {kind} series; it takes none",
 }
 """What is wrong with a field of a request."""
 

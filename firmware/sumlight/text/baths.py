@@ -87,7 +87,7 @@ WORDS = {
     "weighed_not_poured": "{name} is weighed, not poured",
     "strength_echo": "{wt:.3g} g of dry {name} in 100 g of finished solution",
     "more_dry_than_whole": "parts_dry must not be more than the whole of {whole:g}, not {dry:g}",
-    "metal_unknown_in_bath": "metal must not be {metal} here: nobody told us what the {bath} bath does to it",
+    "metal_unknown_in_bath": "metal must not be {metal} here: nobody knows what the {bath} bath does to it",
     "nothing_before_that": "Nothing is worked out before that.",
     "dwell_in_all": (
         "Leave it in for {dwell:.0f} s in all: {shortest:.0f} to {longest:.0f} s keep the break point at 50 to "

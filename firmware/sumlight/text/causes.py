@@ -76,7 +76,7 @@ WORDS = {
     "change_over_etched": "Look earlier, and take it out once the last opening is through.",
     "change_uneven_etch": "Move the bath or the panel all the time, and turn the panel at half time.",
     "change_one_face_starved": "Stand the panel up, or turn it over at half time.",
-    "change_metal_thicker": "Measure the metal and plan the time anew.",
+    "change_metal_thicker": "Measure the metal and plan the time again.",
     "change_stripper_weak": "Mix new stripper and warm it as its label allows.",
     "look_clock_of_rest": "Compare the time between light and developer with the recipe.",
     "look_clock_of_developer": "Compare the time in the developer with the time to clear: it should be 1.5 to 2 times.",

@@ -49,7 +49,7 @@ TOLD = {
     "meter_saturated": (
         "The light is too strong for the meter",
         "Readings stayed at full scale even at the smallest gain.",
-        "Put a denser diffuser or a smaller aperture before the sensor, then calibrate anew.",
+        "Put a denser diffuser or a smaller aperture before the sensor, then calibrate again.",
     ),
     "no_light": (
         "The lamps do not light",
@@ -79,8 +79,8 @@ TOLD = {
         "The panel got next to nothing so far.",
     ),
     "light_unlikely": (
-        "The light is not as it can be",
-        "What the sensor reads fits neither these lamps nor what this box gave before; no dose can be told by it.",
+        "This light cannot be right",
+        "What the sensor reads fits neither these lamps nor what this box gave before; it gives no dose.",
         "Read the detail and see to it. Then abandon this panel, and check the next one with a step tablet.",
     ),
     "light_while_dark": (
@@ -125,7 +125,7 @@ TOLD = {
     ),
     "logbook_unsound": (
         "Part of the logbook was damaged",
-        "Damage was found in the logbook when control started, or at night; the detail says what was saved.",
+        "Damage was found in the logbook when the controller started, or at night; the detail says what was saved.",
         "Work may go on. Take a backup, restart the box so that what is readable is saved, and renew the card.",
     ),
     "clock_stepped": (
@@ -177,11 +177,11 @@ DETAILS = {
     "{limit:.0%}): the mains, another bank, or something that moved before the sensor",
     "stronger_than_lamps_can": "bank {bank}: {mw_cm2:.0f} mW/cm² is more than such lamps can give. Are they LEDs? "
     "Then say so in box.yaml (lamps) and calibrate",
-    "no_blue_of_mercury": "bank {bank}: blue is only {share:.1%} of violet, so these are no fluorescent tubes. "
+    "no_blue_of_mercury": "bank {bank}: blue is only {share:.1%} of violet, so these are not fluorescent tubes. "
     "If they are LEDs, say so in box.yaml (lamps) and calibrate",
     "too_blue_for_tubes": "bank {bank}: blue is {share:.1f} times violet, more than tubes give. "
     "Daylight, a missing violet filter, or a sensor that reads wrong",
-    "blue_of_mercury": "bank {bank}: blue is {share:.0%} of violet, so these are no LEDs. "
+    "blue_of_mercury": "bank {bank}: blue is {share:.0%} of violet, so these are not LEDs. "
     "If they are tubes, say so in box.yaml (lamps)",
     "blue_changed_in_light": "bank {bank}: blue against violet changed by {share:.0%} within this light. "
     "No lamp does that: the sensor reads wrong, or its filter slipped",

@@ -88,7 +88,7 @@ WORDS = {
     "bath_may_warm": "The bath may warm by {rise:.0f} K if no heat gets away.",
     "bottle_bursts": "a bottle filled to the brim bursts at once",
     "ask_authority_first": (
-        "Not told: first ask your local waste authority whether it allows treating this waste at home. If not, "
+        "No answer yet: first ask your local waste authority whether it allows treating this waste at home. If not, "
         "it goes to them as it is."
     ),
     "lye_in_acid": "Refused: solid lye in an acid bath boils and spits. Take soda or bicarbonate.",
@@ -101,7 +101,7 @@ WORDS = {
     "gets_hot": "It gets hot: let it cool between portions.",
     "may_go_into": "{metal} may go into {bath}.",
     "never_together": "Never: {why}.",
-    "nothing_known_against": "Nothing is known against it. That is no leave to mix: ask, and try a spot outdoors.",
+    "nothing_known_against": "Nothing is known against it. That is no licence to mix: ask, and try a spot outdoors.",
     "waste_container": "Container: {vessel}.",
     "waste_label_reads": "Label:",
 }

@@ -9,7 +9,7 @@ WORDS = {
     ),
     "too_few_days": (
         "Bank {bank}: {hours:.0f} lamp hours; {seen} of {days} days with readings after the first {seasoned_h:.0f} h. "
-        "At least {fewest} are needed before a trend is told."
+        "At least {fewest} are needed before a trend is shown."
     ),
     "no_curve": "Bank {bank}: no curve fits its readings: {why}.",
     "seasoned_light_unknown": (
@@ -18,12 +18,12 @@ WORDS = {
     "share_of_new": "That is {share:.1%} of new ({low:.1%} to {high:.1%}).",
     "change_these_lamps": "The replacement level of {level:.0%} is reached: change these lamps.",
     "level_beyond_cap": (
-        "The replacement level of {level:.0%} lies more than {cap_h:.0f} lamp hours ahead; nothing is foretold beyond "
+        "The replacement level of {level:.0%} lies more than {cap_h:.0f} lamp hours ahead; nothing is predicted beyond "
         "six times the observed time."
     ),
     "level_at_least": (
         "The replacement level of {level:.0%} is at least {low_h:.0f} lamp hours ahead; an upper bound would lie "
-        "beyond six times the observed time ({cap_h:.0f} h from now) and is not foretold."
+        "beyond six times the observed time ({cap_h:.0f} h from now) and is not predicted."
     ),
     "level_in_hours": "Replacement level of {level:.0%} in {hours:.0f} lamp hours ({low_h:.0f} to {high_h:.0f}).",
     "usual_recipe_takes": ("Recipe {recipe} takes {now_s:.0f} s now, at {level:.0%} of new it takes {then_s:.0f} s."),
@@ -70,10 +70,10 @@ WORDS = {
     "weak_bank": "Bank {weak} is the weak one: {share:.0%} of new, bank {best} has {best_share:.0%}.",
     "unequal_banks": "Bank {weak} gives {share:.0%} less than bank {best}: its side takes longer for a dose.",
     # when to change them
-    "use_not_known": "No date is told before the use of {days} days is known.",
+    "use_not_known": "No date is given before the use of {days} days is known.",
     "lamps_not_used": "The lamps were not used in the last {days} days, so no date can be given.",
     "date_beyond_cap": (
-        "At the present use of {use_h:.1f} h a week no date is told: it lies after {day}, beyond six times the "
+        "At the present use of {use_h:.1f} h a week no date is given: it lies after {day}, beyond six times the "
         "observed time."
     ),
     "date_far_ahead": (
@@ -81,7 +81,7 @@ WORDS = {
     ),
     "date_not_before": (
         "At the present use of {use_h:.1f} h a week the replacement level is not reached before {day}; a later bound "
-        "is not told."
+        "is not given."
     ),
     "date_about": (
         "At the present use of {use_h:.1f} h a week the replacement level is reached about {day} ({low} to {high})."
@@ -89,11 +89,11 @@ WORDS = {
     # tubes that are changed
     "lamp_set_recorded": "Lamp set {number} of bank {bank} is recorded.",
     "lamps_begin_anew": (
-        "Hours and strikes begin anew; the old calibration no longer holds: expose a step tablet before the first "
+        "Hours and starts begin at zero; the old calibration no longer holds: expose a step tablet before the first "
         "panel."
     ),
     "lamps_begin_at": (
-        "Hours and strikes begin at {hours:g} h and {strikes} strikes; the old calibration no longer holds: expose a "
+        "Hours and starts go on from {hours:g} h and {strikes} starts; the old calibration no longer holds: expose a "
         "step tablet before the first panel."
     ),
     "logbook_cannot_be_written": "The logbook cannot be written: {why}.",

@@ -12,7 +12,7 @@ WORDS = {
     "manual_clears": "*How it goes:* {clears}",
     "manual_named": "*In records:* `{name}`",
     "fault_darkens": "Lamps dark at once, K1 let go, dose kept, fault latched.",
-    "fault_is_told": "It is told; light goes on.",
+    "fault_is_told": "It is only reported; the light goes on.",
     "fault_clears_by": "cause gone, then a person's acknowledgement, which is recorded.",
     "never_with": "{ones}: never with {others}",
     "never_meet_title": "What must never meet",

@@ -39,7 +39,7 @@ TABLET = {
         "is in mJ/cm², nobody knows."
     ),
     "find_dose_anew": (
-        "Find it anew with a test strip. If it comes from a data sheet, write that into the recipe's note."
+        "Find it again with a test strip. If it comes from a data sheet, write that into the recipe's note."
     ),
     "kind_changed_since_tablet": "This tablet was exposed with another kind of light sensor.",
     "expose_another": "Expose another one.",

@@ -2,8 +2,8 @@
 
 LOGBOOK = {
     "logbook_at": "logbook {path}: {why}",
-    "logbook_not_there": "there is none yet. Start control first; it makes one.",
-    "logbook_outdated": "its version is {version}, needed is {newest}. Start control first; it brings it up to date.",
+    "logbook_not_there": "there is none yet. Start the controller first; it makes one.",
+    "logbook_outdated": "its version is {version}, needed is {newest}. Start the controller first: it updates it.",
     "logbook_too_new": (
         "its version is {version}, this Sumlight knows up to {newest}. Update Sumlight, or use another file."
     ),
@@ -134,7 +134,7 @@ REACHING = {
     "box_hung_up": "the box at {socket} hung up",
     "box_hung_up_so": "the box at {socket} hung up ({why})",
     "box_does_not_answer": "the box at {socket} does not answer ({why})",
-    "socket_in_use": "another control process answers at {socket}; stop it first",
+    "socket_in_use": "another controller answers at {socket}; stop it first",
     "socket_in_the_way": "{socket} is in the way and is not a socket; choose another path",
     "socket_not_made": "the socket {socket} cannot be made: {why}",
     "pins_not_real": "pin_library '{library}' cannot drive a real box; box.yaml must say 'lgpio'",

@@ -24,7 +24,7 @@ WORDS = {
     "no_hands_asked_for": "nothing is asked of anybody's hands just now",
     "text_too_long_for_a_line": "That is too much text.",
     "leds_never_calibrated": "Bank {bank} has LEDs, and the number in box.yaml says nothing about those.",
-    "dose_cannot_be_told": "The light was not as it can be, so nobody can say how much this panel got.",
+    "dose_cannot_be_told": "The light cannot have been right, so nobody can say how much this panel got.",
     "guard_before_dose": (
         "This dose takes about {needs_s:.0f} s of light here, but the recipe's time_guard_s ends it after "
         "{guard_s:.0f} s."
@@ -51,7 +51,7 @@ WORDS = {
     "check_cable_tried_again": "Check the sensor's cable; it is tried again every second.",
     "try_in_a_moment": "Try again in a moment.",
     "end_what_else_runs": "End what else runs on this computer, or use a faster one.",
-    "begin_it_anew": "Begin it anew.",
+    "begin_it_anew": "Start it again.",
     "mend_recipe_then_start": "Mend the recipe, then start again.",
     "shorten_label_or_note": "Shorten the label or the note.",
     "lit_limit_counts": (
@@ -72,7 +72,7 @@ WORDS = {
     "strip_or_give_one": "Expose a test strip with it, or give it a time or a dose.",
     "tablet_without_dose": "This recipe has no dose to compare with.",
     "give_reference_dose": "Give the dose that is known to just hold the step.",
-    "no_such_series": "'{kind}' is no series.",
+    "no_such_series": "'{kind}' is not a series.",
     "there_is": "There is {known}.",
     "doses_or_seconds": "A series has either doses or seconds.",
     "give_one_of_two": "Give one of the two.",

@@ -39,7 +39,7 @@ WORDS = {
     "file_held": "another program holds the file",
     "close_that_program": "Close that program",
     "record_does_not_fit": "the record does not fit the logbook",
-    "report_program_fault": "This is a fault of the program; report it",
+    "report_program_fault": "This is a bug in the program; please report it",
     "it_failed": "it failed",
     "look_at_the_log": "Look at the log",
 }

@@ -49,7 +49,7 @@ def test_new_lamps_of_a_whole_bank_are_one_record_and_one_reply(bench: BenchBox)
     assert reply["calibration"]["lamp_hours"] == shown["calibration"]["lower"]["lamp_hours"] == 120
     assert (shown["banks"][0]["lamp_hours"], shown["banks"][0]["strikes"]) == (120, 70)
     assert "120 h" in reply["sentence"]
-    assert "70 strikes" in reply["sentence"]
+    assert "70 starts" in reply["sentence"]
     assert ask(path, "SELECT whole, tube_count, hours_after FROM lamp_changes") == [(1, 6, 120.0)]
     assert ask(path, "SELECT number, lamp_type FROM lamp_sets") == [(1, TUBE["lamp_type"])]
     with bench.logbook() as book:

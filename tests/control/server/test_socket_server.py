@@ -144,7 +144,7 @@ def test_a_stale_socket_is_replaced(tmp_path: Path) -> None:
 
 def test_a_second_control_on_the_same_socket_is_refused(desk: Desk) -> None:
     """The first one keeps it."""
-    with pytest.raises(SocketInUseError, match="another control process answers"):
+    with pytest.raises(SocketInUseError, match="another controller answers"):
         Service(desk.path, desk._handle)
     caller = desk.caller()
     caller.send(STATE)

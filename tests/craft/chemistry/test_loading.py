@@ -55,7 +55,7 @@ def test_metals_that_are_refused_or_unknown_have_no_capacity() -> None:
     """Not a number by accident."""
     with pytest.raises(ValueError, match="metal must be one of copper, brass, steel, not 'aluminium'"):
         capacity_iron_g_per_l(40, "aluminium")
-    with pytest.raises(ValueError, match="nobody told us"):
+    with pytest.raises(ValueError, match="nobody knows what"):
         capacity_peroxide_g_per_l(1.9, 11, 1.06, "steel")
 
 

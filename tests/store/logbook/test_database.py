@@ -194,7 +194,7 @@ def test_a_folder_that_does_not_exist_is_named(tmp_path: Path) -> None:
 
 def test_a_reader_of_no_logbook_says_that_control_makes_it(path: Path) -> None:
     """And does not make one itself."""
-    with pytest.raises(LogbookError, match=r"there is none yet. Start control first"):
+    with pytest.raises(LogbookError, match=r"there is none yet. Start the controller first"):
         Logbook.open_reader(path)
     assert not path.exists()
 
@@ -203,7 +203,7 @@ def test_a_reader_of_an_older_logbook_says_that_control_updates_it(path: Path) -
     """A file of zero bytes is the oldest there is."""
     path.touch()
     newest = database.migrations()[-1][0]
-    with pytest.raises(LogbookError, match=rf"its version is 0, needed is {newest}. Start control first"):
+    with pytest.raises(LogbookError, match=rf"its version is 0, needed is {newest}. Start the controller first"):
         Logbook.open_reader(path)
 
 

@@ -116,7 +116,7 @@ BATHS = {
         (
             VOLUME,
             _strength("iron"),
-            Input("said", N_("What stands on the can?"), "pick"),
+            Input("said", N_("What does the can say?"), "pick"),
             Input("stock", N_("The number on the can"), "number", bounds=Bounds(0, 100, above=True)),
             Input(
                 "modulus",

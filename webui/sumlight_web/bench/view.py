@@ -135,7 +135,7 @@ def _bar(view: BenchView, snapshot: Snapshot | None, offers: Offers, operator: b
 
 def _stale_notice(latest: Latest) -> str:
     if latest.snapshot is None:
-        return _("The control program cannot be reached. Nothing here is live.")
+        return _("The controller cannot be reached. Nothing here is live.")
     age = words.duration(max(2, latest.age_s))
     return _("No word from the box for {age}. Nothing here is live; doses are the last known.", age=age)
 
@@ -148,7 +148,7 @@ def _nothing_known(view: BenchView) -> None:
     view.texts |= {
         "headline": _(NO_WORD),
         "state_number": "",
-        "sentence": _("Start the control program, or wait until it answers."),
+        "sentence": _("Start the controller, or wait until it answers."),
         "lid": _("Not known"),
         "hold": "",
         "panel": "",

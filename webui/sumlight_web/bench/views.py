@@ -100,7 +100,7 @@ def _lost(command: str, error: LinkDownError) -> dict[str, str | None]:
             _("The command may have arrived all the same. Look at the lamps before trying again."),
         )
     else:
-        message, remedy = error.message, _("Nothing was started or changed. Start the control program.")
+        message, remedy = error.message, _("Nothing was started or changed. Start the controller.")
     return {"code": "unreachable", "field": None, "message": message, "remedy": remedy}
 
 

@@ -84,7 +84,7 @@ def _check(latest: Latest) -> Step:
     if snapshot is None or not latest.live:
         return Step(
             _("Look whether the box answers"),
-            _("It does not answer yet. Start the control program."),
+            _("It does not answer yet. Start the controller."),
             False,
             "/",
             _("To the Bench"),

@@ -15,8 +15,8 @@ OUTCOMES = {
     "incomplete": N_(
         "Nothing failed, but commissioning is incomplete: what is not proved is left to a licensed electrician."
     ),
-    "failed": N_("Commissioning has failed. Put right what the last step names, then begin anew."),
-    "aborted": N_("Commissioning was given up. It has to be begun anew."),
+    "failed": N_("Commissioning has failed. Put right what the last step names, then start again."),
+    "aborted": N_("Commissioning was given up. It has to be started again."),
 }
 
 
@@ -44,7 +44,7 @@ def standing(latest: Latest) -> Standing:
     """Needed, passed, unlocked or not known."""
     told = commissioning_of(latest)
     if told is None or latest.snapshot is None:
-        return Standing(_("What stands on record is not known until the box has been heard."), True)
+        return Standing(_("What is on record is not known until the box answers."), True)
     if latest.snapshot["simulated"]:
         text = _("Simulated box: nothing is locked here, and what passes here proves nothing about a real one.")
         return Standing(text, False)

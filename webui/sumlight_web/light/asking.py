@@ -24,7 +24,7 @@ RECIPE = Input("recipe", N_("Recipe"), "pick", help=N_("Its side A and its time 
 """The recipe that a run rests on."""
 
 NO_ANSWER = 503
-ODD_ANSWER = N_("The control program gave an answer that this page does not understand.")
+ODD_ANSWER = N_("The controller gave an answer that this page does not understand.")
 
 
 def ask(

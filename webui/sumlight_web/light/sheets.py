@@ -91,7 +91,9 @@ def sheets_write(exposure_id: int) -> Response:
 def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
     parts = [part for part in re.split(r"[\s,;]+", form.text("covered")) if part]
     if any(not WHOLE.fullmatch(part) for part in parts) or len(parts) > 60:
-        form.add("covered", _("'{typed}' is no list of legs. Write one such as 2, 4.", typed=cut(form.text("covered"))))
+        form.add(
+            "covered", _("'{typed}' is not a list of legs. Write one such as 2, 4.", typed=cut(form.text("covered")))
+        )
     if form.errors:
         return None
     covered: dict[str, Any] = {"covered": [int(part) for part in parts]} if parts else {}

@@ -89,7 +89,7 @@ def write_recipe() -> Response:
     name, value = request.form.get("recipe", ""), request.form.get("value", "")
     form = blank(())
     if request.form.get("key") != "dose_mj_cm2" or not PLAIN_NUMBER.fullmatch(value):
-        form.add("", _("That was no dose for a recipe. Work the measurement out again."))
+        form.add("", _("That was not a dose for a recipe. Work the measurement out again."))
         return overview(form)
     try:
         put(services().shelf, name, "dose_mj_cm2", float(value), request.form.get("sha256", ""))

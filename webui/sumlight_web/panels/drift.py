@@ -13,7 +13,7 @@ from sumlight_web.texts import text_of
 
 TITLES = {"held_step": N_("Held step"), "dose": N_("Delivered dose"), "warm_up": N_("Warm-up")}
 TEXTS = {
-    "held_step": N_("Step tablets tell of everything at once: lamps, resist, developer."),
+    "held_step": N_("Step tablets show everything at once: lamps, resist, developer."),
     "dose": N_("Share of the wanted dose that panels got."),
     "warm_up": N_("Time until the lamps of side A had settled."),
 }

@@ -23,7 +23,7 @@ ADOBE: Final = (0xEE, b"Adobe", 12)
 AFTER_SCAN = re.compile(rb"\xff+[^\x00\xff\xd0-\xd7]")
 """In the data of a scan, 0xFF is followed by 0x00 or a restart marker; anything else ends it."""
 
-BROKEN = N_("This is no JPEG picture, or it is broken. Take it again.")
+BROKEN = N_("This is not a JPEG picture, or it is damaged. Take it again.")
 
 
 class NoPictureError(ValueError):

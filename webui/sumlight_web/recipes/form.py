@@ -103,7 +103,7 @@ MORE = (
         "found_at_mw_cm2",
         N_("Light at the resist at which the dose was found"),
         "mW/cm²",
-        N_("The box tells when the light is a factor of two away."),
+        N_("The box says so when the light is a factor of two away."),
         optional=True,
     ),
     quantity(

@@ -100,7 +100,7 @@ def take_file() -> BaseResponse:
     try:
         text = raw.decode("utf-8") if raw else typed
     except UnicodeDecodeError:
-        return _import_page({"file": [_("That is no text file.")]}, name=name)
+        return _import_page({"file": [_("That is not a text file.")]}, name=name)
     errors: dict[str, list[str]] = {}
     if not NAME_RULE.match(name):
         errors["name"] = [_("Not a usable name.") + " " + name_help()]
