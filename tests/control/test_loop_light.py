@@ -10,7 +10,7 @@ import pytest
 
 from sumlight.box.charge_pump import TICK_S
 from sumlight.control.records.replay import replay
-from sumlight.store.logbook.calibrations import MeasurementRecord
+from sumlight.store.logbook.calibrations import GainStepRecord, MeasurementRecord
 from sumlight.text.message import later
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
@@ -45,6 +45,16 @@ def test_stray_light_below_the_limit_does_not_pass_for_lamps_that_have_struck(be
     bench.start().until(bench.any_relay_lights)
     bench.until_state("faulted")
     assert bench.faults == ["no_light"]
+
+
+@pytest.mark.parametrize(("code", "doublings"), [(7, 2), (5, 0), (3, -2)])
+def test_a_dose_is_kept_with_what_its_gain_was_known_to_be_off(bench: BenchBox, code: int, doublings: int) -> None:
+    """Each doubling 1 % too large by lessons of little doubt: the errors add up away from gain 16, by hand."""
+    watch = bench.loop.banks["lower"]
+    for step in range(10):
+        bench.loop.book.learn_gain(GainStepRecord(watch.meter.name, step, 0.01, 1e-4, bench.clock.utc().isoformat()))
+    watch.meter.lamp_gain_code = code
+    assert watch.gain_ln_error == pytest.approx(0.01 * doublings, rel=1e-3)
 
 
 def test_a_reading_is_none_any_more_after_three_tenths_of_a_second(bench: BenchBox) -> None:
