@@ -290,7 +290,7 @@ RETIRED = {
     r"\bFassung(en)?\b": "Version: in einer Fassung steckt eine Röhre",
     r"\bLesung(en)?\b": "Messwert, am Stufenkeil Ablesung",
     r"statt dessen": "stattdessen",
-    r"Störung": "Fehler",
+    r"\bEin Fehler\b|\bFehler (kam|steht|löschen|quittieren)": "Störung: Fehler macht ein Mensch",
     r"\bDiffusor": "Streuscheibe",
     r"\b(Box|Geräte?s?)\b": "Kasten",
     r"\bBefinden\b": "Zustand",
@@ -300,6 +300,11 @@ RETIRED = {
     r"\b[Ee]inlesen\b": "importieren",
     r"hat ihre (Dosis|Zeit)": "hat seine: eine Seite der Platte gilt dem Werker als der Platz unter dem Licht",
     r"\bTelefon": "Handy",
+    r"Inbetriebnahme": "Abnahme",
+    r"Steuerprogramm": "Steuerung",
+    r"Selbsttest": "Selbstprüfung",
+    r"\bAnmerkung(en)?\b": "Kommentar",
+    r"Massen-%": "Gew.-%",
 }
 """German words that were wrong, mixed or stilted (read by a native reader), each with what is said instead."""
 

@@ -38,8 +38,7 @@ def test_what_is_wrong_is_named(language: str, sentence: str, why: str) -> None:
     assert wrong(language, sentence) == why
 
 
-@pytest.mark.parametrize("language", ["en", "de"])
-def test_one_thing_has_one_name(language: str) -> None:
-    """Words that once stood beside the name of the house are gone, wherever they are said."""
-    plain = [re.sub(r"\{.*?\}", "", text) for text in texts()[language]]
-    assert [text for text in plain if OTHER_NAMES[language].search(text)] == []
+def test_one_thing_has_one_name() -> None:
+    """Words that once stood beside the name of the house are gone from the English, wherever they were said."""
+    plain = [re.sub(r"\{.*?\}", "", text) for text in texts()["en"]]
+    assert [text for text in plain if OTHER_NAMES.search(text)] == []
