@@ -33,6 +33,16 @@ LOADS = {
     "beacon_pin": ("P1", "beacon: lamps are told to burn, or there is light"),
 }
 
+BUTTONS = {
+    "go_pin": ("S7", "go button of the front panel: closed while it is pressed", "pressed"),
+    "stop_pin": ("S8", "stop button of the front panel: open while it is pressed; no emergency stop", "not pressed"),
+}
+SIGNS = {
+    "buzzer_pin": ("P2", "buzzer of the front panel"),
+    "light_pin": ("P3", "light of the front panel, amber or red"),
+}
+"""The front panel: buttons through A3 like every contact, buzzer and light through A2 like every load."""
+
 
 @dataclass(frozen=True)
 class Connection:
@@ -69,6 +79,12 @@ def connections(box: BoxDescription) -> list[Connection]:
             place = PLACE_OF[f"GPIO{pin}"]
             key = f"{block}.{field}"
             found.append(Connection(place, CONTACT, part, words, key, f"A3:O{channel}", meaning))
+    for field, (part, words, low) in BUTTONS.items():
+        pin = getattr(box.front_panel, field, None)
+        if isinstance(pin, int):
+            channel += 1
+            place, key = PLACE_OF[f"GPIO{pin}"], f"front_panel.{field}"
+            found.append(Connection(place, CONTACT, part, words, key, f"A3:O{channel}", f"low: {low}"))
     if box.enable_pin is not None:
         words = "charge pump of K2, see heartbeat.svg"
         place = PLACE_OF[f"GPIO{box.enable_pin}"]
@@ -80,6 +96,11 @@ def connections(box: BoxDescription) -> list[Connection]:
         if isinstance(pin, int):
             place = PLACE_OF[f"GPIO{pin}"]
             found.append(Connection(place, LOAD, part, words, f"comforts.{field}", f"A2:I{number}", "high: on"))
+    for number, (field, (part, words)) in enumerate(SIGNS.items(), start=1 + len(LOADS)):
+        pin = getattr(box.front_panel, field, None)
+        if isinstance(pin, int):
+            place, key = PLACE_OF[f"GPIO{pin}"], f"front_panel.{field}"
+            found.append(Connection(place, LOAD, part, words, key, f"A2:I{number}", "high: on"))
     return sorted(found, key=lambda connection: connection.place or 99)
 
 

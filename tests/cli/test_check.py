@@ -81,6 +81,15 @@ REAL_BOX = (ROOT / "hardware" / "box.yaml").read_text()
             "meters[0].i2c_sda_pin",
             "serial console",
         ),
+        ("limits:\n", "front_panel: {buzzer_pin: 7}\nlimits:\n", "front_panel.buzzer_pin", "GPIO 7 is pulled up"),
+        ("limits:\n", "front_panel: {stop_pin: 14}\nlimits:\n", "front_panel.stop_pin", "serial console"),
+        (
+            "limits:\n",
+            "front_panel: {press_to_light: true}\nlimits:\n",
+            "front_panel.press_to_light",
+            "needs a go button",
+        ),
+        ("limits:\n", "front_panel: {go_recipe: blue}\nlimits:\n", "front_panel.go_recipe", "needs a go button"),
     ],
 )
 def test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs(

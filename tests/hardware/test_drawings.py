@@ -176,6 +176,20 @@ def test_every_pin_of_box_yaml_is_wired_once(box: BoxDescription) -> None:
     assert len(places) == len(set(places))
 
 
+def test_a_front_panel_is_wired_like_every_contact_and_load(tmp_path: Path) -> None:
+    """Of a box that has one, every pin stands on the sheet of the Pi with its place on the header."""
+    panel = "front_panel: {go_pin: 20, stop_pin: 21, buzzer_pin: 13, light_pin: 19}\nlimits:\n"
+    box = load_box(other_box(tmp_path, ("limits:\n", panel)))
+    found = {wire.key: (wire.place, wire.through) for wire in connections(box) if wire.key.startswith("front_panel")}
+    assert {key.partition(".")[2]: place for key, (place, _) in found.items()} == {
+        name: next(place for place, signal in HEADER.items() if signal == f"GPIO{pin}")
+        for name, pin in (("go_pin", 20), ("stop_pin", 21), ("buzzer_pin", 13), ("light_pin", 19))
+    }
+    assert len({through for _, through in found.values()}) == 4
+    drawn = words_of(draw.sheets(box)["wiring-pi.svg"].svg())
+    assert all(words in drawn for words in ("no emergency stop", "amber or red", *[end for _, end in found.values()]))
+
+
 def test_power_wires_end_at_power_places(box: BoxDescription) -> None:
     """3.3 V is 3.3 V, ground is ground, and nothing of ours ever meets 5 V."""
     for wire in connections(box):

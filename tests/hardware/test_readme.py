@@ -1,6 +1,10 @@
 """The builder's guide: its links lead somewhere, its cautions stand where the danger is."""
 
 import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -62,3 +66,57 @@ def test_the_header_is_measured_before_it_is_plugged() -> None:
     part = section("Commissioning").split("**Part 2.")[0]
     assert "none above 3.4 V" in part
     assert part.index("none above 3.4 V") < part.index("Page shows the lid shut")
+
+
+PLACES = ("tree", "guest", "box")
+COMMAND = r"(?:sudo|python3?|pip|PYPI=1|sumlight|hardware/install|systemctl|journalctl)\s"
+NAME_ONLY = re.compile(r"sumlight \w+ \w+")
+"""Speaks of a command of the program and is no line to type."""
+
+MAY_REWRITE = {"python hardware/draw.py": ["--check"]}
+"""Here it must not write what other tests read."""
+INSTALLS = ("pip install",)
+"""Needs a network; the README's own test command does it."""
+
+
+def commands(text: str) -> list[tuple[str, str]]:
+    """Every command of the guide with the place it is marked for, or nothing."""
+    found = []
+    for match in re.finditer(rf"`({COMMAND}[^`]+)`(?:\s\*\((\w+)\)\*)?", text):
+        line = " ".join(match[1].split())
+        if not NAME_ONLY.fullmatch(line):
+            found.append((line, match[2] or ""))
+    for match in re.finditer(rf"^ {{4}}({COMMAND}[^`\n]+)$", text, re.MULTILINE):
+        line, _, remark = match[1].partition("#")
+        found.append((line.strip(), remark.partition(":")[0].strip()))
+    return found
+
+
+def test_every_command_says_where_it_works() -> None:
+    """In a clone, on a Linux with systemd, or at the box only."""
+    found = commands(TEXT)
+    assert [line for line, place in found if place not in PLACES] == []
+    assert {place for _, place in found} == set(PLACES)
+    assert len(found) > 15
+
+
+def test_a_command_without_its_place_is_seen() -> None:
+    """In the line and in a block of its own; the bare name of a command is none."""
+    assert commands("Type `sudo rm it` and `sumlight records show`; `python x.py` *(tree)*.") == [
+        ("sudo rm it", ""),
+        ("python x.py", "tree"),
+    ]
+    assert commands("x\n\n    sudo a  # box: why\n    sudo b\n") == [("sudo a", "box"), ("sudo b", "")]
+
+
+@pytest.mark.parametrize("line", [line for line, place in commands(TEXT) if place == "tree"])
+def test_a_command_for_the_tree_works_in_it(line: str) -> None:
+    """As it stands there, with this Python."""
+    if line.startswith(INSTALLS):
+        assert re.findall(r"\[(\w+)\]", line) == ["hardware"]
+        assert "hardware = [" in (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+        return
+    program, *rest = shlex.split(line)
+    words = [sys.executable if program == "python" else str(Path(sys.executable).with_name(program)), *rest]
+    done = subprocess.run([*words, *MAY_REWRITE.get(line, [])], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert (done.returncode, done.stderr) == (0, "")
