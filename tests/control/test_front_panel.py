@@ -4,6 +4,7 @@ The judges are the pins' own record and the twin's lamps.
 """
 
 import threading
+from contextlib import suppress
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from sumlight.box.assembly import Box
 from sumlight.box.description import FrontPanel
 from sumlight.control.frontpanel.patterns import buzzer_on, light_on
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.snapshot import Sign
 from sumlight.twin.pins import TwinPin
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
@@ -268,6 +270,19 @@ def test_after_thirty_seconds_it_is_called_off(guarded: BenchBox) -> None:
         assert book.recent(1)[0]["panel"] == "quick · 1"
 
 
+def test_a_press_that_began_before_the_command_came_is_not_for_it(guarded: BenchBox) -> None:
+    """It was on its way to what the button begins by itself."""
+    guarded.run(1.0)
+    guarded.happen("button_sticks", button="go")
+    guarded.run(0.5)
+    guarded.start(panel="from afar")
+    guarded.run(0.1)
+    guarded.happen("button_frees", button="go")
+    guarded.run(0.5)
+    label = guarded.exposure.plan.panel if guarded.exposure.plan is not None else ""
+    assert label == "quick · 1"
+
+
 @pytest.mark.parametrize("ends", ["lid", "dark", "stop"])
 def test_what_changes_meanwhile_calls_it_off(guarded: BenchBox, ends: str) -> None:
     """It was meant for the box as it stood."""
@@ -305,6 +320,29 @@ def test_every_word_that_lights_from_elsewhere_waits(guarded: BenchBox) -> None:
     guarded.until(guarded.any_light)
 
 
+def test_a_step_of_commissioning_that_lights_waits_too(guarded: BenchBox) -> None:
+    """Nothing lights and K1 is not lent before somebody at the box has pressed go."""
+    guarded.ask("commission_begin", who="Ada")
+    guarded.run(0.5)
+    run = guarded.snapshot()["commissioning"]["run"]
+    while run["phase"] != "prepare":
+        if run["phase"] in ("act", "undo"):
+            with suppress(BadRequestError):  # a step that measures by itself
+                guarded.ask("simulate", do="as_asked")
+            guarded.run(1.0)
+        if guarded.snapshot()["commissioning"]["run"]["waits_for_next"]:
+            guarded.ask("commission_next", answer="yes")
+        guarded.run(1.0)
+        run = guarded.snapshot()["commissioning"]["run"]
+    at = run["at"]
+    guarded.ask("commission_next", at_the_box=True)
+    guarded.run(3.0)
+    run = guarded.snapshot()["commissioning"]["run"]
+    assert (run["at"], guarded.loop.permit.k1.lent, guarded.any_light()) == (at, False, False)
+    go(guarded)
+    assert guarded.snapshot()["commissioning"]["run"]["at"] != at
+
+
 def test_a_command_that_is_refused_anyway_is_refused_at_once(guarded: BenchBox) -> None:
     """Nobody walks to the box for nothing."""
     guarded.happen("lid_opens")
@@ -314,12 +352,14 @@ def test_a_command_that_is_refused_anyway_is_refused_at_once(guarded: BenchBox) 
 
 def test_a_buzzer_that_hangs_changes_no_tick(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its write never comes back: the panel is exposed to the same dose, tick for tick, and the page says so."""
-    doses, ticks, free = [], [], threading.Event()
+    doses, ticks, held_up, free = [], [], [], threading.Event()
     write = TwinPin._write
 
     def hangs(pin: TwinPin, value: float) -> None:
         if pin.number_bcm == LIGHT:
-            free.wait()
+            held_up.append(threading.current_thread() is threading.main_thread())
+            if not held_up[-1]:
+                free.wait()
         write(pin, value)
 
     def with_thread(*parts: Any, threaded: bool, **more: Any) -> Box:
@@ -339,6 +379,8 @@ def test_a_buzzer_that_hangs_changes_no_tick(tmp_path: Path, monkeypatch: pytest
         doses.append(bench.side().dose_mj_cm2)
         told = [warning.code for warning in bench.snapshot()["warnings"]]
         assert ("panel_output_hangs" in told) is hung
+        assert bool(held_up) is hung
+        assert not any(held_up)
         if hung:
             free.set()
         bench.close()
