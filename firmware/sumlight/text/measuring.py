@@ -27,6 +27,10 @@ TABLET = {
         "Side {side}: this dose was found before the calibration. The same light is now called {dose_mj_cm2:.4g} "
         "mJ/cm², not {before:.4g}."
     ),
+    "reference_found_here": (
+        "{dose_mj_cm2:.4g} was found on this box, in its own units. It cannot tell what mJ/cm² are."
+    ),
+    "reference_from_outside": "Give the dose of the resist's data sheet, or calibrate with a radiometer.",
     "number_changed_since": (
         "Side {side}: the number in box.yaml was changed since this dose was found. The same light is now called "
         "{dose_mj_cm2:.4g}, not {before:.4g}."

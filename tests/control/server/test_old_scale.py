@@ -7,10 +7,18 @@ import re
 
 import pytest
 
+from sumlight.control.calibration.old_scale import refuse_own_reference
+from sumlight.control.refused import RefusedError
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.server.test_calibration_commands import uncalibrated
-from tests.control.tablet_person import REFERENCE_MJ_CM2, tablet_run
+from tests.control.tablet_person import REFERENCE_MJ_CM2, expose_zones, tablet_run
+
+
+@pytest.fixture
+def newcomer(make_bench: MakeBench) -> BenchBox:
+    """A box whose number is a third too large."""
+    return make_bench(**uncalibrated())
 
 
 @pytest.fixture
@@ -137,3 +145,44 @@ def test_a_correction_for_a_dirty_window_is_no_other_scale(make_bench: MakeBench
     made.ask("self_check", bank="lower", apply=True)
     made.start("special").until_state("done")
     assert made.faults == []
+
+
+def test_a_dose_found_on_this_box_makes_no_absolute_scale(newcomer: BenchBox) -> None:
+    """However it is typed in: as it was, or rounded and with an uncertainty that nobody certified."""
+    newcomer.ready().ask("series", kind="teach", recipe="quick", panel="good one", seconds=8.0)
+    newcomer.until_state("done")
+    taught = newcomer.ask("teach", exposure_id=newcomer.snapshot()["exposure"]["exposure_id"])["recipe_dose_mj_cm2"]
+    expose_zones(newcomer, [taught])
+    read = {"convention": "last_held", "readings": [{"zone": "1", "step": 6}], "target_step": 6, "exposure_id": 2}
+    for reference in ({}, {"reference_mj_cm2": round(taught, 1), "reference_uncertainty": 0.05}):
+        typed = {"reference_mj_cm2": taught, **reference}
+        said = str(newcomer.refused("tablet_readings", **read, **typed, apply="calibration").in_full)
+        assert "was found on this box, in its own units" in said
+    sheet = {"reference_mj_cm2": 1.3 * taught, "reference_uncertainty": 0.05}
+    assert newcomer.ask("tablet_readings", **read, **sheet, apply="calibration", sure=True)["applied"] is True
+
+
+def test_a_strip_tells_a_dose_of_this_box_unless_the_reference_has_a_certificate() -> None:
+    """A data sheet may name the round dose that a zone was given."""
+    found = [("strip", 40.05)]
+    with pytest.raises(RefusedError, match="40 was found on this box"):
+        refuse_own_reference(40.0, found, stated=False)
+    refuse_own_reference(40.0, found, stated=True)
+    refuse_own_reference(42.0, found, stated=False)
+
+
+def test_what_a_strip_found_is_known_by_its_recipe(newcomer: BenchBox) -> None:
+    """The dose at which the resist began to hold, and nothing of zones that were only tried."""
+    newcomer.ready().ask("series", kind="strip", recipe="quick", panel="strip", doses_mj_cm2=[10.0, 7.0])
+    newcomer.until_state("turn")
+    newcomer.turn_panel()
+    newcomer.ask("go")
+    newcomer.until_state("done")
+    newcomer.run(1.0)
+    newcomer.ask("strip", exposure_id=1, first_held_zone=2)
+    newcomer.daemon.writer.drain(0)
+    with newcomer.logbook() as book:
+        found = book.calibrations.found_in_box_units("quick")
+        assert book.calibrations.found_in_box_units("special") == []
+    assert {kind for kind, _ in found} == {"strip"}
+    assert all(dose == pytest.approx(17.0, rel=0.01) for _, dose in found)

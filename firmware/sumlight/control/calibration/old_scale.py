@@ -1,7 +1,7 @@
 """Doses that were found on another scale: not lit on the present one before a person has seen them. Pure."""
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from sumlight.control.calibration.answers import CalibrationFactor
@@ -16,6 +16,8 @@ SAME = 0.01
 ANOTHER = 0.1
 """One calibration after another may move the scale (ln) by so much, or within what was told of it, unasked: that is
 what checks are for. Beyond that one of the two was wrong (judgement, no source)."""
+ALIKE = 0.004
+"""Doses that differ by less (ln) are one, copied and rounded."""
 
 
 def refuse_found_before(
@@ -55,6 +57,17 @@ def refuse_found_before(
         else:
             told = say("dose_found_before", side=side.side, dose_mj_cm2=dose, before=before)
         raise RefusedError(told, say("take_dose_over"))
+
+
+def refuse_own_reference(reference_mj_cm2: float, found: Iterable[tuple[str, float]], *, stated: bool) -> None:
+    """Raise RefusedError for a reference that is a dose which this box itself found in its own units.
+
+    `found` holds such doses with what found them, `stated` tells whether the reference has an uncertainty: only a
+    strip's dose, a round one as often as not, may be that of a data sheet as well.
+    """
+    for kind, dose in found:
+        if abs(math.log(reference_mj_cm2 / dose)) < ALIKE and not (kind == "strip" and stated):
+            raise RefusedError(say("reference_found_here", dose_mj_cm2=reference_mj_cm2), say("reference_from_outside"))
 
 
 def _allowed(now: CalibrationFactor, then: Mapping[str, Any], *, relative: bool) -> float:

@@ -26,6 +26,7 @@ from typing import Any
 from sumlight.checkedfile import FileProblemsError
 from sumlight.control.bank_monitor import BankMonitor
 from sumlight.control.calibration import measurements, step_tablets
+from sumlight.control.calibration.old_scale import refuse_own_reference
 from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.loop import ControlLoop
@@ -225,7 +226,11 @@ class Metrology:
         with self._reader() as book:
             rows = (row for row in book.calibrations.tablet_readings() if row["exposure_id"] != asked.exposure_id)
             earlier = [tablet_reading(row) for row in rows]
-            found = step_tablets.read(asked, finished(book, asked.exposure_id), self._utc(), earlier)
+            exposure = finished(book, asked.exposure_id)
+            found = step_tablets.read(asked, exposure, self._utc(), earlier)
+            if asked.apply == "calibration":
+                own = book.calibrations.found_in_box_units(exposure["recipe_name"])
+                refuse_own_reference(found.reference_mj_cm2, own, stated=found.stated)
         result = found.result(self._loop.book)
         if found.calibration is None or not asked.apply:
             return result  # only looked at: nothing is recorded of it

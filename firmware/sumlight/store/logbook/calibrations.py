@@ -210,6 +210,24 @@ class Calibrations:
             )
         return [{**dict(row), "half": bool(row["half"])} for row in rows]
 
+    def found_in_box_units(self, recipe_name: str) -> list[tuple[str, float]]:
+        """Doses that this box gave for a recipe while nothing outside had checked it, each with what found it.
+
+        Those of taught times and of drafts, and of a strip the one at which the resist began to hold.
+        """
+        with self._session.reading(f"looking for doses of recipe '{recipe_name}'"):
+            rows = self._session.all(
+                "SELECT exposures.kind, dose_mj_cm2, json_extract(measurements.result, '$.high_mj_cm2') AS high_mj_cm2"
+                " FROM exposures JOIN sides USING (exposure_id) LEFT JOIN measurements"
+                " ON measurements.exposure_id = exposures.exposure_id AND measurements.kind = 'strip'"
+                " WHERE recipe_name = ? AND exposures.kind IN ('panel', 'teach', 'strip') AND state = 'done'"
+                " AND (target_mj_cm2 IS NULL OR exposures.kind = 'strip')"
+                " AND json_extract(budget, '$.anchor.origin') IN ('box.yaml', 'teach')",
+                recipe_name,
+            )
+        doses = [(row["kind"], row["high_mj_cm2"] if row["kind"] == "strip" else row["dose_mj_cm2"]) for row in rows]
+        return [(kind, dose) for kind, dose in doses if dose]
+
     def measurements(self, kind: str, limit: int = 20) -> list[dict[str, Any]]:
         """The newest results of a kind, newest first."""
         with self._session.reading(f"reading measurements of {kind}"):
