@@ -14,7 +14,14 @@ from sumlight.cli.oldspelling import renewed
 from sumlight.twin import demo
 
 VERBS = [(noun.name, verb.name) for noun in NOUNS for verb in noun.verbs]
-RUN_ON = [("box", "run"), ("box", "twin"), ("box", "control"), ("box", "rest"), ("setup", "completion")]
+RUN_ON = [
+    ("box", "run"),
+    ("box", "twin"),
+    ("box", "control"),
+    ("box", "rest"),
+    ("box", "display"),
+    ("setup", "completion"),
+]
 """What answers nothing: they run until they are ended, act without a word, or print a script."""
 
 

@@ -47,6 +47,7 @@ NOUNS = (
                 "--box box.yaml",
                 False,
             ),
+            Verb("display", N_("a small text display at the box"), declare.display, "--device /dev/lcd", False),
         ),
     ),
     Noun(

@@ -31,6 +31,13 @@ def rest(parser: ArgumentParser) -> None:
     rest.add(parser)
 
 
+def display(parser: ArgumentParser) -> None:
+    """See `cli.display`."""
+    from sumlight.cli import display
+
+    display.add(parser)
+
+
 def expose(parser: ArgumentParser) -> None:
     """See `cli.expose`."""
     from sumlight.cli import expose

@@ -1,0 +1,117 @@
+"""`sumlight box display`: a small text display at the box, in a process of its own.
+
+It asks control for a snapshot once a second and waits for nobody else: a display that hangs holds up this process and
+nothing more. It does not watch, so it never passes for a page. It writes what Linux's driver of character displays
+takes (auxdisplay/charlcd: text, and escape sequences for clearing and placing; from memory).
+"""
+
+import argparse
+import textwrap
+import time
+from collections.abc import Callable, Iterable, Sequence
+from itertools import count, zip_longest
+from pathlib import Path
+from typing import Any
+
+from sumlight.cli.options import add_data
+from sumlight.control.daemon import SOCKET
+from sumlight.language import N_, _, text_of
+from sumlight.protocol.client import ControlClient, ControlGoneError
+
+STATES = {
+    "idle": N_("Ready"),
+    "vacuum": N_("Pulling vacuum"),
+    "dark_check": N_("Checking darkness"),
+    "light": N_("Exposing"),
+    "paused": N_("Paused, lamps off"),
+    "turn": N_("Turn the panel"),
+    "faulted": N_("Fault, lamps off"),
+    "done": N_("Done, lamps off"),
+}
+LOOK_S = 1.0
+TURN_OVER_S = 3
+"""Looks after which the next lines of a long sentence are shown."""
+CLEAR = "\x1b[2J"
+PLAIN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "–": "-", "²": "2"})
+"""Such displays have letters of their own beyond ASCII, each kind others."""
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Declare the options."""
+    add_data(command, twin=False)
+    command.add_argument(
+        "--device", type=Path, metavar="FILE", help=_("where the display takes its text, e.g. /dev/lcd (default: here)")
+    )
+    command.add_argument("--columns", type=int, choices=range(16, 41), default=20, metavar="N", help=_("16 to 40"))
+    command.add_argument("--rows", type=int, choices=range(2, 9), default=4, metavar="N", help=_("2 to 8"))
+    command.set_defaults(carry_out=carry_out)
+
+
+def carry_out(options: argparse.Namespace) -> int:
+    """Show the box until somebody ends it. Raises OSError for a display that cannot be written."""
+    looks = asked(options.data / SOCKET)
+    if options.device is None:
+        show(looks, lambda text: print(text, end="", flush=True), options.columns, options.rows, placed=False)
+        return 0
+    with options.device.open("wb", buffering=0) as device:
+        show(looks, lambda text: device.write(text.encode("ascii")), options.columns, options.rows, placed=True)
+    return 0
+
+
+def asked(socket: Path, wait: Callable[[float], None] = time.sleep) -> Iterable[dict[str, Any] | None]:
+    """Snapshots, one a second; None while nobody answers."""
+    client: ControlClient | None = None
+    while True:
+        try:
+            client = client or ControlClient(socket)
+            yield client.ask("state")
+        except ControlGoneError:
+            client = None
+            yield None
+        wait(LOOK_S)
+
+
+def show(
+    looks: Iterable[dict[str, Any] | None], write: Callable[[str], object], columns: int, rows: int, *, placed: bool
+) -> None:
+    """Write what is to be read now: rows that have changed, each at its place, or else all of them below the last."""
+    before: list[str] = []
+    if placed:
+        write(CLEAR)
+    for number, snapshot in zip(count(), looks, strict=False):
+        now = lines(snapshot, columns, rows, number // TURN_OVER_S)
+        if placed:
+            for row, (new, old) in enumerate(zip_longest(now, before)):
+                if new != old:
+                    write(f"\x1b[Lx0y{row};{new}")
+        elif now != before:
+            write("\n".join([*now, ""]))
+        before = now
+
+
+def lines(snapshot: dict[str, Any] | None, columns: int, rows: int, turn: int = 0) -> list[str]:
+    """What stands on the display: state and time left above, below it what to do next, which is turned over in time."""
+    if snapshot is None:
+        state, rest = _("No word from the box"), _("Look at the box itself.")
+    else:
+        state, rest = _(STATES[snapshot["state"]]), text_of(snapshot["sentence"])
+        left_s = _left_s(snapshot.get("exposure"), snapshot["state"])
+        if left_s is not None:
+            clock = f" {left_s // 60}:{left_s % 60:02d}"
+            state = state.translate(PLAIN)[: columns - len(clock)] + clock
+    below = _wrapped(rest, columns)
+    sheets = [below[at : at + rows - 1] for at in range(0, len(below), rows - 1)] or [[]]
+    sheet = sheets[turn % len(sheets)]
+    found = [_wrapped(state, columns)[0], *sheet]
+    return [line.ljust(columns) for line in [*found, *[""] * (rows - len(found))]]
+
+
+def _left_s(exposure: dict[str, Any] | None, state: str) -> int | None:
+    sides: Sequence[dict[str, Any]] = exposure["sides"] if exposure is not None and state == "light" else ()
+    left = [side["left_s"] for side in sides if side["state"] == "lit" and side["left_s"] is not None]
+    return round(max(left)) if left else None
+
+
+def _wrapped(text: str, columns: int) -> list[str]:
+    plain = text.translate(PLAIN).encode("ascii", "replace").decode("ascii")
+    return textwrap.wrap(plain, columns) or [""]
