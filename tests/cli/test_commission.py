@@ -9,6 +9,7 @@ import pytest
 
 from sumlight.cli import commission, main
 from sumlight.protocol.client import ControlGoneError
+from sumlight.text.message import as_written
 from sumlight.twin.attendant import DO, UNDO
 from tests.control.bench_box import BenchBox
 
@@ -90,7 +91,7 @@ class Bench:
         """Connect; nobody answers while the box is away."""
         if self.gone:
             self.gone -= 1
-            raise ControlGoneError("away")
+            raise ControlGoneError("hung_up", as_written("away"), sent=True)
         return self
 
     def __enter__(self) -> "Bench":

@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import LINE_LIMIT
-from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch, is_snapshot
+from sumlight_web.link import ControlLink, LinkDownError, SnapshotWatch, is_snapshot
 from tests.webui import fake_control
 from tests.webui.fake_control import FakeControl, RefusalError, state_of, wait_until
 
@@ -44,7 +45,7 @@ def test_a_refusal_keeps_code_field_message_and_remedy(control: FakeControl) -> 
         raise RefusalError("bad_value", "Too long.", field="panel", remedy="Use 60 letters.")
 
     control.answers["start"] = refuse
-    with pytest.raises(CommandRefusedError) as caught:
+    with pytest.raises(BadRequestError) as caught:
         ControlLink(control.path).ask("start", recipe="a", panel="b", note="", **SEEN)
     error = caught.value
     assert (error.code, error.field, error.message, error.remedy) == (
@@ -104,7 +105,7 @@ def test_an_answer_that_makes_no_sense_is_a_broken_link(tmp_path: Path, answer: 
 
 def test_text_too_long_for_a_line_is_refused_before_it_is_sent(control: FakeControl) -> None:
     """Control takes lines of limited length; the person hears why."""
-    with pytest.raises(CommandRefusedError, match="too much text"):
+    with pytest.raises(BadRequestError, match="too much text"):
         ControlLink(control.path).ask("start", recipe="a", panel="x" * LINE_LIMIT, note="")
     assert control.commands == []
 

@@ -4,24 +4,21 @@ Runs on any thread; `SnapshotWatch` brings one of its own. Touches nothing but t
 """
 
 import itertools
-import json
 import logging
-import socket
 import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
+from sumlight.protocol.client import Connection, ControlGoneError, Trouble
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import LINE_LIMIT, request_line
 from sumlight.protocol.snapshot import STATES, Bank, Exposure, Fault, LogbookState, Side, Snapshot
-from sumlight.text.message import Message, say, unpacked
-from sumlight_web.language import _
+from sumlight.text.message import say
+from sumlight_web.language import N_, _
 
 log = logging.getLogger(__name__)
-
-REPLY_LIMIT = 4 * 1024 * 1024
-"""Longest line that the page takes, in bytes; a long curve is the largest thing control sends."""
 
 ANSWER_LIMIT_S = 1.0
 """How long a command may take before the page says that control does not answer."""
@@ -29,14 +26,19 @@ ANSWER_LIMIT_S = 1.0
 DARK_TRIES = 3
 """*Dark* may be said twice: a connection that broke off is no reason to leave the lamps on."""
 
-DOOR_S = 0.005
-"""Pause before the next try at a door with too many at it."""
-
 STALE_AFTER_S = 1.5
 """A snapshot older than this is never shown as live."""
 
 QUIET_LIMIT_S = 3.0
 """A subscription that says nothing for so long is dropped and made anew."""
+
+TROUBLES: dict[Trouble, str] = {
+    "unreachable": N_("The controller cannot be reached."),
+    "silent": N_("The controller does not answer."),
+    "hung_up": N_("The controller cannot be reached."),
+    "odd": N_("The controller gave an answer that this page does not understand."),
+}
+"""How control gives no usable answer, in words for a page."""
 
 
 class LinkDownError(ConnectionError):
@@ -46,17 +48,6 @@ class LinkDownError(ConnectionError):
         super().__init__(message)
         self.message = message
         self.sent = sent
-
-
-class CommandRefusedError(RuntimeError):
-    """Control answered no. `field` names the input at fault, if one is; `remedy` what helps, if it is known."""
-
-    def __init__(self, code: str, field: str | None, message: Message, remedy: Message | None) -> None:
-        super().__init__(message)
-        self.code = code
-        self.field = field
-        self.message = message
-        self.remedy = remedy
 
 
 class ControlLink:
@@ -70,80 +61,22 @@ class ControlLink:
     def ask(self, command: str, **fields: object) -> dict[str, Any]:
         """Carry out `command` once and return control's result; only *dark* is ever repeated.
 
-        Raises CommandRefusedError when control says no, LinkDownError when it does not answer in time.
+        Raises BadRequestError when control says no, LinkDownError when it does not answer in time.
         """
         number = next(self._ids)
         line = request_line(number, command, **fields)
         if len(line) > LINE_LIMIT:
-            raise CommandRefusedError("bad_value", None, say("text_too_long_for_a_line"), say("shorten_label_or_note"))
-        deadline_s = time.monotonic() + self._answer_limit_s
+            raise BadRequestError("bad_value", say("text_too_long_for_a_line"), remedy=say("shorten_label_or_note"))
+        until_s = time.monotonic() + self._answer_limit_s
         tries = DARK_TRIES if command == "dark" else 1
         while True:
             tries -= 1
             try:
-                return _result(self._exchange(line, deadline_s), number)
-            except LinkDownError:
-                if tries <= 0 or time.monotonic() >= deadline_s:
-                    raise
-
-    def _exchange(self, line: bytes, deadline_s: float) -> bytes:
-        sent = False
-        try:
-            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-                connection.settimeout(max(0.01, deadline_s - time.monotonic()))
-                _connect(connection, self.path, deadline_s)
-                sent = True
-                connection.sendall(line)
-                return _read_reply(connection, deadline_s)
-        except TimeoutError as error:
-            raise LinkDownError(_("The controller does not answer."), sent=sent) from error
-        except OSError as error:
-            raise LinkDownError(_("The controller cannot be reached."), sent=sent) from error
-
-
-def _connect(connection: socket.socket, path: Path, deadline_s: float) -> None:
-    """Connect; where too many stand at the door, try again until it is time to give up."""
-    while True:
-        try:
-            connection.connect(str(path))
-            return
-        except BlockingIOError:
-            if time.monotonic() >= deadline_s:
-                raise
-            time.sleep(DOOR_S)
-
-
-def _read_reply(connection: socket.socket, deadline_s: float) -> bytes:
-    got = bytearray()
-    while b"\n" not in got:
-        left_s = deadline_s - time.monotonic()
-        if left_s <= 0:
-            raise TimeoutError
-        connection.settimeout(left_s)
-        piece = connection.recv(65536)
-        if not piece or len(got) > REPLY_LIMIT:
-            raise ConnectionError("the answer broke off")
-        got += piece
-    return bytes(got[: got.index(b"\n")])
-
-
-def _result(line: bytes, number: int) -> dict[str, Any]:
-    try:
-        reply = unpacked(json.loads(line))
-        if reply["id"] != number:
-            raise ValueError("answer to another question")
-        if reply["ok"] is True:
-            return cast(dict[str, Any], reply["result"] or {})
-        error = reply["error"]
-        code, message = str(error["code"]), error["message"]
-        field, remedy = error.get("field"), error.get("remedy")
-        if not isinstance(message, Message) or not isinstance(remedy, Message | None):
-            raise TypeError("what control says is a message")
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
-        raise LinkDownError(
-            _("The controller gave an answer that this page does not understand."), sent=True
-        ) from fault
-    raise CommandRefusedError(code, field, message, remedy)
+                with Connection(self.path, until_s) as connection:
+                    return connection.ask(number, line, until_s)
+            except ControlGoneError as error:
+                if tries <= 0 or time.monotonic() >= until_s:
+                    raise LinkDownError(_(TROUBLES[error.trouble]), sent=error.sent) from error
 
 
 @dataclass(frozen=True)
@@ -215,7 +148,7 @@ class SnapshotWatch:
             heard = self._heard
             try:
                 self._subscribe()
-            except (OSError, ValueError, RecursionError) as error:
+            except (ControlGoneError, ValueError) as error:
                 log.debug("subscription ended: %s", error)
             with self._changed:
                 self._connected = False
@@ -224,34 +157,20 @@ class SnapshotWatch:
             self._stop.wait(pause_s)
 
     def _subscribe(self) -> None:
-        """Listen until the connection fails (OSError) or speaks nonsense (ValueError)."""
-        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-            connection.settimeout(0.1)
-            connection.connect(str(self._path))
-            connection.sendall(request_line(1, "watch"))
-            got = bytearray()
-            quiet_since_s = time.monotonic()
+        """Listen until the connection fails (ControlGoneError) or speaks nonsense (that too, or ValueError)."""
+        with Connection(self._path, time.monotonic() + 0.1) as connection:
+            connection.send(request_line(1, "watch"), time.monotonic() + 0.1)
+            heard_s = time.monotonic()
             while not self._stop.is_set():
-                try:
-                    piece = connection.recv(65536)
-                except TimeoutError:
-                    if time.monotonic() - quiet_since_s > QUIET_LIMIT_S:
-                        raise
-                    continue
-                if not piece:
-                    raise ConnectionError("control closed the subscription")
-                quiet_since_s = time.monotonic()
-                got += piece
-                if len(got) > REPLY_LIMIT:
-                    raise ValueError("a line without end")
-                *lines, rest = got.split(b"\n")
-                got = bytearray(rest)
-                for line in lines:
-                    self._take(bytes(line))
+                message = connection.receive(time.monotonic() + 0.1)
+                if message is not None:
+                    heard_s = time.monotonic()
+                    self._take(message)
+                elif time.monotonic() - heard_s > QUIET_LIMIT_S:
+                    return
 
-    def _take(self, line: bytes) -> None:
-        message = unpacked(json.loads(line))
-        if not isinstance(message, dict) or message.get("ok") is False:
+    def _take(self, message: dict[str, Any]) -> None:
+        if message.get("ok") is False:
             raise ValueError("control refused the subscription")
         if message.get("event") != "state":
             return

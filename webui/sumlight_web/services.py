@@ -10,9 +10,10 @@ from typing import cast
 
 from flask import current_app
 
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe
 from sumlight_web.hosts import LOCAL_HOSTS
-from sumlight_web.link import CommandRefusedError, ControlLink, LinkDownError, SnapshotWatch
+from sumlight_web.link import ControlLink, LinkDownError, SnapshotWatch
 from sumlight_web.stream import StreamHall
 
 HEAR_ROUNDS = 8
@@ -84,7 +85,7 @@ def hear_of_it() -> None:
     """Wait until the watch has heard of what was just done, so that the next page does not show the box before it."""
     try:
         asked = services().link.ask("state")["seq"]
-    except (LinkDownError, CommandRefusedError, KeyError):
+    except (LinkDownError, BadRequestError, KeyError):
         return
     for _round in range(HEAR_ROUNDS):
         latest = services().watch.latest()

@@ -14,11 +14,12 @@ from typing import Any
 
 from jinja2 import Environment
 
+from sumlight.protocol.errors import BadRequestError
 from sumlight_web.bar.offers import OfferKeeper, Offers
 from sumlight_web.bench.view import BenchView, bench_view, live_points, offers_after
 from sumlight_web.language import Reader, written_for
 from sumlight_web.light.places import PlacesKeeper
-from sumlight_web.link import CommandRefusedError, ControlLink, Latest, LinkDownError, SnapshotWatch
+from sumlight_web.link import ControlLink, Latest, LinkDownError, SnapshotWatch
 
 PARTS = ("lamps", "step", "sides", "faults", "actions", "warnings", "picks", "asked", "bar", "rings")
 """Pieces of the Bench page that are drawn anew by the server when their key changes."""
@@ -160,7 +161,7 @@ class StreamHall:
         since_s = _since(after, snapshot["exposure"]["exposure_id"])
         try:
             samples = self._link.ask("trace", since_s=since_s).get("samples")
-        except (LinkDownError, CommandRefusedError):
+        except (LinkDownError, BadRequestError):
             return []
         points = samples if isinstance(samples, list) else []
         return sorted((p for p in points if _is_point(p) and p[0] > since_s), key=lambda p: float(p[0]))

@@ -134,6 +134,7 @@ REACHING = {
     "box_hung_up": "the box at {socket} hung up",
     "box_hung_up_so": "the box at {socket} hung up ({why})",
     "box_does_not_answer": "the box at {socket} does not answer ({why})",
+    "box_speaks_oddly": "the box at {socket} gave an answer that this version does not understand",
     "socket_in_use": "another controller answers at {socket}; stop it first",
     "socket_in_the_way": "{socket} is in the way and is not a socket; choose another path",
     "socket_not_made": "the socket {socket} cannot be made: {why}",

@@ -7,10 +7,11 @@ from flask import Blueprint, jsonify, make_response, redirect, render_template, 
 from werkzeug.exceptions import ServiceUnavailable
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.errors import BadRequestError
 from sumlight_web.access.gate import visitor
 from sumlight_web.guard import wants_json
 from sumlight_web.language import _
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.live import viewer_of_request
 from sumlight_web.logbook import reader
 from sumlight_web.seen import carried, carried_on
@@ -74,7 +75,7 @@ def hands() -> Response:
 def _carry_out(command: str, fields: Mapping[str, object]) -> Response:
     try:
         services().link.ask(command, **fields)
-    except CommandRefusedError as error:
+    except BadRequestError as error:
         answer = {
             "code": error.code,
             "field": error.field,

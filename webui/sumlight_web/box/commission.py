@@ -12,12 +12,13 @@ from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.amounts import LeakReading
+from sumlight.protocol.errors import BadRequestError
 from sumlight_web.access.gate import visitor
 from sumlight_web.box import progress, reports
 from sumlight_web.box.blueprint import blueprint
 from sumlight_web.forms import quantity, read
 from sumlight_web.language import N_, _
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.services import hear_of_it, services
 from sumlight_web.texts import text_of
@@ -143,7 +144,7 @@ def _ask(command: str, *, away_is_well: bool = False, **fields: Any) -> Response
     """Carry it out and show the page again, or say in control's words why not."""
     try:
         services().link.ask(command, **fields)
-    except CommandRefusedError as error:
+    except BadRequestError as error:
         status = 422 if error.code in ("bad_value", "bad_request") else 409
         return _page({"": f"{text_of(error.message)} {text_of(error.remedy or '')}".strip()}, status)
     except LinkDownError as error:

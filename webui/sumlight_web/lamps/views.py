@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.light.lampanswer import compare
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.export import What, harmless, rows
@@ -19,7 +20,7 @@ from sumlight_web.forms import quantity, read
 from sumlight_web.lamps.bankview import bank_view
 from sumlight_web.lamps.swap import FIELD_OF, SwapForm, empty_form, read_form
 from sumlight_web.language import N_, _, figure
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels.export import csv_rows, stream
 from sumlight_web.services import services, wait_until
@@ -101,7 +102,7 @@ def level() -> Response:
         return _page({"percent": told}, typed, form.status)
     try:
         services().link.ask("replacement_level", percent=percent)
-    except CommandRefusedError as error:
+    except BadRequestError as error:
         told = " ".join(sentence(text_of(part)) for part in (error.message, error.remedy) if part)
         return _page({"percent": told}, typed, STATUS.get(error.code, 409))
     except LinkDownError as error:
@@ -135,7 +136,7 @@ def _fit(form: SwapForm) -> bool:
     before = _changes(bank)
     try:
         services().link.ask("tubes_fitted", **form.asked)
-    except CommandRefusedError as error:
+    except BadRequestError as error:
         field = error.field or ""
         message = " ".join(sentence(text_of(part)) for part in (error.message, error.remedy) if part)
         form.add(FIELD_OF.get(field, field), message, STATUS.get(error.code, 409))

@@ -6,12 +6,13 @@ from typing import Any
 from flask import redirect, url_for
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.recipes import StoredRecipe
 from sumlight.text.message import AS_WRITTEN, Message
 from sumlight_web.access.gate import visitor
 from sumlight_web.forms import Form, Input
 from sumlight_web.language import N_, _
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.live import viewer_of_request
 from sumlight_web.seen import carried
 from sumlight_web.services import hear_of_it, services, usable_recipes
@@ -36,7 +37,7 @@ def ask(
     """
     try:
         result = services().link.ask(command, **fields)
-    except CommandRefusedError as error:
+    except BadRequestError as error:
         field = error.field or ""
         words = [_in_words(part) for part in (error.message, error.remedy) if part]
         form.add((at or {}).get(field, field), " ".join(words), STATUS.get(error.code, 409))

@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 from sumlight.checkedfile import PLAIN_NUMBER
 from sumlight.protocol.amounts import SteadyLeg, TeachLeg
 from sumlight.protocol.commands import DoseWindow, Radiometer
+from sumlight.protocol.errors import BadRequestError
 from sumlight.text.message import NOTHING, Message
 from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
@@ -18,7 +19,7 @@ from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.questions import overview
 from sumlight_web.light.runs import KINDS, any_run, run_of
 from sumlight_web.light.writing import NotWrittenError, put
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.services import services, usable_recipes
 
 __all__ = ["blueprint", "calculators", "field", "questions", "sheets", "strip", "tablet"]
@@ -223,7 +224,7 @@ def self_check_start() -> Response:
 def _self_check(form: Form) -> Response:
     try:  # asked now: what the watch heard last may be older than the press
         banks = services().link.ask("state").get("banks", [])
-    except (LinkDownError, CommandRefusedError):
+    except (LinkDownError, BadRequestError):
         banks = []
     blind = bool(banks) and not any(bank.get("self_check") for bank in banks)
     banks = [bank for bank in banks if bank.get("self_check")]

@@ -7,11 +7,12 @@ from flask import Blueprint, redirect, request, url_for
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.new_recipe import guard_s_for
 from sumlight_web.access.gate import visitor
 from sumlight_web.language import _
 from sumlight_web.light.writing import NotWrittenError, put, put_all
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.panels.blueprint import EXPOSURE
 from sumlight_web.panels.drafts import VERDICTS, asks, draft_of, stepped_s
 from sumlight_web.panels.views import page as record_page
@@ -39,7 +40,7 @@ def judge(exposure_id: int) -> Response:
         services().link.ask("judge", exposure_id=exposure_id, verdict=verdict, who=visitor().operator)
     except NotWrittenError as error:
         return record_page(row, curves, {"verdict": str(error)}, 409)
-    except CommandRefusedError as error:
+    except BadRequestError as error:
         return record_page(row, curves, {"verdict": f"{text_of(error.message)} {text_of(error.remedy or '')}"}, 409)
     except LinkDownError as error:
         return record_page(row, curves, {"verdict": text_of(error.message)}, 503)

@@ -7,12 +7,13 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.fields import LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
 from sumlight.text.message import say_named
 from sumlight_web.access.gate import visitor
 from sumlight_web.language import _
-from sumlight_web.link import CommandRefusedError, LinkDownError
+from sumlight_web.link import LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels import photo, why
 from sumlight_web.panels.blueprint import EXPOSURE, HIGHEST_ID, blueprint
@@ -107,7 +108,7 @@ def note(exposure_id: int) -> Response:
             who = visitor().operator
             services().link.ask("note", exposure_id=exposure_id, who=who, **typed)
             return redirect(url_for("panels.record", exposure_id=exposure_id, noted=1), 303)
-        except CommandRefusedError as error:
+        except BadRequestError as error:
             errors, status = {error.field or "": f"{text_of(error.message)} {text_of(error.remedy or '')}"}, 409
         except LinkDownError as error:
             errors, status = {"": error.message}, 503
