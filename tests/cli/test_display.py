@@ -9,7 +9,7 @@ import pytest
 from sumlight import language
 from sumlight.cli import display
 from sumlight.protocol.client import ControlGoneError
-from sumlight.text.message import say
+from sumlight.text.message import as_written, say
 from tests.webui import fake_control as fake
 
 
@@ -77,14 +77,14 @@ class _Client:
     def __init__(self, _path: Path) -> None:
         if _Client.gone:
             _Client.gone = False
-            raise ControlGoneError("gone")
+            raise ControlGoneError("unreachable", as_written("gone"), sent=False)
 
     def ask(self, command: str) -> dict[str, Any]:
         """A snapshot."""
         _Client.asked.append(command)
         if len(_Client.asked) == 2:
             _Client.gone = True
-            raise ControlGoneError("hung up")
+            raise ControlGoneError("hung_up", as_written("hung up"), sent=True)
         return snapshot()
 
 
