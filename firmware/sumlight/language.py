@@ -22,7 +22,7 @@ LANGUAGES = {"en": "English", "de": "Deutsch"}
 """Every language there is, by its code, named in itself."""
 
 DECIMAL_COMMA = {"de"}
-"""Languages that write 0,5 for a half."""
+"""Languages that write 0,5 for a half, and 50 % with a space (DIN 5008)."""
 
 UNITS = ("metric", "inch")
 
@@ -107,10 +107,10 @@ def N_(text: str) -> str:  # noqa: N802 - the name that tools for catalogues kno
 
 
 def figure(value: float, wanted: str) -> str:
-    """Write a number as `wanted` asks (`.1f`, `g`, `.0%`), with the reader's decimal mark."""
+    """Write a number as `wanted` asks (`.1f`, `g`, `.0%`), with the reader's decimal mark and space before a %."""
     text = written(value, wanted)
     point_stays = reader().as_in_files or reader().language not in DECIMAL_COMMA
-    return text if point_stays else text.replace(".", ",")
+    return text if point_stays else text.replace(".", ",").replace("%", "\N{NO-BREAK SPACE}%")
 
 
 class _Figure:

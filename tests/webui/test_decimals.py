@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 from sumlight.text.message import say
 from sumlight_web import words
 from sumlight_web.bench.view import bench_view
-from sumlight_web.language import Reader, written_for
+from sumlight_web.language import Reader, figure, written_for
 from sumlight_web.link import Latest
 from sumlight_web.texts import text_of
 from tests.webui import fake_control as fake
@@ -64,3 +64,13 @@ def test_numbers_have_the_readers_decimal_mark() -> None:
         assert text_of(say("from_to", low=0.02, high=1.0)) == "von 0.02 bis 1"
     assert words.number(0.5, 2) == "0.50"
     assert words.target(None) == words.number(None, 1) == "–"
+
+
+def test_a_german_per_cent_sign_keeps_its_distance() -> None:
+    """DIN 5008: 20 % with a space, which must not break; files and English have none."""
+    with written_for(GERMAN):
+        assert figure(0.2, ".0%") == "20\N{NO-BREAK SPACE}%"
+        assert figure(0.085, ".1%") == "8,5\N{NO-BREAK SPACE}%"
+    with written_for(Reader("de", as_in_files=True)):
+        assert figure(0.2, ".0%") == "20%"
+    assert figure(0.2, ".0%") == "20%"

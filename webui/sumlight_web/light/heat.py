@@ -69,7 +69,7 @@ def field_svg(result: Mapping[str, Any]) -> Markup:
     )
     parts += [f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{at}">{words}</text>' for x, y, at, words in ends]
     parts += _key(floor + 34)
-    label = _("Heat map of the field: the weakest place has {share} of the strongest", share=format(low / high, ".0%"))
+    label = _("Heat map of the field: the weakest place has {share} of the strongest", share=figure(low / high, ".0%"))
     return Markup(  # noqa: S704 - every piece above is a number or escaped
         f'<svg class="heat-map" viewBox="0 0 {LEFT + WIDTH + RIGHT:.0f} {floor + BOTTOM:.0f}" role="img" '
         f'aria-label="{escape(label)}">{"".join(parts)}</svg>'
