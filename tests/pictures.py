@@ -20,7 +20,13 @@ from tests.webui.operating import become_operator
 
 FOLDER = Path(__file__).parents[1] / "webui" / "pictures"
 SIZES = {"phone": {"width": 360, "height": 740}, "desk": {"width": 1280, "height": 800}}
-SPEED = 3.0
+SPEED = 1.5
+CURVE_DRAWN = """() => {
+  const canvas = document.getElementById('curve');
+  const inked = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+  return document.getElementById('bench').dataset.fed === '' && inked.some((part) => part > 0);
+}"""
+"""The page writes its numbers at once and draws a moment later."""
 
 
 def main() -> int:
@@ -63,6 +69,7 @@ def take(browser: Browser, twin: RunningTwin, size: dict[str, int], path: Path) 
     page.goto(twin.url)
     expect(page.get_by_role("heading", level=1)).to_have_text("Exposing", timeout=20_000)
     page.wait_for_function("() => Number(document.querySelector('.dose b').innerText) > 30", timeout=30_000)
+    page.wait_for_function(CURVE_DRAWN, timeout=30_000)
     page.screenshot(path=path)
     page.close()
 

@@ -60,3 +60,24 @@ def test_the_count_sees_what_is_shown_and_nothing_else(visit: Open) -> None:
     assert words_shown(seen.page, ["Beware of it."]) == ["two", "words", "Fold"]
     seen.page.evaluate("() => { document.querySelector('details').open = true; }")
     assert words_shown(seen.page, ["Beware of it."]) == ["two", "words", "Fold", "folded", "away"]
+
+
+def test_a_desk_shows_number_curve_and_chips_of_a_light_at_once(visit: Open, control: FakeControl) -> None:
+    """Two sides, 1280 × 800: the time left, the largest thing, stands left of its curve, and nothing scrolls away."""
+    control.say(fake.lit(exposure=fake.exposure(fake.side("A"), fake.side("B", state="waiting"))))
+    seen = visit({"width": 1280, "height": 800})
+    seen.go()
+    places = seen.page.evaluate(
+        "() => Object.fromEntries(Object.entries({number: '.side[data-is=lit] .still b', curve: '#curve',"
+        " tiles: '.tiles', bar: '#bar'}).map(([name, at]) => {"
+        " const box = document.querySelector(at).getBoundingClientRect();"
+        " return [name, [box.left, box.top, box.right, box.bottom]]; }))"
+    )
+    number, curve, tiles, bar = (places[name] for name in ("number", "curve", "tiles", "bar"))
+    assert number[2] < curve[0]
+    assert max(number[3], curve[3], tiles[3]) < bar[1]
+    sizes = seen.page.evaluate(
+        "() => [...document.querySelectorAll('main *')].filter((e) => e.checkVisibility() && e.textContent.trim())"
+        ".map((e) => [parseFloat(getComputedStyle(e).fontSize), e.textContent.trim()])"
+    )
+    assert max(sizes)[1] == seen.page.locator(".side[data-is=lit] .still b").inner_text()

@@ -348,7 +348,7 @@ def test_the_filled_page_is_german_for_a_german(client: FlaskClient, data: Path)
     """Sentences, tables and buttons."""
     live(data / "logbook.sqlite", worn=True)
     page = client.get("/lamps/", headers={"Accept-Language": "de"}).text
-    assert "Wechselgrenze von 70% in" in page
+    assert "Wechselgrenze von 70\N{NO-BREAK SPACE}% in" in page
     assert "Beim jetzigen Gebrauch von" in page
     assert "Das Licht flackert um" in page
     assert "Neue Röhren in Bank lower eintragen" in page
