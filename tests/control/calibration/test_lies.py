@@ -24,6 +24,7 @@ ELSEWHERE = {
     "0.8": "review F: the diffuser at 0.80; and an invented stack",
     "0.03": "review B: a chip clock 3 % off",
     "60": "review F: the sensor moved by 60 mm; and a rest of a minute",
+    "6": "the driver, after DS001047: the register of a UV sensor's gain and time",
     "100": "per cent",
     "25": "review B: ATIME at 25",
     "0.004": "review F: lines and band 0.4 %/K apart",

@@ -30,6 +30,9 @@ from sumlight.text.message import NOTHING, Message, as_written, joined, say
 OTHER_LAMPS_SIGMA = 0.3
 """Standard uncertainty (ln) of box.yaml's number once other lamps were fitted or the sensor was moved (common practice,
 no source)."""
+UNSEEN_LAMPS_SIGMA = 0.5
+"""The same of a sensor that sees no colour: nothing tells it lamps of another kind, and from 365 to 405 nm its answer
+falls to less than half beside a resist's (judgement from its published response, no source)."""
 SELF_CHECK_EVERY_H = 8.0
 """A self-check costs two seconds and is suggested once in so many lamp hours, about a working day (no source)."""
 TOGETHER_H = 1.0
@@ -413,6 +416,8 @@ class CalibrationBook:
         stated = meter.calibration_uncertainty
         if number or self.moved(bank) or self.of_other_kind(bank):
             stated = max(stated, OTHER_LAMPS_SIGMA)
+        if not self._sensor(bank).sees_colour:
+            stated = max(stated, UNSEEN_LAMPS_SIGMA)
         unchecked = unchecked_ln_sigma(stated, self.lamps(bank), self._age_h(bank, lamp_hours))
         sigma = math.hypot(unchecked, *(shift.ln_sigma for shift in shifts))
         ln_window = self._ln_windows.get(meter.record_name, 0.0)
