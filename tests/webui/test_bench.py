@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
+from sumlight.text.message import Message, say
 from sumlight_web.services import AppServices
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError, hear, wait_until
@@ -228,6 +229,25 @@ def test_hands_move_the_lid_of_a_simulated_box(client: FlaskClient, control: Fak
         "command": "simulate",
         "do": "lid_opens",
     }
+
+
+@pytest.mark.parametrize(
+    ("sign", "told", "shown_words"),
+    [
+        ("needs_you", None, "two short tones"),
+        ("fault", None, "five long tones"),
+        ("ready", say("go_begins_nothing"), "The go button begins nothing here."),
+    ],
+)
+def test_hands_press_the_buttons_of_a_simulated_box_and_see_and_hear_its_signs(
+    client: FlaskClient, services: AppServices, control: FakeControl, sign: str, told: Message | None, shown_words: str
+) -> None:
+    """Where it has a front panel; why a press did nothing is said there, too."""
+    panel = {"has": ["go", "stop"], "sign": sign, "buzzer": False, "light": True, "waits_s": None, "said": told}
+    page = shown(client, services, control, fake.snapshot(front_panel=panel))
+    assert all(f'value="{do}"' in page for do in ("go_tapped", "stop_tapped"))
+    assert shown_words in page
+    assert "go_tapped" not in shown(client, services, control, fake.snapshot())
 
 
 def test_a_real_box_shows_no_hands(client: FlaskClient, services: AppServices, control: FakeControl) -> None:
