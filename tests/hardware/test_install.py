@@ -399,6 +399,14 @@ def test_a_full_card_is_refused_before_anything_is_written(bench: Bench) -> None
     assert bench.files() == before
 
 
+@pytest.mark.parametrize(("kind", "told"), [("overlayfs", True), ("tmpfs", True), ("ext2/ext3", False)])
+def test_a_system_in_ram_is_told(bench: Bench, kind: str, told: bool) -> None:
+    """It works until the next start, so it is said and not refused."""
+    _program(bench.stubs / "bin" / "stat", f"#!/bin/sh\necho {kind}\n")
+    output = done(bench.install())
+    assert (f"may be in RAM ({kind})" in output) is told
+
+
 def test_a_read_only_system_is_refused(bench: Bench) -> None:
     """A folder below --root stands for it, whose /etc nobody may write to."""
     (bench.root / "etc").rename(bench.root / "was-etc")
