@@ -12,7 +12,7 @@ from sumlight.box import description
 from sumlight.box.description import BoxDescription
 from sumlight.box.thermometer import Thermometer
 from sumlight.control.records.air import AirWatch
-from sumlight.light.ageing import in_best_air
+from sumlight.light.ageing import LampPoint, in_best_air
 from sumlight.twin.thermometer import ThermometerChip
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
@@ -36,6 +36,16 @@ def air_of(bench: BenchBox) -> dict[str, Any]:
     """What clients are told."""
     found: dict[str, Any] = bench.snapshot()["air"]
     return found
+
+
+def told_of_the_lamps(bench: BenchBox) -> tuple[dict[str, Any], LampPoint]:
+    """The only reading of a light just over, and the day's point that is made of it."""
+    bench.run(2.0)
+    bench.daemon.writer.drain(0)
+    with bench.logbook() as book:
+        (reading,) = book.lamps.lamp_readings("lower")
+        (point,) = book.lamps.lamp_history("lower").points
+    return reading, point
 
 
 @pytest.fixture
@@ -91,11 +101,7 @@ def test_what_it_said_before_the_light_is_kept_with_it(bench: BenchBox) -> None:
     bench.run(1.5)
     bench.start_new(dose_mj_cm2=20)
     bench.until_state("done")
-    bench.run(2.0)
-    bench.daemon.writer.drain(0)
-    with bench.logbook() as book:
-        (reading,) = book.lamps.lamp_readings("lower")
-        (point,) = book.lamps.lamp_history("lower").points
+    reading, point = told_of_the_lamps(bench)
     assert reading["air_c"] == pytest.approx(18.0, abs=0.1)
     assert point.mw_cm2 > 1.03 * reading["settled_mw_cm2"]
     assert in_best_air(0.88, 15.0) == pytest.approx(1.0, abs=0.01)
@@ -109,11 +115,7 @@ def test_leds_are_not_judged_by_the_law_of_tubes(make_bench: MakeBench) -> None:
     made.run(1.5)
     made.ready().ask("series", kind="teach", recipe="quick", panel="", seconds=5.0)
     made.until_state("done")
-    made.run(2.0)
-    made.daemon.writer.drain(0)
-    with made.logbook() as book:
-        (reading,) = book.lamps.lamp_readings("lower")
-        (point,) = book.lamps.lamp_history("lower").points
+    reading, point = told_of_the_lamps(made)
     assert reading["air_c"] == pytest.approx(15.0, abs=0.1)
     assert point.mw_cm2 == pytest.approx(reading["settled_mw_cm2"])
 

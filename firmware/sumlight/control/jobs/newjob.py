@@ -1,14 +1,13 @@
 """A new job: what was asked for, the rest as in the last one or as the recipe has it. Opens the shelf."""
 
-from sumlight.checkedfile import FileProblemsError
-from sumlight.control.refused import RefusedError
+from sumlight.control.refused import RefusedError, recipe_asked_for
 from sumlight.craft.checks import one_of
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.jobs import plans, proposals
 from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.job_commands import JobNew
-from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe, UnknownRecipeError
+from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe
 from sumlight.text.message import as_written, say
 
 
@@ -42,19 +41,15 @@ def numbers_of(asked: JobNew, last: PanelNumbers | None, shelf: RecipeStore) -> 
 
 
 def _recipe(name: str, shelf: RecipeStore) -> StoredRecipe:
+    if name:
+        return recipe_asked_for(shelf, name)
     try:
-        if not name:
-            usable = [entry for entry in shelf.list() if isinstance(entry, StoredRecipe)]
-            if len(usable) == 1:
-                return usable[0]
-            raise BadRequestError("bad_value", say("field_missing", field="recipe"), field="recipe")
-        return shelf.load(name)
-    except UnknownRecipeError as error:
-        raise BadRequestError("not_found", error.told, field="recipe") from error
-    except FileProblemsError as error:
-        raise BadRequestError("bad_value", error.message, field="recipe") from error
+        usable = [entry for entry in shelf.list() if isinstance(entry, StoredRecipe)]
     except RecipeStoreError as error:
         raise BadRequestError("refused", error.message, field="recipe") from error
+    if len(usable) != 1:
+        raise BadRequestError("bad_value", say("field_missing", field="recipe"), field="recipe")
+    return usable[0]
 
 
 def _word(field: str, value: str, allowed: tuple[str, ...]) -> str:

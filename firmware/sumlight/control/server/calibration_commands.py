@@ -23,14 +23,13 @@ from collections.abc import Callable
 from contextlib import closing
 from typing import Any
 
-from sumlight.checkedfile import FileProblemsError
 from sumlight.control.bank_monitor import BankMonitor
 from sumlight.control.calibration import measurements, step_tablets
 from sumlight.control.calibration.old_scale import refuse_own_reference
 from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.loop import ControlLoop
-from sumlight.control.refused import RefusedError
+from sumlight.control.refused import RefusedError, recipe_asked_for
 from sumlight.control.server.before_light import BeforeLight
 from sumlight.control.server.self_checks import SelfChecks
 from sumlight.light.calibration import UNSTATED_REFERENCE
@@ -47,8 +46,7 @@ from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.reading import utc_text
 from sumlight.store.logbook.records import BankState
-from sumlight.store.recipe import Recipe
-from sumlight.store.recipes import RecipeStore, RecipeStoreError, UnknownRecipeError
+from sumlight.store.recipes import RecipeStore
 from sumlight.text.message import NOTHING, Message, as_written, joined, say
 
 OpenBook = Callable[[], Logbook]
@@ -218,7 +216,7 @@ class Metrology:
         return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
 
     def _tablet_plan(self, asked: commands.TabletPlan) -> dict[str, Any]:
-        recipe = self._recipe(asked.recipe)
+        recipe = recipe_asked_for(self._shelf, asked.recipe, say("mend_recipe_first")).recipe
         bank = (self._loop.box.description.bank_for("A") or self._loop.box.description.banks[0]).name
         return step_tablets.plan(asked, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
 
@@ -387,17 +385,6 @@ class Metrology:
             known = list(self._loop.banks)
             raise BadRequestError("not_found", say("no_such_bank", bank=name, known=known), field="bank")
         return name, self._loop.banks[name]
-
-    def _recipe(self, name: str) -> Recipe:
-        try:
-            return self._shelf.load(name).recipe
-        except UnknownRecipeError as error:
-            raise BadRequestError("not_found", error.told, field="recipe") from error
-        except FileProblemsError as error:
-            remedy = say("mend_recipe_first")
-            raise BadRequestError("bad_value", error.message, field="recipe", remedy=remedy) from error
-        except RecipeStoreError as error:
-            raise BadRequestError("refused", error.message, field="recipe") from error
 
     def _reader(self) -> closing[Logbook]:
         return closing(self._open_book())

@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from sumlight.checkedfile import FileProblemsError
 from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.commissioning.session import CommissioningSession
 from sumlight.control.exposure.leftover import check_sides, check_text
@@ -17,7 +16,7 @@ from sumlight.control.frontpanel.operation import PanelOperation
 from sumlight.control.jobs.jobbook import JobBook
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
-from sumlight.control.refused import RefusedError
+from sumlight.control.refused import RefusedError, recipe_asked_for
 from sumlight.control.server import finding_commands, lamp_commands, panel_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
@@ -30,7 +29,7 @@ from sumlight.protocol.messages import Request
 from sumlight.store.logbook.jobs import KeptJobs
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
-from sumlight.store.recipes import RecipeStore, RecipeStoreError, UnknownRecipeError, recipe_from_text
+from sumlight.store.recipes import RecipeStore, recipe_from_text
 from sumlight.text.message import Message, as_written, say
 
 log = logging.getLogger(__name__)
@@ -217,15 +216,7 @@ class Commander:
         return {"state": self._loop.exposure.state}
 
     def _plan(self, asked: commands.Start) -> Plan:
-        try:
-            stored = self._shelf.load(asked.recipe)
-        except UnknownRecipeError as error:
-            raise BadRequestError("not_found", error.told, field="recipe") from error
-        except FileProblemsError as error:
-            remedy = say("mend_recipe_then_start")
-            raise BadRequestError("bad_value", error.message, field="recipe", remedy=remedy) from error
-        except RecipeStoreError as error:
-            raise BadRequestError("refused", error.message, field="recipe") from error
+        stored = recipe_asked_for(self._shelf, asked.recipe, say("mend_recipe_then_start"))
         try:
             return make_plan(
                 stored.recipe,
