@@ -8,7 +8,7 @@ import pytest
 
 from tests.house.imports import PACKAGES
 
-ROOMS = ("light", "craft", "protocol", "store", "manual")
+ROOMS = ("light", "craft", "protocol", "store", "manual", "text", "box", "control")
 MODULES = ("bounds", "checkedfile", "quantity", "language")
 
 

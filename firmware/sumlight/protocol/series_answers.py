@@ -59,7 +59,7 @@ class TabletResult(TypedDict):
 
 @with_config(STRICT)
 class Transmission(TypedDict):
-    """The share of light that passes and its density, with standard uncertainties; `opaque`: at least so dense."""
+    """The share of light that passes, its density (-log10), standard uncertainties; `opaque`: at least so dense."""
 
     value: float
     standard: float
@@ -125,6 +125,7 @@ class Place(TypedDict):
 class FieldMap(TypedDict):
     """A grid of irradiances over that in the middle; rows follow `y_mm`. `usable` is by tolerance, a share.
 
+    `heat_map` is the same at evenly spaced places from edge to edge.
     `repeat` is the relative standard deviation of a reading, `drift` the largest change of the middle, relative.
     """
 

@@ -65,7 +65,11 @@ STRICT = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
 @with_config(STRICT)
 class SelfCheckResult(TypedDict):
-    """What the sensor's look at its own LED said; `ln_shift` may be applied if `may_apply`."""
+    """What the sensor's look at its own LED said; `ln_shift` may be applied if `may_apply`.
+
+    `diffuser` is what it passes over what it passed at the reference; `ln_shift`, with standard uncertainty
+    `ln_sigma`, is the logarithm of the factor that the calibration lacks.
+    """
 
     verdict: str
     sentence: Message
@@ -114,7 +118,7 @@ class Side(TypedDict):
     """One face of the panel on its way to its dose.
 
     `expanded_repeat_mj_cm2` and `expanded_absolute_mj_cm2` are half-widths with coverage factor `k`; a `relative` dose
-    has no absolute scale.
+    has no absolute scale. `dof_eff` are effective degrees of freedom (Welch and Satterthwaite); null: no limit.
     """
 
     side: str

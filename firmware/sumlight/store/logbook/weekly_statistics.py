@@ -43,7 +43,7 @@ _SURE = " AND started_utc > ? AND started_utc <= ? AND outcome = 'completed' AND
 
 @dataclass(frozen=True)
 class Week:
-    """One week: mean of `count` panels or tablets."""
+    """One week: `value` is the mean of `count` panels or tablets, in the measure's unit of `UNITS`."""
 
     monday: date
     value: float
