@@ -41,6 +41,8 @@ def test_without_the_box_the_page_says_that_nothing_is_known(
     seen.go()
     expect(title).to_have_text("Exposing")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    seen.go("/recipes/")  # through the worker: it keeps nothing of what it passes on
+    page.evaluate("async () => { await (await fetch('/bar.json')).json(); }")
     page.context.set_offline(True)
     seen.go("/panels/")
     expect(title).to_have_text("No connection to the box")
