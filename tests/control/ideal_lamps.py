@@ -35,8 +35,8 @@ def plan(mode: str = "one", target_mj_cm2: float = 8.0, guard_s: float = 60.0, f
 class Bench:
     """An exposure with ideal lamps: light of 5 mW/cm² at the glass while wanted, a reading every window."""
 
-    def __init__(self, lid: LidState = "shut") -> None:
-        self.exposure = Exposure(LIMITS, AS7341.window_s)
+    def __init__(self, lid: LidState = "shut", limits: Limits = LIMITS) -> None:
+        self.exposure = Exposure(limits, AS7341.window_s)
         self.now_s = 500.0
         self.lid: LidState = lid
         self.daylight_mw_cm2 = 0.0

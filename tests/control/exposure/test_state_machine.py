@@ -9,7 +9,7 @@ from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLE
 from sumlight.control.refused import RefusedError
 from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 from sumlight.light.sensors import AS7341
-from tests.control.ideal_lamps import GLASS_MW_CM2, Bench, plan
+from tests.control.ideal_lamps import GLASS_MW_CM2, LIMITS, Bench, plan
 
 
 def test_idle_to_dark_check_to_light_to_done() -> None:
@@ -104,6 +104,27 @@ def test_a_meter_that_sees_too_much_is_not_called_silent(flags: int, fault: str)
     while not bench.troubles:
         bench.run(0.1)
         bench.exposure.reading("lower", Sample(bench.now_s, bench.now_s - 0.03, (1,) * 6, 1, flags), 0.0)
+    assert set(bench.troubles) == {fault}
+
+
+@pytest.mark.parametrize(
+    ("bridge_s", "age_s", "fault"),
+    [
+        (0.5, 0.2, "meter_saturated"),
+        (0.5, 0.3, "meter_lost"),
+        (1.0, 0.45, "meter_saturated"),
+        (1.0, 0.6, "meter_lost"),
+    ],
+)
+def test_full_scale_counts_for_half_the_bridged_time(bridge_s: float, age_s: float, fault: str) -> None:
+    """What it last said is that old when the time runs out in which light may go unseen."""
+    bench = Bench(limits=LIMITS.model_copy(update={"bridge_limit_s": bridge_s})).lit(target_mj_cm2=20.0)
+    bench.reads = False
+    seen_s = bench.exposure.sides[0].last_usable_s
+    while bench.now_s < seen_s + bridge_s - age_s:
+        bench.tick()
+    bench.exposure.reading("lower", Sample(bench.now_s, bench.now_s - 0.03, (1,) * 6, 1, SATURATED), 0.0)
+    bench.run(age_s + 0.02)
     assert set(bench.troubles) == {fault}
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from sumlight.control.exposure.side import SideRun
 from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE, Event, Exposure
+from sumlight.control.exposure.vacuum import Vacuum
 from sumlight.control.refused import RefusedError
 from sumlight.light.sample import Sample
 from sumlight.light.sensors import AS7341
@@ -297,6 +298,15 @@ def test_a_lead_of_less_than_a_second_is_waited_for_too() -> None:
     exposure.lid_is("shut", 500.0)
     exposure.start(plan(), 500.0)
     assert exposure.state == "vacuum"
+
+
+def test_what_paused_a_panel_is_over_once_its_vacuum_is_pulled_again() -> None:
+    """The picture says so while the pump runs, not only when light comes."""
+    bench = Bench().lit().move_lid("open").move_lid("shut")
+    bench.exposure.vacuum = Vacuum(30.0)
+    assert bench.exposure.pause_cause == "lid"
+    bench.go()
+    assert (bench.exposure.state, bench.exposure.pause_cause) == ("vacuum", None)
 
 
 def test_a_start_that_could_not_be_recorded_stops_the_pump() -> None:
