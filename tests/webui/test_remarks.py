@@ -26,7 +26,7 @@ def test_remarks_are_said_in_the_readers_language() -> None:
     snapshot = fake.snapshot(calibration={"lower": answers.calibration()})
     with written_for(Reader("de")):
         told = standing_advisories(snapshot)  # type: ignore[arg-type]
-    assert any("±60%" in remark for remark in told)
+    assert any("±60\N{NO-BREAK SPACE}%" in remark for remark in told)
     assert not any("step tablet" in remark for remark in told)
 
 
