@@ -116,6 +116,18 @@ def test_what_was_cancelled_in_the_dark_may_start_at_once(bench: BenchBox) -> No
     assert light_seen(bench)
 
 
+def test_what_was_cancelled_in_the_dark_may_start_after_a_restart_too(make_bench: MakeBench) -> None:
+    """The record says that nothing was left inside."""
+    before = make_bench().start()
+    before.ask("dark")
+    before.ask("abandon")
+    before.run(0.5)
+    before.close()
+    after = make_bench()
+    after.until(lambda: after.loop.lid == "shut" and after.sees_light())
+    assert "start" in after.snapshot()["may"]
+
+
 def test_an_abandoned_panel_is_not_lit_again(bench: BenchBox) -> None:
     """Though it was lit for a second only."""
     bench.light_up(settled_s=0.5).ask("dark")
