@@ -10,12 +10,14 @@ from sumlight import language
 from sumlight.cli import display
 from sumlight.protocol.client import ControlGoneError
 from sumlight.text.message import as_written, say
+from sumlight.text.words import WORDS
+from tests.catalogue import load
 from tests.webui import fake_control as fake
 
 
 def snapshot(state: str = "idle", **more: Any) -> dict[str, Any]:
     """One as control sends it."""
-    return fake.snapshot(state=state, sentence=say("panel_receives_light"), **more)
+    return fake.snapshot(state=state, **{"sentence": say("panel_receives_light"), **more})
 
 
 def lit(left_s: float) -> dict[str, Any]:
@@ -56,6 +58,16 @@ def test_letters_that_such_displays_lack_are_written_otherwise() -> None:
         text = "".join(display.lines(lit(75.0), 40, 4))
     assert text.isascii()
     assert "ae" in text or "ue" in text or "oe" in text
+
+
+def test_no_letter_of_what_control_says_is_lost() -> None:
+    """Every text, in English and German: a question mark stands only where one was written."""
+    said = set(WORDS.values())
+    texts = [str(text) for message in load("de") if message.id in said for text in (message.id, message.string)]
+    assert len(texts) > 500
+    for text in texts:
+        shown = display.lines(snapshot(sentence=as_written(text)), 40, 2 + len(text))
+        assert "".join(shown[1:]).count("?") == text.count("?"), text
 
 
 def test_only_rows_that_changed_are_written_each_at_its_place() -> None:

@@ -32,7 +32,10 @@ LOOK_S = 1.0
 TURN_OVER_S = 3
 """Looks after which the next lines of a long sentence are shown."""
 CLEAR = "\x1b[2J"
-PLAIN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "–": "-", "²": "2"})
+PLAIN = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss"}
+    | {"–": "-", "·": "-", "²": "2", "°": "", "±": "+-", "µ": "u", "λ": "lambda", "×": "x", "„": '"', "“": '"'}
+)
 """Such displays have letters of their own beyond ASCII, each kind others."""
 
 
