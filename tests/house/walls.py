@@ -72,7 +72,7 @@ OTHERS = {
     "sumlight.artwork": ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py"),
     "sumlight.checkedfile": ("pydantic", "yaml"),
     "sumlight.clock": (),
-    "sumlight.bounds": ("sumlight.text",),
+    "sumlight.bounds": (),
     "sumlight.text": ("pydantic_core",),
     "sumlight.language": (),
     "sumlight.quantity": (),
