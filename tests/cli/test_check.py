@@ -6,6 +6,7 @@ import pytest
 
 from sumlight.cli import main
 from sumlight.twin import demo
+from tests.real_box import other_box
 
 ROOT = Path(__file__).parents[2]
 
@@ -50,7 +51,8 @@ def test_check_of_nothing_says_what_to_name(capsys: pytest.CaptureFixture[str]) 
     assert "name --box, --recipe, --recipes or --scenario" in capsys.readouterr().err
 
 
-REAL_BOX = (ROOT / "hardware" / "box.yaml").read_text()
+SECOND_BUS = ("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 13\n    i2c_bus: 3 ")
+"""The light sensor on pins of its own, so that those of the header's bus are free."""
 
 
 @pytest.mark.parametrize(
@@ -96,10 +98,7 @@ def test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, field: str, words: str
 ) -> None:
     """Levels after a reset as in the BCM2835's peripheral manual; one message, with field and way out."""
-    assert REAL_BOX.count(old) == 1
-    path = tmp_path / "box.yaml"
-    path.write_text(REAL_BOX.replace(old, new))
-    assert main(["setup", "check", "--box", str(path)]) == 1
+    assert main(["setup", "check", "--box", str(other_box(tmp_path, (old, new)))]) == 1
     (line,) = capsys.readouterr().err.splitlines()
     assert f"{field}: " in line
     assert words in line
@@ -111,9 +110,7 @@ def test_check_refuses_an_output_on_the_boards_own_pull_ups(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], pin: int, old: str, field: str
 ) -> None:
     """With the meter on another bus the pins are free, and yet no rest level for a relay or the heartbeat."""
-    text = REAL_BOX.replace("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 13\n    i2c_bus: 3 ")
-    path = tmp_path / "box.yaml"
-    path.write_text(text.replace(old, f"{old.split()[0]} {pin}"))
+    path = other_box(tmp_path, SECOND_BUS, (old, f"{old.split()[0]} {pin}"))
     assert main(["setup", "check", "--box", str(path)]) == 1
     (line,) = capsys.readouterr().err.splitlines()
     assert f"{field}: GPIO {pin} belongs to the I2C bus" in line
@@ -132,10 +129,7 @@ def test_check_refuses_a_contact_on_the_headers_bus(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], pin: int, old: str, field: str
 ) -> None:
     """A bus line that is pulled low would read as a lid that is shut."""
-    text = REAL_BOX.replace("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 13\n    i2c_bus: 3 ")
-    assert text.count(old) == 1
-    path = tmp_path / "box.yaml"
-    path.write_text(text.replace(old, f"{old.split()[0]} {pin}"))
+    path = other_box(tmp_path, SECOND_BUS, (old, f"{old.split()[0]} {pin}"))
     assert main(["setup", "check", "--box", str(path)]) == 1
     (line,) = capsys.readouterr().err.splitlines()
     assert f"{field}: GPIO {pin} belongs to I2C bus 1" in line
@@ -145,9 +139,12 @@ def test_check_refuses_a_contact_on_the_headers_bus(
 @pytest.mark.parametrize("pin", [4, 5, 6, 7, 8])
 def test_check_lets_a_relay_that_closes_on_low_rest_on_a_pin_that_is_pulled_up(tmp_path: Path, pin: int) -> None:
     """The rule is about polarity, not about one kind of relay."""
-    text = REAL_BOX.replace("over_temperature_pin: 5", "over_temperature_pin: 13")
-    path = tmp_path / "box.yaml"
-    path.write_text(text.replace("lights_when: high", "lights_when: low").replace("relay_pin: 17", f"relay_pin: {pin}"))
+    path = other_box(
+        tmp_path,
+        ("over_temperature_pin: 5", "over_temperature_pin: 13"),
+        ("lights_when: high", "lights_when: low"),
+        ("relay_pin: 17", f"relay_pin: {pin}"),
+    )
     assert main(["setup", "check", "--box", str(path)]) == 0
 
 
@@ -155,11 +152,9 @@ def test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Named pins of a bus count like any other."""
-    path = tmp_path / "box.yaml"
-    path.write_text(REAL_BOX.replace("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 13\n    i2c_bus: 3 "))
-    assert main(["setup", "check", "--box", str(path)]) == 0
-    path.write_text(REAL_BOX.replace("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 25\n    i2c_bus: 3 "))
-    assert main(["setup", "check", "--box", str(path)]) == 1
+    assert main(["setup", "check", "--box", str(other_box(tmp_path, SECOND_BUS))]) == 0
+    twice = other_box(tmp_path, SECOND_BUS, ("i2c_scl_pin: 13", "i2c_scl_pin: 25"))
+    assert main(["setup", "check", "--box", str(twice)]) == 1
     assert "enable_pin: GPIO 25 already serves I2C bus 3" in capsys.readouterr().err
 
 
@@ -179,16 +174,12 @@ def test_check_tells_which_tubes_the_sensor_sees(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, words: str
 ) -> None:
     """Worked on paper: atan(125 mm / 80 mm) = 57.4° to the outermost of six tubes, and 5° beyond it are asked for."""
-    assert REAL_BOX.count(old) == 1
-    path = tmp_path / "box.yaml"
-    path.write_text(REAL_BOX.replace(old, new))
-    assert main(["setup", "check", "--box", str(path)]) == 0
+    assert main(["setup", "check", "--box", str(other_box(tmp_path, (old, new)))]) == 0
     assert f"sensor below {words}" in capsys.readouterr().out
 
 
 def test_check_refuses_an_angle_that_no_sensor_has(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Named with the field and what is allowed."""
-    path = tmp_path / "box.yaml"
-    path.write_text(REAL_BOX.replace("accepts_deg: 63", "accepts_deg: 95"))
+    path = other_box(tmp_path, ("accepts_deg: 63", "accepts_deg: 95"))
     assert main(["setup", "check", "--box", str(path)]) == 1
     assert "meters[0].sight.accepts_deg" in capsys.readouterr().err

@@ -18,6 +18,7 @@ from sheets.header import HEADER, connections
 
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.twin import demo
+from tests.real_box import other_box
 
 from .conftest import ROOT
 
@@ -38,17 +39,6 @@ def box() -> BoxDescription:
 def words_of(svg: str) -> str:
     """All text of a drawing, line by line."""
     return "\n".join(re.findall(r">([^<>\n]+)<", svg))
-
-
-def other_box(tmp_path: Path, *changes: tuple[str, str]) -> Path:
-    """box.yaml with pieces of its text replaced."""
-    text = (HARDWARE / "box.yaml").read_text()
-    for old, new in changes:
-        assert old in text
-        text = text.replace(old, new)
-    path = tmp_path / "box.yaml"
-    path.write_text(text)
-    return path
 
 
 def test_drawings_and_readme_are_up_to_date() -> None:
