@@ -3,6 +3,9 @@
 import threading
 from collections.abc import Callable
 
+import pytest
+
+from sumlight.cli import main
 from tests.control.bench_box import BenchBox
 
 
@@ -25,3 +28,11 @@ def at_terminal(box: BenchBox, command: Callable[[], object]) -> object:
     if failed:
         raise failed[0]
     return got[0]
+
+
+def printed(noun: str, box: BenchBox, capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> str:
+    """What a command prints beside the box, on both outputs; it ends with this exit status."""
+    capsys.readouterr()
+    assert at_terminal(box, lambda: main([noun, *words, "--data", str(box.data)])) == status
+    told = capsys.readouterr()
+    return told.out + told.err

@@ -1,20 +1,14 @@
 """`sumlight bath new`, `list`, `panel` and `waste` on a running box."""
 
 import json
+from functools import partial
 
 import pytest
 
-from sumlight.cli import main
-from tests.cli.terminal import at_terminal
+from tests.cli.terminal import printed
 from tests.control.bench_box import BenchBox
 
-
-def bath(box: BenchBox, capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> str:
-    """What a command prints."""
-    capsys.readouterr()
-    assert at_terminal(box, lambda: main(["bath", *words, "--data", str(box.data)])) == status
-    told = capsys.readouterr()
-    return told.out + told.err
+bath = partial(printed, "bath")
 
 
 def test_a_bath_goes_from_mixing_to_waste(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,20 +1,14 @@
 """`sumlight job` on a running box: what the page can do, from a terminal."""
 
 import json
+from functools import partial
 
 import pytest
 
-from sumlight.cli import main
-from tests.cli.terminal import at_terminal
+from tests.cli.terminal import printed
 from tests.control.bench_box import BenchBox
 
-
-def job(box: BenchBox, capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> str:
-    """What a command prints."""
-    capsys.readouterr()
-    assert at_terminal(box, lambda: main(["job", *words, "--data", str(box.data)])) == status
-    told = capsys.readouterr()
-    return told.out + told.err
+job = partial(printed, "job")
 
 
 def test_a_panel_goes_from_new_to_its_next_step(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
