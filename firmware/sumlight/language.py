@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from sumlight.text.message import AS_WRITTEN, Message, Value, filled, written
+from sumlight.text.message import AS_WRITTEN, Message, Value, filled, say_named, written
 from sumlight.text.words import WORDS
 
 LOCALE = Path(__file__).parent / "locale"
@@ -134,6 +134,12 @@ def text_of(text: str) -> str:
     if isinstance(text, Message) and text.code != AS_WRITTEN:
         return filled(_(WORDS[text.code]), text.values, _put)
     return _(text) if text else text
+
+
+def named(kind: str, name: str) -> str:
+    """Return what a name means for the reader, such as a `state` of the box; one that is not known stays as it is."""
+    code = f"{kind}_{name}"
+    return text_of(say_named(code)) if code in WORDS else name
 
 
 def _put(value: Value, wanted: str) -> str:

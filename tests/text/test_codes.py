@@ -12,8 +12,9 @@ import sumlight
 import sumlight_web
 from sumlight.craft.causes.looks import LOOKS
 from sumlight.craft.causes.signs import CAUSES, PLACES, SIGNS
-from sumlight.protocol.snapshot import FaultName
-from sumlight.text import words
+from sumlight.protocol.snapshot import STATES, FaultName
+from sumlight.store.recipe import SIDE_NAMES
+from sumlight.text import states, words
 from sumlight.text.faults import TOLD
 from sumlight.text.words import TABLES, WORDS
 
@@ -26,6 +27,9 @@ NAMED_BY_TABLE = (
     *(f"place_{name}" for name in PLACES),
     *(f"{kind}_{name}" for name in CAUSES for kind in ("cause", "change")),
     *(f"look_{name}" for name in LOOKS),
+    *(f"state_{name}" for name in STATES),
+    *(f"sides_are_{name}" for name in SIDE_NAMES),
+    *("outcome_", "upkeep_"),
     *("reason_same_place_", "reason_rest_", "reason_contact_"),
 )
 """Beginnings of codes that are put together from a name of another table, which its own test looks through."""
@@ -70,6 +74,12 @@ def test_every_fault_has_its_words_and_no_other() -> None:
     composed = {f"fault_{name}_{part}" for name in FaultName for part in ("title", "seen", "remedy")}
     assert {f"fault_{name}_{part}" for name in TOLD for part in ("title", "seen", "remedy")} == composed
     assert [code for code in composed if wanted(WORDS[code])] == []
+
+
+def test_every_state_of_the_box_and_every_way_to_light_a_panel_has_its_words() -> None:
+    """What has none would be shown by its name in the code."""
+    assert set(states.STATES) == {f"state_{name}" for name in STATES}
+    assert set(states.SIDES) == {f"sides_are_{name}" for name in SIDE_NAMES}
 
 
 def test_a_code_stands_in_one_table_only() -> None:

@@ -5,22 +5,9 @@ from datetime import datetime
 from typing import Any
 
 from sumlight.store.recipe import Recipe
-from sumlight_web.language import N_, _, figure, reader
+from sumlight_web.language import N_, _, figure, named, reader
 
 NOTHING = "–"
-
-SIDES_WORDS = {
-    "one": N_("one side"),
-    "turned": N_("two sides, panel turned by hand"),
-    "together": N_("two sides together"),
-}
-
-OUTCOME_WORDS = {
-    "completed": N_("completed"),
-    "abandoned": N_("given up"),
-    "faulted": N_("ended by a fault"),
-    None: N_("not finished"),
-}
 
 PAUSE_WORDS = {
     "lid": N_("the lid was opened"),
@@ -39,15 +26,6 @@ KIND_WORDS = {
     "steady": N_("steadiness"),
 }
 
-UPKEEP_WORDS = {
-    "checked": N_("looked through"),
-    "saved": N_("saved from a damaged one"),
-    "tidied": N_("old samples removed"),
-    "compacted": N_("made shorter"),
-    "clock_set": N_("the clock was set"),
-    "closed": N_("an interrupted panel could not be taken up"),
-}
-
 UM_PER_MIL = 25.4
 MM_PER_INCH = 25.4
 CM2_PER_IN2 = 6.4516
@@ -55,12 +33,12 @@ CM2_PER_IN2 = 6.4516
 
 def sides(mode: str) -> str:
     """How a panel is lit, in words."""
-    return _(SIDES_WORDS.get(mode, mode))
+    return named("sides_are", mode)
 
 
 def outcome(value: str | None) -> str:
     """How an exposure ended."""
-    return _(OUTCOME_WORDS.get(value, value or ""))
+    return named("outcome", "unfinished" if value is None else value)
 
 
 def pause(cause: str) -> str:
@@ -80,7 +58,7 @@ def who(name: str | None) -> str:
 
 def upkeep(what: str) -> str:
     """What was done to the logbook."""
-    return _(UPKEEP_WORDS.get(what, what))
+    return named("upkeep", what)
 
 
 def number(value: float | None, places: int) -> str:

@@ -67,14 +67,14 @@ def teach(parser: ArgumentParser) -> None:
 
 
 def list_recipes(parser: ArgumentParser) -> None:
-    """See `cli.shelf`."""
+    """See `cli.recipes`."""
     from sumlight.cli import recipes
 
     recipes.add_list(parser)
 
 
 def show_recipe(parser: ArgumentParser) -> None:
-    """See `cli.shelf`."""
+    """See `cli.recipes`."""
     from sumlight.cli import recipes
 
     recipes.add_show(parser)
@@ -137,14 +137,14 @@ def field(parser: ArgumentParser) -> None:
 
 
 def contact(parser: ArgumentParser) -> None:
-    """See `cli.workings`."""
+    """See `cli.calculators`."""
     from sumlight.cli import calculators
 
     calculators.add_contact(parser)
 
 
 def reciprocity(parser: ArgumentParser) -> None:
-    """See `cli.workings`."""
+    """See `cli.calculators`."""
     from sumlight.cli import calculators
 
     calculators.add_reciprocity(parser)

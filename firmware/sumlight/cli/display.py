@@ -15,19 +15,9 @@ from typing import Any
 
 from sumlight.cli.options import add_data
 from sumlight.control.daemon import SOCKET
-from sumlight.language import N_, _, text_of
+from sumlight.language import _, named, text_of
 from sumlight.protocol.client import ControlClient, ControlGoneError
 
-STATES = {
-    "idle": N_("Ready"),
-    "vacuum": N_("Pulling vacuum"),
-    "dark_check": N_("Checking darkness"),
-    "light": N_("Exposing"),
-    "paused": N_("Paused, lamps off"),
-    "turn": N_("Turn the panel"),
-    "faulted": N_("Fault, lamps off"),
-    "done": N_("Done, lamps off"),
-}
 LOOK_S = 1.0
 TURN_OVER_S = 3
 """Looks after which the next lines of a long sentence are shown."""
@@ -97,7 +87,7 @@ def lines(snapshot: dict[str, Any] | None, columns: int, rows: int, turn: int = 
     if snapshot is None:
         state, rest = _("No word from the box"), _("Look at the box itself.")
     else:
-        state, rest = _(STATES[snapshot["state"]]), text_of(snapshot["sentence"])
+        state, rest = named("state", snapshot["state"]), text_of(snapshot["sentence"])
         left_s = _left_s(snapshot.get("exposure"), snapshot["state"])
         if left_s is not None:
             clock = f" {left_s // 60}:{left_s % 60:02d}"

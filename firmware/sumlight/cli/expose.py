@@ -18,7 +18,7 @@ from sumlight.cli.rigs import press_go, recipe_of
 from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.cli.ticks import RateTeller
 from sumlight.control.daemon import SOCKET
-from sumlight.language import N_, _, text_of
+from sumlight.language import N_, _, named, text_of
 from sumlight.protocol.client import ControlClient
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.press import seen
@@ -45,13 +45,6 @@ COMPONENTS = {
     "field": N_("field"),
 }
 """Components of a dose's uncertainty."""
-
-OUTCOMES = {
-    "completed": N_("completed"),
-    "abandoned": N_("given up"),
-    "faulted": N_("ended by a fault"),
-    "stopped": N_("stopped"),
-}
 
 
 def add(command: argparse.ArgumentParser) -> None:
@@ -271,7 +264,7 @@ def _lines(result: dict[str, Any]) -> Iterator[str]:
         yield _line(side)
     if result["draft"]:
         yield _("a draft: lit by time, until you say on the page whether it was good")
-    outcome = _(OUTCOMES[result["outcome"]])
+    outcome = named("outcome", result["outcome"])
     yield _("{outcome}; doubtful: {why}", outcome=outcome, why=result["doubtful"]) if result["doubtful"] else outcome
 
 

@@ -12,7 +12,7 @@ from sumlight.cli.answer import Answer
 from sumlight.clock import SystemClock
 from sumlight.control.daemon import LOGBOOK
 from sumlight.control.records.replay import Replayed, replay
-from sumlight.language import N_, _, text_of
+from sumlight.language import N_, _, named, text_of
 from sumlight.store.datalock import DataLock
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.pruning import Pruning, compact
@@ -21,14 +21,6 @@ from sumlight.store.maintenance.backup import back_up, put_back
 
 MOST_TOLD = 20
 CARE_TOLD = 20
-CARE = {
-    "checked": N_("looked through"),
-    "saved": N_("saved from a damaged one"),
-    "tidied": N_("old samples removed"),
-    "compacted": N_("made shorter"),
-    "clock_set": N_("the clock was set"),
-    "closed": N_("an interrupted panel could not be taken up"),
-}
 KILLED = N_("{count} ended with a kill or a power cut: the journal's dose stands for their lost samples")
 NO_TRACE = N_("{count} have no trace any more")
 TOO_OLD = N_("{count} sides were recorded before calibrations were kept beside traces; they cannot be replayed")
@@ -151,9 +143,7 @@ def carry_out_told(options: argparse.Namespace) -> Answer:
         minute = _minute(newest[0]["started_utc"])
         lines.append(_("{count} exposures, the newest of {minute}", count=newest[0]["exposure_id"], minute=minute))
     lines.append(_("what was done to it:") if care else _("no care was needed yet"))
-    lines += [
-        f"  {_minute(row['done_utc'])}, {_(CARE.get(row['what'], row['what']))}: {text_of(row['told'])}" for row in care
-    ]
+    lines += [f"  {_minute(row['done_utc'])}, {named('upkeep', row['what'])}: {text_of(row['told'])}" for row in care]
     lines.append(_("the process, week by week (`sumlight records export weeks`):"))
     process = {course.measure: course.chart.words for course in weeks}
     lines += [f"  {measure.replace('_', '-')}: {text_of(words)}" for measure, words in process.items()]

@@ -8,7 +8,7 @@ from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.cli.inwords import in_words
 from sumlight.control.daemon import RECIPES
-from sumlight.language import N_, _
+from sumlight.language import _, named
 from sumlight.store.new_recipe import slug, with_defaults
 from sumlight.store.recipe import SIDE_NAMES, Recipe, StackTransmission
 from sumlight.store.recipes import (
@@ -20,12 +20,6 @@ from sumlight.store.recipes import (
     UnknownRecipeError,
     recipe_to_text,
 )
-
-SIDES = {
-    "one": N_("one side"),
-    "turned": N_("two sides, panel turned by hand"),
-    "together": N_("two sides together"),
-}
 
 
 def add_list(command: argparse.ArgumentParser) -> None:
@@ -80,7 +74,7 @@ def _list(options: argparse.Namespace) -> Answer:
         if isinstance(entry, StoredRecipe):
             recipe = entry.recipe
             found.append({"name": entry.name, "usable": True} | recipe.model_dump(mode="json"))
-            lines.append(f"{entry.name}: {recipe.resist}, {_ending(recipe)}, {_(SIDES[recipe.sides])}")
+            lines.append(f"{entry.name}: {recipe.resist}, {_ending(recipe)}, {named('sides_are', recipe.sides)}")
         else:
             problems = [str(problem) for problem in entry.problems]
             found.append({"name": entry.name, "usable": False, "problems": problems})
@@ -105,7 +99,7 @@ def _new(options: argparse.Namespace) -> Answer:
     except (RecipeChangedError, RecipeStoreError) as error:
         raise ValueError(in_words(error)) from error
     found = {"name": stored.name, "sha256": stored.sha256, "recipe": stored.recipe.model_dump(mode="json")}
-    return Answer(found, [f"{stored.name}: {_ending(stored.recipe)}, {_(SIDES[stored.recipe.sides])}"])
+    return Answer(found, [f"{stored.name}: {_ending(stored.recipe)}, {named('sides_are', stored.recipe.sides)}"])
 
 
 def _show(options: argparse.Namespace) -> Answer:

@@ -21,6 +21,7 @@ from sumlight.text import (
     records,
     refusals,
     signs,
+    states,
     sums,
     troubles,
 )
@@ -46,6 +47,7 @@ TABLES = (
     records.WORDS,
     refusals.WORDS,
     signs.WORDS,
+    states.WORDS,
     sums.WORDS,
     troubles.WORDS,
 )

@@ -3,18 +3,10 @@
 from sumlight.protocol.snapshot import Exposure, Side, Snapshot
 from sumlight_web import words
 from sumlight_web.bar.act import BOTH, NO_WORD, is_draft, side_words
-from sumlight_web.language import N_, _
+from sumlight_web.language import N_, _, named
 
-SHORT = {
-    "idle": N_("Ready"),
-    "vacuum": N_("Pulling vacuum"),
-    "dark_check": N_("Checking darkness"),
-    "light": N_("Exposing"),
-    "paused": N_("Paused"),
-    "turn": N_("Turn the panel"),
-    "faulted": N_("Fault"),
-    "done": N_("Done"),
-}
+SHORT = {"paused": N_("Paused"), "faulted": N_("Fault"), "done": N_("Done")}
+"""States without the lamps, which stand beside them here."""
 
 TOLD_AFTER_S = 2.0
 """Before so much light the time left is a guess by lamps that have only just been lit."""
@@ -29,10 +21,12 @@ def bar_line(snapshot: Snapshot | None, *, live: bool) -> tuple[str, str, str]:
     if state == "light" and exposure is not None:
         lit = [side for side in exposure["sides"] if side["state"] in ("lit", "cut")]
         return _lit_words(exposure, lit), _left(lit), "on" if on else "off"
-    told = N_("Next leg") if state == "turn" and exposure and exposure["sides_mode"] == "series" else SHORT[state]
-    if exposure is not None and state == "done" and exposure["outcome"] == "abandoned":
-        told = N_("Given up")
-    return _(told), _("lamps are on") if on else _("all lamps off"), "on" if on else "off"
+    told = _(SHORT[state]) if state in SHORT else named("state", state)
+    if exposure is not None and state == "turn" and exposure["sides_mode"] == "series":
+        told = _("Next leg")
+    elif exposure is not None and state == "done" and exposure["outcome"] == "abandoned":
+        told = _("Given up")
+    return told, _("lamps are on") if on else _("all lamps off"), "on" if on else "off"
 
 
 def percent(side: Side) -> float:
@@ -55,7 +49,7 @@ def left_s(side: Side) -> float | None:
 
 def _lit_words(exposure: Exposure, lit: list[Side]) -> str:
     if not lit:
-        return _("Exposing")
+        return named("state", "light")
     share = f"{min(percent(side) for side in lit):.0f}"
     if exposure["sides_mode"] == "series":
         return _("Leg {n} of {count}: {share} %", n=lit[0]["side"], count=len(exposure["sides"]), share=share)

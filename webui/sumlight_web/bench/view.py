@@ -17,21 +17,10 @@ from sumlight_web.bar.due import Ring, due_words, rings
 from sumlight_web.bar.line import bar_line, left_s, percent
 from sumlight_web.bar.offers import Offers
 from sumlight_web.bench.worth import standing_advisories, worth_words
-from sumlight_web.language import N_, _, n_, reader
+from sumlight_web.language import N_, _, n_, named, reader
 from sumlight_web.light.steps import WAITING, Places, Step, step_of
 from sumlight_web.link import Latest
 from sumlight_web.texts import text_of
-
-HEADLINES = {
-    "idle": N_("Ready"),
-    "vacuum": N_("Pulling vacuum"),
-    "dark_check": N_("Checking darkness"),
-    "light": N_("Exposing"),
-    "paused": N_("Paused, lamps off"),
-    "turn": N_("Turn the panel"),
-    "faulted": N_("Fault, lamps off"),
-    "done": N_("Done, lamps off"),
-}
 
 NEXT_LEG = N_("Next leg, lamps off")
 GIVEN_UP = N_("Given up, lamps off")
@@ -178,11 +167,11 @@ def current_side(exposure: Exposure) -> Side | None:
 def _whole(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bool) -> None:
     state = snapshot["state"]
     exposure = snapshot["exposure"]
-    headline = NEXT_LEG if state == "turn" and is_series(exposure) else HEADLINES[state]
+    headline = _(NEXT_LEG) if state == "turn" and is_series(exposure) else named("state", state)
     if state == "done" and exposure and exposure["outcome"] == "abandoned":
-        headline = GIVEN_UP
+        headline = _(GIVEN_UP)
     view.texts["box"] = snapshot["box"]
-    view.texts["headline"] = _(headline) if view.live else _(NO_WORD)
+    view.texts["headline"] = headline if view.live else _(NO_WORD)
     view.texts["sentence"] = text_of(snapshot["sentence"]) if view.live else _("Wait, or look at the box itself.")
     view.texts["lid"] = _(LID_WORDS.get(snapshot["lid"], N_("Not known"))) if view.live else _("Not known")
     view.texts["title"] = _title(view.texts["headline"])

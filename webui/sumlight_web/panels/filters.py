@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
 from sumlight.store.logbook.reading import utc_text
+from sumlight.text.message import say_named
 from sumlight_web.language import N_
 
 LONGEST = 100
@@ -14,13 +15,8 @@ FILTERS: dict[str, tuple[str, dict[str, str] | None]] = {
     "text": (N_("In note or result"), None),
     "outcome": (
         N_("Outcome"),
-        {
-            "": N_("any"),
-            "completed": N_("completed"),
-            "abandoned": N_("given up"),
-            "faulted": N_("ended by a fault"),
-            "unfinished": N_("not finished"),
-        },
+        {"": N_("any")}
+        | {name: say_named(f"outcome_{name}") for name in ("completed", "abandoned", "faulted", "unfinished")},
     ),
     "doubtful": (N_("Doubtful"), {"": N_("any"), "yes": N_("yes"), "no": N_("no")}),
     "kind": (N_("Made for"), {"": N_("any"), "panel": N_("panels"), "series": N_("tests and measurements")}),

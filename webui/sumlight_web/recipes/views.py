@@ -6,6 +6,7 @@ from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import FileProblemsError
 from sumlight.store.new_recipe import slug
+from sumlight.store.recipe import SIDE_NAMES
 from sumlight.store.recipes import (
     NOT_THERE,
     RecipeChangedError,
@@ -30,7 +31,7 @@ from sumlight_web.recipes.form import (
 )
 from sumlight_web.services import services
 from sumlight_web.texts import text_of
-from sumlight_web.words import SIDES_WORDS, capital, sentence
+from sumlight_web.words import capital, sentence, sides
 
 blueprint = Blueprint("recipes", __name__, url_prefix="/recipes", template_folder="templates")
 
@@ -201,7 +202,7 @@ def _show(
         name=name,
         name_help=new_name_help(),
         known=[(value, _(label), _(KNOWN_WORDS[value])) for value, label, _key in KNOWN],
-        sides=[(value, capital(_(label)), _cannot(value)) for value, label in SIDES_WORDS.items()],
+        sides=[(mode, capital(sides(mode)), _cannot(mode)) for mode in SIDE_NAMES],
         title=title,
         existing=stored is not None,
         whole=whole or stored is not None or form.more_wrong,
