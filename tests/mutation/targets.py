@@ -19,6 +19,12 @@ LOOP = (
     *WHOLE,
 )
 
+EXPOSURE = (
+    *("control/exposure/test_state_machine.py", "control/exposure/test_state_machine_sides.py"),
+    *("control/exposure/test_state_machine_limits.py", "control/exposure/test_every_state.py"),
+    *("control/exposure/test_lit_once.py", "control/test_comforts.py", *WHOLE),
+)
+
 
 @dataclass(frozen=True)
 class Target:
@@ -34,14 +40,8 @@ TARGETS = {
         ("control/safety/test_permit.py", "control/safety/test_k1_alone.py", *WHOLE),
     ),
     "faults": Target("sumlight.control.safety.faults", ("control/safety/test_faults.py", *WHOLE)),
-    "exposure": Target(
-        "sumlight.control.exposure.state_machine",
-        (
-            *("control/exposure/test_state_machine.py", "control/exposure/test_state_machine_sides.py"),
-            *("control/exposure/test_state_machine_limits.py", "control/exposure/test_every_state.py"),
-            *("control/exposure/test_lit_once.py", "control/test_comforts.py", *WHOLE),
-        ),
-    ),
+    "exposure": Target("sumlight.control.exposure.state_machine", EXPOSURE),
+    "dark_check": Target("sumlight.control.exposure.dark_check", EXPOSURE),
     "dark": Target("sumlight.control.safety.dark", ("control/safety/test_dark.py",)),
     "lamps": Target(
         "sumlight.box.lamps", ("box/test_lamps.py", "control/safety/test_dark.py", "control/test_guards.py")

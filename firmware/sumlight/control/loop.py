@@ -32,6 +32,7 @@ from sumlight.control.safety.light_monitor import LightMonitor
 from sumlight.control.safety.permit import Conditions, Permit
 from sumlight.control.safety.watchdog import STALL_S, Watchdog
 from sumlight.control.state_number import StateNumber
+from sumlight.control.trouble import Trouble
 from sumlight.light.sample import Sample
 from sumlight.protocol.snapshot import FaultName
 from sumlight.store.logbook.calibrations import StoredCalibrations
@@ -404,7 +405,7 @@ class ControlLoop:
             self.go_dark("the whole process stood still")
             self._report(FaultName.LOOP_LATE, later("no_tick", stalled_s=stalled_s), now_s)
 
-    def _report_if(self, trouble: tuple[FaultName, Later] | None, now_s: float) -> None:
+    def _report_if(self, trouble: Trouble | None, now_s: float) -> None:
         if trouble is not None:
             self._report(*trouble, now_s)
 

@@ -12,9 +12,10 @@ from dataclasses import replace
 
 import pytest
 
+from sumlight.control.exposure.dark_check import DARK_PATIENCE_S, DARK_SAMPLES, LIGHTS_OUT_S
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.side import LOOKS_FIRST, TAIL_LIMIT_S, TAIL_SAMPLES
-from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES, LIGHTS_OUT_S, Exposure
+from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.refused import RefusedError
 from sumlight.light.sample import SATURATED, Sample
 from sumlight.light.sensors import AS7341
@@ -71,7 +72,7 @@ class Machine:
     def situation(self) -> Situation:
         """What the machine's decisions depend on."""
         machine, now_s = self.exposure, self.now_s
-        dark = tuple(sorted((bank, min(len(seen), DARK_SAMPLES)) for bank, seen in machine._dark.items()))
+        dark = tuple(sorted((bank, min(len(seen), DARK_SAMPLES)) for bank, seen in machine.darkness.readings.items()))
         in_check = machine.base_state == "dark_check"
         return (
             machine.base_state,
@@ -84,8 +85,8 @@ class Machine:
             machine._was_lit,
             machine.record_ready,
             dark if in_check else None,
-            in_check and now_s - machine._dark_since_s > DARK_PATIENCE_S,
-            now_s < machine._lights_out_s + LIGHTS_OUT_S,
+            in_check and now_s - machine.darkness.since_s > DARK_PATIENCE_S,
+            now_s < machine.darkness.lights_out_s + LIGHTS_OUT_S,
             tuple(
                 (
                     side.state,

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from sumlight.box.lid import LidState
-from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, DARK_SAMPLES
+from sumlight.control.exposure.dark_check import DARK_PATIENCE_S, DARK_SAMPLES
 from sumlight.control.refused import RefusedError
 from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 from sumlight.light.sensors import AS7341

@@ -5,8 +5,9 @@ from dataclasses import FrozenInstanceError, replace
 
 import pytest
 
+from sumlight.control.exposure.dark_check import DARK_PATIENCE_S, LIGHTS_OUT_S
 from sumlight.control.exposure.side import SideRun
-from sumlight.control.exposure.state_machine import DARK_PATIENCE_S, LIGHTS_OUT_S, SURPLUS_SHARE, Event, Exposure
+from sumlight.control.exposure.state_machine import SURPLUS_SHARE, Event, Exposure
 from sumlight.control.exposure.vacuum import Vacuum
 from sumlight.control.refused import RefusedError
 from sumlight.light.sample import Sample
@@ -73,7 +74,7 @@ def test_a_conversion_counts_as_darkness_if_it_began_after_the_afterglow(began_a
     first_s = dark_s + LIGHTS_OUT_S + began_after_s
     sample = Sample(first_s + AS7341.window_s, first_s + AS7341.window_s / 2, (1,) * 6, 5, 0)
     bench.exposure.reading("lower", sample, 0.0)
-    assert len(bench.exposure._dark["lower"]) == counts
+    assert len(bench.exposure.darkness.readings["lower"]) == counts
 
 
 def test_just_at_a_limit_nothing_is_told_yet() -> None:
@@ -90,7 +91,7 @@ def test_just_at_a_limit_nothing_is_told_yet() -> None:
     side.last_usable_s = 600.0 + side.plan.guard_s
     assert exposure._guards(side, 600.0 + side.plan.guard_s) == []
     waiting = Bench().start()
-    waiting.exposure._dark_since_s = 600.0
+    waiting.exposure.darkness.since_s = 600.0
     assert waiting.exposure.tick(600.0 + DARK_PATIENCE_S) == []
 
 
@@ -111,7 +112,7 @@ def test_a_change_of_gain_either_way_begins_the_dark_reading_anew(gain_code: int
         bench.now_s += AS7341.window_s
         sample = Sample(bench.now_s, bench.now_s - AS7341.window_s / 2, (1,) * 6, code, 0)
         bench.exposure.reading(name, sample, 0.0)
-    assert len(bench.exposure._dark["lower"]) == 1
+    assert len(bench.exposure.darkness.readings["lower"]) == 1
 
 
 def test_light_is_taken_in_by_the_name_of_its_bank() -> None:
@@ -130,14 +131,14 @@ def test_a_conversion_that_began_just_when_the_afterglow_is_over_counts() -> Non
     bench.exposure.dark(bench.now_s)
     bench.go()
     for step in range(1000):
-        bench.exposure._lights_out_s = 600.0 + step / 1024
-        over_s = bench.exposure._lights_out_s + LIGHTS_OUT_S
+        bench.exposure.darkness.lights_out_s = 600.0 + step / 1024
+        over_s = bench.exposure.darkness.lights_out_s + LIGHTS_OUT_S
         mid_s = over_s + AS7341.window_s / 2
         if mid_s - AS7341.window_s / 2 == over_s:
             sample = Sample(mid_s + AS7341.window_s / 2, mid_s, (1,) * 6, 5, 0)
             bench.exposure.reading("lower", sample, 0.0)
             break
-    assert len(bench.exposure._dark["lower"]) == 1
+    assert len(bench.exposure.darkness.readings["lower"]) == 1
 
 
 def darknesses(bench: Bench, *values_mw_cm2: float) -> list[bool]:
@@ -161,7 +162,7 @@ def test_only_the_latest_five_readings_count_as_darkness() -> None:
     bench = Bench()
     bench.now_s = 0.0
     assert darknesses(bench.start(), 0.9, *[0.0] * 5) == [False] * 4 + [True, False]
-    assert len(bench.exposure._dark["lower"]) == 6
+    assert len(bench.exposure.darkness.readings["lower"]) == 6
 
 
 def test_patience_in_the_dark_check_is_three_seconds() -> None:

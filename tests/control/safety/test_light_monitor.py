@@ -5,7 +5,8 @@ import itertools
 import pytest
 
 from sumlight.box.description import Limits
-from sumlight.control.safety.light_monitor import SAME_LIMIT, SATURATED_LIMIT, LightMonitor, Trouble
+from sumlight.control.safety.light_monitor import SAME_LIMIT, SATURATED_LIMIT, LightMonitor
+from sumlight.control.trouble import Trouble
 from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 from sumlight.light.sensors import AS7341
 

@@ -9,6 +9,7 @@ from collections import deque
 from operator import add
 
 from sumlight.control.calibration.expected_light import LightJudge
+from sumlight.control.trouble import Trouble
 from sumlight.light.counts import GAINS
 from sumlight.light.fingerprint import (
     FILTER_NIR,
@@ -22,7 +23,7 @@ from sumlight.light.fingerprint import (
 from sumlight.light.sample import Sample
 from sumlight.light.sensors import AS7341, SensorKind
 from sumlight.protocol.snapshot import FaultName
-from sumlight.text.message import Later, later, say
+from sumlight.text.message import later, say
 
 Six = tuple[float, ...]
 
@@ -108,7 +109,7 @@ class Spectrum:
             return None
         return self._print(self._sums, self._variances, self._count)
 
-    def lit(self, sample: Sample, first_light_s: float | None) -> tuple[FaultName, Later] | None:
+    def lit(self, sample: Sample, first_light_s: float | None) -> Trouble | None:
         """A conversion with lamps on; returns a fault as (name, detail) if no panel should be exposed like this."""
         if not sample.usable:
             return None
@@ -139,7 +140,7 @@ class Spectrum:
             return self._judge(unit, early=True)
         return self._judge(unit, early=False) if len(self._block) >= BLOCK else None
 
-    def _unseen(self, net: Six, unit: float) -> tuple[FaultName, Later] | None:
+    def _unseen(self, net: Six, unit: float) -> Trouble | None:
         """Light that the clear channel sees and the 415 nm channel does not: LEDs where the lines of mercury were."""
         if self._reference is None:
             return None
@@ -152,7 +153,7 @@ class Spectrum:
         self.comparison = Comparison("other_lamp", 100.0, 1.0, True, text)
         return FaultName.WRONG_LAMP, later("told_of_bank", bank=self._bank, told=text)
 
-    def _judge(self, unit: float, *, early: bool) -> tuple[FaultName, Later] | None:
+    def _judge(self, unit: float, *, early: bool) -> Trouble | None:
         block, self._block = self._block, []
         found = self._compare(block, early=early)
         if found is not None:
@@ -161,7 +162,7 @@ class Spectrum:
         odd = self.judge.early(mean, unit, len(block)) if early else self.judge.settled(mean, unit, len(block))
         return None if odd is None else (FaultName.LIGHT_UNLIKELY, odd)
 
-    def _compare(self, block: list[tuple[Six, Six]], *, early: bool) -> tuple[FaultName, Later] | None:
+    def _compare(self, block: list[tuple[Six, Six]], *, early: bool) -> Trouble | None:
         """What the colour says against that of the calibration."""
         if self._reference is None:
             return None

@@ -10,21 +10,17 @@ from typing import Literal
 
 from sumlight.box.description import Limits
 from sumlight.box.lid import LidState
+from sumlight.control.exposure.dark_check import DarkCheck
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.side import SideRun, side_runs
 from sumlight.control.exposure.vacuum import Vacuum
 from sumlight.control.refused import RefusedError
+from sumlight.control.trouble import Trouble
 from sumlight.light.sample import SATURATED, Sample
 from sumlight.protocol.snapshot import FaultName, State
-from sumlight.text.message import Later, Message, later, say
+from sumlight.text.message import Message, later, say
 
 PauseCause = Literal["lid", "dark_command", "fault", "restart"]
-Trouble = tuple[FaultName, Later]
-
-DARK_SAMPLES = 5
-DARK_PATIENCE_S = 3.0
-LIGHTS_OUT_S = 0.1
-"""How long after switching off a conversion may still hold afterglow."""
 
 SURPLUS_SHARE = 0.03
 
@@ -57,6 +53,7 @@ class Exposure:
 
     def __init__(self, limits: Limits, window_s: float, lead_s: float = 0.0) -> None:
         self.vacuum = Vacuum(lead_s)
+        self.darkness = DarkCheck(limits, window_s)
         self._limits = limits
         self._window_s = window_s
         self._base: State = "idle"
@@ -66,12 +63,8 @@ class Exposure:
         self.left_inside: str | None = None
         """Kind of what was lit and may still lie inside: the lid has not been seen open since its end."""
         self._was_lit = False
-        self._dark: dict[str, list[tuple[float, float]]] = {}
         self._full_scale_s: dict[str, float] = {}
-        self._dark_gain_code: dict[str, int] = {}
-        self._dark_since_s = 0.0
         self._deadline_s = math.inf
-        self._lights_out_s = -math.inf
         self.plan: Plan | None = None
         self.sides: list[SideRun] = []
         self.pause_cause: PauseCause | None = None
@@ -263,8 +256,8 @@ class Exposure:
             if sample.flags & SATURATED:
                 self._full_scale_s[bank] = sample.end_s
             return None
-        if self._base == "dark_check" and bank in self._dark:
-            return self._dark_reading(bank, sample, glass_mw_cm2)
+        if self._base == "dark_check":
+            return self.darkness.reading(bank, sample, glass_mw_cm2)
         if self._base == "light":
             for side in self.sides:
                 if side.plan.bank == bank and side.state in ("lit", "cut"):
@@ -324,41 +317,18 @@ class Exposure:
 
     def _to_dark_check(self, now_s: float) -> None:
         self._base, self.pause_cause = "dark_check", None
-        self._dark = {side.plan.bank: [] for side in self._due()}
-        self._dark_since_s = now_s
-
-    def _dark_reading(self, bank: str, sample: Sample, glass_mw_cm2: float) -> Trouble | None:
-        if sample.mid_s - self._window_s / 2 < self._lights_out_s + LIGHTS_OUT_S:
-            return None  # it began while lamps still glowed
-        readings = self._dark[bank]
-        if readings and sample.gain_code != self._dark_gain_code[bank]:  # each gain has an offset of its own
-            readings.clear()
-        self._dark_gain_code[bank] = sample.gain_code
-        readings.append((sample.end_s, glass_mw_cm2))
-        limit = self._limits.dark_limit_mw_cm2
-        if len(readings) >= DARK_SAMPLES and self._dark_mean(bank) > limit:
-            mean = self._dark_mean(bank)
-            return FaultName.LIGHT_WHILE_DARK, later(
-                "bright_before_lighting", bank=bank, mw_cm2=mean, limit_mw_cm2=limit
-            )
-        return None
-
-    def _dark_mean(self, bank: str) -> float:
-        latest = self._dark[bank][-DARK_SAMPLES:]
-        return sum(value for _, value in latest) / len(latest)
+        self.darkness.begin((side.plan.bank for side in self._due()), now_s)
 
     def _tick_dark_check(self, now_s: float) -> list[Trouble]:
-        ready = all(len(readings) >= DARK_SAMPLES for readings in self._dark.values())
-        if ready and self.record_ready and self._lid == "shut":
+        if self.darkness.complete and self.record_ready and self._lid == "shut":
             self._base, self._was_lit = "light", True
             for side in self._due():
                 bank = side.plan.bank
-                side.light(now_s, self._dark[bank][-1][0], self._dark_mean(bank))
+                side.light(now_s, self.darkness.ended_s(bank), self.darkness.mean_mw_cm2(bank))
                 self.events.append(Event("lit", now_s, side.plan.side, bank))
                 self._side_event(side, now_s)
-        elif not ready and now_s - self._dark_since_s > DARK_PATIENCE_S:
-            return [(FaultName.METER_LOST, later("no_reading_before_light", silent_s=DARK_PATIENCE_S))]
-        return []
+        silent = self.darkness.silent(now_s)
+        return [silent] if silent is not None else []
 
     def _tick_light(self, now_s: float) -> list[Trouble]:
         troubles: list[Trouble] = []
@@ -446,6 +416,6 @@ class Exposure:
         self.events.append(Event("side", now_s, side.plan.side, side.plan.bank))
 
     def _dark_event(self, side: SideRun, now_s: float) -> None:
-        self._lights_out_s = now_s
+        self.darkness.lights_out(now_s)
         self.events.append(Event("dark", now_s, side.plan.side, side.plan.bank, side.lit_s))
         self._side_event(side, now_s)

@@ -2,15 +2,14 @@
 
 from datetime import datetime
 
+from sumlight.control.trouble import Trouble
 from sumlight.protocol.snapshot import FaultName
-from sumlight.text.message import Later, later
+from sumlight.text.message import later
 
 STEP_S = 2.0
 """A jump of the wall clock against the monotonic one by more than this is told."""
 
 UNWATCHED_S = 15.0
-
-Trouble = tuple[FaultName, Later]
 
 
 class Advisories:

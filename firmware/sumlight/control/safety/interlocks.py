@@ -4,8 +4,9 @@ from collections import deque
 
 from sumlight.box.lid import LidState
 from sumlight.box.signals import SignalReading
+from sumlight.control.trouble import Trouble
 from sumlight.protocol.snapshot import FaultName
-from sumlight.text.message import Later, later
+from sumlight.text.message import later
 
 K1_FOLLOW_S = 0.5
 """K1 may contradict its enable line for this long: pump, relay and contactor together, a contact that bounces, too."""
@@ -16,8 +17,6 @@ OPENINGS_SPAN_S = 3.0
 
 UNPOWERED_S = 0.05
 """Every input open for so long is no accident of several switches; what they would say each waits until then."""
-
-Trouble = tuple[FaultName, Later]
 
 
 class Interlocks:

@@ -4,10 +4,11 @@ import math
 from collections import deque
 
 from sumlight.box.description import Limits
+from sumlight.control.trouble import Trouble
 from sumlight.light.counts import basic_counts
 from sumlight.light.sample import SATURATED, Sample
 from sumlight.protocol.snapshot import FaultName
-from sumlight.text.message import Later, later
+from sumlight.text.message import later
 
 RECENT = 3
 BEFORE = 10
@@ -37,9 +38,6 @@ SAME_COLOUR, SAME_SHARE = 0.02, 0.004
 
 AFTERGLOW_S = 0.5
 DARK_CONFIRM_S = 1.0
-
-
-Trouble = tuple[FaultName, Later]
 
 
 class LightMonitor:
