@@ -11,15 +11,16 @@ import pytest
 from sumlight.control.exposure.state_machine import Exposure
 from sumlight.control.safety.permit import Permit
 from sumlight.twin.events import EVENTS
-from tests.control import test_events_of_the_box, test_events_of_the_chain, test_front_panel
+from tests.control import test_events_of_the_box, test_events_of_the_chain
 from tests.control.bench_box import BenchBox
 from tests.control.conftest import MakeBench
 from tests.control.events import BRIDGE_S, REACTION_S, STEP_SEEN_S, darkens_with, happens, stays_dark
+from tests.control.frontpanel import test_go_and_stop
 
 
 def test_each_kind_of_event_has_a_test_named_for_it() -> None:
     """A new kind of event must be proven, too."""
-    modules = (test_events_of_the_box, test_events_of_the_chain, test_front_panel)
+    modules = (test_events_of_the_box, test_events_of_the_chain, test_go_and_stop)
     tests = [*(name for module in modules for name in vars(module)), *globals()]
     missing = [do for do in EVENTS if not any(re.match(rf"test_{do}(_|$)", name) for name in tests)]
     assert missing == []

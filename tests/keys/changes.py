@@ -11,12 +11,12 @@ from tests.cli.test_check import (
 )
 from tests.cli.test_commission import test_a_cut_out_without_a_button_is_left_to_the_electrician
 from tests.cli.test_logbook import test_lamps_keeps_to_the_level_that_was_set_unless_told_another
+from tests.control.frontpanel.test_go_and_stop import test_a_go_that_would_begin_nothing_says_so
 from tests.control.records.test_air import test_it_is_asked_where_box_yaml_says
 from tests.control.records.test_retention import test_the_night_watch_begins_it_only_on_a_sound_logbook
 from tests.control.server.test_calibration_commands import (
     test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
 )
-from tests.control.test_front_panel import test_a_go_that_would_begin_nothing_says_so
 from tests.keys.story import Change
 
 AT_S = 2.0

@@ -7,6 +7,7 @@ import itertools
 import logging
 import threading
 import time
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,7 +73,7 @@ class ControlLink:
         while True:
             tries -= 1
             try:
-                with Connection(self.path, until_s) as connection:
+                with closing(Connection(self.path, until_s)) as connection:
                     return connection.ask(number, line, until_s)
             except ControlGoneError as error:
                 if tries <= 0 or time.monotonic() >= until_s:
@@ -158,7 +159,7 @@ class SnapshotWatch:
 
     def _subscribe(self) -> None:
         """Listen until the connection fails (ControlGoneError) or speaks nonsense (that too, or ValueError)."""
-        with Connection(self._path, time.monotonic() + 0.1) as connection:
+        with closing(Connection(self._path, time.monotonic() + 0.1)) as connection:
             connection.send(request_line(1, "watch"), time.monotonic() + 0.1)
             heard_s = time.monotonic()
             while not self._stop.is_set():

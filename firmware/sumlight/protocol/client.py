@@ -67,14 +67,6 @@ class Connection:
                     raise
                 time.sleep(DOOR_S)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
     def close(self) -> None:
         """Hang up."""
         self._socket.close()

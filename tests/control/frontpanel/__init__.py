@@ -1,0 +1,1 @@
+"""Go, stop, buzzer and light at the box."""

@@ -1,0 +1,118 @@
+"""What buzzer and light tell, and that neither holds anything up: judged by the pins' own record."""
+
+import threading
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sumlight.box.assembly import Box
+from sumlight.control.frontpanel.patterns import buzzer_on, light_on
+from sumlight.protocol.snapshot import Sign
+from sumlight.twin.pins import TwinPin
+from tests.control.bench_box import BenchBox, demo_box
+from tests.control.frontpanel.panel_bench import BUZZER, LIGHT, beeps, panel
+
+
+def test_a_buzzer_that_hangs_changes_no_tick(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its write never comes back: the panel is exposed to the same dose, tick for tick, and the page says so."""
+    doses, ticks, held_up, free = [], [], [], threading.Event()
+    write = TwinPin._write
+
+    def hangs(pin: TwinPin, value: float) -> None:
+        if pin.number_bcm == LIGHT:
+            held_up.append(threading.current_thread() is threading.main_thread())
+            if not held_up[-1]:
+                free.wait()
+        write(pin, value)
+
+    def with_thread(*parts: Any, threaded: bool, **more: Any) -> Box:
+        return Box(*parts, threaded=True, **more)
+
+    monkeypatch.setattr("sumlight.control.daemon.Box", with_thread)
+    for hung in (False, True):
+        bench = BenchBox(tmp_path / f"hung {hung}", box=demo_box(front_panel=panel()))
+        if hung:
+            monkeypatch.setattr(TwinPin, "state", property(TwinPin._read, hangs))
+            monkeypatch.setattr("sumlight.box.front_panel.HANGS_S", 0.0)
+        bench.ready().start()
+        before = bench.loop.ticks
+        while bench.side().state != "cut":
+            bench.step()
+        ticks.append(bench.loop.ticks - before)
+        doses.append(bench.side().dose_mj_cm2)
+        told = [warning.code for warning in bench.snapshot()["warnings"]]
+        assert ("panel_output_hangs" in told) is hung
+        assert bool(held_up) is hung
+        assert not any(held_up)
+        if hung:
+            free.set()
+        bench.close()
+    assert doses[0] == doses[1]
+    assert ticks[0] == ticks[1]
+
+
+def test_a_panel_that_raises_is_named_and_ends_no_light(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither a pin that cannot be written nor one that cannot be read."""
+    bench.light_up()
+    write = TwinPin._write
+
+    def fails(pin: TwinPin, value: float) -> None:
+        if pin.number_bcm in (BUZZER, LIGHT):
+            raise OSError("no such line")
+        write(pin, value)
+
+    monkeypatch.setattr(TwinPin, "state", property(TwinPin._read, fails))
+    bench.until_state("done")
+    bench.run(1.0)
+    assert "panel_output_fails" in [warning.code for warning in bench.snapshot()["warnings"]]
+    assert bench.faults == []
+    assert bench.loop.box.front_panel is not None
+    monkeypatch.setattr(bench.loop.box.front_panel, "read", lambda: 1 / 0)
+    bench.run(0.5)
+    assert "front_panel_failed" in [warning.code for warning in bench.snapshot()["warnings"]]
+    assert bench.faults == []
+
+
+def test_buzzer_and_light_rest_when_control_ends(bench: BenchBox) -> None:
+    """Neither goes on by itself."""
+    bench.light_up()
+    bench.daemon.close()
+    for pin in (BUZZER, LIGHT):
+        assert [level for _, level in bench.pin(pin).history][-1] is None
+        assert True not in [level for _, level in bench.pin(pin).history][-2:]
+
+
+def test_any_press_silences_the_buzzer_until_something_else_happens(bench: BenchBox) -> None:
+    """The light goes on telling."""
+    bench.light_up()
+    bench.happen("stop_pressed")
+    bench.run(0.3)
+    bench.happen("stop_tapped")
+    bench.run(0.3)
+    heard_s = bench.clock.now_s
+    bench.run(5.0)
+    assert beeps(bench, heard_s) == []
+    blinks = [at_s for at_s, level in bench.pin(LIGHT).history if level and at_s > heard_s]
+    assert len(blinks) == 10
+
+
+@pytest.mark.parametrize("sign", ["fault", "needs_you", "lit", "done", "ready", "rest"])
+def test_nothing_flashes_more_than_three_times_a_second(sign: Sign) -> None:
+    """WCAG 2.2, success criterion 2.3.1: three flashes in any one second."""
+    looks = [light_on(sign, at / 100) for at in range(2000)]
+    for began in range(1900):
+        second = looks[began : began + 100]
+        assert sum(not before and after for before, after in pairwise(second)) <= 3
+
+
+def test_patterns_can_be_told_apart_by_ear() -> None:
+    """By how long the first tone lasts and how many there are in ten seconds."""
+    heard = {}
+    for sign in ("fault", "needs_you", "done"):
+        looks = [False, *[buzzer_on(sign, at / 100) for at in range(1000)], False]
+        starts = [at for at in range(1, len(looks)) if looks[at] and not looks[at - 1]]
+        heard[sign] = (len(starts), looks[1:].index(False))
+    assert heard == {"fault": (5, 80), "needs_you": (4, 15), "done": (3, 30)}
+    assert not any(buzzer_on(sign, at / 10) for sign in ("lit", "ready", "rest") for at in range(100))
