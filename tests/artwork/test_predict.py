@@ -190,6 +190,17 @@ def test_the_picture_shows_band_within_band(tmp_path: Path, colours: tuple[tuple
         assert shown[..., 1].max() <= 0.55 * 255
 
 
+def test_the_picture_shows_what_the_figures_say_with_a_slower_back(tmp_path: Path) -> None:
+    """One artwork on both sides and a back at half the rate: as many pixels are drawn through as are counted."""
+    path = tmp_path / "part.png"
+    front, made, factors = from_mask(disc(160, 30), PITCH), build("sheet", 300, back_share=0.5), prior.factor_band(1.0)
+    (one,) = predict.predict(front, None, made, factors).outlines
+    predict.draw(path, front, None, made, factors, predict.DAYLIGHT)
+    with Image.open(path) as image:
+        levels = np.asarray(image)
+    assert np.count_nonzero(levels == predict.THROUGH) * front.pixel_mm2 == pytest.approx(one.through_mm2)
+
+
 def test_a_depth_needs_a_masked_side() -> None:
     """Open on both, it goes through."""
     with pytest.raises(ValueError, match="one side masked"):

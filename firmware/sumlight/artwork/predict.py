@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sumlight.artwork.check import Finding, falls_apart, loose_pieces
-from sumlight.artwork.front import Build, Near, depth_um, near
+from sumlight.artwork.front import Build, Near, near
 from sumlight.artwork.pngfile import Colours, Format, PngFile
 from sumlight.artwork.prior import FactorBand
 from sumlight.artwork.regions import EIGHT, FOUR, pieces_by_row, regions
@@ -128,11 +128,10 @@ def _broken_through(front: Sheet, back: Sheet | None, made: Build, factor: float
         done = at_once <= 1 and front.open_share > 0
         return (at_once, at_once) if done else (None, None)
 
-    def halo() -> int:
-        return made.halo_px(factor, front.pitch_um)
+    halo_px = made.halo_px(factor, front.pitch_um)
 
     def through() -> Iterator[Mask]:
-        for strip in near(front, back, halo()):
+        for strip in near(front, back, halo_px):
             ahead, behind = strip.depths(made, factor)
             yield ahead + behind >= made.thickness_um
 
@@ -140,7 +139,7 @@ def _broken_through(front: Sheet, back: Sheet | None, made: Build, factor: float
     if not len(found):
         return None, None
     earliest = np.full(len(found), np.inf)
-    for strip, numbers in zip(near(front, back, halo()), pieces_by_row(through, EIGHT, found), strict=True):
+    for strip, numbers in zip(near(front, back, halo_px), pieces_by_row(through, EIGHT, found), strict=True):
         inside = numbers >= 0
         when = _when(strip.front[inside], strip.back[inside], made, factor, at_once)
         np.minimum.at(earliest, numbers[inside], when)
@@ -187,10 +186,7 @@ def _levels(strip: Near, made: Build, factors: FactorBand) -> NDArray[np.uint8]:
         (factors.low, MAY_BE_EATEN, MAY_BE_THROUGH),
         (factors.high, EATEN, THROUGH),
     ):
-        ahead = depth_um(strip.front, made.front_reach_um, factor)
-        behind = ahead if strip.back is strip.front else depth_um(strip.back, made.back_reach_um, factor)
-        if made.back_reach_um == 0:
-            behind = np.zeros_like(ahead)
+        ahead, behind = strip.depths(made, factor)
         levels[((ahead > 0) | (behind > 0)) & (levels < surface)] = surface
         levels[ahead + behind >= made.thickness_um] = through
     return levels
