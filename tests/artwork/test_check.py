@@ -173,6 +173,13 @@ def test_halftones_are_no_line_art() -> None:
         assert [one.kind for one in of.findings] == ["not_line_art"]
 
 
+def test_a_dither_is_told_before_its_pieces_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A sheet of A4 has tens of millions of them, more than a small computer's memory holds."""
+    monkeypatch.setattr("sumlight.artwork.check.regions", None)
+    dithered = np.asarray(Image.fromarray(gradient()).convert("1")) == 0
+    assert [one.kind for one in checked(dithered).findings] == ["not_line_art"]
+
+
 def test_a_mesh_and_fine_lines_are_line_art() -> None:
     """Equal holes, however many, dust among them or of two sizes; lines of 5 px."""
     y, x = np.mgrid[0:400, 0:400]

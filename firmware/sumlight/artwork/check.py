@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sumlight.artwork.front import Build, near
-from sumlight.artwork.lineart import not_line_art
+from sumlight.artwork.lineart import not_line_art, screened
 from sumlight.artwork.prior import FactorBand
 from sumlight.artwork.regions import EIGHT, FOUR, Regions, regions
 from sumlight.artwork.runs import widths
@@ -68,11 +68,13 @@ def check(
     speck_um: float = SPECK_UM,
 ) -> Checked:
     """Look a sheet through; with a build and its factors also for what its thickness forbids and what falls apart."""
+    told = not_line_art(tones, sheet)
+    if told is not None:
+        return _no_line_art(sheet, tones, told)
     openings, metal = pieces(sheet)
-    screened = not_line_art(tones, sheet, openings, metal)
-    if screened is not None:
-        found = Finding("not_line_art", screened, say("art_not_line_art"))
-        return Checked(sheet.open_share, tones.fringe_share, None, None, None, (found,))
+    told = screened(sheet, openings, metal)
+    if told is not None:
+        return _no_line_art(sheet, tones, told)
     line, gap = (_smallest(sheet, of_open=of_open) for of_open in (False, True))
     hole = _smallest_piece(sheet, openings, speck_um)
     findings = [*_grey(tones), *_specks(sheet, openings, metal, speck_um), *_coarse(sheet, line[:1] + gap[:1])]
@@ -83,6 +85,11 @@ def check(
     return Checked(
         sheet.open_share, tones.fringe_share, line[0] if line else None, gap[0] if gap else None, hole, tuple(findings)
     )
+
+
+def _no_line_art(sheet: Sheet, tones: Tones, told: Message) -> Checked:
+    found = Finding("not_line_art", told, say("art_not_line_art"))
+    return Checked(sheet.open_share, tones.fringe_share, None, None, None, (found,))
 
 
 def pieces(sheet: Sheet) -> tuple[Regions, Regions]:

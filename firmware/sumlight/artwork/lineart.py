@@ -24,19 +24,24 @@ SIZE_STEP, SAME, SIZES = 1.25, 0.6, 6
 and fewer sizes occur."""
 
 
-def not_line_art(tones: Tones, sheet: Sheet, openings: Regions, metal: Regions) -> Message | None:
-    """Say what the picture is instead of line art; None if it is line art."""
+def not_line_art(tones: Tones, sheet: Sheet) -> Message | None:
+    """Say that it is a photograph or a dither; None if neither. Needs no pieces, of which a dither has millions."""
     if tones.spread > PHOTO_SPREAD:
         return say("art_photo", share=tones.fringe_share)
     if max(run_share(sheet, DITHER_PX)) > DITHER_SHARE:
         return say("art_dither", pixels=DITHER_PX)
+    return None
+
+
+def screened(sheet: Sheet, openings: Regions, metal: Regions) -> Message | None:
+    """Say that it is a printer's screen; None if it is none."""
     for pieces in (openings, metal):
-        if _screened(pieces, sheet):
+        if _is_screen(pieces, sheet):
             return say("art_screened", dots=len(pieces))
     return None
 
 
-def _screened(pieces: Regions, sheet: Sheet) -> bool:
+def _is_screen(pieces: Regions, sheet: Sheet) -> bool:
     dots = pieces.area_px >= DUST_PX
     small = pieces.area_px[dots & (pieces.smallest_side_px * sheet.pitch_um < 1000 * DOT_MM)]
     if len(small) < max(DOTS, DOT_SHARE * np.count_nonzero(dots)):
