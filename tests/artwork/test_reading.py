@@ -73,6 +73,16 @@ def test_a_file_without_scale_asks_for_one_known_length(tmp_path: Path, suffix: 
         open_picture(path, known=Known(400, 1000))
 
 
+@pytest.mark.parametrize("suffix", ["png", "pdf"])
+@pytest.mark.parametrize("known", [Known(50, 0.0), Known(0.0, 1000)])
+def test_a_known_length_of_nothing_is_no_scale(tmp_path: Path, suffix: str, known: Known) -> None:
+    """Whether the file has pixels of its own or is drawn at the scale."""
+    path = tmp_path / f"a.{suffix}"
+    image().save(path)
+    with pytest.raises(ValueError, match="must lie between|does not lie|would make a pixel"):
+        open_picture(path, known=known)
+
+
 def test_a_ratio_is_no_scale_and_a_screen_s_is_doubted(tmp_path: Path) -> None:
     """TIFF's ResolutionUnit 1 is a ratio; 72 and 96 are what programs write that know no size."""
     path = tmp_path / "a.tif"

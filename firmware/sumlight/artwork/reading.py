@@ -41,7 +41,7 @@ def open_picture(path: Path, *, known: Known | None = None) -> Picture:
     """
     kind = kind_of(path)
     if kind in ("PDF", "SVG"):
-        dpi = DRAWN_DPI if known is None else UM_PER_INCH / (known.length_um / max(known.pixels, 1e-9))
+        dpi = DRAWN_DPI if known is None else UM_PER_INCH * known.pixels / max(known.length_um, 1e-9)
         return open_drawing(path, kind, between("dpi", dpi, *DPI))
     header = header_of(path, kind)
     pitch, doubt = scale_of(header, known)
