@@ -6,8 +6,8 @@ from PIL import Image
 from skimage import measure
 
 from sumlight.artwork import front, prior
-from sumlight.artwork.check import Checked, Finding, check, loose, pieces
-from sumlight.artwork.regions import EIGHT, FOUR, pieces_by_row, regions
+from sumlight.artwork.check import Checked, Finding, check, loose
+from sumlight.artwork.regions import EIGHT, FOUR, metal_of, pieces_by_row, regions
 from sumlight.artwork.runs import widths
 from sumlight.artwork.sheet import Mask, Sheet, Tones, from_mask
 from tests.artwork.shapes import box, disc, drawn, stripe
@@ -72,7 +72,7 @@ def test_widths_do_not_depend_on_how_the_sheet_is_cut(monkeypatch: pytest.Monkey
     """In strips of 16 rows and whole."""
     mask = stripe(200, 7, 30) | disc(200, 20) | box(200, 10, 150, 60, 158)
     whole = widths(from_mask(mask, 20.0), True, 30)
-    monkeypatch.setattr("sumlight.artwork.sheet.STRIP_PIXELS", 200 * 16)
+    monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 200 * 16)
     cut = widths(from_mask(mask, 20.0), True, 30)
     assert sorted(zip(*vars(whole).values(), strict=True)) == sorted(zip(*vars(cut).values(), strict=True))
 
@@ -120,7 +120,7 @@ def frame_with_tab(tab_px: int) -> Mask:
 def test_a_tab_that_undercut_eats_holds_nothing(tab_px: int, falls: bool) -> None:
     """T 100, k 1.2, F 1: reach 60, waist sqrt(60² - 50²) = 33 µm an edge. 60 µm are eaten, 300 µm stay."""
     sheet = from_mask(frame_with_tab(tab_px), 10.0)
-    assert not loose(pieces(sheet)[1]).any()  # as drawn it is held: only the grown openings tell
+    assert not loose(metal_of(sheet)).any()  # as drawn it is held: only the grown openings tell
     made = front.build("sheet", 100.0)
     of = checked(frame_with_tab(tab_px), 10.0, made=made, factors=prior.factor_band(None))
     apart = found(of, "falls_apart")
@@ -134,7 +134,7 @@ def test_a_tab_that_undercut_eats_holds_nothing(tab_px: int, falls: bool) -> Non
 def test_metal_that_only_touches_at_a_corner_is_loose() -> None:
     """Two squares corner to corner hold nothing (craft reference A11, duality)."""
     metal = box(40, 0, 0, 20, 20) | box(40, 20, 20, 40, 40)
-    assert int(loose(pieces(from_mask(~metal, 10.0))[1]).sum()) == 1
+    assert int(loose(metal_of(from_mask(~metal, 10.0))).sum()) == 1
 
 
 def test_too_small_for_the_thickness_names_the_rule() -> None:
@@ -175,7 +175,7 @@ def test_halftones_are_no_line_art() -> None:
 
 def test_a_dither_is_told_before_its_pieces_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """A sheet of A4 has tens of millions of them, more than a small computer's memory holds."""
-    monkeypatch.setattr("sumlight.artwork.check.regions", None)
+    monkeypatch.setattr("sumlight.artwork.check.openings_of", None)
     dithered = np.asarray(Image.fromarray(gradient()).convert("1")) == 0
     assert [one.kind for one in checked(dithered).findings] == ["not_line_art"]
 

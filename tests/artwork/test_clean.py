@@ -41,7 +41,7 @@ def dusty() -> Mask:
 @pytest.mark.parametrize("rows", [7, 1000])
 def test_what_is_small_goes_and_the_rest_stays(monkeypatch: pytest.MonkeyPatch, rows: int) -> None:
     """Openings first (they meet at corners), then islands (they do not); in strips or whole."""
-    monkeypatch.setattr("sumlight.artwork.sheet.STRIP_PIXELS", 150 * rows)
+    monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 150 * rows)
     mask = dusty()
     done = clean.clean(from_mask(mask, 20.0), 100.0)
     closed = without_small(mask, 5, 2)

@@ -110,8 +110,8 @@ def test_tiles_and_the_whole_draw_the_same(monkeypatch: pytest.MonkeyPatch, rows
     """With their halo."""
     sheet = from_mask(disc(160, 40) ^ stripe(160, 9, 25), 10.0)
     whole = compensate(sheet, Wanted(150, 1.0))
-    monkeypatch.setattr("sumlight.artwork.sheet.LEAST_ROWS", rows)
-    monkeypatch.setattr("sumlight.artwork.sheet.STRIP_PIXELS", 160 * rows)
+    monkeypatch.setattr("sumlight.artwork.picture.LEAST_ROWS", rows)
+    monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 160 * rows)
     tiled = compensate(sheet, Wanted(150, 1.0))
     assert np.array_equal(pixels(tiled.sheet), pixels(whole.sheet))
     assert np.array_equal(pixels(tiled.impossible), pixels(whole.impossible))

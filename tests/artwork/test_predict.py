@@ -95,8 +95,8 @@ def test_tiles_and_the_whole_give_the_same_answer(monkeypatch: pytest.MonkeyPatc
     made, factors = build("sheet", 300.0, back_share=0.8), prior.factor_band(None)
     whole = predict.predict(front, back, made, factors)
     sheet = pixels(etched_through(front, back, made, 1.0))
-    monkeypatch.setattr("sumlight.artwork.sheet.LEAST_ROWS", rows)
-    monkeypatch.setattr("sumlight.artwork.sheet.STRIP_PIXELS", 160 * rows)
+    monkeypatch.setattr("sumlight.artwork.picture.LEAST_ROWS", rows)
+    monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 160 * rows)
     assert len(list(front.strips())) == -(-160 // rows)
     assert predict.predict(front, back, made, factors).findings == whole.findings
     assert np.array_equal(pixels(etched_through(front, back, made, 1.0)), sheet)

@@ -79,7 +79,7 @@ def test_a_known_length_of_nothing_is_no_scale(tmp_path: Path, suffix: str, know
     """Whether the file has pixels of its own or is drawn at the scale."""
     path = tmp_path / f"a.{suffix}"
     image().save(path)
-    with pytest.raises(ValueError, match="must lie between|does not lie|would make a pixel"):
+    with pytest.raises(ValueError, match=r"must lie between|does not lie|would make a pixel"):
         open_picture(path, known=known)
 
 

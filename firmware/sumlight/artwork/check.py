@@ -8,8 +8,9 @@ import numpy as np
 
 from sumlight.artwork.front import Build, near
 from sumlight.artwork.lineart import not_line_art, screened
+from sumlight.artwork.picture import UM_PER_INCH
 from sumlight.artwork.prior import FactorBand
-from sumlight.artwork.regions import EIGHT, FOUR, Regions, regions
+from sumlight.artwork.regions import Regions, metal_of, openings_of
 from sumlight.artwork.runs import widths
 from sumlight.artwork.sheet import Mask, Sheet, Tones, from_rows
 from sumlight.craft.etching import limits
@@ -23,8 +24,6 @@ APART_MM = 1.0
 PLACES = 20
 FRINGE = 0.02
 """From here on grey is worth a word: an edge of a clean print takes less."""
-FOUND_PX = 5
-"""A feature needs that many pixels to be found (craft reference A11)."""
 
 
 @dataclass(frozen=True)
@@ -71,11 +70,12 @@ def check(
     told = not_line_art(tones, sheet)
     if told is not None:
         return _no_line_art(sheet, tones, told)
-    openings, metal = pieces(sheet)
+    openings, metal = openings_of(sheet), metal_of(sheet)
     told = screened(sheet, openings, metal)
     if told is not None:
         return _no_line_art(sheet, tones, told)
-    line, gap = (_smallest(sheet, of_open=of_open) for of_open in (False, True))
+    longest_px = max(4, math.ceil(LONGEST_UM / sheet.pitch_um))
+    line, gap = (narrowest(sheet, longest_px, of_open=of_open) for of_open in (False, True))
     hole = _smallest_piece(sheet, openings, speck_um)
     findings = [*_grey(tones), *_specks(sheet, openings, metal, speck_um), *_coarse(sheet, line[:1] + gap[:1])]
     if made is not None and factors is not None:
@@ -90,12 +90,6 @@ def check(
 def _no_line_art(sheet: Sheet, tones: Tones, told: Message) -> Checked:
     found = Finding("not_line_art", told, say("art_not_line_art"))
     return Checked(sheet.open_share, tones.fringe_share, None, None, None, (found,))
-
-
-def pieces(sheet: Sheet) -> tuple[Regions, Regions]:
-    """Openings, which meet at corners, and pieces of metal, which do not."""
-    openings = regions(lambda: (strip.rows for strip in sheet.strips()), EIGHT)
-    return openings, regions(lambda: (~strip.rows for strip in sheet.strips()), FOUR)
 
 
 def loose(metal: Regions) -> Mask:
@@ -122,7 +116,7 @@ def etched_through(front: Sheet, back: Sheet | None, made: Build, factor: float)
 def loose_pieces(front: Sheet, back: Sheet | None, made: Build, factor: float) -> tuple[Sheet, Regions, Mask]:
     """The sheet as etched through, its pieces of metal, and which of them nothing holds."""
     through = etched_through(front, back, made, factor)
-    metal = regions(lambda: (~strip.rows for strip in through.strips()), FOUR)
+    metal = metal_of(through)
     return through, metal, loose(metal)
 
 
@@ -150,10 +144,10 @@ def _place_of(sheet: Sheet, found: Regions, one: int) -> Place:
     return Place(float(x), float(y), float(sheet.pitch_um * math.sqrt(4 * found.area_px[one] / math.pi)))
 
 
-def _smallest(sheet: Sheet, *, of_open: bool) -> list[Place]:
+def narrowest(sheet: Sheet, longest_px: int, *, of_open: bool) -> list[Place]:
+    """Where openings, or lines of metal, are narrowest, and how wide; those wider than `longest_px` are left out."""
     pitch = sheet.pitch_um
-    found = widths(sheet, of_open, max(4, math.ceil(LONGEST_UM / pitch)))
-    places = found.smallest(APART_MM * 1000 / pitch, PLACES)
+    places = widths(sheet, of_open, longest_px).smallest(APART_MM * 1000 / pitch, PLACES)
     return [Place((x + 0.5) * pitch / 1000, (y + 0.5) * pitch / 1000, width * pitch) for x, y, width in places]
 
 
@@ -195,11 +189,11 @@ def specks(found: Regions, smaller_px: float) -> Mask:
 
 
 def _coarse(sheet: Sheet, smallest: list[Place]) -> list[Finding]:
-    thin = [place for place in smallest if place.size_um < FOUND_PX * sheet.pitch_um]
+    thin = [place for place in smallest if place.size_um < limits.SCAN_DOTS * sheet.pitch_um]
     if not thin:
         return []
     least = min(place.size_um for place in thin)
-    dpi = FOUND_PX * 25_400 / least
+    dpi = limits.SCAN_DOTS * UM_PER_INCH / least
     words = say("art_coarse", size=least, pixels=least / sheet.pitch_um)
     return [Finding("coarse", words, say("art_coarse_remedy", dpi=dpi), tuple(thin), len(thin))]
 
@@ -213,11 +207,12 @@ def _too_small(
         limit = limits.smallest(feature, made.thickness_um, factor=factors.middle)
         small = tuple(place for place in places if place.size_um < limit.smallest_um - sheet.pitch_um)
         if small:
+            size = small[0].size_um
             words = {
-                "line": lambda size: say("art_line_small", size=size),
-                "slot": lambda size: say("art_gap_small", size=size),
-                "hole": lambda size: say("art_hole_small", size=size),
-            }[feature](small[0].size_um)
+                "line": say("art_line_small", size=size),
+                "slot": say("art_gap_small", size=size),
+                "hole": say("art_hole_small", size=size),
+            }[feature]
             remedy = say("art_at_least", least=limit.smallest_um, rule=limit.rule, source=limit.source)
             found.append(Finding(f"small_{feature}", words, remedy, small, len(small)))
     return found

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sumlight.artwork.check import Place, places_of, specks
-from sumlight.artwork.regions import EIGHT, FOUR, Regions, pieces_by_row, regions
+from sumlight.artwork.regions import EIGHT, FOUR, Regions, metal_of, openings_of, pieces_by_row
 from sumlight.artwork.sheet import Mask, Sheet, from_mask, from_rows, open_px
 from sumlight.craft.checks import between
 from sumlight.text.message import say
@@ -33,11 +33,11 @@ def clean(sheet: Sheet, below_um: float) -> Cleaned:
     """
     between("below_um", below_um, 0, LARGEST_UM)
     small = below_um / sheet.pitch_um
-    openings = regions(lambda: (strip.rows for strip in sheet.strips()), EIGHT)
+    openings = openings_of(sheet)
     dark = specks(openings, small)
     closed = _without(sheet, openings, dark, of_open=True)
     # Only now: an island in a speck that was closed is metal among metal.
-    metal = regions(lambda: (~strip.rows for strip in closed.strips()), FOUR)
+    metal = metal_of(closed)
     light = specks(metal, small)
     made = _without(closed, metal, light, of_open=False)
     places = places_of(sheet, openings, dark), places_of(sheet, metal, light)

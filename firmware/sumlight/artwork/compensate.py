@@ -12,10 +12,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from sumlight.artwork.check import Finding, Place, places_of
+from sumlight.artwork.check import Finding, Place, narrowest, places_of
 from sumlight.artwork.front import HALF_PX, distance_um
-from sumlight.artwork.regions import EIGHT, regions
-from sumlight.artwork.runs import widths
+from sumlight.artwork.regions import openings_of
 from sumlight.artwork.sheet import Mask, Sheet, from_rows, open_px
 from sumlight.craft.checks import above, one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT, Growth, growth
@@ -112,7 +111,7 @@ def unreachable(sheet: Sheet, drawn: Sheet, by_um: float) -> Sheet:
 
 def _residues(sheet: Sheet, residue: Sheet, moves_um: float, wanted: Wanted) -> Iterator[Finding]:
     """Openings that are too narrow, and corners that come out round."""
-    found = regions(lambda: (strip.rows for strip in residue.strips()), EIGHT)
+    found = openings_of(residue)
     corner = found.area_px * sheet.pitch_um**2 <= CORNER * moves_um**2
     corner |= (found.edge_px > 0) & (found.smallest_side_px <= 1)
     least = 2 * moves_um + wanted.smallest_printed_um
@@ -129,21 +128,18 @@ def _thin(sheet: Sheet, drawn: Sheet, wanted: Wanted) -> Iterator[Finding]:
     """Drawn openings that do not print, and lines whose surface goes although their waist stays."""
     pitch = sheet.pitch_um
     printed_px = max(2, math.ceil(wanted.smallest_printed_um / pitch))
-    narrow = _places(drawn, True, wanted.smallest_printed_um, printed_px)
+    narrow = _narrower(drawn, True, wanted.smallest_printed_um, printed_px)
     if narrow:
         words = say("art_does_not_print", size=narrow[0].size_um, printed=wanted.smallest_printed_um)
         least = 2 * wanted.moves_um + wanted.smallest_printed_um
         yield Finding("does_not_print", words, say("art_open_least", least=least), tuple(narrow), len(narrow))
     eaten_um = 2 * (wanted.grown.surface_um - wanted.moves_um)
     if eaten_um > pitch:
-        gone = _places(sheet, False, eaten_um, max(2, math.ceil(eaten_um / pitch)))
+        gone = _narrower(sheet, False, eaten_um, max(2, math.ceil(eaten_um / pitch)))
         if gone:
             words = say("art_line_eaten", size=gone[0].size_um)
             yield Finding("line_eaten", words, say("art_line_least", least=eaten_um), tuple(gone), len(gone))
 
 
-def _places(sheet: Sheet, of_open: bool, below_um: float, longest_px: int) -> list[Place]:
-    pitch = sheet.pitch_um
-    found = widths(sheet, of_open, longest_px).smallest(1000 / pitch)
-    places = [Place((x + 0.5) * pitch / 1000, (y + 0.5) * pitch / 1000, width * pitch) for x, y, width in found]
-    return [place for place in places if place.size_um < below_um]
+def _narrower(sheet: Sheet, of_open: bool, below_um: float, longest_px: int) -> list[Place]:
+    return [place for place in narrowest(sheet, longest_px, of_open=of_open) if place.size_um < below_um]

@@ -105,10 +105,10 @@ class Near:
         return front, depth_um(self.back, made.back_reach_um, factor)
 
 
-def near(front: Sheet, back: Sheet | None, halo_px: int, strip_rows: int | None = None) -> Iterator[Near]:
+def near(front: Sheet, back: Sheet | None, halo_px: int) -> Iterator[Near]:
     """Distances over the whole sheet, strip by strip; `back` None is the same artwork as the front."""
-    behind = back.strips(halo_px, strip_rows) if back is not None else None
-    for strip in front.strips(halo_px, strip_rows):
+    behind = back.strips(halo_px) if back is not None else None
+    for strip in front.strips(halo_px):
         ahead = distance_um(strip.rows, front.pitch_um)[strip.core]
         if behind is None:
             yield Near(strip.first, ahead, ahead)

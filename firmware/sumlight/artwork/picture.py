@@ -13,7 +13,7 @@ from sumlight.text.message import Message
 Grey = NDArray[np.uint8]
 """Rows of pixels from 0, black, to 255, white."""
 UM_PER_INCH = 25_400.0
-STRIP_PIXELS = 2_000_000
+STRIP_PIXELS, LEAST_ROWS = 2_000_000, 16
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Picture:
 
 def strip_rows(width_px: int) -> int:
     """How many rows a strip has."""
-    return max(16, STRIP_PIXELS // width_px)
+    return max(LEAST_ROWS, STRIP_PIXELS // width_px)
 
 
 def image_strips(image: Image.Image) -> Iterator[Grey]:

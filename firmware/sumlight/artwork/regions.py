@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sumlight.artwork.sheet import Mask
+from sumlight.artwork.sheet import Mask, Sheet
 
 FOUR, EIGHT = 4, 8
 """Metal is held by edges, never by corners that touch; so openings meet at corners (craft reference A11)."""
@@ -66,6 +66,16 @@ def regions(parts: Parts, connected: int) -> Regions:
     if last is not None:
         edges[last[1]] += np.bincount(last[0], minlength=len(edges[last[1]]) + 1)[1:]
     return _merged(joined.roots(), found, edges)
+
+
+def openings_of(sheet: Sheet) -> Regions:
+    """Openings of a sheet; those that touch at a corner are one."""
+    return regions(lambda: (strip.rows for strip in sheet.strips()), EIGHT)
+
+
+def metal_of(sheet: Sheet) -> Regions:
+    """Pieces of metal of a sheet; those that touch at a corner are two."""
+    return regions(lambda: (~strip.rows for strip in sheet.strips()), FOUR)
 
 
 def pieces_by_row(parts: Parts, connected: int, known: Regions) -> Iterator[Ints]:

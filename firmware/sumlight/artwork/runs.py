@@ -30,7 +30,7 @@ class Widths:
     y_px: NDArray[np.float64]
     width_px: NDArray[np.float64]
 
-    def smallest(self, apart_px: float, count: int = 20) -> list[tuple[float, float, float]]:
+    def smallest(self, apart_px: float, count: int) -> list[tuple[float, float, float]]:
         """The smallest widths as (x, y, width), no two nearer than `apart_px`."""
         found: list[tuple[float, float, float]] = []
         for at in np.lexsort((self.x_px, self.y_px, self.width_px))[: 200 * count]:

@@ -9,12 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sumlight.artwork.picture import Grey, Picture
+from sumlight.artwork.picture import Grey, Picture, strip_rows
 
 Mask = NDArray[np.bool_]
 BLACKS = ("open", "metal")
 """What black stands for: with resist that light hardens, black keeps light off, and the metal there goes."""
-STRIP_PIXELS, LEAST_ROWS = 2_000_000, 16
 
 
 @dataclass(frozen=True)
@@ -49,9 +48,9 @@ class Sheet:
         """Rows as an array, True where open."""
         return np.unpackbits(self.packed[first:last], axis=1, count=self.width_px).view(np.bool_)
 
-    def strips(self, halo_px: int = 0, strip_rows: int | None = None) -> Iterator[Strip]:
+    def strips(self, halo_px: int = 0) -> Iterator[Strip]:
         """The whole sheet from its top, each strip with as much of a halo as there is."""
-        step = strip_rows or max(LEAST_ROWS, STRIP_PIXELS // self.width_px)
+        step = strip_rows(self.width_px)
         for first in range(0, self.height_px, step):
             last = min(first + step, self.height_px)
             top = max(0, first - halo_px)
