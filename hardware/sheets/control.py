@@ -24,7 +24,10 @@ INPUT_WORDS = {
     "K1": "mirror:\nK1 dropped",
     "S2": "second\ncontact",
     "S6": "opens\nat 50-55 °C",
+    "S7": "go button",
+    "S8": "stop button,\nno emergency\nstop",
 }
+OPEN_AT_REST = ("S5", "S7")
 
 
 def draw(box: BoxDescription) -> Sheet:
@@ -156,7 +159,7 @@ def _inputs(drawing: Numbered, box: BoxDescription, x: float) -> None:
         at = x + 3.4 * index
         sheet.dot((at, -4.4))
         drawing.wire(FIELD, f"{part}:{upper}", (at, -4.4), (at, -6.2))
-        symbols.contact(sheet, (at, -6.2), closed=part != "S5")
+        symbols.contact(sheet, (at, -6.2), closed=part not in OPEN_AT_REST)
         drawing.ends(at, -6.2, upper, lower)
         sheet.name((at + 0.6, -6.9), part)
         sheet.text((at + 0.6, -7.4), INPUT_WORDS[part], size=9.5)

@@ -27,21 +27,24 @@ CONTACTS = {
 }
 """Part, what its contact does, and what a low pin says. Every contact closes the pin to ground through A3."""
 
-LOADS = {
-    "fan_pin": ("M1", "fan of the light box"),
-    "pump_pin": ("M2", "vacuum pump of the contact frame"),
-    "beacon_pin": ("P1", "beacon: lamps are told to burn, or there is light"),
-}
-
 BUTTONS = {
-    "go_pin": ("S7", "go button of the front panel: closed while it is pressed", "pressed"),
-    "stop_pin": ("S8", "stop button of the front panel: open while it is pressed; no emergency stop", "not pressed"),
+    ("front_panel", "go_pin"): ("S7", "go button of the front panel: closed while it is pressed", "pressed"),
+    ("front_panel", "stop_pin"): (
+        "S8",
+        "stop button of the front panel: open while it is pressed; no emergency stop",
+        "not pressed",
+    ),
 }
-SIGNS = {
-    "buzzer_pin": ("P2", "buzzer of the front panel"),
-    "light_pin": ("P3", "light of the front panel, amber or red"),
+"""The front panel's: through A3 like every contact, but no box is the less safe without them."""
+
+LOADS = {
+    ("comforts", "fan_pin"): ("M1", "fan of the light box"),
+    ("comforts", "pump_pin"): ("M2", "vacuum pump of the contact frame"),
+    ("comforts", "beacon_pin"): ("P1", "beacon: lamps are told to burn, or there is light"),
+    ("front_panel", "buzzer_pin"): ("P2", "buzzer of the front panel"),
+    ("front_panel", "light_pin"): ("P3", "light of the front panel, amber or red"),
 }
-"""The front panel: buttons through A3 like every contact, buzzer and light through A2 like every load."""
+"""What A2 switches: the load, and what it is. Each has a channel of its own, in this order."""
 
 
 @dataclass(frozen=True)
@@ -65,42 +68,35 @@ class Connection:
         return HEADER.get(self.place, "not on the header")
 
 
+def pin_of(box: BoxDescription, key: tuple[str, str]) -> int | None:
+    """The pin that a block of box.yaml names, or None for what the box does without."""
+    pin = getattr(getattr(box, key[0]), key[1], None)
+    return pin if isinstance(pin, int) else None
+
+
 def connections(box: BoxDescription) -> list[Connection]:
     """Every wire between header and parts, by place on the header."""
     found = [*_supplies(box)]
     for index, bank in enumerate(box.banks):
         found.append(_relay(index, bank))
     channel = 0
-    for (block, field), (part, words, low) in CONTACTS.items():
-        pin = getattr(getattr(box, block), field, None)
-        if isinstance(pin, int):
+    for key, (part, words, low) in {**CONTACTS, **BUTTONS}.items():
+        pin = pin_of(box, key)
+        if pin is not None:
             channel += 1
-            meaning = f"low: {low}"
             place = PLACE_OF[f"GPIO{pin}"]
-            key = f"{block}.{field}"
-            found.append(Connection(place, CONTACT, part, words, key, f"A3:O{channel}", meaning))
-    for field, (part, words, low) in BUTTONS.items():
-        pin = getattr(box.front_panel, field, None)
-        if isinstance(pin, int):
-            channel += 1
-            place, key = PLACE_OF[f"GPIO{pin}"], f"front_panel.{field}"
-            found.append(Connection(place, CONTACT, part, words, key, f"A3:O{channel}", f"low: {low}"))
+            found.append(Connection(place, CONTACT, part, words, ".".join(key), f"A3:O{channel}", f"low: {low}"))
     if box.enable_pin is not None:
         words = "charge pump of K2, see heartbeat.svg"
         place = PLACE_OF[f"GPIO{box.enable_pin}"]
         found.append(
             Connection(place, PUMP, "U1", words, "enable_pin", "A8:IN", "100 Hz: K1 may close; still: K1 drops")
         )
-    for number, (field, (part, words)) in enumerate(LOADS.items(), start=1):
-        pin = getattr(box.comforts, field, None)
-        if isinstance(pin, int):
+    for number, (key, (part, words)) in enumerate(LOADS.items(), start=1):
+        pin = pin_of(box, key)
+        if pin is not None:
             place = PLACE_OF[f"GPIO{pin}"]
-            found.append(Connection(place, LOAD, part, words, f"comforts.{field}", f"A2:I{number}", "high: on"))
-    for number, (field, (part, words)) in enumerate(SIGNS.items(), start=1 + len(LOADS)):
-        pin = getattr(box.front_panel, field, None)
-        if isinstance(pin, int):
-            place, key = PLACE_OF[f"GPIO{pin}"], f"front_panel.{field}"
-            found.append(Connection(place, LOAD, part, words, key, f"A2:I{number}", "high: on"))
+            found.append(Connection(place, LOAD, part, words, ".".join(key), f"A2:I{number}", "high: on"))
     return sorted(found, key=lambda connection: connection.place or 99)
 
 
@@ -110,7 +106,7 @@ def absent(box: BoxDescription) -> list[str]:
         [] if box.enable_pin is not None else ["enable_pin: no charge pump, nothing drops K1 if the program hangs"]
     )
     for (block, field), (_part, words, _low) in CONTACTS.items():
-        if not isinstance(getattr(getattr(box, block), field, None), int):
+        if pin_of(box, (block, field)) is None:
             missing.append(f"{block}.{field}: no {words.split(':')[0]} signal")
     return missing
 
@@ -147,7 +143,7 @@ def _supplies(box: BoxDescription) -> list[Connection]:
         found.append(Connection(17, POWER, "A3", "3.3 V for its pull-ups", through="A3:V"))
     if box.enable_pin is not None:
         found.append(Connection(20, POWER, "U1", "ground of the charge pump", through="A8:G"))
-    if any(isinstance(getattr(box.comforts, field, None), int) for field in LOADS):
+    if any(pin_of(box, key) is not None for key in LOADS):
         found.append(Connection(34, POWER, "A2", "ground of its inputs", through="A2:G"))
     for number, meter in enumerate(box.meters, start=1):
         pins = meter.bus_pins if len(meter.bus_pins) == 2 else (0, 0)

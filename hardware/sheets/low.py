@@ -1,10 +1,11 @@
 """Every wire of the Pi's side: header, sensor buses, heartbeat, 5 V and 12 V.
 
 A wire at place 11 of the header has the number 411, and so on up to 440. Wires 441 and up lead on from there, 601 and
-up are the bus of a second sensor. Least cross-sections in mm² (IEC 60204-1 table 5 asks for 0.2 inside; from memory).
+up are the bus of a second sensor, 641 and up buzzer and light of a front panel. Least cross-sections in mm² (IEC
+60204-1 table 5 asks for 0.2 inside; from memory).
 """
 
-from sheets.header import LOADS, POWER, Connection, connections
+from sheets.header import LOADS, POWER, Connection, connections, pin_of
 from sheets.wires import Wire
 from sumlight.box.description import BoxDescription
 
@@ -15,6 +16,10 @@ VIOLET, VIOLET_WHITE = "violet", "violet and white"
 
 TWELVE, RETURN = "X4:1", "X4:2"
 """12 V behind F7, and 0 V of T2."""
+
+FUSE_OF = {"M1": "F8", "M2": "F9", "P1": "F10", "P2": "F13", "P3": "F14"}
+FIRST_OF_LOAD = {"M1": 458, "M2": 461, "P1": 464, "P2": 641, "P3": 644}
+"""Fuse of each load, and the first of its three wires. F11 and F12 are those of LEDs."""
 
 FIRST_OF_BUS = (471, 601)
 """Number of the first wire of each sensor's bus beyond the header."""
@@ -60,9 +65,9 @@ def pump_wires(box: BoxDescription) -> list[Wire]:
 def loads(box: BoxDescription) -> list[tuple[str, str, str]]:
     """What A2 switches on this box: the load, its fuse, the output of A2."""
     return [
-        (part, f"F{7 + number}", str(number))
-        for number, (field, (part, _words)) in enumerate(LOADS.items(), start=1)
-        if isinstance(getattr(box.comforts, field, None), int)
+        (part, FUSE_OF[part], str(number))
+        for number, (key, (part, _words)) in enumerate(LOADS.items(), start=1)
+        if pin_of(box, key) is not None
     ]
 
 
@@ -79,7 +84,7 @@ def supply_wires(box: BoxDescription) -> list[Wire]:
         found.append(Wire(456, TWELVE, "A2:+", TWELVE_MM2, VIOLET))
         found.append(Wire(457, "A2:0", RETURN, TWELVE_MM2, VIOLET_WHITE))
     for load, fuse, output in loads(box):
-        first = 455 + 3 * int(output)
+        first = FIRST_OF_LOAD[load]
         found.append(Wire(first, TWELVE, f"{fuse}:1", TWELVE_MM2, VIOLET))
         found.append(Wire(first + 1, f"{fuse}:2", f"{load}:+", TWELVE_MM2, VIOLET))
         found.append(Wire(first + 2, f"{load}:-", f"A2:{output}", TWELVE_MM2, VIOLET_WHITE))

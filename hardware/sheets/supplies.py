@@ -2,7 +2,7 @@
 
 from sheets import symbols
 from sheets.canvas import WARN, Sheet
-from sheets.header import LOADS, PLACE_OF
+from sheets.header import LOADS, PLACE_OF, pin_of
 from sheets.low import RETURN, TWELVE, loads, low_wires
 from sheets.numbered import Numbered
 from sheets.symbols import LONG
@@ -11,7 +11,7 @@ from sumlight.box.description import BoxDescription
 TOP, BOTTOM = 0.0, -13.4
 """Heights of the 12 V and 0 V rails."""
 
-LOAD_WORDS = {"M1": "fan", "M2": "vacuum\npump", "P1": "beacon"}
+LOAD_WORDS = {"M1": "fan", "M2": "vacuum\npump", "P1": "beacon", "P2": "buzzer", "P3": "light"}
 STEP = 4.2
 
 
@@ -36,7 +36,7 @@ def draw(box: BoxDescription) -> Sheet:
     sheet.wire((3.2, BOTTOM), (right, BOTTOM))
     sheet.text((6.4, TOP + 0.4), f"+12 V, {TWELVE}", size=11)
     sheet.text((6.4, BOTTOM - 0.4), f"0 V, {RETURN}", size=11)
-    _notes(sheet, BOTTOM - 1.6)
+    _notes(sheet, BOTTOM - 1.6, [fuse for _load, fuse, _output in found])
     return sheet
 
 
@@ -86,7 +86,7 @@ def _heartbeat(drawing: Numbered, x: float) -> None:
 
 def _loads(drawing: Numbered, box: BoxDescription, x: float) -> None:
     sheet, found = drawing.sheet, loads(box)
-    pins = {part: getattr(box.comforts, field) for field, (part, _words) in LOADS.items() if box.comforts is not None}
+    pins = {part: pin_of(box, key) for key, (part, _words) in LOADS.items()}
     last = x + STEP * (len(found) - 1)
     for index, (load, fuse, output) in enumerate(found):
         at = x + STEP * index
@@ -120,9 +120,9 @@ def _loads(drawing: Numbered, box: BoxDescription, x: float) -> None:
     sheet.text((plus, -12.7), "A1:34", at="center", size=9.5)
 
 
-def _notes(sheet: Sheet, y: float) -> None:
+def _notes(sheet: Sheet, y: float, fuses: list[str]) -> None:
     lines = (
-        "F7 protects the wires of X4; F8, F9 and F10 as the makers of fan, pump and beacon ask, 2 A at most.",
+        f"F7 protects the wires of X4. As each load's maker asks, 2 A at most: {', '.join(fuses) or 'none here'}.",
         "0 V of T2 meets the ground of A1 on board A8 only. It is not joined with 0 V of T3, nor with earth.",
         "Plus of a load goes to its fuse, minus to A2. What A2 switches serves no safety: nothing here lets K1 close.",
     )

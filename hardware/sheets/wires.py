@@ -8,6 +8,7 @@ larger ones.
 
 from dataclasses import dataclass
 
+from sheets.header import pin_of
 from sumlight.box.description import BoxDescription
 
 BLUE, BLUE_WHITE, BROWN, GREEN_YELLOW, BLACK = "dark blue", "dark blue and white", "brown", "green and yellow", "black"
@@ -19,13 +20,15 @@ PLUS, ZERO, FIELD = "X3:1", "X3:2", "X3:3"
 """Terminals: 24 V behind T3, the earthed 0 V, and 24 V of the inputs behind F5."""
 
 INPUTS = (
-    ("S4", "13", "14", "1", "lid.shut_pin"),
-    ("S5", "13", "14", "2", "lid.open_pin"),
-    ("K1", "21", "22", "3", "signals.k1_mirror_pin"),
-    ("S2", "21", "22", "4", "signals.emergency_stop_pin"),
-    ("S6", "11", "12", "5", "signals.over_temperature_pin"),
+    ("S4", "13", "14", ("lid", "shut_pin")),
+    ("S5", "13", "14", ("lid", "open_pin")),
+    ("K1", "21", "22", ("signals", "k1_mirror_pin")),
+    ("S2", "21", "22", ("signals", "emergency_stop_pin")),
+    ("S6", "11", "12", ("signals", "over_temperature_pin")),
+    ("S7", "13", "14", ("front_panel", "go_pin")),
+    ("S8", "11", "12", ("front_panel", "stop_pin")),
 )
-"""Contacts of the inputs: part, its two terminals, the usual channel of A3, key in box.yaml."""
+"""Contacts of the inputs: part, its two terminals, key in box.yaml; in the order of A3's channels."""
 
 
 @dataclass(frozen=True)
@@ -43,9 +46,8 @@ class Wire:
 def inputs(box: BoxDescription) -> list[tuple[str, str, str, str]]:
     """Contact part, its two terminals, and the channel of A3, for the signals this box has."""
     found: list[tuple[str, str, str, str]] = []
-    for part, upper, lower, _channel, key in INPUTS:
-        block, field = key.split(".")
-        if isinstance(getattr(getattr(box, block), field, None), int):
+    for part, upper, lower, key in INPUTS:
+        if pin_of(box, key) is not None:
             found.append((part, upper, lower, str(len(found) + 1)))
     return found
 

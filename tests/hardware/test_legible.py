@@ -10,11 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 from xml.etree import ElementTree
 
-import draw
 import pytest
-
-from sumlight.box.description import load_box
-from sumlight.twin import demo
 
 from .conftest import ROOT
 
@@ -93,13 +89,6 @@ def test_no_words_lie_on_words_or_lines(path: Path) -> None:
     assert len(words_in(svg)) > 10
     assert len(lines_in(svg)) > 10
     assert unreadable(svg) == []
-
-
-def test_nor_on_the_sheets_of_a_box_with_two_banks_that_light_on_low() -> None:
-    """Where there is more on a sheet."""
-    box = load_box(demo.TWO_BANK_BOX)
-    assert {bank.lights_when for bank in box.banks} == {"low"}
-    assert {name: unreadable(sheet.svg()) for name, sheet in draw.sheets(box).items() if unreadable(sheet.svg())} == {}
 
 
 def test_words_that_are_moved_onto_others_are_seen() -> None:

@@ -1,6 +1,7 @@
 """Drawings, terminal plan and parts list say the same: a wire or a part that one of them lacks turns this red."""
 
 import csv
+import json
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -10,10 +11,12 @@ import draw
 import pytest
 from sheets.plan import terminal_plan
 
-from sumlight.box.description import load_box
+from sumlight.box.description import BoxDescription, load_box
 from sumlight.twin import demo
+from tests.real_box import other_box
 
 from .conftest import ROOT
+from .test_legible import unreadable
 
 DRAWINGS = ROOT / "hardware" / "drawings"
 PART = re.compile(r"\b[ABCDEFHKMPQRSTUWX]\d{1,2}\b")
@@ -265,16 +268,48 @@ def test_k21_stands_between_driver_and_leds_with_both_poles() -> None:
     assert {"K11", "E1"} & {end.split(":")[0] for row in leds for end in (row["from"], row["to"])} == set()
 
 
-def test_a_box_with_two_banks_has_its_wires_drawn_too() -> None:
-    """From the simulation's box."""
-    box = load_box(demo.TWO_BANK_BOX)
-    drawn = [texts(sheet.svg()) for sheet in draw.sheets(box).values()]
+def drawn_and_planned(box: BoxDescription) -> list[Row]:
+    """The terminal plan of a box, each of whose wires stands once, with both its ends, on a sheet that can be read."""
+    svgs = {name: sheet.svg() for name, sheet in draw.sheets(box).items()}
     plan = rows(terminal_plan(box))
-    assert set().union(*(printed(words) for words in drawn)) == {row["wire"] for row in plan}
-    assert {"K12:A1", "E2:L", "B2:SDA", "K22:A1"} <= {row["to"] for row in plan}
+    numbers = [row["wire"] for row in plan]
+    assert len(set(numbers)) == len(numbers)
+    drawn = [texts(svg) for svg in svgs.values()]
+    assert set().union(*(printed(words) for words in drawn)) == set(numbers)
     whole = [pieces(words) for words in drawn]
     for row in plan:
         assert any(shows(words, row["from"]) and shows(words, row["to"]) for words in whole), row
+    assert {name: unreadable(svg) for name, svg in svgs.items() if unreadable(svg)} == {}
+    return plan
+
+
+def test_a_box_with_two_banks_that_light_on_low_has_its_wires_drawn_too() -> None:
+    """From the simulation's box."""
+    box = load_box(demo.TWO_BANK_BOX)
+    assert {bank.lights_when for bank in box.banks} == {"low"}
+    plan = drawn_and_planned(box)
+    assert {"K12:A1", "E2:L", "B2:SDA", "K22:A1"} <= {row["to"] for row in plan}
+
+
+@pytest.mark.parametrize("comforts", [True, False])
+def test_a_front_panel_has_its_wires_beyond_the_header_too(comforts: bool, tmp_path: Path) -> None:
+    """Buttons get the 24 V of the inputs, go and stop each on a channel of A3; buzzer and light 12 V behind a fuse."""
+    panel = {"go_pin": 20, "stop_pin": 21, "buzzer_pin": 13, "light_pin": 19}
+    wired = load_box(other_box(tmp_path, ("limits:\n", f"front_panel: {json.dumps(panel)}\nlimits:\n")))
+    plan = drawn_and_planned(wired if comforts else wired.model_copy(update={"comforts": None}))
+    nets = Nets(plan, [("F13:1", "F13:2"), ("F14:1", "F14:2")])
+    for one, other, channel, pin in (("S7:13", "S7:14", "6", 20), ("S8:11", "S8:12", "7", 21)):
+        assert nets.same("X3:3", one)
+        assert nets.same(other, f"A3:{channel}")
+        assert not nets.same(one, other)
+        assert nets.same(f"A3:O{channel}", f"A1:{PLACES[pin]}")
+    for load, channel, pin in (("P2", "4", 13), ("P3", "5", 19)):
+        assert nets.same("X4:1", f"{load}:+")
+        assert not Nets(plan).same("X4:1", f"{load}:+")
+        assert nets.same(f"{load}:-", f"A2:{channel}")
+        assert nets.same(f"A2:I{channel}", f"A1:{PLACES[pin]}")
+    assert nets.same("A2:+", "X4:1")
+    assert nets.same("A2:G", "A1:34")
 
 
 @pytest.mark.parametrize("path", sorted(DRAWINGS.glob("*.svg")), ids=lambda path: path.stem)
