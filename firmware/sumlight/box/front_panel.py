@@ -9,9 +9,10 @@ from gpiozero.pins import Factory
 
 from sumlight.box import description
 from sumlight.box.contact import Contact
+from sumlight.box.lamps import try_each
 
 HANGS_S = 2.0
-"""A level that is not written so long after it was told has got stuck."""
+"""A write that takes so long has got stuck."""
 END_S = 0.5
 
 
@@ -45,7 +46,7 @@ class FrontPanel:
         self._go, self._stop = self._contacts.get("go"), self._contacts.get("stop")
         self._told = dict.fromkeys(self._outputs, False)
         self._written = dict(self._told)
-        self._told_s: float | None = None
+        self._writing_since_s: float | None = None
         self._error: str | None = None
         self._news = threading.Event()
         self._ends = False
@@ -72,19 +73,17 @@ class FrontPanel:
         if self._thread is None:
             self._write()
             return
-        if self._told_s is None:
-            self._told_s = time.monotonic()
         self._news.set()
 
     def trouble(self) -> str | None:
         """Why an output does not do what it was told, if so; an empty text for one that hangs."""
-        told_s = self._told_s
-        if told_s is not None and time.monotonic() - told_s > HANGS_S:
+        since_s = self._writing_since_s
+        if since_s is not None and time.monotonic() - since_s > HANGS_S:
             return ""
         return self._error
 
     def close(self) -> None:
-        """Everything off, then the pins are released; an output that hangs is left behind."""
+        """Everything off, then the pins are released; an output that hangs is left behind. Raises what failed first."""
         self._ends = True
         self._news.set()
         if self._thread is not None and self._thread.is_alive():
@@ -101,6 +100,7 @@ class FrontPanel:
                 self._write()
 
     def _write(self) -> None:
+        self._writing_since_s = time.monotonic()
         try:
             for name, on in self._told.items():
                 if self._written[name] != on:
@@ -110,13 +110,12 @@ class FrontPanel:
             self._error = f"{type(error).__name__}: {error}"
         else:
             self._error = None
-        self._told_s = None
+        self._writing_since_s = None
 
     def _release(self) -> None:
         outputs, self._outputs = self._outputs, {}
         contacts, self._contacts, self._go, self._stop = self._contacts, {}, None, None
-        for output in outputs.values():
-            output.off()
-            output.close()
-        for contact in contacts.values():
-            contact.close()
+        failed = try_each((name, output.off) for name, output in outputs.items())
+        failed += try_each((name, part.close) for name, part in (outputs | contacts).items())
+        if failed:
+            raise failed[0][1]
