@@ -120,7 +120,7 @@ def test_a_value_of_the_wrong_kind_is_told_with_what_is_allowed(
 
 
 def test_two_meters_at_one_address_are_told(tmp_path: Path) -> None:
-    """The sensor has one fixed address."""
+    """The one kind of sensor has a fixed address, the other a choice of four."""
     text = changed(demo_text(two_banks=True), ("i2c_bus: 3", "i2c_bus: 1"))
     (message,) = told(tmp_path, text)
     line = [number for number, words in enumerate(text.splitlines(), 1) if "i2c_bus: 1" in words][1]
@@ -128,6 +128,8 @@ def test_two_meters_at_one_address_are_told(tmp_path: Path) -> None:
         f"line {line}: meters[1].i2c_bus: both meters sit at the same bus and address; "
         "an AS7341 has one fixed address, so use two buses"
     )
+    (message,) = told(tmp_path, text.replace("as7341", "as7331").replace("0x39", "0x74"))
+    assert message.endswith("; give one AS7331 another address by its address pins, or use two buses")
 
 
 def test_banks_that_share_what_each_needs_alone_are_told(tmp_path: Path) -> None:

@@ -292,8 +292,10 @@ class BoxDescription(checkedfile.Checked):
         if len(set(meters)) < len(meters):
             found.append((("meters", 1, "name"), f"both meters are called '{meters[0]}'; give each its own name"))
         if len(set(places)) < len(places):
-            text = "both meters sit at the same bus and address; an AS7341 has one fixed address, so use two buses"
-            found.append((("meters", 1, "i2c_bus"), text))
+            fixed = "an AS7341 has one fixed address, so use two buses"
+            chosen = "give one AS7331 another address by its address pins, or use two buses"
+            remedy = chosen if self.meters[0].kind == "as7331" else fixed
+            found.append((("meters", 1, "i2c_bus"), f"both meters sit at the same bus and address; {remedy}"))
         found += self._kind_mistakes()
         for what in ("name", "side", "meter"):
             values = [getattr(bank, what) for bank in self.banks]
