@@ -56,10 +56,7 @@ class ColourMeter(LightMeter):
         return driver
 
     def _finished(self) -> bool:
-        found = bytearray(1)
-        with self._driver.i2c_device as i2c:
-            i2c.write_then_readinto(bytes((STATUS2,)), found)
-        self._status_2 = found[0]
+        self._status_2 = meter_proof.read(self._driver, STATUS2, 1)[0]
         return bool(self._status_2 & STATUS2_VALID)
 
     def _fetch(self) -> tuple[Six, int, bool]:

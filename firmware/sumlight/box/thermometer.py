@@ -22,7 +22,10 @@ says 0 °C until its first conversion has ended (from memory), and everything tr
 
 
 class Thermometer:
-    """Reads one MCP9808. `air_c` is the last temperature that can be believed, `trouble` why there is none."""
+    """Reads one MCP9808. `air_c` is the last temperature that can be believed, `trouble` why there is none.
+
+    `read_s` is when one was last believed.
+    """
 
     def __init__(self, box: description.Thermometer, bus: Any) -> None:
         from adafruit_mcp9808 import MCP9808  # at the start, and only for a box that has one
@@ -35,7 +38,6 @@ class Thermometer:
         self._bus = bus
         self._driver: Any = None
         self._believed_c: float | None = None
-        self._believed_s = 0.0
         self._alike = 0
         self._last_c = 0.0
 
@@ -59,7 +61,7 @@ class Thermometer:
         self.trouble = self._lies(air_c, now_s) or self._unproven(air_c)
         self.air_c = None if self.trouble is not None else air_c
         if self.trouble is None:
-            self._believed_c, self._believed_s, self.read_s = air_c, now_s, now_s
+            self._believed_c, self.read_s = air_c, now_s
 
     def _unproven(self, air_c: float) -> Later | None:
         """Why a reading that could be is not believed yet; nothing once enough of the first ones were alike."""
@@ -75,7 +77,7 @@ class Thermometer:
         before_c = self._believed_c
         if before_c is None:
             return None
-        allowed_k = min(MOST_STEP_K, STEP_K + STEP_K_PER_MIN * (now_s - self._believed_s) / 60.0)
+        allowed_k = min(MOST_STEP_K, STEP_K + STEP_K_PER_MIN * (now_s - self.read_s) / 60.0)
         if abs(air_c - before_c) > allowed_k:
             return later("thermometer_jumped", air_c=air_c, before_c=before_c)
         return None

@@ -45,11 +45,8 @@ class UvMeter(LightMeter):
         return driver
 
     def _finished(self) -> bool:
-        found = bytearray(2)
-        with self._driver.i2c_device as i2c:
-            i2c.write_then_readinto(bytes((OSR,)), found)
-        meter_proof.same("OSR", OSR, found[0], MEASURING)
-        self._status = found[1]
+        state, self._status = meter_proof.read(self._driver, OSR, 2)
+        meter_proof.same("OSR", OSR, state, MEASURING)
         return bool(self._status & NEW_DATA)
 
     def _fetch(self) -> tuple[Six, int, bool]:
