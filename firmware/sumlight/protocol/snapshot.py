@@ -13,6 +13,8 @@ from typing_extensions import TypedDict
 from sumlight.text.message import Message
 
 State = Literal["idle", "vacuum", "dark_check", "light", "paused", "turn", "faulted", "done"]
+UNDER_LIGHT: tuple[State, ...] = ("vacuum", "dark_check", "light")
+"""Lamps burn, or go on by themselves in a moment."""
 STATES: tuple[State, ...] = get_args(State)
 Lid = Literal["shut", "open", "disagree"]
 Sign = Literal["fault", "needs_you", "lit", "done", "ready", "rest"]

@@ -7,6 +7,7 @@ import pytest
 from sumlight.text.message import Message
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
+from tests.control.test_logbook_trouble import read_only
 
 
 @pytest.fixture
@@ -254,6 +255,17 @@ def test_a_card_that_cannot_be_noted_ends_no_light(bench: BenchBox, monkeypatch:
     light(bench, "quick · 1")
     assert bench.snapshot()["exposure"]["outcome"] == "completed"
     assert bench.snapshot()["faults"] == []
+
+
+def test_nothing_is_noted_on_a_card_that_the_logbook_cannot_keep(shop: BenchBox) -> None:
+    """It would be gone after a kill; looking at it is no trouble."""
+    panel_id = new(shop)
+    read_only(shop, True)
+    shop.daemon.writer.add_lamp_use("lower", 0.0, 0)
+    step_id = step_of(shop, panel_id, "cut")["step_id"]
+    error = shop.refused("job_step", panel_id=panel_id, step_id=step_id, act="done")
+    assert (error.code, error.message.code) == ("refused", "logbook_cannot_be_written")
+    assert step_of(shop, panel_id, "cut")["state"] is None
 
 
 def test_what_a_card_says_is_said_by_codes(shop: BenchBox) -> None:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sumlight.protocol.snapshot import WITHOUT_PANEL, Exposure, Side, Snapshot
+from sumlight.protocol.snapshot import UNDER_LIGHT, WITHOUT_PANEL, Exposure, Side, Snapshot
 from sumlight_web import words
 from sumlight_web.bar.offers import Offer, Offers
 from sumlight_web.language import N_, _
@@ -42,7 +42,7 @@ def next_act(snapshot: Snapshot | None, lock: str, offers: Offers, *, live: bool
     if snapshot is None or not live:
         return Act("later", _("Nothing can be lit"), _(NO_WORD))
     fault = next((fault for fault in snapshot["faults"] if fault.get("stops", True)), None)
-    if snapshot["state"] in ("vacuum", "dark_check", "light"):
+    if snapshot["state"] in UNDER_LIGHT:
         return _while_lit(snapshot)
     if fault is not None:
         return Act("link", _("See to the fault"), text_of(fault["title"]), href="/#faults")

@@ -15,7 +15,7 @@ from sumlight.control.frontpanel.patterns import buzzer_on, light_on
 from sumlight.control.loop import ControlLoop
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
-from sumlight.protocol.snapshot import Sign
+from sumlight.protocol.snapshot import UNDER_LIGHT, Sign
 from sumlight.text.message import Message, joined, say
 
 log = logging.getLogger(__name__)
@@ -98,7 +98,7 @@ class PanelOperation:
             self._loop.exposure.dark(now_s)
 
     def _lit(self) -> bool:
-        return self._loop.exposure.base_state in ("vacuum", "dark_check", "light")
+        return self._loop.exposure.base_state in UNDER_LIGHT
 
     def _look_at_go(self, pressed: Pressed, now_s: float) -> None:
         began_s = self._go.look(bool(pressed.go), self._loop.state_number(), now_s)

@@ -15,7 +15,7 @@ from sumlight.control.jobs import newjob, pictures
 from sumlight.control.jobs.bathbook import BathBook
 from sumlight.control.jobs.timekeeper import Running, Timekeeper
 from sumlight.control.loop import ControlLoop
-from sumlight.control.refused import RefusedError
+from sumlight.control.refused import RefusedError, refuse_if_unwritable
 from sumlight.craft.checks import RefusedError as NeverError
 from sumlight.craft.jobs import card, instructions, plans, timers
 from sumlight.craft.jobs.card import Mark, Turn
@@ -155,8 +155,7 @@ class JobBook:
                 return self._card(self._panel(panel_id))
         if (told := self.baths.look_up(asked)) is not None:
             return told
-        if why := self._loop.writer.error:
-            raise RefusedError(say("logbook_cannot_be_written", why=as_written(why.rstrip("."))), say("make_room"))
+        refuse_if_unwritable(self._loop.writer)
         try:
             return self._change(asked)
         except NeverError as error:
@@ -390,19 +389,19 @@ class JobBook:
     def _all(self) -> dict[str, Any]:
         jobs = []
         for job in self._jobs.values():
-            shown = [pictures.panel(job, panel, self._marks[panel.panel_id]) for panel in self._of(job)]
-            jobs.append(pictures.job(job) | {"panels": shown})
+            jobs.append(pictures.job(job) | {"panels": self._panels_of(job)})
         last = None if self._last is None else asdict(self._last.numbers)
         return {"jobs": jobs, "last": last} | self.picture()
 
     def _one(self, job: JobRecord) -> dict[str, Any]:
-        panels = [pictures.panel(job, panel, self._marks[panel.panel_id]) for panel in self._of(job)]
-        choices = self.baths.choices(job.steps, job.numbers)
         return pictures.job(job) | {
             "steps": pictures.plan(job, self.baths.within),
-            "panels": panels,
-            "baths": choices,
+            "panels": self._panels_of(job),
+            "baths": self.baths.choices(job.steps, job.numbers),
         }
+
+    def _panels_of(self, job: JobRecord) -> list[dict[str, Any]]:
+        return [pictures.panel(job, panel, self._marks[panel.panel_id]) for panel in self._of(job)]
 
     def _card(self, panel: PanelRecord) -> dict[str, Any]:
         job = self._jobs.get(panel.job_id)

@@ -16,7 +16,7 @@ from sumlight.control.frontpanel.operation import PanelOperation
 from sumlight.control.jobs.jobbook import JobBook
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import refuse_if_slow
-from sumlight.control.refused import RefusedError, recipe_asked_for
+from sumlight.control.refused import RefusedError, recipe_asked_for, refuse_if_unwritable
 from sumlight.control.server import finding_commands, lamp_commands, panel_commands
 from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
@@ -156,7 +156,7 @@ class Commander:
             case commands.NoteExposure() as note:
                 return self._note(note)
             case commands.Judge() as judged:
-                lamp_commands.refuse_if_unwritable(self._loop)
+                refuse_if_unwritable(self._loop.writer)
                 self._loop.writer.put_verdict(judged.exposure_id, judged.verdict, judged.who)
                 return {"exposure_id": judged.exposure_id}
             case Findings() as found:
@@ -243,7 +243,7 @@ class Commander:
             )
         if not loop.desk:
             refuse_if_slow(loop.rate)
-        lamp_commands.refuse_if_unwritable(loop)
+        refuse_if_unwritable(loop.writer)
         if not loop.exposure.running and (loop.exposure.events or loop.recorder.waiting):
             raise RefusedError(say("last_panel_is_recorded"), say("try_in_a_moment"))
         self.metrology.refuse_while_looking()
@@ -306,7 +306,7 @@ class Commander:
 
     def _note(self, asked: commands.NoteExposure) -> dict[str, Any]:
         """Note and result of a recorded exposure; whether the number exists the logbook finds out."""
-        lamp_commands.refuse_if_unwritable(self._loop)
+        refuse_if_unwritable(self._loop.writer)
         self._loop.writer.put_note(asked.exposure_id, asked.note, asked.result, asked.who)
         return {"exposure_id": asked.exposure_id}
 

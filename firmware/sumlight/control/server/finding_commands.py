@@ -3,13 +3,13 @@
 from typing import Any
 
 from sumlight.control.loop import ControlLoop
-from sumlight.control.server import lamp_commands
+from sumlight.control.refused import refuse_if_unwritable
 from sumlight.protocol.finding_commands import NOT_KNOWN, ConfirmCause, Findings
 
 
 def put_findings(loop: ControlLoop, asked: Findings) -> dict[str, Any]:
     """Signs of a recorded exposure, and what is known beside them; whether the number exists the logbook finds out."""
-    lamp_commands.refuse_if_unwritable(loop)
+    refuse_if_unwritable(loop.writer)
     known = asked.model_dump(exclude_none=True, exclude=set(NOT_KNOWN))
     utc = loop.clock.utc()
     loop.writer.add(
@@ -21,7 +21,7 @@ def put_findings(loop: ControlLoop, asked: Findings) -> dict[str, Any]:
 
 def confirm_cause(loop: ControlLoop, asked: ConfirmCause) -> dict[str, Any]:
     """A cause that somebody has found to be the one, or has not after all."""
-    lamp_commands.refuse_if_unwritable(loop)
+    refuse_if_unwritable(loop.writer)
     utc = loop.clock.utc()
     loop.writer.add(
         f"the cause {asked.cause} of exposure {asked.exposure_id} by {asked.who}",

@@ -4,13 +4,13 @@ from typing import Any, Protocol
 
 from sumlight.bounds import bounds_of
 from sumlight.control.loop import ControlLoop
-from sumlight.control.refused import RefusedError
+from sumlight.control.refused import refuse_if_unwritable
 from sumlight.protocol.commands import TubesFitted
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import MOST_TUBES, NewTube
 from sumlight.store.logbook.records import BankState
-from sumlight.text.message import as_written, say
+from sumlight.text.message import say
 
 
 def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
@@ -22,12 +22,6 @@ def lamps(loop: ControlLoop, states: dict[str, BankState]) -> dict[str, Any]:
     return {"banks": found}
 
 
-def refuse_if_unwritable(loop: ControlLoop) -> None:
-    """For what must not be lost. Raises RefusedError with what the card says."""
-    if why := loop.writer.error:
-        raise RefusedError(say("logbook_cannot_be_written", why=as_written(why.rstrip("."))), say("make_room"))
-
-
 def replacement_level(loop: ControlLoop, percent: float) -> dict[str, Any]:
     """Keep the share of their seasoned light below which lamps are to be changed. Raises BadRequestError."""
     allowed = bounds_of(LampSettings, "replace_at_percent")
@@ -35,7 +29,7 @@ def replacement_level(loop: ControlLoop, percent: float) -> dict[str, Any]:
         low, high = allowed.low or 0.0, allowed.high or 100.0
         told = say("field_out_of_bounds", field="percent", given=f"{percent:g}", low=low, high=high)
         raise BadRequestError("bad_value", told, field="percent")
-    refuse_if_unwritable(loop)
+    refuse_if_unwritable(loop.writer)
     loop.writer.put_lamp_settings(LampSettings(replace_at_percent=percent))
     return {"percent": percent}
 

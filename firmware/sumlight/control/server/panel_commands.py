@@ -3,19 +3,20 @@
 from contextlib import closing
 from typing import Any
 
-from sumlight.checkedfile import FileProblemsError
 from sumlight.control.commissioning.session import CommissioningSession
 from sumlight.control.frontpanel.operation import PanelOperation
 from sumlight.control.loop import ControlLoop
+from sumlight.control.refused import recipe_asked_for
 from sumlight.control.server.calibration_commands import OpenBook
 from sumlight.control.server.seen import refuse_other_state
 from sumlight.protocol import commands
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
 from sumlight.protocol.press import seen
+from sumlight.protocol.snapshot import UNDER_LIGHT
 from sumlight.store.logbook.database import LogbookError
-from sumlight.store.recipes import RecipeStore, RecipeStoreError, UnknownRecipeError
-from sumlight.text.message import messages_of, say
+from sumlight.store.recipes import RecipeStore
+from sumlight.text.message import say
 
 AT_THE_BOX = "go, at the box"
 
@@ -40,7 +41,7 @@ def kept_for_press(
         return None
     commissioning.refuse_if_locked(request.command)
     refuse_other_state(asked, loop.state_number())
-    if loop.desk or loop.lid != "shut" or loop.exposure.base_state in ("vacuum", "dark_check", "light"):
+    if loop.desk or loop.lid != "shut" or loop.exposure.base_state in UNDER_LIGHT:
         return None  # refused at once, and in its own words
     panel.keep(request)
     return {"state": loop.exposure.state}
@@ -48,16 +49,12 @@ def kept_for_press(
 
 def start_request(recipe: str, snapshot: dict[str, Any], shelf: RecipeStore, open_book: OpenBook) -> Request:
     """Begin `recipe`, which box.yaml names for the button, with the next label. Raises BadRequestError."""
+    stored = recipe_asked_for(shelf, recipe, say("mend_recipe_then_start"), "front_panel.go_recipe")
     try:
-        stored = shelf.load(recipe)
         with closing(open_book()) as book:
             (label,) = book.labels.next(stored.name, 1, ())
-    except UnknownRecipeError as error:
-        raise BadRequestError("not_found", error.told, field="front_panel.go_recipe") from error
-    except FileProblemsError as error:
-        raise BadRequestError("bad_value", error.message, remedy=say("mend_recipe_then_start")) from error
-    except (RecipeStoreError, LogbookError) as error:
-        raise BadRequestError("refused", messages_of(error)[0]) from error
+    except LogbookError as error:
+        raise BadRequestError("refused", error.told) from error
     saw = seen(snapshot, stored.sha256, stored.recipe.first_lit())
     return Request(0, "start", {**saw, "recipe": stored.name, "panel": label, "who": AT_THE_BOX})
 
