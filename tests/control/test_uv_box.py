@@ -131,7 +131,7 @@ def test_other_lamps_pass_unseen_and_a_level_that_cannot_be_does_not(make_bench:
     made.start_new(dose_mj_cm2=20)
     made.until(lambda: bool(made.faults), 20.0)
     assert made.faults == [FaultName.LIGHT_UNLIKELY]
-    assert "level" in str(made.loop.desk.standing()[0].detail) or "light" in str(made.loop.desk.standing()[0].detail)
+    assert made.loop.desk.standing()[0].detail.code == "level_changed_since"
 
 
 def of_kind(kind: str) -> BoxDescription:

@@ -13,6 +13,7 @@ from sumlight.box.description import BoxDescription
 from sumlight.checkedfile import parse
 from sumlight.cli import parser
 from sumlight.cli.completion import choices
+from sumlight.control.frontpanel.buttons import LONGEST_PRESS_S, STOOD_S
 from sumlight.control.safety.faults import FAULTS
 from sumlight.manual.search import LONGEST_QUERY, find, named, places
 from sumlight.manual.topics import LANGUAGES, TOPICS, Topic, read, topic, topics
@@ -159,6 +160,9 @@ def test_numbers_of_the_manual_are_those_of_the_program(language: str) -> None:
     assert [f"{ms / 1000:g}" for ms in held_ms] == [
         number.replace(",", ".") for number in re.findall(r"\d[.,]\d", told["pages#bench"])
     ]
+    assert held_ms == [1000 * STOOD_S], "page and button ask the same of a press"
+    pressed = re.findall(r"([\d.,]+)\s+s\b", told["box#front_panel.go_pin"])
+    assert [number.replace(",", ".") for number in pressed] == [f"{LONGEST_PRESS_S:g}", f"{STOOD_S:g}"]
 
 
 def test_a_key_tells_what_may_stand_there() -> None:
