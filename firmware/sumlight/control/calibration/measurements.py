@@ -69,9 +69,9 @@ def evaluate(
     meter = banks[bank].meter
     legs = steady_legs(book, exposure, known.gains[meter.name], meter.kind)
     try:
-        return kind, transmission(asked, legs, meter.kind) if isinstance(asked, SheetTransmission) else field(
-            asked, legs
-        )
+        if isinstance(asked, SheetTransmission):
+            return kind, transmission(asked, legs, meter.kind)
+        return kind, field(asked, legs)
     except ValueError as error:
         if isinstance(error, BadRequestError):
             raise

@@ -6,7 +6,7 @@ from typing import Literal
 from sumlight.box.description import BoxDescription
 from sumlight.box.lid import LidState
 from sumlight.protocol.snapshot import LeftOut
-from sumlight.text.message import Message, as_written, joined, say
+from sumlight.text.message import NOTHING, Message, joined, say
 
 LAMPS_OFF_LIMIT_S = 0.025
 """Contact seen open to relay pins at rest: the worst that the latency figure allows."""
@@ -38,9 +38,6 @@ Kind = Literal["reading", "rest", "watch", "lamps", "cut", "mirror", "alone", "k
 Trigger = Literal["lid", "stop", "silence", "shade"]
 
 
-NO_PART = as_written("")
-
-
 @dataclass(frozen=True)
 class Step:
     """One step.
@@ -66,7 +63,7 @@ class Step:
     trigger: Trigger | None = None
     off_limit_s: float = LAMPS_OFF_LIMIT_S
     sees_fall: bool = False
-    part: Message = NO_PART
+    part: Message = NOTHING
     button: Message | None = None
     needs: tuple[str, ...] = ()
 
@@ -84,8 +81,8 @@ PREPARE_ALONE = say("prepare_for_k1")
 
 FAULT_HINTS = {
     "no_light": NO_LIGHT_HINT,
-    "k1_silent": (say("k1_silent_hint")),
-    "k1_welded": (say("k1_welded_hint")),
+    "k1_silent": say("k1_silent_hint"),
+    "k1_welded": say("k1_welded_hint"),
 }
 """Where to look when lamps do not light soundly, by fault."""
 

@@ -154,7 +154,7 @@ class BathBook:
 
         None for a step without a bath, and where none is in use.
         """
-        fitting = [bath for bath in self._in_use() if stations.fits(step.kind, bath.contents.kind, numbers.etchant)]
+        fitting = self._fitting(step, numbers)
         allowed, why = [], None
         for bath in fitting:
             try:
@@ -176,7 +176,7 @@ class BathBook:
         """The baths that a person may choose from for a job: where several could take a step."""
         found: dict[int, dict[str, Any]] = {}
         for step in steps:
-            fitting = [bath for bath in self._in_use() if stations.fits(step.kind, bath.contents.kind, numbers.etchant)]
+            fitting = self._fitting(step, numbers)
             for bath in fitting if len(fitting) > 1 else ():
                 number = bath.record.bath_id
                 name_ = name(number, bath.contents.kind)
@@ -297,6 +297,10 @@ class BathBook:
             for panel in bath.panels
             if (panel.panel_id, panel.step_id) == (panel_id, step_id)
         ]
+
+    def _fitting(self, step: Step, numbers: PanelNumbers) -> list[Kept]:
+        """Those that could take a step, whatever the metal."""
+        return [bath for bath in self._in_use() if stations.fits(step.kind, bath.contents.kind, numbers.etchant)]
 
     def _in_use(self) -> list[Kept]:
         return [bath for bath in self._baths.values() if bath.record.waste_utc is None]

@@ -145,7 +145,7 @@ class Metrology:
             "common_ln_sigma": anchor.common_ln_sigma,
             "expanded_relative": 2 * anchor.whole_ln_sigma,
             "relative": anchor.relative,
-            "age_hours": book.age_hours(bank, hours),
+            "age_hours": anchor.age_h,
             "lamp_hours": hours,
             "lamp_set": anchor.lamp_set,
             "check_due": due.due,

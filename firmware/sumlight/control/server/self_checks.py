@@ -1,6 +1,7 @@
 """Self-checks: the sensor looks at its own LED, which tells dirt on its window from lamps that have aged."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from sumlight.control.bank_monitor import BankMonitor
@@ -40,10 +41,7 @@ class SelfChecks:
         if window is None or not window.may_apply:
             raise RefusedError(say("no_correction_to_apply"), say("run_self_check_first"))
         self._shift(bank, window, applied=True)
-        done = WindowCheck(
-            window.verdict, say("correction_applied"), window.diffuser, window.ln_shift, window.ln_sigma, False
-        )
-        self._window[bank] = done
+        self._window[bank] = done = replace(window, sentence=say("correction_applied"), may_apply=False)
         return done
 
     def take(self) -> None:
