@@ -20,6 +20,8 @@ from sumlight.text.message import Message, joined, say
 
 log = logging.getLogger(__name__)
 
+AT_THE_BOX = "go, at the box"
+"""Who is recorded for what a press of go did."""
 WAITS_S = 30.0
 """How long a command from elsewhere waits for its press at the box."""
 SAID_S = 20.0
@@ -125,7 +127,7 @@ class PanelOperation:
         if kept is not None and began_s >= self._kept_s:
             self._carry_out(kept)
         elif self._loop.desk:
-            if self._loop.acknowledge("go, at the box")["standing"]:
+            if self._loop.acknowledge(AT_THE_BOX)["standing"]:
                 raise BadRequestError("refused", say("fault_is_standing"), remedy=say("read_its_remedy"))
         elif "start" in may and self._recipe is not None:
             self._carry_out(self._begin(self._recipe))

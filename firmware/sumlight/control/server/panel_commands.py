@@ -4,7 +4,7 @@ from contextlib import closing
 from typing import Any
 
 from sumlight.control.commissioning.session import CommissioningSession
-from sumlight.control.frontpanel.operation import PanelOperation
+from sumlight.control.frontpanel.operation import AT_THE_BOX, PanelOperation
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import recipe_asked_for
 from sumlight.control.server.calibration_commands import OpenBook
@@ -17,8 +17,6 @@ from sumlight.protocol.snapshot import UNDER_LIGHT
 from sumlight.store.logbook.database import LogbookError
 from sumlight.store.recipes import RecipeStore
 from sumlight.text.message import say
-
-AT_THE_BOX = "go, at the box"
 
 
 def kept_for_press(
