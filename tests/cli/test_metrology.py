@@ -85,6 +85,19 @@ def test_a_tablet_is_read_at_the_terminal(
         assert book.recent(1)[0]["parameters"] == {"target_step": 8}  # the page finds it there, as one of its own
 
 
+def test_only_enter_says_that_no_zone_of_a_strip_held(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A slip of the finger is asked again: taken for none it would send somebody off to expose for longer."""
+    answers = iter(["third", "0", "4", "2"])
+    monkeypatch.setattr(rigs.TwinBench, "question", lambda _self, _text: next(answers))
+    assert main(["panel", "strip", "--twin", "--first", "5", "--zones", "3"]) == 0
+    said = capsys.readouterr().out
+    for slip in ("third", "0", "4"):
+        assert f"'{slip}' is not a zone of this strip: there are 1 to 3." in said
+    assert "The resist begins to hold between" in said
+
+
 def test_without_a_running_box_each_command_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit status 2."""
     assert main(["light", "calibration", "--data", str(tmp_path)]) == 2

@@ -245,7 +245,7 @@ def _read_by_person(bench: Bench, zones: int) -> list[dict[str, Any]]:
         number = answer.removesuffix("h")
         if answer in whole:
             readings.append({"zone": str(len(readings) + 1), "step": whole[answer], "half": False})
-        elif number.isdigit():
+        elif number.isdecimal():
             readings.append({"zone": str(len(readings) + 1), "step": int(number), "half": answer != number})
         else:
             print(_("'{answer}' is not a reading.", answer=answer))
@@ -259,9 +259,17 @@ def _strip(options: argparse.Namespace, bench: Bench) -> Answer:
     doses = plan["leg_doses_mj_cm2"]
     bench.begin(options.recipe, kind="strip", panel="test strip", doses_mj_cm2=doses)
     number = bench.follow()["exposure"]["exposure_id"]
-    answer = bench.question(_("Develop it. The first zone that held (Enter if none): "))
-    held = int(answer) if answer.isdigit() else None
-    return said(bench.ask("strip", exposure_id=number, first_held_zone=held))
+    return said(bench.ask("strip", exposure_id=number, first_held_zone=_first_held(bench, len(doses))))
+
+
+def _first_held(bench: Bench, zones: int) -> int | None:
+    """None where no zone held; a slip of the finger must not pass for that."""
+    known = {str(zone): zone for zone in range(1, zones + 1)}
+    while answer := bench.question(_("Develop it. The first zone that held (Enter if none): ")):
+        if answer in known:
+            return known[answer]
+        print(_("'{answer}' is not a zone of this strip: there are 1 to {zones}.", answer=answer, zones=zones))
+    return None
 
 
 def _dose_of(recipe: Recipe) -> float:
