@@ -19,7 +19,9 @@ def add_mix(mix: argparse.ArgumentParser) -> None:
     """Declare the options of `mix`."""
     mix.add_argument("bath", metavar="BATH", choices=MIXED, help=_("which one"))
     mix.description = _("Mix a bath to a volume:\n{baths}.", baths=", ".join(MIXED))
-    mix.add_argument("--volume", type=typed.of("L", 200), required=True, metavar="V", help="1l, 500ml, 1gal")
+    mix.add_argument(
+        "--volume", type=typed.of("L", mixing.LARGEST_L), required=True, metavar="V", help="1l, 500ml, 1gal"
+    )
     mix.add_argument("--strength", metavar="S", help=_("of the finished bath: 1%%, 10g/l, 1:115water"))
     mix.add_argument(
         "--powder", choices=powder.ANSWERS, metavar="P", help=_("which soda it is; leave it out and be asked")
@@ -63,7 +65,9 @@ def add_waste(waste: argparse.ArgumentParser) -> None:
 
 def add_neutralise(command: argparse.ArgumentParser) -> None:
     """Declare the options of `neutralise`."""
-    command.add_argument("--volume", type=typed.of("L", 200), required=True, metavar="V", help=_("of the bath"))
+    command.add_argument(
+        "--volume", type=typed.of("L", mixing.LARGEST_L), required=True, metavar="V", help=_("of the bath")
+    )
     command.add_argument("--with", dest="powder", required=True, metavar="POWDER", help=", ".join(gas.POWDERS))
     command.add_argument("--acid", type=typed.of(""), default=0.0, metavar="MOL_L", help=_("free acid in it"))
     command.add_argument("--copper", type=typed.of(""), default=0.0, metavar="G_L", help=_("copper dissolved in it"))

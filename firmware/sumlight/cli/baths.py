@@ -18,7 +18,7 @@ def add_new(command: argparse.ArgumentParser) -> None:
     """Declare the options of `new`."""
     command.description = _("Put a bath that is mixed to use. What is left out is not known.")
     command.add_argument("kind", metavar="BATH", choices=hazards.KINDS, help=", ".join(hazards.KINDS))
-    command.add_argument("--volume", type=typed.of("L", 200), required=True, metavar="V", help="1l, 500ml, 1gal")
+    shared.add_amount(command, "--volume", BathNew, "volume_l", "L", required=True, metavar="V", help="1l, 500ml, 1gal")
     command.add_argument("--strength", metavar="S", help=_("of the finished bath: 36%%, 1.415g/cm3; persulfate 250g/l"))
     command.add_argument("--peroxide", metavar="S", help=_("in the finished bath: 1.8%%"))
     command.add_argument("--acid", metavar="S", help=_("in the finished bath: 11%%"))

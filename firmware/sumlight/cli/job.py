@@ -4,7 +4,6 @@ import argparse
 from typing import Any
 
 from sumlight.cli import options as shared
-from sumlight.cli import typed
 from sumlight.cli.answer import Answer
 from sumlight.control.daemon import SOCKET
 from sumlight.craft.chemistry import hazards
@@ -24,7 +23,7 @@ def add_new(command: argparse.ArgumentParser) -> None:
     command.add_argument("recipe", metavar="RECIPE", nargs="?", default="", help=_("which recipe lights it"))
     command.add_argument("--plan", default="", choices=tuple(plans.PLANS), metavar="PLAN", help=", ".join(plans.PLANS))
     command.add_argument("--metal", default="", choices=hazards.METALS, metavar="METAL", help="brass, copper, steel …")
-    command.add_argument("--thickness", type=typed.of("µm"), metavar="T", help="150um, 0.15mm, 6mil")
+    shared.add_amount(command, "--thickness", JobNew, "thickness_um", "µm", metavar="T", help="150um, 0.15mm, 6mil")
     shared.add_amount(command, "--wanted", JobNew, "wanted", metavar="N", help=_("how many panels (default: 1)"))
     command.add_argument("--artwork", default="", metavar="TEXT", help=_("a word to recognise it by"))
     shared.add_data(command, twin=False)

@@ -28,6 +28,7 @@ from sumlight.protocol.fields import (
     Number,
     Numbers,
     Reason,
+    RecipeName,
     Share,
     StripSpace,
     TargetStep,
@@ -40,8 +41,6 @@ from sumlight.protocol.fields import (
 from sumlight.text.message import say
 
 MOST_READINGS = 100
-
-RecipeName = Annotated[str, Strict(), MaxLen(64), StripSpace]
 
 
 class Press(Command):

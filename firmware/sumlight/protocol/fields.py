@@ -32,6 +32,7 @@ Whole = BeforeValidator(_whole)
 
 Word = Annotated[str, Strict(), MaxLen(20), StripSpace]
 Text = Annotated[str, Strict(), MaxLen(60), StripSpace]
+RecipeName = Annotated[str, Strict(), MaxLen(64), StripSpace]
 LongText = Annotated[str, Strict(), MaxLen(200), StripSpace]
 Reason = Annotated[str, Strict(), MaxLen(500), StripSpace]
 Note = Annotated[str, Strict(), MaxLen(LONGEST_NOTE), StripSpace]

@@ -13,11 +13,10 @@ from sumlight.craft.etching.factor import SHEET_UM
 from sumlight.craft.jobs.timers import LONGEST_S
 from sumlight.protocol.bath_commands import BathWarmth, OpenArea
 from sumlight.protocol.command import TERMINAL, Command
-from sumlight.protocol.fields import Flag, Identity, StripSpace, Text, Whole, Word
+from sumlight.protocol.fields import Flag, Identity, RecipeName, StripSpace, Text, Whole, Word
 
 MOST_WANTED = 20
 ShortNote = Annotated[str, Strict(), MaxLen(200), StripSpace]
-Recipe = Annotated[str, Strict(), MaxLen(64), StripSpace]
 Seconds = Annotated[float, Strict(), Ge(1), Le(LONGEST_S)]
 Clear = Annotated[float, Strict(), Ge(2), Le(3600)]
 Rate = Annotated[float, Strict(), Ge(0.01), Le(times.FASTEST_UM_MIN)]
@@ -43,7 +42,7 @@ class JobNew(Command):
     """Begin a job. What is left out is as in the last job, or follows from the recipe."""
 
     plan: Word = ""
-    recipe: Recipe = ""
+    recipe: RecipeName = ""
     metal: Word = ""
     thickness_um: Annotated[float, Strict(), Ge(SHEET_UM[0]), Le(SHEET_UM[1])] | None = None
     artwork: Text = ""

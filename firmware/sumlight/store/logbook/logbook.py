@@ -19,6 +19,7 @@ from sumlight.store.logbook.records import (
     SideState,
     TraceChunk,
 )
+from sumlight.store.logbook.rows import utc_or_none
 from sumlight.store.recipe import Recipe
 from sumlight.text.message import Message, say, stored
 
@@ -240,7 +241,7 @@ class Logbook(LogbookReader):
                     run.who,
                     run.step_index,
                     run.results,
-                    None if run.ended_utc is None else utc_text(run.ended_utc),
+                    utc_or_none(run.ended_utc),
                     run.outcome,
                 ),
             )

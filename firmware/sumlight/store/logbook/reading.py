@@ -31,6 +31,7 @@ from sumlight.store.logbook.records import (
     OverrideRecord,
     SideState,
 )
+from sumlight.store.logbook.rows import when_or_none
 from sumlight.store.logbook.session import Session
 from sumlight.text.message import Message, read_stored, say
 
@@ -391,6 +392,6 @@ def _commissioning(row: sqlite3.Row) -> CommissioningRecord:
         who=row["who"],
         step_index=row["step_index"],
         results=row["results"],
-        ended_utc=None if row["ended_utc"] is None else utc_from(row["ended_utc"]),
+        ended_utc=when_or_none(row["ended_utc"]),
         outcome=row["outcome"],
     )
