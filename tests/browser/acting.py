@@ -11,9 +11,14 @@ READ_MS = 1000
 LIMIT_S = 60.0
 
 
+def fed(page: Page) -> None:
+    """Wait until the Bench has had its first news: its scripts come only after the first paint."""
+    expect(page.locator("#bench[data-fed]")).to_be_attached()
+
+
 def choose(page: Page, recipe: str) -> None:
     """Choose a recipe on the Bench."""
-    expect(page.locator("#bench[data-fed]")).to_be_attached()  # its scripts come late; until then this is a plain link
+    fed(page)  # until then this is a plain link
     pick = page.locator(f'[data-recipe="{recipe}"]')
     expect(pick).to_have_count(1)
     if not pick.is_visible():

@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.text.message import as_written
 from tests.browser import shared
+from tests.browser.acting import fed
 from tests.browser.conftest import DESK, PHONE, PHONE_AT_LEAST, Open, Visit, drawn, finger_reads, until_it_says
 from tests.browser.pixels import colours
 from tests.store.logbook.test_weekly_statistics import MONDAY
@@ -394,7 +395,7 @@ def test_the_colour_reader_reads_what_was_drawn(tmp_path: Path, browser: Browser
     """Four known colours come back exactly."""
     seen = visit({"width": 200, "height": 200})
     seen.go()
-    expect(seen.page.locator("#bench[data-fed]")).to_be_attached()  # its scripts come after the first paint
+    fed(seen.page)
     seen.page.evaluate(
         """() => { const c = document.createElement('canvas'); c.width = c.height = 200; c.id = 'probe';
              document.body.replaceChildren(c); const p = c.getContext('2d');

@@ -1,10 +1,12 @@
 """The end is told, in the title and by sound; after sleep and lost networks the page comes back by itself."""
 
+import re
 import time
 
 from playwright.sync_api import Page, expect
 
 from tests.browser import shared
+from tests.browser.acting import fed
 from tests.browser.conftest import DESK, PHONE, Open
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, wait_until
@@ -17,6 +19,9 @@ HIDE = """hidden => {
   document.dispatchEvent(new Event('visibilitychange'));
 }"""
 """A headless browser never hides a page by itself; the page only looks at `document.hidden` and its event."""
+
+LATE_SCRIPTS = re.compile(r"/static/(bench|bar|curve|notice|axes|reach)\.js")
+"""What a page fetches once it is shown."""
 
 CALLED = "() => document.getElementById('sound').dataset.told ?? ''"
 
@@ -65,6 +70,7 @@ def test_a_page_in_the_pocket_holds_no_stream_and_still_tells_the_end(visit: Ope
     control.say(fake.lit())
     seen.go()
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Exposing")
+    fed(seen.page)
     sleep_or_wake(seen.page, hidden=True)
     control.say(fake.snapshot(state="faulted", may=["dark"], faults=[fake.fault()], exposure=fake.exposure()))
     expect(seen.page).to_have_title("‼ Fault, lamps off – Sumlight")
@@ -96,6 +102,7 @@ def test_after_a_long_sleep_nothing_old_is_shown_as_live(visit: Open, control: F
     seen.go()
     lamps = seen.page.locator("[data-text='bank.lower.asked']")
     expect(lamps).to_have_text("Switched off")
+    fed(seen.page)
     sleep_or_wake(seen.page, hidden=True)
     seen.page.wait_for_timeout(1800)
     shown = seen.page.evaluate(
@@ -110,6 +117,7 @@ def test_a_wireless_network_that_drops_is_noticed_and_the_curve_has_no_gap(visit
     control.say(fake.rising_slowly)
     seen = visit(PHONE)
     seen.go()
+    fed(seen.page)
     seen.page.wait_for_function("() => Number(document.querySelector('.dose b').innerText) > 1")
     seen.page.context.set_offline(True)
     session = seen.page.context.new_cdp_session(seen.page)
@@ -132,3 +140,20 @@ def test_a_wireless_network_that_drops_is_noticed_and_the_curve_has_no_gap(visit
     while not any("after=5%3A" in url for url in seen.asked):
         assert time.monotonic() < ends_s, "asked for what it missed"
         seen.page.wait_for_timeout(100)
+
+
+def test_scripts_lost_in_a_dead_spot_leave_nothing_old_as_live_and_come_after_it(
+    visit: Open, control: FakeControl
+) -> None:
+    """The page came, what keeps it up to date did not: it says so, asks again, and is live once that has come."""
+    dead_spot = [True]
+    seen = visit(PHONE)
+    seen.page.route(LATE_SCRIPTS, lambda route: route.abort() if dead_spot else route.continue_())
+    seen.go()
+    bar, lamps = seen.page.locator("#bar"), seen.page.locator("[data-text='bank.lower.asked']")
+    expect(bar).to_contain_text("No word from the page's server")
+    expect(bar).to_have_attribute("data-is", "unknown")
+    expect(lamps).to_have_text("–")
+    dead_spot.clear()
+    expect(bar).to_have_attribute("data-is", "off")
+    expect(lamps).to_have_text("Switched off")

@@ -3,6 +3,7 @@
 
 const ANSWER_LIMIT_MS = 4000;
 const DARK_SLOW_MS = 1400; // whoever pressed *Lamps off* knows within a second and a half that it was not answered
+const LATE_AGAIN_MS = 1000;
 const answer = document.getElementById("answer");
 
 function say(text, lines = []) {
@@ -137,8 +138,23 @@ function shown() {
   });
 }
 
+// Without them what is shown grows old and nobody else says so. Their first news puts all of this right again.
+function unheard() {
+  const bar = document.getElementById("bar");
+  bar.dataset.is = "unknown";
+  for (const element of document.querySelectorAll("[data-live]")) element.textContent = "–";
+  bar.querySelector("[data-text='bar.state']").textContent = bar.dataset.noServer;
+}
+
+function fetchLate(script) {
+  import(script).catch(() => {
+    unheard();
+    setTimeout(fetchLate, LATE_AGAIN_MS, script);
+  });
+}
+
 shown().then(() => {
   for (const element of document.querySelectorAll("[data-late]")) {
-    for (const script of element.dataset.late.trim().split(/\s+/)) import(script);
+    for (const script of element.dataset.late.trim().split(/\s+/)) fetchLate(script);
   }
 });
