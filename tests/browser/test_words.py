@@ -81,3 +81,18 @@ def test_a_desk_shows_number_curve_and_chips_of_a_light_at_once(visit: Open, con
         ".map((e) => [parseFloat(getComputedStyle(e).fontSize), e.textContent.trim()])"
     )
     assert max(sizes)[1] == seen.page.locator(".side[data-is=lit] .still b").inner_text()
+
+
+def test_a_phone_shows_both_sides_of_a_turned_panel_above_the_bar(visit: Open, control: FakeControl) -> None:
+    """360 × 740, while the first side is lit: the second, which waits, stands whole below it."""
+    both = fake.exposure(fake.side("A"), fake.side("B", state="waiting"), sides_mode="turned")
+    control.say(fake.lit(exposure=both))
+    seen = visit({"width": 360, "height": 740})
+    seen.go()
+    expect(seen.page.locator(".side[data-is=waiting] .dose b")).to_be_visible()
+    places = [
+        seen.page.locator(each).bounding_box() for each in (".side[data-is=lit]", ".side[data-is=waiting]", "#bar")
+    ]
+    lit, waiting, bar = (place for place in places if place is not None)
+    assert lit["y"] + lit["height"] <= waiting["y"]
+    assert waiting["y"] + waiting["height"] <= bar["y"]

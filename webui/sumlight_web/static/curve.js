@@ -213,7 +213,7 @@ export class Curve extends Drawing {
     if (line.length) this.names(pen, scale, look, name, line.at(-1));
   }
 
-  // Each line is named where it ends. While a side is lit its light stands there in figures, as in no other place.
+  // Each line is named where it ends; while a side is lit its light stands there in figures.
   names(pen, scale, look, name, end) {
     const lit = this.future?.sides.find((side) => side.side === name && side.left_s !== null);
     if (!lit && this.sides.size > 1) return this.label(pen, scale, look, name, end.x, scale.dose(end.dose) - 8);
