@@ -25,7 +25,7 @@ INPUT_WORDS = {
     "S2": "second\ncontact",
     "S6": "opens\nat 50-55 °C",
     "S7": "go button",
-    "S8": "stop button,\nno emergency\nstop",
+    "S8": "stop button,\nnot an\nemergency stop",
 }
 OPEN_AT_REST = ("S5", "S7")
 
@@ -222,5 +222,5 @@ def _notes(sheet: Sheet, y: float, *, pump: bool) -> None:
     )
     for row, line in enumerate(lines):
         sheet.text((0, y - 0.55 * row), line, size=10)
-    words = f"Never bridge {cuts}. The code of your place and the electrician decide; no certification is claimed."
+    words = f"Never bridge {cuts}. Your local code and the electrician decide; no certification is claimed."
     sheet.text((0, y - 2.4), words, size=10, color=WARN)

@@ -31,7 +31,7 @@ BUTTONS = {
     ("front_panel", "go_pin"): ("S7", "go button of the front panel: closed while it is pressed", "pressed"),
     ("front_panel", "stop_pin"): (
         "S8",
-        "stop button of the front panel: open while it is pressed; no emergency stop",
+        "stop button of the front panel: open while it is pressed; not an emergency stop",
         "not pressed",
     ),
 }

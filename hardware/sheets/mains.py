@@ -1,4 +1,4 @@
-"""The mains side, as what a licensed electrician builds under the code of the place."""
+"""The mains side, as what a licensed electrician builds under the local code."""
 
 from typing import Any
 
@@ -15,7 +15,7 @@ TOP, BOTTOM = 0.0, -11.0
 def draw(box: BoxDescription) -> Sheet:
     """The sheet."""
     sheet = Sheet(
-        "Mains side: built by a licensed electrician, under the code of your place",
+        "Mains side: built by a licensed electrician, under your local code",
         "DANGER, MAINS. The electrician decides ratings, earthing, protection and switching of the neutral. "
         "Drawn: off, without voltage.",
     )

@@ -177,7 +177,8 @@ def test_a_front_panel_is_wired_like_every_contact_and_load(tmp_path: Path) -> N
     }
     assert len({through for _, through in found.values()}) == 4
     drawn = words_of(draw.sheets(box)["wiring-pi.svg"].svg())
-    assert all(words in drawn for words in ("no emergency stop", "amber or red", *[end for _, end in found.values()]))
+    ends = [end for _, end in found.values()]
+    assert all(words in drawn for words in ("not an emergency stop", "amber or red", *ends))
 
 
 def test_power_wires_end_at_power_places(box: BoxDescription) -> None:

@@ -48,7 +48,7 @@ def test_a_section_with_danger_begins_with_its_caution(title: str, words: str) -
 def test_the_guide_defers_to_people_who_may_decide() -> None:
     """Electrician and local code for mains, the waste authority for tubes and chemicals, no certification claimed."""
     opening = TEXT.split("\n## ")[0].replace("\n> ", " ")
-    assert "licensed electrician under the code of your place" in opening
+    assert "licensed electrician under your local code" in opening
     assert "certification to any safety standard is claimed" in opening
     assert "waste authority" in section("Lamps and light box")
     assert "electrician present" in section("Commissioning")
