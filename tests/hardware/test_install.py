@@ -138,8 +138,9 @@ def test_shellcheck_finds_nothing() -> None:
 
 
 def test_a_first_installation_places_everything_and_starts_nothing(bench: Bench) -> None:
-    """The box of the example is not the builder's box, so the services are not switched on yet."""
+    """The caution comes first. The example's box is not the builder's, so the services are not switched on yet."""
     output = done(bench.install())
+    assert output.startswith("DANGER: unplug the lamps while you install.")
     files = bench.files()
     for name in ("sumlight-control.service", "sumlight-page.service"):
         assert files[f"etc/systemd/system/{name}"] == (ROOT / "hardware" / "systemd" / name).read_bytes()
