@@ -10,6 +10,7 @@ from sumlight.checkedfile import parse
 from sumlight.cli.commands import NOUNS
 from sumlight.store.recipe import Recipe
 from tests.benchmarks.__main__ import BENCHMARKS
+from tests.mutation.targets import TARGETS
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -64,10 +65,14 @@ def test_documents_and_page_name_no_command_that_is_none() -> None:
             assert named in old or any(named.startswith(command) for command in COMMANDS), (path.name, named)
 
 
-@pytest.mark.parametrize("name", [*BENCHMARKS])
-def test_every_benchmark_is_in_the_developers_page(name: str) -> None:
-    """By its name."""
-    assert name in DEVELOPERS
+def test_the_developers_page_names_every_benchmark_and_every_target_of_mutation_and_no_other() -> None:
+    """In the rows of their commands: words such as dose, page and loop stand elsewhere anyway."""
+    benchmarks = re.search(r"-m tests\.benchmarks \[([a-z -]+)\]", DEVELOPERS)
+    targets = re.search(r"\| mutation check of [^:|]+: ([a-z_, ]+) \(", DEVELOPERS)
+    assert benchmarks is not None
+    assert targets is not None
+    assert sorted(benchmarks[1].split()) == sorted(BENCHMARKS)
+    assert sorted(targets[1].split(", ")) == sorted(TARGETS)
 
 
 @pytest.mark.parametrize("key", [*LogbookRules.model_fields])
