@@ -15,6 +15,8 @@ LONGEST_NOTE = 1500
 
 LARGEST = 1e12
 LARGEST_ID = 2**53 - 1
+"""The largest whole number that is safe in JSON (RFC 8259 §6); SQLite would fail on one beyond 64 bits."""
+
 MOST_NUMBERS = 200
 
 

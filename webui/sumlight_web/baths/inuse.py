@@ -3,21 +3,21 @@
 from typing import Any
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.protocol import bath_commands as commands
+from sumlight.protocol.fields import LARGEST_ID
 from sumlight_web.access.gate import visitor
 from sumlight_web.baths.mixing import VOLUME
 from sumlight_web.forms import Form, Input, blank, quantity, read, text
 from sumlight_web.language import N_, _
-from sumlight_web.light.asking import ask
+from sumlight_web.light.asking import ask, told_of
 
 blueprint = Blueprint("inuse", __name__, url_prefix="/baths", template_folder="templates")
 
-NUMBER = f"int(max={2**53})"
+NUMBER = f"int(max={LARGEST_ID})"
 STRENGTHS = ("wt_percent", "peroxide_wt_percent", "acid_wt_percent", "g_per_l", "bottle_percent", "acid_bottle_percent")
 MIXED = (
     Input("kind", N_("Bath"), "pick"),
@@ -75,11 +75,7 @@ def bath(bath_id: int) -> Response:
 
 
 def _bath(bath_id: int, form: Form, into: Form) -> Response:
-    asked = blank(())
-    told = ask(asked, "bath", ("kind", "taken", "sentences"), {"bath_id": bath_id})
-    if told is None:
-        words = " ".join(asked.errors.get("", []))
-        raise NotFound(words) if asked.status != 503 else ServiceUnavailable(words)
+    told = told_of("bath", ("kind", "taken", "sentences"), bath_id=bath_id)
     kind = told["kind"] if told["kind"] in hazards.KINDS else hazards.KINDS[0]
     shown = {"bath": told, "form": form, "into": into, "container": hazards.container(kind), "names": hazards.NAMES}
     shown |= {"kinds": hazards.KINDS, "metals": hazards.METALS if kind in ETCHANTS else ()}

@@ -4,10 +4,10 @@ from typing import Any
 
 from flask import render_template, request
 
+from sumlight.protocol.fields import LARGEST_ID
 from sumlight.protocol.snapshot import ONLY_TOLD
 from sumlight_web.box.blueprint import blueprint
 from sumlight_web.logbook import reader
-from sumlight_web.panels.blueprint import HIGHEST_ID
 from sumlight_web.services import services
 
 PAGE_LENGTH = 20
@@ -17,7 +17,7 @@ PAGE_LENGTH = 20
 def past_faults() -> str:
     """Faults on record, newest first."""
     before = request.args.get("before", default=None, type=int)
-    if before is not None and not 0 < before <= HIGHEST_ID:
+    if before is not None and not 0 < before <= LARGEST_ID:
         before = None
     with reader() as logbook:
         rows = [] if logbook is None else logbook.faults.past(PAGE_LENGTH + 1, before)

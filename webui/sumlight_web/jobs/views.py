@@ -3,23 +3,22 @@
 from typing import Any
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.craft.jobs import plans
+from sumlight.protocol.fields import LARGEST_ID
 from sumlight_web.access.gate import visitor
 from sumlight_web.forms import Form, blank, proposals, read
 from sumlight_web.jobs.inputs import BATH_C, NEW, TIMED, TIMER, WORD, WORDS, last_numbers, proposed
 from sumlight_web.language import _
-from sumlight_web.light.asking import ask
+from sumlight_web.light.asking import ask, told_of
 from sumlight_web.services import hear_of_it, services, usable_recipes
 
 blueprint = Blueprint("jobs", __name__, url_prefix="/jobs", template_folder="templates")
 
-HIGHEST_ID = 2**53
-NUMBER = f"int(max={HIGHEST_ID})"
+NUMBER = f"int(max={LARGEST_ID})"
 
 
 @blueprint.get("/")
@@ -71,7 +70,7 @@ def card(panel_id: int) -> Response:
 
 
 def _card(panel_id: int, form: Form) -> Response:
-    told = _told("card", ("steps", "job", "timers"), panel_id=panel_id)
+    told = told_of("card", ("steps", "job", "timers"), panel_id=panel_id)
     now = next((step for step in told["steps"] if step["step_id"] == told["step_id"]), None)
     return make_response(render_template("jobs/card.html", card=told, now=now, form=form), form.status)
 
@@ -107,7 +106,7 @@ def job(job_id: int) -> Response:
 
 
 def _job(job_id: int, timed: Form | None, planned: Form | None = None) -> Response:
-    told = _told("job", ("steps", "panels", "numbers"), job_id=job_id)
+    told = told_of("job", ("steps", "panels", "numbers"), job_id=job_id)
     numbers = told["numbers"]
     known = {key: f"{numbers[key]:g}" for key in ("clear_s", "rate_um_min", "open_cm2") if numbers.get(key) is not None}
     form = timed or blank(TIMED, etchant=numbers.get("etchant") or "", **known)
@@ -180,16 +179,6 @@ def answer(timer_id: int) -> Response:
     hear_of_it()
     panel_id = request.form.get("panel_id", type=int)
     return redirect(url_for("jobs.index") if panel_id is None else url_for("jobs.card", panel_id=panel_id), 303)
-
-
-def _told(command: str, keys: tuple[str, ...], **fields: Any) -> dict[str, Any]:
-    """What control says of a job or card. Raises NotFound when it has none, ServiceUnavailable without an answer."""
-    form = blank(())
-    told = ask(form, command, keys, fields)
-    if told is None:
-        words = " ".join(form.errors.get("", []))
-        raise NotFound(words) if form.status != 503 else ServiceUnavailable(words)
-    return told
 
 
 def _refused(form: Form) -> Response:

@@ -4,13 +4,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from flask import redirect, url_for
+from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.recipes import StoredRecipe
 from sumlight.text.message import AS_WRITTEN, Message
 from sumlight_web.access.gate import visitor
-from sumlight_web.forms import Form, Input
+from sumlight_web.forms import Form, Input, blank
 from sumlight_web.language import N_, _
 from sumlight_web.link import LinkDownError
 from sumlight_web.live import viewer_of_request
@@ -50,6 +51,18 @@ def ask(
         form.add("", _(ODD_ANSWER), NO_ANSWER)
         return None
     return result
+
+
+def told_of(command: str, keys: Sequence[str], **fields: Any) -> dict[str, Any]:
+    """What control says of one thing by its number. Raises NotFound when it has none, ServiceUnavailable without an
+    answer.
+    """
+    form = blank(())
+    told = ask(form, command, keys, fields)
+    if told is None:
+        words = " ".join(form.errors.get("", []))
+        raise ServiceUnavailable(words) if form.status == NO_ANSWER else NotFound(words)
+    return told
 
 
 def _in_words(part: Message) -> str:

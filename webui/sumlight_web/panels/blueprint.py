@@ -2,10 +2,9 @@
 
 from flask import Blueprint
 
+from sumlight.protocol.fields import LARGEST_ID
+
 blueprint = Blueprint("panels", __name__, url_prefix="/panels", template_folder="templates")
 
-HIGHEST_ID = 2**53
-"""Row numbers above this cannot be asked for; SQLite would fail on one beyond 64 bits."""
-
-EXPOSURE = f"/<int(max={HIGHEST_ID}):exposure_id>"
+EXPOSURE = f"/<int(max={LARGEST_ID}):exposure_id>"
 """The number of an exposure within a route."""

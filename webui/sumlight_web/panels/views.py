@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 
 from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
 from sumlight.protocol.errors import BadRequestError
-from sumlight.protocol.fields import LONGEST_NOTE
+from sumlight.protocol.fields import LARGEST_ID, LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
 from sumlight.text.message import say_named
 from sumlight_web.access.gate import visitor
@@ -16,7 +16,7 @@ from sumlight_web.language import _
 from sumlight_web.link import LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels import photo, why
-from sumlight_web.panels.blueprint import EXPOSURE, HIGHEST_ID, blueprint
+from sumlight_web.panels.blueprint import EXPOSURE, blueprint
 from sumlight_web.panels.code import code_svg, leads_here_only
 from sumlight_web.panels.curve import curve_svg
 from sumlight_web.panels.drafts import VERDICTS, question
@@ -37,7 +37,7 @@ LONGEST_TEXT = LONGEST_NOTE
 def index() -> str:
     """The exposures that are asked for, newest first."""
     before = request.args.get("before", default=None, type=int)
-    if before is not None and not 0 < before <= HIGHEST_ID:
+    if before is not None and not 0 < before <= LARGEST_ID:
         before = None
     chosen = asked(request.args)
     with reader() as logbook:
