@@ -23,6 +23,8 @@ STRIP = (
     ),
     quantity(StripPlan, "zones", N_("Zones")),
 )
+USUAL = {"factor": "1.19", "zones": "8"}
+"""Half a tablet step from zone to zone, around a dose of which something is known."""
 FROM_NOTHING = {"first_mj_cm2": "10", "factor": "1.41", "zones": "10"}
 """A strip over a factor of twenty where nothing is known: 10 to 220 mJ/cm² (common practice, no source)."""
 HELD = (Input("held", N_("Which is the first zone that held?"), "pick"),)
@@ -35,9 +37,7 @@ def strip() -> Response:
     stored = recipe_named(recipe) if recipe else None
     if stored is not None and stored.recipe.dose_unknown:
         return _strip_page(blank(STRIP, recipe=recipe, **FROM_NOTHING), None)
-    return _strip_page(
-        blank(STRIP, recipe=recipe, first_mj_cm2=request.args.get("first", "")[:20], factor="1.19", zones="8"), None
-    )
+    return _strip_page(blank(STRIP, recipe=recipe, first_mj_cm2=request.args.get("first", "")[:20], **USUAL), None)
 
 
 @blueprint.post("/strip/plan")

@@ -112,13 +112,7 @@ def teach() -> Response:
         begun = begin_series(form, "teach", {"seconds": form.required_number("seconds")}, panel="taught")
         if begun is not None:
             return begun
-    return _timed(form, "teach", _("Teach"))
-
-
-def _timed(form: Form, job: str, title: str) -> Response:
-    body = render_template(
-        "light/timed.html", title=title, job=job, action=f"light.{job}", form=form, recipes=usable_recipes()
-    )
+    body = render_template("light/teach.html", title=_("Teach"), form=form, recipes=usable_recipes())
     return make_response(body, form.status)
 
 

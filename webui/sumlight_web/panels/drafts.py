@@ -8,6 +8,7 @@ from sumlight.craft.tablet import STEP_DENSITY
 from sumlight.store.recipes import RecipeStoreError, StoredRecipe, UnknownRecipeError
 from sumlight_web import words
 from sumlight_web.language import N_
+from sumlight_web.light.strip import USUAL
 from sumlight_web.services import services
 from sumlight_web.words import by_time
 
@@ -47,7 +48,7 @@ def stepped_s(draft: StoredRecipe, verdict: str) -> float | None:
     return None if factor is None or lit_s is None else float(round(lit_s * factor))
 
 
-STRIP_SPAN = 1.19**7
+STRIP_SPAN = float(USUAL["factor"]) ** (int(USUAL["zones"]) - 1)
 """From the first to the last zone of the strip that *Light* proposes."""
 
 

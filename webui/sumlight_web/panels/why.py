@@ -127,7 +127,7 @@ def _sign(name: str) -> str:
 
 def _fields(form: Form) -> dict[str, Any]:
     """What was told, as control takes it."""
-    fields: dict[str, Any] = {key: value for key, value in form.numbers.items() if value is not None}
+    fields: dict[str, Any] = dict(form.numbers)
     fields |= {key: fields[key] / 100 for key in PER_CENT if key in fields}
     fields |= {key: form.text(key) for key in ("place", "contact") if form.text(key)}
     return fields | ({"same_place": form.text("same_place") == "yes"} if form.text("same_place") else {})
