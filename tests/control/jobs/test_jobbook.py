@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from sumlight.text.message import Message
+from sumlight.store.logbook.logbook import LogbookError
+from sumlight.text.message import Message, say
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.test_logbook_trouble import read_only
@@ -266,6 +267,21 @@ def test_nothing_is_noted_on_a_card_that_the_logbook_cannot_keep(shop: BenchBox)
     error = shop.refused("job_step", panel_id=panel_id, step_id=step_id, act="done")
     assert (error.code, error.message.code) == ("refused", "logbook_cannot_be_written")
     assert step_of(shop, panel_id, "cut")["state"] is None
+
+
+def test_a_new_job_over_a_logbook_that_cannot_be_read_is_no_fault_of_the_program(
+    shop: BenchBox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its labels stand there: whoever asks is told, and nothing else is kept from working."""
+
+    def broken() -> None:
+        raise LogbookError(say("make_room"))
+
+    monkeypatch.setattr(shop.daemon.commander.jobs, "_open_book", broken)
+    error = shop.refused("job_new", recipe="quick")
+    assert (error.code, error.message.code) == ("internal", "make_room")
+    assert shop.faults == []
+    assert shop.ask("jobs")["jobs"] == []
 
 
 def test_what_a_card_says_is_said_by_codes(shop: BenchBox) -> None:

@@ -145,7 +145,7 @@ class JobBook:
     # -- commands ------------------------------------------------------------------------------------------------
 
     def handle(self, asked: Command) -> dict[str, Any]:
-        """Carry out one command about jobs. Raises BadRequestError, RefusedError."""
+        """Carry out one command about jobs. Raises BadRequestError, RefusedError or LogbookError."""
         match asked:
             case commands.Jobs():
                 return self._all()

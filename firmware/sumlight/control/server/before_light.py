@@ -9,8 +9,7 @@ from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError
-from sumlight.protocol.errors import BadRequestError
-from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.text.message import Message, say
 
 MOVED_ON_PURPOSE = ("compare", "field")
@@ -41,7 +40,7 @@ class BeforeLight:
         """What lies before the sensor, or where it sits, is changed on purpose in some series: then expect nothing.
 
         Raises RefusedError for a panel under lamps that the number in box.yaml says nothing about, for a dose that its
-        guard would end long before it is reached, and for one that was found on another scale.
+        guard would end long before it is reached, and for one that was found on another scale; LogbookError.
         """
         if self._loop.exposure.running:
             return  # refused in a moment
@@ -59,11 +58,8 @@ class BeforeLight:
         anchors = {name: watch.anchor for name, watch in self._loop.banks.items()}
         if plan.kind != "panel" or plan.recipe_sha256 in self.taken_over:
             return
-        try:
-            with closing(self._open_book()) as book:
-                last = book.last_panel(plan.recipe_name)
-        except LogbookError as error:
-            raise BadRequestError("internal", error.told) from error
+        with closing(self._open_book()) as book:
+            last = book.last_panel(plan.recipe_name)
         refuse_found_before(plan, last, anchors, self._loop.book.ln_corrected_since)
 
     def refuse_after_unlikely(self) -> None:

@@ -43,7 +43,7 @@ from sumlight.store.logbook.calibrations import (
     tablet_reading,
 )
 from sumlight.store.logbook.lamps import NewTube
-from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.reading import utc_text
 from sumlight.store.logbook.records import BankState
 from sumlight.store.recipes import RecipeStore
@@ -73,13 +73,7 @@ class Metrology:
         self.set_calibration_factors()
 
     def handle(self, asked: commands.Command) -> dict[str, Any]:
-        """Carry one out. Raises BadRequestError or RefusedError."""
-        try:
-            return self._carry_out(asked)
-        except LogbookError as error:
-            raise BadRequestError("internal", error.told) from error
-
-    def _carry_out(self, asked: commands.Command) -> dict[str, Any]:
+        """Carry one out. Raises BadRequestError, RefusedError or LogbookError."""
         match asked:
             case commands.Calibration():
                 return self._calibration(asked)

@@ -27,7 +27,7 @@ from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.finding_commands import ConfirmCause, Findings
 from sumlight.protocol.messages import Request
 from sumlight.store.logbook.jobs import KeptJobs
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
 from sumlight.store.recipes import RecipeStore, recipe_from_text
 from sumlight.text.message import Message, as_written, say
@@ -113,6 +113,10 @@ class Commander:
             return self._carry_out(request) if kept is None else kept
         except RefusedError as error:
             raise BadRequestError("refused", error.message, remedy=error.remedy) from error
+        except PlanError as error:
+            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        except LogbookError as error:  # a file that cannot be read is no mistake of the program's
+            raise BadRequestError("internal", error.told) from error
         except BadRequestError:
             raise
         except Exception as error:
@@ -189,25 +193,19 @@ class Commander:
         refuse_other_state(asked, self._loop.state_number())
         plan = self._plan(asked)
         refuse_other_light(asked, plan, plan.first_lit())
-        try:
-            refuse_without_end(plan)
-        except PlanError as error:
-            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        refuse_without_end(plan)
         self.start(plan)
         return {"state": self._loop.exposure.state}
 
     def _series(self, asked: commands.Series) -> dict[str, Any]:
         refuse_other_state(asked, self._loop.state_number())
-        try:
-            plan = make_series(
-                self._plan(asked),
-                asked.kind,
-                doses_mj_cm2=asked.doses_mj_cm2,
-                seconds=asked.seconds,
-                legs=asked.legs,
-            )
-        except PlanError as error:
-            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        plan = make_series(
+            self._plan(asked),
+            asked.kind,
+            doses_mj_cm2=asked.doses_mj_cm2,
+            seconds=asked.seconds,
+            legs=asked.legs,
+        )
         if asked.parameters is not None:
             given = run_parameters.checked(plan.kind, asked.parameters, len(plan.sides))
             plan = replace(plan, parameters=given.as_json())
@@ -217,20 +215,17 @@ class Commander:
 
     def _plan(self, asked: commands.Start) -> Plan:
         stored = recipe_asked_for(self._shelf, asked.recipe, say("mend_recipe_then_start"))
-        try:
-            return make_plan(
-                stored.recipe,
-                name=stored.name,
-                text=stored.text,
-                sha256=stored.sha256,
-                panel=asked.panel or "unnamed panel",
-                note=asked.note,
-                who=asked.who,
-                box=self._loop.box.description,
-                leads_s=self._leads(),
-            )
-        except PlanError as error:
-            raise BadRequestError("bad_value", error.message, field=error.field, remedy=error.remedy) from error
+        return make_plan(
+            stored.recipe,
+            name=stored.name,
+            text=stored.text,
+            sha256=stored.sha256,
+            panel=asked.panel or "unnamed panel",
+            note=asked.note,
+            who=asked.who,
+            box=self._loop.box.description,
+            leads_s=self._leads(),
+        )
 
     def start(self, plan: Plan) -> None:
         """Begin an exposure. Raises RefusedError."""
