@@ -12,7 +12,6 @@ from sumlight.craft.baths import tempo
 from sumlight.craft.baths.contents import Contents
 from sumlight.craft.baths.load import Taken
 from sumlight.craft.baths.tempo import Forecast
-from sumlight.craft.etching.times import LOOK_EVERY
 from tests.benchmarks.figure import Figure
 from tests.worlds import tray as nature
 
@@ -60,7 +59,7 @@ def _one_bath(tray: nature.Tray, rng: random.Random, found: Held, ask: Ask) -> N
         if forecast.mid_s >= 2 * forecast.fresh_s:  # 'mix new'
             return
         eaten = tray.eat(sheet)
-        every_s = LOOK_EVERY * forecast.mid_s
+        every_s = forecast.look_every_s
         did = nature.hands(rng, forecast.call_s, every_s, eaten)
         found.panels += 1
         found.in_time.append(did.first_look_s < eaten.first_s)

@@ -205,7 +205,7 @@ class BathBook:
             return
         bath = self._baths[within.bath_id]
         # the time between looks is what every call of the timer leaves unknown
-        every_s = stations.look_every_s(within.forecast) if within.forecast and step.kind == "etch" else 0.0
+        every_s = within.forecast.look_every_s if within.forecast and step.kind == "etch" else 0.0
         taken = replace(self._taken(bath, numbers), bath_c=bath_c, every_s=every_s)
         expected_s = None if within.forecast is None else within.forecast.mid_s
         self._put_in(bath, taken, panel_id, step.step_id, label, expected_s)

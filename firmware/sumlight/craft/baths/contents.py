@@ -6,14 +6,12 @@ A bath that nobody can do the sum for has no capacity: its own times decide alon
 from dataclasses import dataclass
 
 from sumlight.craft.checks import above, between, one_of
-from sumlight.craft.chemistry import hazards, loading, mixing
+from sumlight.craft.chemistry import hazards, loading, mixing, peroxide
 from sumlight.craft.chemistry.mixing import Mix
 from sumlight.text.message import Message, joined, say
 
 STRIPPER_DM2_PER_L = 50.0
 """Resist stripped by a litre of lye (common practice, no source): it turns slow before."""
-PEROXIDE_BATH_G_CM3 = 1.06
-"""As `chemistry.peroxide` takes it to be."""
 SOLUTES = {"developer": "Na2CO3", "stripper": "NaOH", "caustic": "NaOH", "iron": "FeCl3", "cupric": "CuCl2"}
 """What the strength of a bath of one substance counts."""
 OXIDISED_BY_AIR = ("cupric",)
@@ -74,7 +72,7 @@ def capacity_g_per_l(bath: Contents, metal: str) -> float | None:
             return loading.capacity_iron_g_per_l(bath.wt_percent, metal)
         if bath.kind == "peroxide" and bath.peroxide_wt_percent is not None and bath.acid_wt_percent is not None:
             return loading.capacity_peroxide_g_per_l(
-                bath.peroxide_wt_percent, bath.acid_wt_percent, PEROXIDE_BATH_G_CM3, metal
+                bath.peroxide_wt_percent, bath.acid_wt_percent, peroxide.BATH_G_CM3, metal
             )
         if bath.kind == "persulfate" and bath.g_per_l is not None and metal == "copper":
             return loading.capacity_persulfate_g_per_l(bath.g_per_l)

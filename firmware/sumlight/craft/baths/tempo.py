@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from sumlight.craft.baths.contents import Contents
 from sumlight.craft.baths.load import USUAL_CM2, Taken, metal_g, share_of
+from sumlight.craft.etching.times import LOOK_EVERY
 
 Row = tuple[float, float, float]
 
@@ -89,6 +90,11 @@ class Forecast:
     def call_s(self) -> float:
         """When to call for the first look: a little before the lower end."""
         return max(self.low_s / 2, self.low_s - CALL_S)
+
+    @property
+    def look_every_s(self) -> float:
+        """Time between looks."""
+        return LOOK_EVERY * self.mid_s
 
     @property
     def half_width(self) -> float:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sumlight.craft.causes.facts import Contact, Facts, rest_of
+from sumlight.craft.causes.facts import BOUNDS, Contact, Facts, rest_of
 from sumlight.craft.causes.signs import Place
 
 
@@ -36,10 +36,6 @@ class Known:
     etchant_warmer_c: float | None = None
 
 
-LARGEST_SHARE = 50.0
-"""Beyond this, up or down, two times do not belong together."""
-
-
 def facts_of(
     known: Known, doses: Sequence[tuple[float, float]] = (), hold_s: float | None = None, limit_s: float | None = None
 ) -> Facts:
@@ -55,11 +51,11 @@ def facts_of(
         roll_months=known.roll_months,
         contact=known.contact,
         faces_off_um=known.faces_off_um,
-        clear_share=_share(known.clear_s, known.fresh_clear_s),
-        dwell_share=_share(known.developed_s, known.clear_s, least=1.0),
+        clear_share=_share("clear_share", known.clear_s, known.fresh_clear_s),
+        dwell_share=_share("dwell_share", known.developed_s, known.clear_s),
         developer_used=known.developer_used,
         developer_off_c=known.developer_warmer_c,
-        etch_share=_share(known.etched_s, known.expected_etch_s),
+        etch_share=_share("etch_share", known.etched_s, known.expected_etch_s),
         etchant_used=known.etchant_used,
         etchant_off_c=known.etchant_warmer_c,
         place=known.place,
@@ -71,14 +67,18 @@ def _farthest(doses: Sequence[tuple[float, float]]) -> float | None:
     shares = [reached / wanted for reached, wanted in doses if wanted > 0]
     if not shares:
         return None
-    return min(10.0, max(shares, key=lambda share: abs(math.log(max(share, 1e-3)))))
+    return _within("dose_share", max(shares, key=lambda share: abs(math.log(max(share, 1e-3)))))
 
 
 def _difference(one: float | None, other: float | None) -> float | None:
     return None if one is None or other is None else one - other
 
 
-def _share(part: float | None, whole: float | None, least: float = 1 / LARGEST_SHARE) -> float | None:
-    if not part or not whole:
-        return None
-    return min(LARGEST_SHARE, max(least, part / whole))
+def _share(name: str, part: float | None, whole: float | None) -> float | None:
+    return _within(name, part / whole) if part and whole else None
+
+
+def _within(name: str, value: float) -> float:
+    """What lies beyond the bounds of a fact as its nearest bound: two times do not belong together there."""
+    low, high = BOUNDS[name]
+    return min(high, max(low, value))

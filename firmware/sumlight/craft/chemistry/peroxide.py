@@ -16,6 +16,8 @@ WEAKEST_ACID_WT_PERCENT, STRONGEST_ACID_WT_PERCENT = 1.0, 37.0
 USUAL_PEROXIDE_WT_PERCENT = 1.8
 USUAL_ACID_WT_PERCENT = 11.0
 """About what two volumes of 3 % peroxide and one of 31 % acid give; common practice, no source."""
+BATH_G_CM3 = 1.06
+"""What these volumes weigh together."""
 WORK_C = (18.0, 30.0)
 
 COPPER_KJ_MOL = 315.6
@@ -109,7 +111,7 @@ def heat(
     copper_g: float,
     peroxide_wt_percent: float,
     *,
-    density_g_cm3: float = 1.06,
+    density_g_cm3: float = BATH_G_CM3,
 ) -> Heat:
     """Predict the rise when `copper_g` dissolves and every bit of peroxide that is left then falls apart, none lost.
 
@@ -138,7 +140,7 @@ def heat(
     return Heat(copper_k, decay_k, rise, _heat_words(rise))
 
 
-def largest_copper_g(volume_l: float, peroxide_wt_percent: float, *, density_g_cm3: float = 1.06) -> float:
+def largest_copper_g(volume_l: float, peroxide_wt_percent: float, *, density_g_cm3: float = BATH_G_CM3) -> float:
     """Grams of copper that warm the bath by 25 K at most. Raises RefusedError if its peroxide alone does."""
     empty = heat(volume_l, 0.0, peroxide_wt_percent, density_g_cm3=density_g_cm3)
     mass_g = volume_l * 1000 * density_g_cm3

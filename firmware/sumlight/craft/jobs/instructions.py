@@ -11,7 +11,7 @@ from sumlight.craft.baths.life import Within, expectation
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching import plan as etching
 from sumlight.craft.etching import times
-from sumlight.craft.jobs.plans import BOARDS, Step
+from sumlight.craft.jobs.plans import BOARDS, Step, etched_sides
 from sumlight.text.message import Message, as_written, say
 
 DRY_MIN, DRY_C = (15.0, 20.0), 110.0
@@ -50,8 +50,7 @@ def etch_plan(panel: PanelNumbers) -> etching.Plan | None:
     """
     if panel.etchant is None or panel.rate_um_min is None:
         return None
-    # foil on a carrier goes from its one open side, a free sheet from both
-    sides = 1 if panel.plan in BOARDS else 2
+    sides = etched_sides(panel.plan)
     return etching.plan(panel.metal, panel.etchant, panel.thickness_um, panel.rate_um_min, sides=sides)
 
 
@@ -151,8 +150,9 @@ def _develop(panel: PanelNumbers, within: Within | None) -> Message:
 
 def _etch(panel: PanelNumbers, within: Within | None) -> Message:
     if within is not None and within.bath_id is not None and within.forecast is not None:
-        looks = within.forecast.call_s / 60, times.LOOK_EVERY * within.forecast.mid_s / 60
-        return say("do_in_bath", bath=within.name, told=say("do_etch", first_min=looks[0], every_min=looks[1]))
+        forecast = within.forecast
+        told = say("do_etch", first_min=forecast.call_s / 60, every_min=forecast.look_every_s / 60)
+        return say("do_in_bath", bath=within.name, told=told)
     found = etch_plan(panel)
     if found is None:
         return say("do_etch_unknown")

@@ -72,6 +72,11 @@ def sides_of(plan: str) -> int:
     return 1 if plan == "board_one" else 2
 
 
+def etched_sides(plan: str) -> int:
+    """From how many sides an opening is etched: foil on a carrier from its open one, a free sheet from both."""
+    return 1 if plan in BOARDS else 2
+
+
 def steps_of(plan: str, *, together: bool = False) -> tuple[Step, ...]:
     """Give the steps of a built-in plan; `together` where both sides are lit at once. Raises ValueError."""
     one_of("plan", plan, tuple(PLANS))

@@ -1,11 +1,10 @@
 """Which step of a panel goes into which kind of bath, and what it takes there."""
 
 from sumlight.craft.baths.load import USUAL_FILM_UM, Taken
-from sumlight.craft.baths.tempo import Forecast
-from sumlight.craft.etching import compensation, times
+from sumlight.craft.etching import compensation
 from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.craft.jobs.instructions import PanelNumbers
-from sumlight.craft.jobs.plans import BOARDS
+from sumlight.craft.jobs.plans import etched_sides
 
 SHORTEST_S = 2.0
 """Shorter, and a tap was a slip."""
@@ -30,7 +29,7 @@ def fits(step_kind: str, bath_kind: str, etchant: str | None) -> bool:
 
 def depth_um(numbers: PanelNumbers) -> float:
     """How deep each open face is etched until the metal is through."""
-    sides = 1 if numbers.plan in BOARDS else 2
+    sides = etched_sides(numbers.plan)
     return compensation.growth(numbers.thickness_um, 1.0, sides=sides, over_etch=1.0).reach_um
 
 
@@ -42,8 +41,3 @@ def taken(bath_kind: str, numbers: PanelNumbers) -> Taken:
         case "strip":
             return Taken()
     return Taken(numbers.metal, numbers.open_cm2, depth_um(numbers))
-
-
-def look_every_s(forecast: Forecast) -> float:
-    """Time between looks: a tenth of the time."""
-    return times.LOOK_EVERY * forecast.mid_s

@@ -11,7 +11,6 @@ from typing import Literal
 from sumlight.craft import developing
 from sumlight.craft.baths.life import Within
 from sumlight.craft.checks import above
-from sumlight.craft.etching import times
 from sumlight.craft.jobs.instructions import SETTLE_S, PanelNumbers, clear_s, etch_plan
 from sumlight.craft.jobs.plans import Step
 from sumlight.text.message import Message, say
@@ -73,7 +72,7 @@ def schedule_of(step: Step, panel: PanelNumbers, within: Within | None = None) -
             whole = developing.dwell(clear).dwell_s
             return Schedule((Ring(whole / 2, "half"), Ring(clear, "look_clear"), Ring(whole, "end")))
         case "etch" if forecast is not None:
-            return _looks(forecast.call_s, times.LOOK_EVERY * forecast.mid_s)
+            return _looks(forecast.call_s, forecast.look_every_s)
         case "etch":
             found = etch_plan(panel)
             if found is None:
