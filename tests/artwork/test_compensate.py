@@ -103,6 +103,8 @@ def test_a_drawn_opening_that_does_not_print_is_told() -> None:
     done = compensate(from_mask(box(200, 95, 0, 105, 200), 10.0), Wanted(100, 1.0))
     told = next(one for one in done.findings if one.kind == "does_not_print")
     assert told.places[0].size_um == pytest.approx(34, abs=10)
+    just = compensate(from_mask(box(200, 95, 0, 106, 200), 10.0), Wanted(100, 1.0))
+    assert [one.kind for one in just.findings] == []  # three pixels go at each edge: 50 µm are left, and print
 
 
 @pytest.mark.parametrize("rows", [5, 31])

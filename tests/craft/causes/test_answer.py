@@ -4,8 +4,10 @@ from typing import Any
 
 import pytest
 
+from sumlight.craft.causes import answer, network
 from sumlight.craft.causes.answer import why
 from sumlight.craft.causes.facts import Facts
+from sumlight.craft.causes.looks import LOOKS
 from tests.benchmarks import job
 
 GUIDE: tuple[tuple[str, tuple[str, ...], dict[str, Any], str], ...] = (
@@ -45,9 +47,9 @@ GUIDE: tuple[tuple[str, tuple[str, ...], dict[str, Any], str], ...] = (
 @pytest.mark.parametrize(("signs", "facts", "cause"), [row[1:] for row in GUIDE], ids=[row[0] for row in GUIDE])
 def test_what_the_guide_says_is_named_first(signs: tuple[str, ...], facts: dict[str, Any], cause: str) -> None:
     """The evidence that the row names raises the cause that the row names."""
-    answer = why(signs, Facts(**facts))
-    assert answer.verdict == "told"
-    assert answer.causes[0].name == cause
+    found = why(signs, Facts(**facts))
+    assert found.verdict == "told"
+    assert found.causes[0].name == cause
 
 
 def test_it_says_what_speaks_for_and_against() -> None:
@@ -68,22 +70,20 @@ def test_the_held_step_says_by_how_much() -> None:
 
 def test_a_check_separates_the_first_from_the_others() -> None:
     """Cold or used up: a thermometer says, within a minute."""
-    answer = why(("not_through",), Facts())
-    assert answer.look_minutes is not None
-    assert answer.look_minutes <= 15
-    names = [cause.name for cause in answer.causes]
-    assert answer.look is not None
-    from sumlight.craft.causes.looks import LOOKS
-
-    finds = LOOKS[answer.look.code.removeprefix("look_")].finds
+    found = why(("not_through",), Facts())
+    assert found.look_minutes is not None
+    assert found.look_minutes <= 15
+    names = [cause.name for cause in found.causes]
+    assert found.look is not None
+    finds = LOOKS[found.look.code.removeprefix("look_")].finds
     assert 0 < len(finds & set(names)) < len(names)
 
 
 def test_nothing_seen_is_not_enough() -> None:
     """No guess out of thin air, and no check that has nothing to check."""
-    answer = why((), Facts())
-    assert answer.verdict == "not_enough"
-    assert answer.look is None
+    found = why((), Facts())
+    assert found.verdict == "not_enough"
+    assert found.look is None
     assert why((), Facts(), {"fogged": 500}).verdict == "not_enough"  # however often it was that
 
 
@@ -93,8 +93,8 @@ def test_a_sign_that_many_causes_show_is_not_enough() -> None:
     assert why(("clears_late",), Facts(developer_off_c=-7.0)).verdict == "told"
 
 
-def test_numbers_as_usual_and_no_sign_say_that_nothing_went_wrong() -> None:
-    """Every number where it belongs."""
+def test_numbers_as_usual_and_no_sign_accuse_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each where it belongs, they double how likely it is that nothing went wrong; told beyond even odds only."""
     usual = Facts(
         dose_share=1.0,
         held_off=0.0,
@@ -109,7 +109,11 @@ def test_numbers_as_usual_and_no_sign_say_that_nothing_went_wrong() -> None:
         etchant_used=0.3,
         etchant_off_c=0.0,
     )
-    assert why((), usual).verdict in ("sound", "not_enough")
+    found = why((), usual)
+    assert found.verdict == "not_enough"
+    assert found.sound > 2 * network.AT_WORK[0]
+    monkeypatch.setattr(answer, "SOUND", 0.4)
+    assert why((), usual).sentence.code == "why_sound"
 
 
 def test_a_foreign_bench_finds_it_useful() -> None:
