@@ -40,7 +40,8 @@ class Lie:
     """One way to be wrong. `before` acts between a good panel and the next, `within` in the middle of that one.
 
     `calibrated` sets the box right by a reference with 2 % (k = 2) first; with `uv` its sensor is an AS7331. `fresh`
-    leaves the good panel out. With `words` the fault or the refusal that is expected must hold one of them.
+    leaves the good panel out. With `apart_per_k` the lamps are warmed up first, and their lines follow the cold by so
+    much more than their phosphor. With `words` the fault or the refusal that is expected must hold one of them.
     """
 
     review: str
@@ -51,6 +52,7 @@ class Lie:
     fresh: bool = False
     lamps: str = "tubes"
     uv: bool = False
+    apart_per_k: float = 0.0
     dose_mj_cm2: float = DOSE_MJ_CM2
     scenario: dict[str, Any] = field(default_factory=dict)
     words: tuple[str, ...] = ()
@@ -145,21 +147,17 @@ def happens(do: str, **extra: Any) -> Act:
     return lambda bench: bench.happen(do, **extra)
 
 
-def lines_apart(share_per_k: float) -> Act:
-    """Lamps rest for an hour; their lines follow the wall's temperature by so much more than their phosphor."""
+def lines_apart(bench: BenchBox, share_per_k: float) -> None:
+    """The lamps' lines follow the wall's temperature by so much more than their phosphor."""
+    lamp = bench.world.lamp("lower")
+    plain = lamp._left
 
-    def act(bench: BenchBox) -> None:
-        lamp = bench.world.lamp("lower")
-        plain = lamp._left
+    def left(hours: float) -> tuple[float, float]:
+        band, lines = plain(hours)
+        away_k = lamp.wall_c(max(lamp._t_s, lamp._since_s)) - twin_lamps.BEST_WALL_C
+        return band, lines * (1 + share_per_k * away_k)
 
-        def left(hours: float) -> tuple[float, float]:
-            band, lines = plain(hours)
-            away_k = lamp.wall_c(max(lamp._t_s, lamp._since_s)) - twin_lamps.BEST_WALL_C
-            return band, lines * (1 + share_per_k * away_k)
-
-        lamp._left = left  # type: ignore[method-assign]
-
-    return act
+    lamp._left = left  # type: ignore[method-assign]
 
 
 def rests(bench: BenchBox, seconds: float = 900.0) -> None:
@@ -221,13 +219,10 @@ LIES = (
     Lie("F", "sensor moved by 60 mm within", within=happens("sensor_moved", x_mm=60.0, y_mm=0.0), calibrated=True),
     Lie("F", "sensor moved to the corner", within=happens("sensor_moved", x_mm=190.0, y_mm=140.0), calibrated=True),
     Lie("F", "mains from 0.94 to 1.02", happens("mains_factor", value=0.94), happens("mains_factor", value=1.02), True),
-    Lie("F", "cold start, lines 0.2 %/K apart", rests, calibrated=True),
-    Lie("F", "cold start, lines 0.4 %/K apart", rests, calibrated=True),
+    Lie("F", "cold start, lines 0.2 %/K apart", rests, calibrated=True, apart_per_k=0.002),
+    Lie("F", "cold start, lines 0.4 %/K apart", rests, calibrated=True, apart_per_k=0.004),
 )
 """Those of reviews B (registers), C (a number that knows no lamp) and F (other scenarios)."""
-
-WARM_BEFORE = {"cold start, lines 0.2 %/K apart": 0.002, "cold start, lines 0.4 %/K apart": 0.004}
-
 
 OF_THE_LIGHT = ("less light than the last panel", "the light jumped")
 """Remarks that tell of a lie which does not end the panel."""
@@ -258,9 +253,8 @@ def measure(quick: bool) -> list[Figure]:
 def told(lie: Lie) -> Outcome:
     """Tell one lie to a box."""
     with a_box(lie.lamps, uv=lie.uv, **lie.scenario) as bench:
-        share = WARM_BEFORE.get(lie.name)
-        if share is not None:
-            lines_apart(share)(bench)
+        if lie.apart_per_k:
+            lines_apart(bench, lie.apart_per_k)
             bench.start_new(dose_mj_cm2=900, time_guard_s=900).until_state("done", 400.0)
         if lie.calibrated:
             by_reference(bench)
