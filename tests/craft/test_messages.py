@@ -16,7 +16,8 @@ from sumlight.text.message import Message, say
 
 ROOM = Path(str(craft.__file__)).parent
 SAYERS = [ROOM / "checks.py", ROOM / "developing.py"]
-SAYERS += [path for room in ("chemistry", "etching", "jobs") for path in ROOM.glob(f"{room}/*.py")]
+SAYERS += [path for room in ("baths", "chemistry", "etching", "jobs") for path in ROOM.glob(f"{room}/*.py")]
+SAYERS += ROOM.parent.glob("artwork/*.py")
 
 
 def raised() -> Iterator[tuple[str, ast.expr]]:

@@ -57,7 +57,8 @@ def scale_of(header: Header, known: Known | None) -> tuple[float, Message | None
             )
         pitch = known.length_um / known.pixels
         if not DPI[0] <= UM_PER_INCH / max(pitch, 1e-9) <= DPI[1]:
-            raise ValueError(say("art_known_scale", pitch=pitch))
+            widest, narrowest = (UM_PER_INCH / dpi for dpi in DPI)
+            raise ValueError(say("art_known_scale", pitch=pitch, low=narrowest, high=widest))
         return pitch, None
     if header.dpi is None:
         raise ScaleNeededError(say("art_scale_asked", width=header.width_px, height=header.height_px))

@@ -22,7 +22,7 @@ WORDS = {
         "A known length of {pixels:g} pixels does not lie on a picture of {width} × {height}. Give the pixels first, "
         "then the length."
     ),
-    "art_known_scale": "That would make a pixel {pitch:.4g} µm wide: between 1.27 and 508 is allowed.",
+    "art_known_scale": "That would make a pixel {pitch:.4g} µm wide: between {low:.3g} and {high:.3g} is allowed.",
     "art_scale_asked": (
         "The file does not say how large it is. Measure one length on the sheet and in the picture, which is "
         "{width} × {height} pixels, and give both as pixels and length."

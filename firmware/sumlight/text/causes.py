@@ -105,7 +105,7 @@ WORDS = {
     "look_turned_panel": "Turn the next panel by 180° in the bath: do the slow places stay?",
     "look_coin_test": "Leave a coin on unlit resist under the safelight for half an hour, then develop it.",
     "why_told": "Likeliest first.",
-    "why_not_enough": "Not enough to tell. Put on more of what you see, or do the check.",
-    "why_no_sign": "Not enough to tell. Put on what you see.",
+    "why_not_enough": "Not enough to tell. Add more of what you see, or do the check.",
+    "why_no_sign": "Not enough to tell. Add what you see.",
     "why_sound": "By all this, nothing went wrong: that is likelier than any cause.",
 }
