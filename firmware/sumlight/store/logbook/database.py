@@ -72,8 +72,9 @@ def damaged(path: Path, why: Message) -> LogbookError:
     return LogbookError(told, trouble="damaged", short=why)
 
 
-def _at(path: Path, why: Message) -> LogbookError:
-    return LogbookError(say("logbook_at", path=str(path), why=why))
+def unusable(path: Path, why: Message, *, may_pass: bool = True) -> LogbookError:
+    """Make the error of a file with which something cannot be done; `why` says what helps, too."""
+    return LogbookError(say("logbook_at", path=str(path), why=why), may_pass=may_pass)
 
 
 def utc_text(utc: datetime) -> str:
@@ -145,7 +146,7 @@ def connect_reader(path: Path) -> sqlite3.Connection:
         version = _known_version(link, path)
         newest = migrations()[-1][0]
         if version < newest:
-            raise _at(path, say("logbook_outdated", version=version, newest=newest))
+            raise unusable(path, say("logbook_outdated", version=version, newest=newest))
         with in_words(path, "opening it"):
             link.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
     except BaseException:
@@ -157,7 +158,7 @@ def connect_reader(path: Path) -> sqlite3.Connection:
 def connect_reader_of_any_version(path: Path) -> sqlite3.Connection:
     """Open a file for reading only, if it is a logbook of this version or an older one; raises LogbookError."""
     if not path.exists():
-        raise _at(path, say("logbook_not_there"))
+        raise unusable(path, say("logbook_not_there"))
     address = f"{path.absolute().as_uri()}?mode=ro"
     try:
         return _checked(_connect(path, address, uri=True), path)
@@ -236,16 +237,16 @@ def _known_version(link: sqlite3.Connection, path: Path) -> int:
     if version < 0:
         raise damaged(path, say("logbook_calls_itself", version=version))
     if version > newest:
-        raise _at(path, say("logbook_too_new", version=version, newest=newest))
+        raise unusable(path, say("logbook_too_new", version=version, newest=newest))
     if foreign:
-        raise _at(path, say("logbook_foreign"))
+        raise unusable(path, say("logbook_foreign"))
     return version
 
 
 def _use_write_ahead_log(link: sqlite3.Connection, path: Path) -> None:
     mode = link.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
-        raise _at(path, say("logbook_no_wal", mode=str(mode)))
+        raise unusable(path, say("logbook_no_wal", mode=str(mode)))
 
 
 def copy_before_migration(path: Path, version: int) -> Path:
@@ -268,7 +269,7 @@ def _keep_copy(link: sqlite3.Connection, path: Path, version: int) -> None:
         part.replace(copy)
         sync_folder(path.parent)
     except OSError as error:
-        raise _at(path, say("logbook_not_copied", copy=copy.name, why=error.strerror or str(error))) from error
+        raise unusable(path, say("logbook_not_copied", copy=copy.name, why=error.strerror or str(error))) from error
 
 
 def _migrate(link: sqlite3.Connection, path: Path, number: int, script: str) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypedDict
 
 from sumlight.store.logbook import database
-from sumlight.store.logbook.database import LogbookError, utc_from, utc_text
+from sumlight.store.logbook.database import unusable, utc_from, utc_text
 from sumlight.store.logbook.session import Session
 from sumlight.text.message import Message, read_stored, say, stored
 
@@ -154,7 +154,7 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
     both. Control must not be running. Raises LogbookError; nothing is lost then.
     """
     if not path.exists():
-        raise _at(path, say("logbook_not_there"))
+        raise unusable(path, say("logbook_not_there"))
     with closing(database.connect_writer(path, durable=True)) as link:
         _check_room(link, path)
         before = path.stat().st_size
@@ -162,7 +162,7 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
             link.execute("VACUUM")
             busy = link.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         if busy:
-            raise _at(path, say("compacted_later"))
+            raise unusable(path, say("compacted_later"))
         after = path.stat().st_size
         with database.transaction(link, path, "noting that it was compacted", write=True):
             link.execute(
@@ -170,10 +170,6 @@ def compact(path: Path, now: datetime) -> tuple[int, int]:
                 (utc_text(now), stored(say("compacted_from_to", before_mb=before / 1e6, after_mb=after / 1e6))),
             )
     return before, after
-
-
-def _at(path: Path, why: Message) -> LogbookError:
-    return LogbookError(say("logbook_at", path=str(path), why=why))
 
 
 def _room(link: sqlite3.Connection) -> Room:
@@ -195,7 +191,7 @@ def _check_room(link: sqlite3.Connection, path: Path) -> None:
         there = shutil.disk_usage(place).free
         if there < wanted:
             why = say("compact_needs_room", wanted_mb=wanted / 1e6, place=str(place), free_mb=there / 1e6)
-            raise _at(path, why)
+            raise unusable(path, why)
 
 
 def _temporary_folder() -> Path:

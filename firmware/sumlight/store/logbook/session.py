@@ -60,7 +60,7 @@ class Session:
 
     def unfit(self, why: Message) -> database.LogbookError:
         """Make the error of a record that will never fit, or can never be read."""
-        return database.LogbookError(say("logbook_at", path=str(self.path), why=why), may_pass=False)
+        return database.unusable(self.path, why, may_pass=False)
 
     def know_bank(self, bank: str) -> None:
         """Make sure that a bank has a row."""

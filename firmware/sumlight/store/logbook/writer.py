@@ -15,7 +15,7 @@ from pathlib import Path
 from sumlight.store import lamp_settings
 from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.calibrations import MetrologyRecord
-from sumlight.store.logbook.database import Trouble
+from sumlight.store.logbook.database import Trouble, unusable
 from sumlight.store.logbook.file_identity import OneName
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.records import (
@@ -127,9 +127,7 @@ class LogWriter:
             self._thread = threading.Thread(target=self._run, args=(opened,), name="log-writer", daemon=True)
             self._thread.start()
             if not opened.wait(OPEN_LIMIT_S):
-                raise LogbookError(
-                    say("logbook_at", path=str(path), why=say("logbook_disk_silent", limit_s=OPEN_LIMIT_S))
-                )
+                raise unusable(path, say("logbook_disk_silent", limit_s=OPEN_LIMIT_S))
             if opened.error is not None:
                 raise LogbookError(opened.error)
         else:

@@ -97,8 +97,7 @@ def move_aside(path: Path, aside: Path) -> None:
                 os.rename(f"{path}{tail}", f"{aside}{tail}")
         sync_folder(path.parent)
     except OSError as error:
-        why = say("set_aside_failed", why=str(error))
-        raise LogbookError(say("logbook_at", path=str(path), why=why)) from error
+        raise database.unusable(path, say("set_aside_failed", why=str(error))) from error
 
 
 def _part_name(target: Path) -> Path:
