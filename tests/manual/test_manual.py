@@ -19,6 +19,7 @@ from sumlight.manual.search import LONGEST_QUERY, find, named, places
 from sumlight.manual.topics import LANGUAGES, TOPICS, Topic, read, topic, topics
 from sumlight.protocol.snapshot import FaultName
 from sumlight.store.lamp_settings import HIGHEST_PERCENT, LOWEST_PERCENT
+from sumlight.store.logbook.export import WHATS
 from sumlight.store.recipe import Recipe
 from sumlight.text.faults import TOLD
 from sumlight.twin.events import EVENTS
@@ -73,6 +74,13 @@ def test_every_command_has_an_entry_and_no_other(language: str) -> None:
     assert Counter(entry.title for entry in topic("commands", language).entries) == Counter(
         f"sumlight {command}" for command in known
     )
+
+
+@EACH_LANGUAGE
+def test_what_can_be_exported_is_named_as_it_is_typed(language: str) -> None:
+    """A kind of row that stands nowhere is never asked for."""
+    (entry,) = (entry for entry in topic("commands", language).entries if entry.name == "records-export")
+    assert tuple(re.findall(r"`(\w+)`", entry.text)) == WHATS
 
 
 @EACH_LANGUAGE
