@@ -1,15 +1,19 @@
 """The mains side, as what a licensed electrician builds under the local code."""
 
-from typing import Any
+from collections.abc import Callable
 
 from sheets import symbols
-from sheets.canvas import INK, PALE, WARN, Place, Sheet, elm
+from sheets.canvas import INK, PALE, WARN, Sheet, elm
+from sheets.numbered import Numbered
 from sheets.symbols import LONG
 from sheets.wires import wires
 from sumlight.box.description import BoxDescription
 
 TOP, BOTTOM = 0.0, -11.0
 """Heights of the line's and the neutral's bar behind S1."""
+
+Wire = Callable[..., None]
+"""Draws a wire of the plan: `Numbered.wire` of this sheet."""
 
 
 def draw(box: BoxDescription) -> Sheet:
@@ -19,14 +23,7 @@ def draw(box: BoxDescription) -> Sheet:
         "DANGER, MAINS. The electrician decides ratings, earthing, protection and switching of the neutral. "
         "Drawn: off, without voltage.",
     )
-    numbers = {frozenset((wire.start, wire.end)): wire.number for wire in wires(box)}
-
-    def wire(start: str, end: str, *places: Place) -> None:
-        sheet.wire(*places)
-        (x, y), (to_x, to_y) = places[0], places[1]
-        lift = 0.22 if y == to_y else 0.0
-        sheet.text(((x + to_x) / 2 + 0.1, (y + to_y) / 2 + lift), str(numbers[frozenset((start, end))]), size=9.5)
-
+    wire = Numbered(sheet, wires(box)).wire
     right = 13.5 + 5.0 * len(box.banks)
     sheet.wire((0, TOP), (11.6, TOP))
     sheet.wire((0, BOTTOM), (11.6, BOTTOM))
@@ -46,7 +43,7 @@ def draw(box: BoxDescription) -> Sheet:
     return sheet
 
 
-def _incoming(sheet: Sheet, wire: Any) -> None:
+def _incoming(sheet: Sheet, wire: Wire) -> None:
     """Residual-current device in the fixed wiring, terminals, fuse, main switch; from left to right."""
     line, neutral = 2.6, 1.0
     sheet.text((-16.6, line), "L", at="right", size=11)
@@ -88,7 +85,7 @@ def _pole(sheet: Sheet, x: float, y: float) -> None:
     sheet.wire((x + 1.5, y), (x + 2.0, y))
 
 
-def _supply(sheet: Sheet, wire: Any, x: float, part: str, words: str) -> None:
+def _supply(sheet: Sheet, wire: Wire, x: float, part: str, words: str) -> None:
     wire("X6:L", f"{part}:L", (x, TOP), (x, -4.0))
     wire("X6:N", f"{part}:N", (x, BOTTOM), (x, -6.8))
     sheet.dot((x, TOP), (x, BOTTOM))
@@ -99,7 +96,7 @@ def _supply(sheet: Sheet, wire: Any, x: float, part: str, words: str) -> None:
     sheet.text((x - 0.15, -7.0), "N", at="right", size=9.5)
 
 
-def _contactor(sheet: Sheet, wire: Any, x: float) -> None:
+def _contactor(sheet: Sheet, wire: Wire, x: float) -> None:
     """Main contacts of K1 in both poles."""
     poles = ((-1.0, "1", "2", "L", TOP, -3.8), (-8.9, "4", "3", "N", BOTTOM, -8.0))
     for top, upper, lower, pole, bar, out in poles:
@@ -116,7 +113,7 @@ def _contactor(sheet: Sheet, wire: Any, x: float) -> None:
     sheet.wire((x - 0.9, -1.9), (x - 0.9, -9.8), dashed=True, width=0.8)
 
 
-def _lamps(sheet: Sheet, wire: Any, box: BoxDescription, x: float) -> None:
+def _lamps(sheet: Sheet, wire: Wire, box: BoxDescription, x: float) -> None:
     """One relay a bank, behind K1."""
     for index in range(len(box.banks)):
         at, relay, lamps = x + 5.0 * index, f"K{11 + index}", f"E{1 + index}"
@@ -137,7 +134,7 @@ def _lamps(sheet: Sheet, wire: Any, box: BoxDescription, x: float) -> None:
         wire(f"{lamps}:N", "X7:N", (at + 2.2, -6.8), (at + 2.2, -8.0))
 
 
-def _earth(sheet: Sheet, wire: Any, box: BoxDescription) -> None:
+def _earth(sheet: Sheet, wire: Wire, box: BoxDescription) -> None:
     """Protective earth, never switched or fused."""
     x = -9.9
     points = [("X5:2", "X5:2 (0 V of T3)"), ("X8:case", "X8: case"), ("X8:lid", "X8: lid")]
