@@ -7,12 +7,12 @@ itself: what it says is put down when it happens and taken in at the next look, 
 import logging
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from typing import Any
 
-from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.jobs import newjob, pictures
 from sumlight.control.jobs.bathbook import BathBook
+from sumlight.control.jobs.listener import Heard, Listener
 from sumlight.control.jobs.timekeeper import Running, Timekeeper
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError, refuse_if_unwritable
@@ -40,17 +40,6 @@ BOX = "box"
 """Who noted what the box itself has done."""
 
 
-@dataclass(frozen=True)
-class Heard:
-    """What an exposure did to the panel of that label: `what` is lit, done (a side; `whole`: all of them) or rest."""
-
-    label: str
-    what: str
-    side: str = ""
-    whole: bool = False
-    rest_s: float = 0.0
-
-
 class JobBook:
     """Jobs, cards and timers of one box. `kept` is what the logbook holds; `open_book` opens a reader of it."""
 
@@ -67,9 +56,8 @@ class JobBook:
         self._last_job_id, self._last_panel_id = kept.last_job_id, kept.last_panel_id
         self.timers = Timekeeper(loop.clock, loop.writer, kept.timers, kept.last_timer_id)
         self.baths = BathBook(loop, kept.baths)
-        self._heard: list[Heard] = []
+        self._listener = Listener(loop.observers)
         self._where: dict[int, tuple[Step | None, int]] = {}
-        loop.observers.append(self._hear)
         for side in kept.exposed:
             self._take_up(side)
         if kept.unreadable:
@@ -77,23 +65,9 @@ class JobBook:
 
     # -- the exposure --------------------------------------------------------------------------------------------
 
-    def _hear(self, exposure: Exposure, event: Event) -> None:
-        """Put down what happens to a panel. Called within the tick: nothing is worked out here."""
-        plan = exposure.plan
-        if plan is None or plan.kind != "panel":
-            return
-        if event.what == "lit":
-            self._heard.append(Heard(plan.panel, "lit", event.side))
-        elif event.what == "side" and any(s.plan.side == event.side and s.state == "done" for s in exposure.sides):
-            whole = all(side.state == "done" for side in exposure.sides)
-            self._heard.append(Heard(plan.panel, "done", event.side, whole))
-        elif event.what == "ended" and event.word == "completed":
-            self._heard.append(Heard(plan.panel, "rest", rest_s=plan.hold_s))
-
     def look(self) -> None:
         """Take in what exposures did, and see after the timers."""
-        heard, self._heard = self._heard, []
-        for each in heard:
+        for each in self._listener.take():
             try:
                 self._take(each)
             except Exception:
