@@ -130,6 +130,35 @@ def test_a_panel_taken_back_unloads_the_bath(shop: BenchBox) -> None:
         shop.ask("bath_take_back", bath_id=1)
 
 
+def test_whoever_goes_on_or_gives_up_has_taken_the_panel_out(shop: BenchBox) -> None:
+    """Nobody said when: it loads the bath all the same, and teaches it no time."""
+    shop.ask("bath_new", **IRON)
+    for number, ends in enumerate(("goes on", "gives up"), 1):
+        panel_id = new(shop, metal="copper", thickness_um=35.0)
+        shop.ask("job_numbers", job_id=job_id(shop, panel_id), open_cm2=100.0)
+        note(shop, panel_id, "etch", "begin")
+        shop.run(30.0)
+        if ends == "goes on":
+            note(shop, panel_id, "strip", "begin")
+        else:
+            shop.ask("job_end", job_id=job_id(shop, panel_id))
+        told = shop.ask("bath", bath_id=1)
+        assert told["panels"] == number
+        assert told["metal_g"] == pytest.approx(3.136 * number, rel=0.001)  # as above
+        assert told["taken"][0]["took_s"] is None
+        assert told["taken"][0]["ended_utc"] is not None
+
+
+def test_a_step_that_is_skipped_after_all_puts_nothing_into_the_bath(shop: BenchBox) -> None:
+    """Its beginning was a slip of the finger."""
+    shop.ask("bath_new", **IRON)
+    panel_id = new(shop)
+    note(shop, panel_id, "etch", "begin")
+    note(shop, panel_id, "etch", "skip")
+    note(shop, panel_id, "strip", "begin")
+    assert shop.ask("bath", bath_id=1)["taken"] == []
+
+
 FORBIDDEN = [
     *(("aluminium", bath) for bath in ("peroxide", "iron", "caustic")),
     *((metal, "caustic") for metal in ("zinc", "tin-lead")),

@@ -235,6 +235,12 @@ class BathBook:
                 taken = replace(taken, every_s=0.0)
             self._over(bath, replace(panel, taken=taken, ended_utc=self._loop.clock.utc(), noted_by=who))
 
+    def leave(self, panel_id: int, step_id: int | None = None) -> None:
+        """A panel is out of its bath, at that step or any, and nobody said since when: it loads the bath all the same."""
+        for bath, panel in self._find(panel_id, step_id):
+            if panel.ended_utc is None:
+                self._over(bath, replace(panel, ended_utc=self._loop.clock.utc()))
+
     def drop(self, panel_id: int, step_id: int) -> None:
         """Take back that a panel was in a bath at a step."""
         for bath, panel in self._find(panel_id, step_id):
@@ -290,12 +296,12 @@ class BathBook:
         number = panel.bath_panel_id
         self._loop.writer.add(f"taking panel {number} of a bath back", lambda book: book.baths.drop_bath_panel(number))
 
-    def _find(self, panel_id: int, step_id: int) -> list[tuple[Kept, BathPanel]]:
+    def _find(self, panel_id: int, step_id: int | None) -> list[tuple[Kept, BathPanel]]:
         return [
             (bath, panel)
             for bath in self._baths.values()
             for panel in bath.panels
-            if (panel.panel_id, panel.step_id) == (panel_id, step_id)
+            if panel.panel_id == panel_id and step_id in (None, panel.step_id)
         ]
 
     def _fitting(self, step: Step, numbers: PanelNumbers) -> list[Kept]:

@@ -247,6 +247,7 @@ class JobBook:
         if asked.act == "clear":
             return self._clear(job, panel, step)
         after_s = self._since_begun_s(panel, step)
+        before = self._marks[panel.panel_id].get(step.step_id)
         state: dict[str, card.State] = {"begin": "begun", "done": "done", "skip": "skipped", "wrong": "wrong"}
         self._mark(panel, step, state[asked.act], word=asked.word, by=asked.who)
         if asked.act == "begin":
@@ -257,6 +258,8 @@ class JobBook:
         elif asked.act in ("done", "wrong"):
             sound_s = after_s if asked.act == "done" else None
             self.baths.finish(panel.panel_id, panel.label, step, job.numbers, sound_s, asked.who)
+        elif before is not None and before.state == "begun":  # skipped after all: it never went in
+            self.baths.drop(panel.panel_id, step.step_id)
         if asked.act != "begin" and card.current(job.steps, self._marks[panel.panel_id]) is None:
             self._finish(job, panel, "finished")
         return self._card(self._panels.get(panel.panel_id, panel))
@@ -291,6 +294,7 @@ class JobBook:
         if state in ("begun", "done"):  # whoever goes on has left what lay before
             for earlier in steps[: plans.place_of(steps, step.step_id)]:
                 self.timers.stop_of(panel.panel_id, earlier.step_id)
+                self.baths.leave(panel.panel_id, earlier.step_id)
         before = self._marks[panel.panel_id].get(step.step_id)
         began = before.began_utc if before is not None else None
         if state == "begun":
@@ -313,6 +317,7 @@ class JobBook:
 
     def _finish(self, job: JobRecord, panel: PanelRecord, outcome: str) -> None:
         self.timers.stop_of(panel.panel_id)
+        self.baths.leave(panel.panel_id)
         self._keep_panel(replace(panel, ended_utc=self._loop.clock.utc(), outcome=outcome))
         if all(each.outcome is not None for each in self._of(job)):
             self._close(job)
