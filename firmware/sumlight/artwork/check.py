@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sumlight.artwork.choices import SPECK_UM, UM_PER_INCH
 from sumlight.artwork.front import Build, near
 from sumlight.artwork.lineart import not_line_art, screened
-from sumlight.artwork.picture import UM_PER_INCH
 from sumlight.artwork.prior import FactorBand
 from sumlight.artwork.regions import Regions, metal_of, openings_of
 from sumlight.artwork.runs import widths
@@ -16,8 +16,6 @@ from sumlight.artwork.sheet import Mask, Sheet, Tones, from_rows
 from sumlight.craft.etching import limits
 from sumlight.text.message import Message, say
 
-SPECK_UM = 100.0
-"""Dust and pinholes are smaller, what somebody drew is larger (common practice, no source)."""
 LONGEST_UM = 1000.0
 """Widths beyond that are not looked for: nothing of this trade is in danger there."""
 APART_MM = 1.0

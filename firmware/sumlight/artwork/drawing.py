@@ -12,8 +12,9 @@ import pypdfium2
 import resvg_py
 from PIL import Image
 
+from sumlight.artwork.choices import UM_PER_INCH
 from sumlight.artwork.header import Header, NotReadableError, check_size
-from sumlight.artwork.picture import UM_PER_INCH, Grey, Picture, image_strips, strip_rows
+from sumlight.artwork.picture import Grey, Picture, image_strips, strip_rows
 from sumlight.text.message import say
 
 POINTS_PER_INCH = 72.0

@@ -13,13 +13,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from sumlight.artwork.choices import BUILDS
 from sumlight.artwork.sheet import Mask, Sheet
 from sumlight.craft.checks import between, one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, growth
 from sumlight.text.message import say
 
-BUILDS = ("sheet", "foil", "masked")
-"""A free sheet open on both sides; foil on a carrier; a sheet with one side masked."""
 HALF_PX = 0.5
 """The edge of an opening lies half a pixel beyond the middle of its last one."""
 Lengths = NDArray[np.float32]

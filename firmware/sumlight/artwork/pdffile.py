@@ -3,10 +3,11 @@
 import zlib
 from pathlib import Path
 
+from sumlight.artwork.choices import UM_PER_INCH
 from sumlight.artwork.pngfile import black_rows
 from sumlight.artwork.sheet import Sheet
 
-POINTS_PER_UM = 72 / 25_400
+POINTS_PER_UM = 72 / UM_PER_INCH
 
 
 def write_pdf(path: Path, sheet: Sheet, black: str) -> None:

@@ -12,7 +12,6 @@ from sumlight.text.message import Message
 
 Grey = NDArray[np.uint8]
 """Rows of pixels from 0, black, to 255, white."""
-UM_PER_INCH = 25_400.0
 STRIP_PIXELS, LEAST_ROWS = 2_000_000, 16
 
 

@@ -8,9 +8,10 @@ from pathlib import Path
 
 from PIL import Image
 
+from sumlight.artwork.choices import UM_PER_INCH
 from sumlight.artwork.drawing import open_drawing
 from sumlight.artwork.header import DPI, Header, NotReadableError, header_of, kind_of
-from sumlight.artwork.picture import UM_PER_INCH, Grey, Picture, image_strips
+from sumlight.artwork.picture import Grey, Picture, image_strips
 from sumlight.craft.checks import between
 from sumlight.text.message import Message, say
 

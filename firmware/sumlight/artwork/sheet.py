@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from sumlight.artwork.picture import Grey, Picture, strip_rows
 
 Mask = NDArray[np.bool_]
-BLACKS = ("open", "metal")
-"""What black stands for: with resist that light hardens, black keeps light off, and the metal there goes."""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sumlight.artwork.choices import BLACKS, SPECK_UM, UM_PER_INCH
 from sumlight.cli import typed
 from sumlight.cli.answer import Answer
 from sumlight.language import _
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
 
 SHOWN = 3
 """Places of a finding that are printed; --json has them all."""
-BLACKS = ("open", "metal")
-UM_PER_INCH = 25_400.0
 
 
 def add_check(command: argparse.ArgumentParser) -> None:
@@ -32,7 +31,9 @@ def add_check(command: argparse.ArgumentParser) -> None:
         help=_("thickness of the metal, which decides what is too small"),
     )
     command.add_argument("--factor", type=typed.of(""), metavar="F", help=_("etch factor of a coupon; none: a guess"))
-    command.add_argument("--specks", type=typed.of("µm"), default=100.0, metavar="D", help=_("smaller is dust (100um)"))
+    command.add_argument(
+        "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
+    )
     command.set_defaults(carry_out=_check)
 
 
@@ -40,7 +41,9 @@ def add_clean(command: argparse.ArgumentParser) -> None:
     """Declare the options of `clean`."""
     add_reading(command)
     command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png or .pdf"))
-    command.add_argument("--specks", type=typed.of("µm"), default=100.0, metavar="D", help=_("smaller is dust (100um)"))
+    command.add_argument(
+        "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
+    )
     command.add_argument(
         "--threshold", type=typed.of(""), metavar="N", help=_("of 255 (default: midway between the tones)")
     )

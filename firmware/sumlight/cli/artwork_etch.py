@@ -5,6 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sumlight.artwork.choices import BUILDS
 from sumlight.cli import artwork, typed
 from sumlight.cli.answer import Answer
 from sumlight.craft.chemistry import loading
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from sumlight.artwork.front import Build
     from sumlight.artwork.predict import Prediction
     from sumlight.artwork.prior import FactorBand
-
-BUILDS = ("sheet", "foil", "masked")
 
 
 def add_predict(command: argparse.ArgumentParser) -> None:

@@ -1,0 +1,9 @@
+"""What the command line offers before it knows whether the libraries of the extra are there. Imports none of them."""
+
+BLACKS = ("open", "metal")
+"""What black stands for: with resist that light hardens, black keeps light off, and the metal there goes."""
+BUILDS = ("sheet", "foil", "masked")
+"""A free sheet open on both sides; foil on a carrier; a sheet with one side masked."""
+SPECK_UM = 100.0
+"""Dust and pinholes are smaller, what somebody drew is larger (common practice, no source)."""
+UM_PER_INCH = 25_400.0
