@@ -122,7 +122,7 @@ def test_compensate_offers_a_coupon_first_and_prints_k_outline_and_time(
     assert main(["artwork", *words, "--factor", "1"]) == 0
     text = capsys.readouterr().out
     assert "33.2 µm smaller at each edge, for the outline at the waist: k = 1.2, etch factor 1," in text
-    assert "Etch for 6.0 min" in text
+    assert "The bath reaches that far in about 6.0 min" in text
     with Image.open(new) as image:
         drawn = np.count_nonzero(~np.asarray(image))
         assert image.info["dpi"] == pytest.approx((1200, 1200), rel=1e-4)

@@ -185,7 +185,7 @@ class Limits(checkedfile.Checked):
     dark_limit_mw_cm2: Annotated[float, Field(gt=0, le=10)]
     """Light above this with lamps off means a stuck relay, a leak or an open lid."""
     drop_limit: Annotated[float, Field(gt=0.02, lt=0.9)]
-    """A sudden change of light by more than this share means a tube went out or foreign light came in."""
+    """A sudden change of light by more than this share means a tube went out or stray light came in."""
 
 
 class LogbookRules(checkedfile.Checked):

@@ -115,7 +115,10 @@ WORDS = {
         "Openings are drawn {moves:.1f} µm smaller at each edge, for the outline at the {at}: k = {k:.3g}, etch "
         "factor {factor:.3g}, reach {reach:.0f} µm."
     ),
-    "art_etch_time": "Etch for {minutes:.1f} min at {rate:g} µm/min.",
+    "art_etch_time": (
+        "The bath reaches that far in about {minutes:.1f} min at {rate:g} µm/min. Look well before then: the panel says "
+        "when to stop."
+    ),
     "art_guess_used": "The factor is a guess: an edge may lie {low:.0f} µm further in or {high:.0f} µm further out.",
     "art_cannot_open": "{count} openings are too narrow: what is wanted there cannot come out.",
     "art_open_least": "Make them {least:.0f} µm wide or more.",

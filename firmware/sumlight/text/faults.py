@@ -68,7 +68,7 @@ TOLD = {
         " this panel with care.",
     ),
     "foreign_light": (
-        "Foreign light reaches the sensor",
+        "Stray light reaches the sensor",
         "The light rose suddenly, or its colour moved towards daylight.",
         "Shut out daylight and work lights: lid seal, cable holes. The dose since then is doubtful.",
     ),
