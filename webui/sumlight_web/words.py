@@ -1,11 +1,13 @@
 """Numbers and times as a person reads them, in the reader's language and units."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
 from sumlight.store.recipe import Recipe
+from sumlight.text.message import Message
 from sumlight_web.language import N_, _, figure, named, reader
+from sumlight_web.texts import text_of
 
 NOTHING = "–"
 
@@ -176,6 +178,11 @@ def clock(seconds: float | None) -> str:
 def capital(text: str) -> str:
     """`text` beginning with a capital letter; the others stay, for German writes nouns with one."""
     return text[:1].upper() + text[1:]
+
+
+def options(keys: Iterable[str], names: Mapping[str, Message]) -> list[tuple[str, str, str]]:
+    """What can be chosen, as `picks` of forms.html takes it: each of `keys` by its name."""
+    return [(key, capital(text_of(names[key])), "") for key in keys]
 
 
 def sentence(text: str) -> str:
