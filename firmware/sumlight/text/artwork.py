@@ -116,8 +116,8 @@ WORDS = {
         "factor {factor:.3g}, reach {reach:.0f} µm."
     ),
     "art_etch_time": (
-        "The bath reaches that far in about {minutes:.1f} min at {rate:g} µm/min. Look well before then: the panel says "
-        "when to stop."
+        "The bath reaches that far in about {minutes:.1f} min at {rate:g} µm/min. Look well before then: the panel "
+        "says when to stop."
     ),
     "art_guess_used": "The factor is a guess: an edge may lie {low:.0f} µm further in or {high:.0f} µm further out.",
     "art_cannot_open": "{count} openings are too narrow: what is wanted there cannot come out.",

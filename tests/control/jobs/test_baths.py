@@ -149,6 +149,19 @@ def test_whoever_goes_on_or_gives_up_has_taken_the_panel_out(shop: BenchBox) -> 
         assert told["taken"][0]["ended_utc"] is not None
 
 
+def test_going_on_leaves_a_panel_that_was_taken_out_as_it_was_noted(shop: BenchBox) -> None:
+    """Its time stays the one that was said."""
+    shop.ask("bath_new", **IRON)
+    panel_id = new(shop)
+    note(shop, panel_id, "etch", "begin")
+    shop.run(30.0)
+    note(shop, panel_id, "etch", "done")
+    noted = shop.ask("bath", bath_id=1)["taken"]
+    shop.run(60.0)
+    note(shop, panel_id, "strip", "begin")
+    assert shop.ask("bath", bath_id=1)["taken"] == noted
+
+
 def test_a_step_that_is_skipped_after_all_puts_nothing_into_the_bath(shop: BenchBox) -> None:
     """Its beginning was a slip of the finger."""
     shop.ask("bath_new", **IRON)

@@ -236,7 +236,7 @@ class BathBook:
             self._over(bath, replace(panel, taken=taken, ended_utc=self._loop.clock.utc(), noted_by=who))
 
     def leave(self, panel_id: int, step_id: int | None = None) -> None:
-        """A panel is out of its bath, at that step or any, and nobody said since when: it loads the bath all the same."""
+        """A panel is out of its bath, at that step or any; since when is not known, and it loads the bath."""
         for bath, panel in self._find(panel_id, step_id):
             if panel.ended_utc is None:
                 self._over(bath, replace(panel, ended_utc=self._loop.clock.utc()))
