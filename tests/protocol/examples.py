@@ -60,6 +60,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "who": "Ada",
     },
     "confirm_cause": {"exposure_id": 4, "cause": "underexposed", "confirmed": True, "who": "Ada"},
+    "looked_at": {"fault_id": 3, "word": "a tube sat loose", "who": "Ada"},
     "commission_begin": {"who": "Ada"},
     "commission_next": {"at": "20261125/lid/lit/3", "leak_mw_cm2": 0.01, "answer": "yes", "at_the_box": True},
     "commission_abort": {},

@@ -168,6 +168,7 @@ ANSWERS |= {
     "tubes_fitted": {"bank": "lower", "positions": [1], "whole": False},
     "replacement_level": {"percent": 70.0},
     **{command: {"exposure_id": 5} for command in ("note", "judge", "findings", "confirm_cause")},
+    "looked_at": {"fault_id": 1},
     "simulate": {"done": "moved"},
     "learn_gains": {"phase": "running"},
 }

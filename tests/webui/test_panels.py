@@ -34,7 +34,7 @@ def samples(count: int = 200, gain_code: int = 5, begin_s: float = 1000.0) -> tu
     return tuple(made)
 
 
-def record(path: Path, label: str = "P12", started_by: str = "Ada") -> int:
+def record(path: Path, label: str = "P12", started_by: str = "Ada", began: datetime = BEGAN) -> int:
     """Write one finished exposure; returns its number."""
     logbook = Logbook(path, durable=False)
     new = NewExposure(
@@ -44,7 +44,7 @@ def record(path: Path, label: str = "P12", started_by: str = "Ada") -> int:
         recipe_text=BLUE,
         recipe_sha256="0" * 64,
         sides=(NewSide("A", "lower", 60.0, 0.82),),
-        started_utc=BEGAN,
+        started_utc=began,
         box_name="Demo box",
         simulated=True,
         started_by=started_by,

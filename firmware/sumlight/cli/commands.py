@@ -185,6 +185,12 @@ NOUNS = (
             ),
             Verb("why", N_("why a panel failed, by its signs and numbers"), declare.tell_why, "12"),
             Verb("cause", N_("record what a failure came from"), declare.confirm_cause, "12 underexposed"),
+            Verb(
+                "faults",
+                N_("the faults so far; note that you looked at the lamps"),
+                declare.past_faults,
+                '3 "the starter was loose"',
+            ),
             Verb("backup", N_("copy the logbook, also while the box works"), declare.backup, "copy.sqlite"),
             Verb(
                 "restore", N_("put a backup back in the logbook's place (box stopped)"), declare.restore, "copy.sqlite"

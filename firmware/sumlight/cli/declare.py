@@ -339,6 +339,13 @@ def confirm_cause(parser: ArgumentParser) -> None:
     findings.add_cause(parser)
 
 
+def past_faults(parser: ArgumentParser) -> None:
+    """See `cli.pastfaults`."""
+    from sumlight.cli import pastfaults
+
+    pastfaults.add(parser)
+
+
 def backup(parser: ArgumentParser) -> None:
     """See `cli.logbook`."""
     from sumlight.cli import logbook

@@ -92,6 +92,13 @@ class OfExposure(TypedDict):
 
 
 @with_config(STRICT)
+class OfFault(TypedDict):
+    """The number of the fault that something was noted of."""
+
+    fault_id: int
+
+
+@with_config(STRICT)
 class Calibrations(TypedDict):
     """Every bank's calibration, judged by a tolerance, a share of the dose."""
 
@@ -158,6 +165,7 @@ ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
         "tubes_fitted": TubesRecorded,
         "replacement_level": Level,
         **dict.fromkeys(("note", "judge", "findings", "confirm_cause"), OfExposure),
+        "looked_at": OfFault,
         **dict.fromkeys(
             ("commission_begin", "commission_next", "commission_abort", "commission_override"), CommissioningNow
         ),

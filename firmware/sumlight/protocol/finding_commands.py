@@ -1,4 +1,4 @@
-"""The commands about what was seen on a panel and why it failed. Pure."""
+"""The commands about what was seen: on a panel and why it failed, or at the lamps after a fault. Pure."""
 
 from typing import Annotated, Final
 
@@ -9,7 +9,7 @@ from sumlight.craft.causes.facts import BOUNDS, Contact
 from sumlight.craft.causes.signs import CAUSES, SIGNS, Place
 from sumlight.craft.tablet import STEPS
 from sumlight.protocol.command import TERMINAL, Command
-from sumlight.protocol.fields import Flag, Identity, Text, Word
+from sumlight.protocol.fields import Flag, Identity, LongText, Text, Word
 from sumlight.text.message import say
 
 
@@ -77,7 +77,19 @@ class ConfirmCause(Command):
     who: Text = TERMINAL
 
 
+class LookedAt(Command):
+    """Keep that somebody has looked at the lamps after a fault of light that was cleared, and what they found."""
+
+    fault_id: Identity
+    word: LongText
+    who: Text = TERMINAL
+
+
 NOT_KNOWN: Final = frozenset({"exposure_id", "signs", "who"})
 """Fields of `Findings` that are no part of what is known beside the signs."""
 
-COMMANDS: Final[dict[str, type[Command]]] = {"findings": Findings, "confirm_cause": ConfirmCause}
+COMMANDS: Final[dict[str, type[Command]]] = {
+    "findings": Findings,
+    "confirm_cause": ConfirmCause,
+    "looked_at": LookedAt,
+}

@@ -61,6 +61,18 @@ class FaultName(StrEnum):
 ONLY_TOLD = (FaultName.LOGBOOK_UNSOUND, FaultName.CLOCK_STEPPED, FaultName.SUPPLY_LOW, FaultName.PAGE_GONE)
 """Faults that leave the light alone; any other one darkens and has to be acknowledged."""
 
+OF_LIGHT = frozenset(
+    {
+        FaultName.NO_LIGHT,
+        FaultName.LIGHT_LOST,
+        FaultName.TUBE_OUT,
+        FaultName.WRONG_LAMP,
+        FaultName.LIGHT_UNLIKELY,
+        FaultName.TIME_GUARD,
+    }
+)
+"""Faults of the lamps: acknowledged is not mended, and the next panel may get uneven light."""
+
 
 STRICT = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 

@@ -9,6 +9,7 @@ WORDS = {
     "lid_not_shut": "The lid is not shut.",
     "fault_by_name": "{title}.",
     "fault_is_standing": "A fault is standing.",
+    "look_needs_a_word": "Say in a few words what was found.",
     "may_still_lie_inside": "What was lit last may still lie inside.",
     "recipe_has_changed": "The recipe has changed since you looked.",
     "box_has_moved_on": "The box has moved on since you looked.",
@@ -34,6 +35,7 @@ WORDS = {
         "{guard_s:.0f} s."
     ),
     # what helps
+    "acknowledge_before_looking": "Clear it first, when its cause is gone.",
     "longer_guard_or_less_dose": "If the lamps are in order, raise time_guard_s in the recipe; else clean or renew "
     "them.",
     "more_light_or_less_dose": (

@@ -1,9 +1,10 @@
-"""The commands `findings` and `confirm_cause`: control takes them, because it alone writes the logbook."""
+"""The commands `findings`, `confirm_cause` and `looked_at`: control takes them, because it alone writes the logbook."""
 
 import pytest
 
 from sumlight.craft.causes.known import Known
 from sumlight.protocol.finding_commands import NOT_KNOWN, Findings
+from sumlight.protocol.snapshot import OF_LIGHT, ONLY_TOLD
 from tests.control.bench_box import BenchBox
 
 
@@ -38,6 +39,8 @@ def test_signs_and_causes_reach_the_logbook(bench: BenchBox) -> None:
         ("findings", {"exposure_id": 0}, "exposure_id"),
         ("confirm_cause", {"exposure_id": 1, "cause": "moonlight"}, "cause"),
         ("confirm_cause", {"exposure_id": 1}, "cause"),
+        ("looked_at", {"fault_id": 1, "word": " "}, "word"),
+        ("looked_at", {"fault_id": 1}, "word"),
     ],
 )
 def test_what_is_not_on_the_lists_is_refused(
@@ -61,3 +64,21 @@ def test_the_command_takes_all_that_can_be_known() -> None:
     """Nothing that the table weighs is left without a way in."""
     names = set(Findings.model_fields) - NOT_KNOWN
     assert names == set(Known.__dataclass_fields__)
+
+
+def test_a_look_at_the_lamps_reaches_the_logbook_and_takes_no_standing_fault_away(bench: BenchBox) -> None:
+    """While a fault of light stands it is refused: first its cause has to go."""
+    bench.light_up(dose_mj_cm2=60)
+    bench.happen("tube_fails", tubes=6)
+    bench.until_state("faulted")
+    assert "standing" in bench.refused("looked_at", fault_id=1, word="a fuse").message
+    bench.until(lambda: bench.snapshot()["faults"][0]["cause_gone"])
+    bench.ask("acknowledge", who="Ada")
+    bench.run(0.5)
+    with bench.logbook() as book:
+        (fault,) = book.faults.not_mended(OF_LIGHT, ONLY_TOLD)
+    bench.ask("looked_at", fault_id=fault["fault_id"], word="a fuse", who="Ada")
+    bench.run(0.5)
+    with bench.logbook() as book:
+        assert book.faults.not_mended(OF_LIGHT, ONLY_TOLD) == []
+        assert book.faults.past(1)[0]["looked_word"] == "a fuse"

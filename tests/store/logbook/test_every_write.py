@@ -27,6 +27,7 @@ from sumlight.store.logbook import (
     lamps,
     light_intervals,
     logbook,
+    past_faults,
     pruning,
 )
 from sumlight.store.logbook.baths import BathPanel, BathRecord
@@ -98,6 +99,7 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "put_verdict": lambda book: book.put_verdict(1, "good", "somebody"),
     "put_findings": lambda book: book.findings.put_findings(1, ["scum"], {"held_step": 7.0}, "somebody", later(7)),
     "confirm_cause": lambda book: book.findings.confirm_cause(1, "fogged", True, "somebody", later(8)),
+    "look_at": lambda book: book.faults.look_at(1, {"lid_mismatch"}, "a word", "somebody", later(9)),
     "put_job": lambda book: book.jobs.put_job(replace(JOB, artwork="another")),
     "put_panel": lambda book: book.jobs.put_panel(PanelRecord(2, 1, "P2")),
     "put_mark": lambda book: book.jobs.put_mark(1, 1, Mark("done", None, UTC_TEXT, "a word", "somebody")),
@@ -164,6 +166,7 @@ def test_every_writing_method_is_tried_here() -> None:
         pruning.LogbookMaintenance,
         calibrations.Calibrations,
         findings.FindingsRegister,
+        past_faults.PastFaults,
         jobs.JobRegister,
         baths.BathRegister,
     ):

@@ -1,14 +1,16 @@
-"""Faults that were cleared: on record for good, and told of until light or clean panels show that they are over."""
+"""Faults on record for good, and told of until light, clean panels or a look at the lamps say that they are over."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.past_faults import CLEAN_ENOUGH, is_back
-from sumlight.store.logbook.records import FaultRecord, LampReading, NewExposure, NewSide
+from sumlight.store.logbook.records import CommissioningRecord, FaultRecord, LampReading, NewExposure, NewSide
 from sumlight.text.message import say
 from tests.store.making import RECIPE_TEXT, later
 
@@ -43,6 +45,11 @@ def fault(book: Logbook, name: str = "tube_out", at_h: float = 3.5, *, cleared: 
         book.clear_fault(name, later(3600 * at_h + 60), "Ada")
 
 
+def later_text(hours: float) -> str:
+    """A time as the file keeps it."""
+    return utc_text(later(3600 * hours))
+
+
 def names(book: Logbook) -> list[str]:
     """What is still told of."""
     return [each["name"] for each in book.faults.not_mended(LAMPS, TOLD)]
@@ -74,17 +81,73 @@ def _new_tubes(book: Logbook) -> None:
     book.lamps.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(3600 * 4), whole=True)
 
 
-def _three_dim_panels(book: Logbook) -> None:
-    for at_h in range(4, 4 + CLEAN_ENOUGH):
-        panel(book, at_h, 4.1)
+def _a_look(book: Logbook) -> None:
+    book.faults.look_at(book.faults.past(1)[0]["fault_id"], LAMPS, "a tube sat loose", "Bo", later(3600 * 4))
 
 
-@pytest.mark.parametrize("after", [_new_tubes, _three_dim_panels])
-def test_new_tubes_or_three_clean_panels_end_it_too(book: Logbook, after: Callable[[Logbook], None]) -> None:
+@pytest.mark.parametrize("after", [_new_tubes, _a_look])
+def test_new_tubes_or_a_look_end_it_too(book: Logbook, after: Callable[[Logbook], None]) -> None:
     """Lamps that age do not keep an old fault on the page for ever."""
     fault(book)
     after(book)
     assert names(book) == []
+
+
+def test_clean_panels_in_less_light_end_no_fault_of_the_lamps(book: Logbook) -> None:
+    """However many: the field is still uneven, and nobody has looked. A dim one after a bright one changes nothing."""
+    fault(book)
+    for at_h in range(4, 4 + 2 * CLEAN_ENOUGH):
+        panel(book, at_h, 4.1)
+    assert names(book) == ["tube_out"]
+    panel(book, 10, 4.98)
+    panel(book, 11, 4.1)
+    assert names(book) == []
+
+
+def test_a_look_is_kept_with_word_name_and_time_and_only_for_faults_of_the_lamps(book: Logbook) -> None:
+    """It takes no fault of a lid away, and an unknown number changes nothing."""
+    fault(book)
+    fault(book, "lid_bounces", at_h=3.6)
+    for number in (1, 2, 99):
+        book.faults.look_at(number, LAMPS, "a tube sat loose", "Bo", later(3600 * 4))
+    lid, tube = book.faults.past(2)
+    assert (tube["looked_word"], tube["looked_by"], tube["looked_utc"]) == ("a tube sat loose", "Bo", later_text(4))
+    assert lid["looked_utc"] is None
+    assert names(book) == ["lid_bounces"]
+
+
+def test_a_fault_of_one_bank_does_not_hide_that_of_another(book: Logbook) -> None:
+    """A look at the upper lamps says nothing of the lower ones."""
+    fault(book)
+    number = panel(book, 4, 4.1, outcome="faulted")
+    book.add_fault(FaultRecord("tube_out", say("less_light", bank="upper", share=0.2, limit=0.1), number, later(14500)))
+    book.faults.look_at(2, LAMPS, "a starter", "Bo", later(15000))
+    assert [each["fault_id"] for each in book.faults.not_mended(LAMPS, TOLD)] == [1]
+
+
+def test_a_panel_carries_the_faults_that_nothing_had_shown_to_be_over_when_it_was_lit(book: Logbook) -> None:
+    """Also when light, a look or new tubes have said so since; the one that the fault ended does not."""
+    fault(book)
+    dim, bright = panel(book, 4, 4.1), panel(book, 5, 5.0)
+    later_one = panel(book, 6, 5.0)
+    told = [
+        [each["name"] for each in book.faults.not_mended(LAMPS, TOLD, book.exposure(number))]
+        for number in (4, dim, bright, later_one)
+    ]
+    assert told == [[], ["tube_out"], ["tube_out"], []]
+    book.faults.look_at(1, LAMPS, "well", "Bo", later(3600 * 9))
+    assert book.faults.not_mended(LAMPS, TOLD, book.exposure(dim))
+
+
+def test_commissioning_that_was_passed_ends_other_faults_but_none_of_the_lamps(book: Logbook) -> None:
+    """Each of the box's guards has its own step there; an uneven field has none."""
+    fault(book)
+    fault(book, "lid_bounces")
+    run = CommissioningRecord(later(3600 * 4), "0" * 64, "Bench box", True, "Ada", 0, "[]")
+    book.put_commissioning(replace(run, ended_utc=later(3600 * 5), outcome="failed"))
+    assert names(book) == ["lid_bounces", "tube_out"]
+    book.put_commissioning(replace(run, began_utc=later(3600 * 6), ended_utc=later(3600 * 7), outcome="passed"))
+    assert names(book) == ["tube_out"]
 
 
 def test_other_faults_need_three_whole_panels_without_one(book: Logbook) -> None:
@@ -99,11 +162,11 @@ def test_other_faults_need_three_whole_panels_without_one(book: Logbook) -> None
     assert names(book) == []
 
 
-def test_what_stands_or_was_only_told_is_not_among_them(book: Logbook) -> None:
-    """A fault that nobody has cleared stands on the page by itself."""
+def test_what_was_only_told_is_not_among_them_and_what_a_restart_swept_away_is(book: Logbook) -> None:
+    """Switching the box off and on mends no tube; while it stands the page leaves it out by itself."""
     fault(book, cleared=False)
     fault(book, "clock_stepped")
-    assert names(book) == []
+    assert names(book) == ["tube_out"]
 
 
 @pytest.mark.parametrize(

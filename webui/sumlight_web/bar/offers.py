@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Self
 
-from sumlight.protocol.snapshot import ONLY_TOLD, FaultName
+from sumlight.protocol.snapshot import OF_LIGHT, ONLY_TOLD
 from sumlight.store.logbook.database import LogbookError
 from sumlight.store.logbook.labels import label_of
 from sumlight.store.logbook.reading import LogbookReader
@@ -43,26 +43,13 @@ _CARDS = """
 Unjudged = tuple[tuple[int, str], ...]
 """Number and label of panels that wait for an answer."""
 
-OF_LIGHT = frozenset(
-    {
-        FaultName.NO_LIGHT,
-        FaultName.LIGHT_LOST,
-        FaultName.TUBE_OUT,
-        FaultName.WRONG_LAMP,
-        FaultName.LIGHT_UNLIKELY,
-        FaultName.TIME_GUARD,
-    }
-)
-"""Faults of the lamps: acknowledged is not mended, and the next panel may get uneven light."""
-
-
 @dataclass(frozen=True)
 class NotMended:
-    """A fault that was cleared, and nothing has shown since that it is over; `of_light` if it is one of the lamps."""
+    """A fault of which nothing has shown yet that it is over; `of_light` if it is one of the lamps."""
 
+    fault_id: int
     name: str
     raised_utc: str
-    cleared_by: str
     of_light: bool
 
 
@@ -209,7 +196,7 @@ class OfferKeeper:
             highest,
             {row["recipe_name"]: row["label"] for row in cards},
             tuple((row["exposure_id"], row["panel"]) for row in unjudged),
-            tuple(NotMended(f["name"], f["raised_utc"], f["cleared_by"] or "", f["name"] in OF_LIGHT) for f in faults),
+            tuple(NotMended(f["fault_id"], f["name"], f["raised_utc"], f["name"] in OF_LIGHT) for f in faults),
         )
 
 

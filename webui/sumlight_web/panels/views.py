@@ -10,6 +10,7 @@ from sumlight.craft.control_chart import FALSE_ALARM_PER_POINT, RULES
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.fields import LARGEST_ID, LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
+from sumlight.protocol.snapshot import OF_LIGHT, ONLY_TOLD
 from sumlight.text.message import say_named
 from sumlight_web.access.gate import visitor
 from sumlight_web.language import _
@@ -135,9 +136,17 @@ def _record(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str] 
         "noted": noted,
         "has_photo": photo.has_photo(row["exposure_id"]),
         "piece_bytes": photo.PIECE_BYTES,
+        "before": _before(row),
         "signs": [(text_of(say_named(f"sign_{name}")), DRAWINGS[name]) for name in _signs(row["exposure_id"])],
     }
     return render_template("panels/record.html", **shown)
+
+
+def _before(row: dict[str, Any]) -> list[dict[str, Any]]:
+    """Faults of light of which nothing had shown that they were over when this was lit."""
+    with reader() as logbook:
+        told = [] if logbook is None else logbook.faults.not_mended(OF_LIGHT, ONLY_TOLD, row)
+    return [fault for fault in told if fault["name"] in OF_LIGHT]
 
 
 def _signs(exposure_id: int) -> tuple[str, ...]:

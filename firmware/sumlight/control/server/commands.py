@@ -24,7 +24,7 @@ from sumlight.control.server.snapshot import exposure_snapshot, fault_snapshots,
 from sumlight.control.server.standing import Standing, StandingParts
 from sumlight.protocol import bath_commands, commands, job_commands, run_parameters
 from sumlight.protocol.errors import BadRequestError
-from sumlight.protocol.finding_commands import ConfirmCause, Findings
+from sumlight.protocol.finding_commands import ConfirmCause, Findings, LookedAt
 from sumlight.protocol.messages import Request
 from sumlight.store.logbook.jobs import KeptJobs
 from sumlight.store.logbook.logbook import Logbook, LogbookError
@@ -163,10 +163,8 @@ class Commander:
                 refuse_if_unwritable(self._loop.writer)
                 self._loop.writer.put_verdict(judged.exposure_id, judged.verdict, judged.who)
                 return {"exposure_id": judged.exposure_id}
-            case Findings() as found:
-                return finding_commands.put_findings(self._loop, found)
-            case ConfirmCause() as cause:
-                return finding_commands.confirm_cause(self._loop, cause)
+            case Findings() | ConfirmCause() | LookedAt() as found:
+                return finding_commands.handle(self._loop, found)
             case commands.Simulate() as wish:
                 return self._simulate(wish)
             case commands.OfCommissioning() as step:

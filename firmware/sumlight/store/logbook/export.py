@@ -27,8 +27,8 @@ _PAGES: dict[str, str] = {
     " settled_mw_cm2 AS irradiance_mw_cm2, warm_up_s, strike_s, burned_s, air_c, self_check,"
     " flicker"
     " FROM lamp_readings WHERE reading_id > ? ORDER BY reading_id LIMIT ?",
-    "faults": "SELECT fault_id AS row_id, name, detail, exposure_id, raised_utc, cleared_utc, cleared_by"
-    " FROM faults WHERE fault_id > ? ORDER BY fault_id LIMIT ?",
+    "faults": "SELECT fault_id AS row_id, name, detail, exposure_id, raised_utc, cleared_utc, cleared_by,"
+    " looked_utc, looked_by, looked_word FROM faults WHERE fault_id > ? ORDER BY fault_id LIMIT ?",
     "tubes": "SELECT tube_id AS row_id, bank, position, label, lamp_type, wavelength_class, expected_life_h,"
     " fitted_utc, hours_at_fitting, strikes_at_fitting, removed_utc, hours_at_removal, strikes_at_removal"
     " FROM tubes WHERE tube_id > ? ORDER BY tube_id LIMIT ?",
