@@ -124,9 +124,13 @@ def test_a_phone_shows_both_sides_of_a_turned_panel_above_the_bar(visit: Open, c
     assert waiting[1] <= edges(seen.page, "#bar")[0]
 
 
-def test_a_fault_before_pushes_no_recipe_under_the_bar(visit: Open) -> None:
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [("en", "A tube may have gone out (and 2 more faults)"), ("de", "(und 2 weitere Störungen)")],
+)
+def test_a_fault_before_pushes_no_recipe_under_the_bar(visit: Open, language: str, told: str) -> None:
     """One in words, the others counted; the recipe stays above the bar at 360 × 640."""
-    seen = visit(PHONE)
+    seen = visit(PHONE, locale=language)
     seen.go()
-    expect(seen.page.locator(".before")).to_contain_text("A tube may have gone out (and 2 more faults)")
+    expect(seen.page.locator(".before")).to_contain_text(told)
     assert edges(seen.page, ".picks .pick")[1] <= edges(seen.page, "#bar")[0]

@@ -18,8 +18,8 @@ MOST_TOLD = 20
 def add(command: argparse.ArgumentParser) -> None:
     """Declare the options."""
     command.description = _(
-        "List the newest faults; a * says that nothing has shown yet that it is over.\nWith a number and a word, keep "
-        "that you looked at the lamps after a fault of light."
+        "List the newest faults; a * says that nothing has shown yet that it is over.\n"
+        "With a number and a word, keep that you looked after a fault of light."
     )
     command.add_argument("fault", type=int, nargs="?", metavar="N", help=_("number of the fault"))
     command.add_argument("word", nargs="?", metavar="WORD", help=_("what you found, in quotes"))
