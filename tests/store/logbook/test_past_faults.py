@@ -11,7 +11,7 @@ from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.past_faults import CLEAN_ENOUGH, is_back
 from sumlight.store.logbook.records import CommissioningRecord, FaultRecord, LampReading, NewExposure, NewSide
-from sumlight.text.message import say
+from sumlight.text.message import as_written, say
 from tests.store.making import RECIPE_TEXT, later
 
 LAMPS, TOLD = {"tube_out"}, {"clock_stepped"}
@@ -145,9 +145,10 @@ def test_commissioning_that_was_passed_ends_other_faults_but_none_of_the_lamps(b
     fault(book, "lid_bounces")
     run = CommissioningRecord(later(3600 * 4), "0" * 64, "Bench box", True, "Ada", 0, "[]")
     book.put_commissioning(replace(run, ended_utc=later(3600 * 5), outcome="failed"))
-    assert names(book) == ["lid_bounces", "tube_out"]
+    book.add_fault(FaultRecord("tube_out", as_written("an old record names no bank"), None, later(3600 * 3.7)))
+    assert names(book) == ["tube_out", "lid_bounces", "tube_out"]
     book.put_commissioning(replace(run, began_utc=later(3600 * 6), ended_utc=later(3600 * 7), outcome="passed"))
-    assert names(book) == ["tube_out"]
+    assert names(book) == ["tube_out", "tube_out"]
 
 
 def test_other_faults_need_three_whole_panels_without_one(book: Logbook) -> None:
