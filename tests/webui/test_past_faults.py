@@ -73,9 +73,7 @@ def test_long_lists_come_in_pages(client: FlaskClient, data: Path) -> None:
     assert client.get("/box/faults?before=nonsense").text.count('<li class="card"') == PAGE_LENGTH
 
 
-def test_an_operator_notes_a_look_with_a_word(
-    client: FlaskClient, data: Path, control: FakeControl
-) -> None:
+def test_an_operator_notes_a_look_with_a_word(client: FlaskClient, data: Path, control: FakeControl) -> None:
     """Asked of control, written there, told with name and word on the faults' page and on the panel's record."""
     number = tube_out(data)
 

@@ -43,6 +43,7 @@ _CARDS = """
 Unjudged = tuple[tuple[int, str], ...]
 """Number and label of panels that wait for an answer."""
 
+
 @dataclass(frozen=True)
 class NotMended:
     """A fault of which nothing has shown yet that it is over; `of_light` if it is one of the lamps."""

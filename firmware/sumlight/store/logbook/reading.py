@@ -285,8 +285,8 @@ class LogbookReader:
             )
             found["faults"] = _dicts(
                 self._session.all(
-                    "SELECT fault_id, name, detail, raised_utc, cleared_utc, cleared_by, looked_utc, looked_by, looked_word"
-                    " FROM faults WHERE exposure_id = ? ORDER BY fault_id",
+                    "SELECT fault_id, name, detail, raised_utc, cleared_utc, cleared_by, looked_utc, looked_by,"
+                    " looked_word FROM faults WHERE exposure_id = ? ORDER BY fault_id",
                     exposure_id,
                 )
             )
