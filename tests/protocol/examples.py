@@ -37,6 +37,8 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "replacement_level": {"percent": 70.0},
     "judge": {"exposure_id": 5, "verdict": "good", "who": "Ada"},
     "note": {"exposure_id": 4, "note": "scum", "result": "step 8", "who": "Ada"},
+    "recipe_scales": {"recipe": "blue-38"},
+    "keep_dose": {"recipe": "blue-38", "recipe_sha256": "f0" * 32, "before_mj_cm2": 60.0, "who": "Ada"},
     "findings": {
         "exposure_id": 4,
         "signs": ["floats_off"],

@@ -19,6 +19,8 @@ OPTIONAL: dict[str, set[str]] = {
     "transmission": {"covered"},
     "field": {"sensor", "panel"},
     "strip_plan": {"factor", "zones"},
+    "recipe_scales": {"recipe"},
+    "keep_dose": {"before_mj_cm2"},
     "dose_window": {"clear_standard", "opaque_standard", "target_step"},
 }
 """Fields that a command does not insist on."""
@@ -169,6 +171,7 @@ ANSWERS |= {
     "replacement_level": {"percent": 70.0},
     **{command: {"exposure_id": 5} for command in ("note", "judge", "findings", "confirm_cause")},
     "looked_at": {"fault_id": 1},
+    "recipe_scales": {"recipes": []},
     "simulate": {"done": "moved"},
     "learn_gains": {"phase": "running"},
 }

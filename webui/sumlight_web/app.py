@@ -31,7 +31,7 @@ from sumlight_web.light.places import PlacesKeeper
 from sumlight_web.link import ControlLink, SnapshotWatch
 from sumlight_web.panels import export, verdicts
 from sumlight_web.panels import views as panels
-from sumlight_web.recipes import versions
+from sumlight_web.recipes import scales, versions
 from sumlight_web.recipes import views as recipes
 from sumlight_web.services import AppServices, PageConfig, services, usable_recipes
 from sumlight_web.stream import StreamHall
@@ -67,6 +67,7 @@ def create_app(config: PageConfig) -> Flask:
         offline,
         jobs,
         recipes,
+        scales,
         versions,
         panels,
         verdicts,

@@ -78,11 +78,15 @@ def target(value: float | None) -> str:
     return NOTHING if value is None else figure(value, ".6g")
 
 
-def ending(recipe: Recipe) -> str:
-    """What ends the light of a recipe: its dose, or the time of a draft, which is always called one."""
+def ending(recipe: Recipe, *, box_units: bool = False) -> str:
+    """What ends the light of a recipe: its dose, or the time of a draft, which is always called one.
+
+    `box_units` tells that its dose is known to be in the box's own.
+    """
     if recipe.draft_lit_s is not None:
         return _("draft, {time}", time=duration(recipe.draft_lit_s))
-    return _("no dose yet") if recipe.dose_mj_cm2 is None else f"{target(recipe.dose_mj_cm2)} mJ/cm²"
+    unit = _("box units") if box_units else "mJ/cm²"
+    return _("no dose yet") if recipe.dose_mj_cm2 is None else f"{target(recipe.dose_mj_cm2)} {unit}"
 
 
 def by_time(row: Mapping[str, Any]) -> bool:

@@ -67,6 +67,8 @@ NOUNS = (
             Verb("list", N_("what is on the shelf"), declare.list_recipes, "--json"),
             Verb("show", N_("one recipe, as its file says"), declare.show_recipe, "blue-38"),
             Verb("new", N_("a recipe from a time, a dose or neither"), declare.new_recipe, '"Brass 8 min" --time 8min'),
+            Verb("scales", N_("under which calibration each dose was found"), declare.scales, "blue-38"),
+            Verb("take-over", N_("put in what the same light is called now"), declare.take_over, "blue-38"),
             Verb("check", N_("check recipe files"), declare.check_recipes, "blue-38.yaml --box box.yaml"),
         ),
     ),

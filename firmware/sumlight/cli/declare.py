@@ -87,6 +87,20 @@ def new_recipe(parser: ArgumentParser) -> None:
     recipes.add_new(parser)
 
 
+def scales(parser: ArgumentParser) -> None:
+    """See `cli.scales`."""
+    from sumlight.cli import scales
+
+    scales.add_scales(parser)
+
+
+def take_over(parser: ArgumentParser) -> None:
+    """See `cli.scales`."""
+    from sumlight.cli import scales
+
+    scales.add_take_over(parser)
+
+
 def check_recipes(parser: ArgumentParser) -> None:
     """See `cli.check`."""
     from sumlight.cli import check

@@ -11,7 +11,7 @@ from typing import Final, NotRequired
 from pydantic import with_config
 from typing_extensions import TypedDict
 
-from sumlight.protocol import bath_answers, job_answers, series_answers
+from sumlight.protocol import bath_answers, job_answers, scale_commands, series_answers
 from sumlight.protocol.snapshot import (
     STRICT,
     Calibration,
@@ -176,6 +176,7 @@ ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
         "self_check": SelfChecked,
         "new_lamps": NewLampSet,
         "learn_gains": GainsPhase,
+        **scale_commands.ANSWERS,
         **series_answers.ANSWERS,
         **job_answers.ANSWERS,
         **bath_answers.ANSWERS,

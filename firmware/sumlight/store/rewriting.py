@@ -13,6 +13,7 @@ import yaml
 
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import StoredRecipe, recipe_from_text, recipe_to_text, styled
 from sumlight.text.message import say
 
@@ -48,6 +49,18 @@ def rewritten(stored: StoredRecipe, values: Mapping[str, Any], *, comments_may_g
     if comments_may_go or not comments(stored.text):
         return wanted_text
     raise CommentsLostError(say("recipe_comments_lost", name=stored.name))
+
+
+def same_light(recipe: Recipe, dose_mj_cm2: float) -> dict[str, float]:
+    """What changes in a recipe whose dose is called `dose_mj_cm2` on another scale, with four digits.
+
+    The irradiance at which it was found is called otherwise by the same factor.
+    """
+    before = recipe.dose_mj_cm2
+    values = {"dose_mj_cm2": float(f"{dose_mj_cm2:.4g}")}
+    if before is not None and recipe.found_at_mw_cm2 is not None:
+        values["found_at_mw_cm2"] = float(f"{recipe.found_at_mw_cm2 * dose_mj_cm2 / before:.4g}")
+    return values
 
 
 def read_again(text: str) -> dict[str, Any]:

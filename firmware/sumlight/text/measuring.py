@@ -35,16 +35,21 @@ TABLET = {
         "Side {side}: the number in box.yaml was changed since this dose was found. The same light is now called "
         "{dose_mj_cm2:.4g}, not {before:.4g}."
     ),
-    "take_dose_over": (
-        "Put the new dose into the recipe. If its dose comes from a data sheet, write that into its note instead."
+    "take_dose_over": "Take the new dose over under Recipes. Keep the old one there if a data sheet gives it.",
+    "doses_wait_for_you": "Doses found before have other numbers now: take them over under Recipes.",
+    "dose_never_lit": "This box has not lit this dose yet. It counts as mJ/cm².",
+    "dose_never_lit_box_units": "This box has not lit this dose yet. It counts in box units.",
+    "dose_in_box_units": "In box units: nothing outside the box had checked them when this dose was found.",
+    "dose_by_calibration": "In mJ/cm², found under a calibration ({origin}).",
+    "sides_have_numbers_of_their_own": (
+        "No single dose gives both sides the light of then: make a recipe for each side."
     ),
+    "recipe_has_no_dose": "recipe '{name}' has no dose yet, so there is none to keep",
     "dose_of_other_light": (
         "Side {side}: {dose_mj_cm2:.4g} was found before the calibration, with other lamps or another sensor. What it "
         "is in mJ/cm², nobody knows."
     ),
-    "find_dose_anew": (
-        "Find it again with a test strip. If it comes from a data sheet, write that into the recipe's note."
-    ),
+    "find_dose_anew": ("Find it again with a test strip. If a data sheet gives it, keep it under Recipes."),
     "kind_changed_since_tablet": "This tablet was exposed with another kind of light sensor.",
     "expose_another": "Expose another one.",
     "no_such_zone": "there is no finished zone '{zone}'; there is {known}",

@@ -72,14 +72,54 @@ def test_a_dose_found_before_the_calibration_is_shown_in_the_new_scale_and_not_l
     used.start("special").until_state("done")
 
 
-def test_whoever_writes_into_the_recipe_that_its_dose_is_meant_is_asked_once(used: BenchBox) -> None:
-    """A dose from a data sheet was mJ/cm² all along; a restart of the question with each panel would be a nuisance."""
+def test_a_dose_that_a_data_sheet_gives_is_kept_by_one_act(used: BenchBox) -> None:
+    """It was mJ/cm² all along; asked again with each panel, or after a restart, it would be a nuisance."""
     by_radiometer(used)
-    assert "write that into its note" in refused(used)
-    used.save("special", recipe_text() + "note: from its data sheet\n")
+    used.save("special", recipe_text().replace("hold_s: 60", "hold_s: 90"))
+    assert "keep the old one" in refused(used).lower()
+    sha256 = used.daemon.shelf.load("special").sha256
+    stale = used.refused("keep_dose", recipe="special", recipe_sha256="f0" * 32)
+    assert "was changed" in str(stale.in_full)
+    kept = used.ask("keep_dose", recipe="special", recipe_sha256=sha256, who="Ada")
+    assert (kept["moved"], kept["found"]["kind"], kept["found"]["origin"]) == (False, "taken", "radiometer")
+    used.daemon.writer.drain(0)
+    (again,) = used.ask("recipe_scales", recipe="special")["recipes"]
+    assert again["moved"] is False
     used.start("special").until_state("done")
     assert used.true_dose() == pytest.approx(20.0, rel=0.02)
-    used.start("special").until_state("done")
+
+
+def test_the_shelf_is_listed_with_the_scale_of_each_dose(used: BenchBox) -> None:
+    """Before a calibration in box units; after it those that have to be taken over stand out, with their dose."""
+    first = used.true_dose()
+    (quick, special) = used.ask("recipe_scales")["recipes"]
+    assert (special["relative"], special["found"]["relative"], special["moved"]) == (True, True, False)
+    assert special["sentence"].startswith("In box units")
+    assert quick["found"] is None
+    by_radiometer(used)
+    (quick, special) = used.ask("recipe_scales")["recipes"]
+    assert (quick["moved"], quick["sentence"]) == (False, "This box has not lit this dose yet. It counts as mJ/cm².")
+    assert special["moved"] is True
+    assert special["same_light_mj_cm2"] == pytest.approx(first, rel=0.02)
+    used.save("special", recipe_text(dose_mj_cm2=round(special["same_light_mj_cm2"], 2)))
+    sha256 = used.daemon.shelf.load("special").sha256
+    taken = used.ask("keep_dose", recipe="special", recipe_sha256=sha256, before_mj_cm2=20.0)
+    assert taken["sentence"] == "In mJ/cm², found under a calibration (radiometer)."
+    assert taken["found"]["calibrated_utc"] is not None
+
+
+def test_the_time_of_a_draft_became_a_dose_in_box_units(make_bench: MakeBench) -> None:
+    """That the recipe's file was changed by it does not make it mJ/cm²."""
+    newcomer = make_bench(ripple_depth=0.0, **uncalibrated())
+    newcomer.save("special", recipe_text().replace("dose_mj_cm2: 20", "draft_lit_s: 8"))
+    newcomer.start("special").until_state("done")
+    dose, first = newcomer.side().dose_mj_cm2, newcomer.true_dose()
+    newcomer.save("special", recipe_text(dose_mj_cm2=round(dose, 1)))
+    by_radiometer(newcomer)
+    (found,) = newcomer.ask("recipe_scales", recipe="special")["recipes"]
+    assert found["found"]["kind"] == "draft"
+    assert found["same_light_mj_cm2"] == pytest.approx(first, rel=0.02)
+    assert "now called" in refused(newcomer)
 
 
 def test_under_other_lamps_nobody_knows_what_the_old_dose_was(used: BenchBox) -> None:
@@ -88,6 +128,8 @@ def test_under_other_lamps_nobody_knows_what_the_old_dose_was(used: BenchBox) ->
     by_radiometer(used)
     said = refused(used)
     assert "What it is in mJ/cm², nobody knows." in said
+    (told,) = used.ask("recipe_scales", recipe="special")["recipes"]
+    assert (told["moved"], told["same_light_mj_cm2"]) == (True, None)
     assert "now called" not in said
 
 

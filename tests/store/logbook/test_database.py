@@ -38,6 +38,7 @@ TABLES = {
     "shifts",
     "sides",
     "tablet_readings",
+    "taken_doses",
     "traces",
     "tubes",
     "upkeep",

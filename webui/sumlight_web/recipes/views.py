@@ -1,10 +1,13 @@
 """Routes of the recipes: list, new, copy, edit. Plain forms; they work without any script."""
 
+from typing import Any
+
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.new_recipe import slug
 from sumlight.store.recipe import SIDE_NAMES
 from sumlight.store.recipes import (
@@ -19,6 +22,7 @@ from sumlight.store.recipes import (
 from sumlight.store.rewriting import CommentsLostError, rewritten
 from sumlight_web.bar.act import ONE_BANK
 from sumlight_web.language import N_, _
+from sumlight_web.link import LinkDownError
 from sumlight_web.recipes.form import (
     KNOWN,
     MORE,
@@ -49,18 +53,37 @@ KNOWN_WORDS = {
 
 
 @blueprint.get("/")
-def index() -> str:
+def index() -> Response:
     """All recipes, the unusable ones with what is wrong with them."""
+    return list_page()
+
+
+def list_page(trouble: str = "", status: int = 200) -> Response:
+    """The list; `trouble` is what was wrong with a press on it."""
     shelf, query = entries(), request.args.get("q", "").strip()[:100]
     usable = [entry for entry in shelf if isinstance(entry, StoredRecipe)]
-    return render_template(
+    scales = _scales()
+    page = render_template(
         "recipes/list.html",
         recipes=[entry for entry in usable if _matches(entry, query)],
         unusable=[entry for entry in shelf if not isinstance(entry, StoredRecipe)],
         query=query,
         several=len(usable) > 1,
         saved=request.args.get("saved", ""),
+        scales=scales,
+        waiting=[entry for entry in usable if scales.get(entry.name, {}).get("moved")],
+        trouble=trouble,
     )
+    return make_response(page, status)
+
+
+def _scales() -> dict[str, dict[str, Any]]:
+    """On which scale each dose was found, by recipe; nothing while control is busy with light, or silent."""
+    try:
+        found = services().link.ask("recipe_scales").get("recipes", [])
+    except (BadRequestError, LinkDownError):
+        return {}
+    return {scale["name"]: scale for scale in found}
 
 
 def _matches(entry: StoredRecipe, query: str) -> bool:

@@ -1,7 +1,8 @@
 """What the calibrations of a box answer: what a count is worth, whether a check is due, what a self-check says."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.gains import ANCHOR_CODE
@@ -37,6 +38,10 @@ class CalibrationFactor:
     def whole_ln_sigma(self) -> float:
         """Both together."""
         return math.hypot(self.ln_sigma, self.common_ln_sigma)
+
+    def kept(self) -> dict[str, Any]:
+        """As records keep it: without the colour, which they have apart."""
+        return {key: value for key, value in asdict(self).items() if key != "reference"}
 
 
 @dataclass(frozen=True)

@@ -82,12 +82,11 @@ class UncertaintyEstimator:
         worth = self._settled[side.plan.side] = self._appraise(side)
         seen = self._banks[side.plan.bank].spectrum
         print_, comparison = seen.print_, seen.comparison
-        anchor = {key: value for key, value in asdict(worth.anchor).items() if key != "reference"}
         return json.dumps(
             {
                 **worth.figures(),
                 "components": [asdict(share) for share in worth.budget.shares],
-                "anchor": anchor,
+                "anchor": worth.anchor.kept(),
                 "gain_code": self._banks[side.plan.bank].gain_code,
                 "gain_ln_error": self._banks[side.plan.bank].gain_ln_error,
                 "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},

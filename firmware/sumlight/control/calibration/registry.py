@@ -7,6 +7,7 @@ meter and place of the meter count; without one the number of box.yaml has to do
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from sumlight.box.description import Bank, BoxDescription
 from sumlight.control.calibration.answers import CalibrationFactor, Due, WindowCheck
@@ -37,6 +38,7 @@ SELF_CHECK_EVERY_H = 8.0
 """A self-check costs two seconds and is suggested once in so many lamp hours, about a working day (no source)."""
 TOGETHER_H = 1.0
 """Self-check and calibration within so many lamp hours saw the same window."""
+SAME_MOMENT_H = 1e-6
 WORTH_A_SHIFT = 0.015
 """Smaller changes of the window (ln) are left alone."""
 CLOCK_OFF, MOST_CLOCK_OFF = 0.004, 0.05
@@ -135,6 +137,15 @@ class CalibrationBook:
         """Lamp hours since the last calibration; None without one."""
         records = self._records(bank)
         return max(0.0, lamp_hours - records[-1].lamp_hours) if records else None
+
+    def made_utc(self, bank: str, anchor: Mapping[str, Any]) -> str | None:
+        """When the calibration was made that an anchor of a record rests on; None without one, or when it is gone."""
+        if anchor.get("age_h") is None:
+            return None
+        made_h = anchor["lamp_hours"] - anchor["age_h"]
+        place = bank, anchor.get("lamp_set"), anchor.get("meter"), anchor.get("position")
+        same = (c for c in self._calibrations if (c.bank, c.lamp_set, c.meter, c.position) == place)
+        return next((c.made_utc for c in same if abs(c.lamp_hours - made_h) < SAME_MOMENT_H), None)
 
     def check_due(self, bank: str, lamp_hours: float, tolerance: float = TOLERANCE) -> Due:
         """Whether to ask for a step tablet (or a radiometer) now, and what the sensor cannot see."""

@@ -88,8 +88,8 @@ class TabletRun:
     ln_k: float = 0.0
     stated: bool = True
     """Whether the reference states how well it is known."""
-    takes_over: frozenset[str] = frozenset()
-    """The recipe (SHA-256) whose dose is the reference: it is in the new scale by this very calibration."""
+    takes_over: bool = False
+    """Whether the recipe's own dose is the reference: it is in the new scale by this very calibration."""
 
     def result(self, book: CalibrationBook) -> dict[str, Any]:
         """What the command answers, before anything is applied."""
@@ -186,9 +186,9 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             lit_s=max(side["lit_s"] for side in sides.values()),
         )
 
-    own = {exposure["recipe_sha256"]} if reference == recipe.dose_mj_cm2 else ()
+    own = reference == recipe.dose_mj_cm2
     found = record(estimate, prior), record(plain, None)
-    return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, frozenset(own))
+    return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, own)
 
 
 def _readings(

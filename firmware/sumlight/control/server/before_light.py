@@ -1,15 +1,13 @@
 """What light is expected of the lamps, and what is told or refused of that before it is lit."""
 
 from collections.abc import Callable
-from contextlib import closing
 
 from sumlight.control.calibration import forecast
-from sumlight.control.calibration.old_scale import refuse_found_before
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.exposure.state_machine import Event, Exposure
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError
-from sumlight.store.logbook.logbook import Logbook
+from sumlight.control.server.recipe_scales import RecipeDoseScales
 from sumlight.text.message import Message, say
 
 MOVED_ON_PURPOSE = ("compare", "field")
@@ -19,16 +17,15 @@ MOVED_ON_PURPOSE = ("compare", "field")
 class BeforeLight:
     """Of every bank: what it is expected to give, by its calibration and by what the last panel saw.
 
-    `lamp_hours` tells a bank's hours of light, `open_book` opens a reader of the logbook; `told` is what was said of
-    the plan at hand before its light. `taken_over` are recipes, by their SHA-256, whose dose the calibration rests on.
+    `lamp_hours` tells a bank's hours of light, `scales` where a recipe's dose is from; `told` is what was said of
+    the plan at hand before its light.
     """
 
-    def __init__(self, loop: ControlLoop, lamp_hours: Callable[[str], float], open_book: Callable[[], Logbook]) -> None:
+    def __init__(self, loop: ControlLoop, lamp_hours: Callable[[str], float], scales: RecipeDoseScales) -> None:
         self._loop = loop
         self._lamp_hours = lamp_hours
-        self._open_book = open_book
+        self._scales = scales
         self.told: list[Message] = []
-        self.taken_over: set[str] = set()
         loop.observers.append(self._remember)
 
     def expect_usual(self, bank: str) -> None:
@@ -44,7 +41,7 @@ class BeforeLight:
         """
         if self._loop.exposure.running:
             return  # refused in a moment
-        self._refuse_old_scale(plan)
+        self._scales.refuse(plan)
         self.told = self._foretold(plan)
         by_dose = plan.kind == "panel" and any(side.target_mj_cm2 is not None for side in plan.sides)
         for name in dict.fromkeys(side.bank for side in plan.sides):
@@ -53,14 +50,6 @@ class BeforeLight:
                 watch.spectrum.judge.expect(None)
             elif by_dose and watch.anchor.origin == "box.yaml" and self._loop.book.lamps(name) == "led":
                 raise RefusedError(say("leds_never_calibrated", bank=name), say("calibrate_leds_first"))
-
-    def _refuse_old_scale(self, plan: Plan) -> None:
-        anchors = {name: watch.anchor for name, watch in self._loop.banks.items()}
-        if plan.kind != "panel" or plan.recipe_sha256 in self.taken_over:
-            return
-        with closing(self._open_book()) as book:
-            last = book.last_panel(plan.recipe_name)
-        refuse_found_before(plan, last, anchors, self._loop.book.ln_corrected_since)
 
     def refuse_after_unlikely(self) -> None:
         """Refuse more light to a panel whose light was implausible: its dose is unknown. Raises RefusedError."""

@@ -13,6 +13,7 @@ Their fields are those of `protocol.commands`. Results:
 | new_lamps | lamp_set, sentence |
 | learn_gains | phase; the steps are kept once the lesson is over |
 | transmission, field, strip, strip_plan, dose_window | see `measurements` |
+| recipe_scales, keep_dose | see `recipe_scales` |
 
 Calibration block: origin (box.yaml, radiometer, tablet, teach), mw_cm2_per_basic_count, ln_sigma, common_ln_sigma,
 expanded_relative (k = 2), relative, age_hours, lamp_hours, lamp_set, check_due, self_check_due, sentence.
@@ -25,15 +26,18 @@ from typing import Any
 
 from sumlight.control.bank_monitor import BankMonitor
 from sumlight.control.calibration import measurements, step_tablets
-from sumlight.control.calibration.old_scale import refuse_own_reference
+from sumlight.control.calibration.answers import CalibrationFactor
+from sumlight.control.calibration.old_scale import refuse_own_reference, scale_moved
 from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.calibration.series_results import finished
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError, recipe_asked_for
 from sumlight.control.server.before_light import BeforeLight
+from sumlight.control.server.recipe_scales import RecipeDoseScales
 from sumlight.control.server.self_checks import SelfChecks
 from sumlight.light.calibration import UNSTATED_REFERENCE
-from sumlight.protocol import commands
+from sumlight.protocol import commands, scale_commands
+from sumlight.protocol.command import TERMINAL
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
@@ -68,7 +72,8 @@ class Metrology:
         self._shelf = shelf
         self._states = states
         self._open_book = open_book
-        self.before_light = BeforeLight(loop, self.lamp_hours, open_book)
+        self._scales = RecipeDoseScales(loop, shelf, self.lamp_hours, open_book)
+        self.before_light = BeforeLight(loop, self.lamp_hours, self._scales)
         self._self_checks = SelfChecks(loop, self.lamp_hours)
         self.set_calibration_factors()
 
@@ -97,6 +102,8 @@ class Metrology:
                 return measurements.strip_plan(asked)
             case commands.DoseWindow():
                 return measurements.dose_window(asked)
+            case scale_commands.RecipeScales() | scale_commands.KeepDose():
+                return self._scales.handle(asked)
         raise TypeError(type(asked).__name__)
 
     def set_calibration_factors(self) -> None:
@@ -203,10 +210,10 @@ class Metrology:
             ln_window=watch.anchor.ln_window,
             lit_s=self._lit_s(bank),
         )
-        factor = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count)
+        factor, before = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count), self._factor(bank)
         self._keep(record)
         known = NOTHING if asked.relative_uncertainty else say("reference_counts_as", share=2 * share)
-        text = joined(say("counts_in_radiometers_unit", factor=factor), known)
+        text = joined(say("counts_in_radiometers_unit", factor=factor), known, self._to_take_over(bank, before))
         return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
 
     def _tablet_plan(self, asked: commands.TabletPlan) -> dict[str, Any]:
@@ -239,10 +246,12 @@ class Metrology:
         surprise = result["surprise"]
         if surprise is not None and abs(surprise) > step_tablets.SURPRISING and not asked.sure:
             return step_tablets.doubted(result)
+        before = self._factor(bank)
         self._keep_readings(found)
         self._keep(found.calibration)
-        self.before_light.taken_over |= found.takes_over
-        sentence = joined(result["sentence"], say("calibration_was_set"))
+        if found.takes_over:  # whoever says that its dose just holds the target step has said what it is
+            self._scales.take(exposure["recipe_name"], found.reference_mj_cm2, found.reference_mj_cm2, TERMINAL)
+        sentence = joined(result["sentence"], say("calibration_was_set"), self._to_take_over(bank, before))
         reference = {"recipe_dose_mj_cm2": found.reference_mj_cm2}
         return {**result, **reference, "applied": True, "calibration": self.picture(bank), "sentence": sentence}
 
@@ -362,6 +371,14 @@ class Metrology:
         self._loop.book.add(record)
         self._loop.writer.add_metrology(record)
         self.set_calibration_factors()
+
+    def _to_take_over(self, bank: str, before: CalibrationFactor) -> Message:
+        """Where doses that were found before wait, if a calibration has moved the scale beyond what goes unasked."""
+        return say("doses_wait_for_you") if scale_moved(before, self._factor(bank)) else NOTHING
+
+    def _factor(self, bank: str) -> CalibrationFactor:
+        """What the book says now; under light the bank itself has what held before it."""
+        return self._loop.book.k(bank, self.lamp_hours(bank))
 
     def _steady(self, bank: str) -> bool:
         exposure = self._loop.exposure

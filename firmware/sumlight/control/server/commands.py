@@ -43,7 +43,10 @@ LEFT_OUT = {
 }
 
 READ_FILES = frozenset(
-    {"start", "series", "tablet_plan", "tablet_readings", "teach", "transmission", "field", "strip", "job_new"}
+    {
+        *("start", "series", "tablet_plan", "tablet_readings", "teach", "transmission", "field", "strip", "job_new"),
+        *("recipe_scales", "keep_dose"),
+    }
 )
 """Commands that open a recipe or the logbook; never while an exposure is under way, whoever asks."""
 

@@ -22,6 +22,7 @@ from sumlight.store.logbook.lamps import LampRegister
 from sumlight.store.logbook.light_intervals import LightIntervals
 from sumlight.store.logbook.past_faults import PastFaults
 from sumlight.store.logbook.pruning import LogbookMaintenance, care_told
+from sumlight.store.logbook.recipe_doses import RecipeDoses
 from sumlight.store.logbook.records import (
     BankState,
     Commissioned,
@@ -76,6 +77,7 @@ class LogbookReader:
         self.intervals = LightIntervals(self._session)
         self.calibrations = Calibrations(self._session, self.lamps)
         self.findings = FindingsRegister(self._session)
+        self.recipe_doses = RecipeDoses(self._session)
         self.jobs = JobRegister(self._session)
         self.baths = BathRegister(self._session)
         self.labels = Labels(self._session)
@@ -256,16 +258,6 @@ class LogbookReader:
                     name,
                 )
             )
-
-    def last_panel(self, recipe_name: str) -> dict[str, Any] | None:
-        """The newest completed panel of a recipe with its sides, as in `recent`; None where there is none."""
-        with self._session.reading(f"looking for panels of recipe '{recipe_name}'"):
-            rows = self._session.all(
-                f"{_EXPOSURE} WHERE recipe_name = ? AND kind = 'panel' AND outcome = 'completed'"
-                " ORDER BY exposure_id DESC LIMIT 1",
-                recipe_name,
-            )
-            return next(iter(self._with_sides(rows)), None)
 
     def exposure(self, exposure_id: int) -> dict[str, Any] | None:
         """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""
