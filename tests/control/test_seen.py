@@ -199,7 +199,7 @@ def test_a_restart_begins_with_other_numbers(make_bench: MakeBench) -> None:
 def test_two_runs_share_no_number() -> None:
     """Each counts on from a place of its own, and stays within the whole numbers that every JSON reader keeps
     (2**53 - 1, RFC 8259 §6)."""
-    starts = {StateNumber().of(("idle",)) for _ in range(1000)}
+    starts = {StateNumber().of(("idle",), 0.0) for _ in range(1000)}
     assert len(starts) == 1000
     assert max(starts) + 10**12 < 2**53
     assert min(abs(a - b) for a, b in zip(sorted(starts), sorted(starts)[1:], strict=False)) > 1000

@@ -47,7 +47,7 @@ class FrontPanel:
         self._told = dict.fromkeys(self._outputs, False)
         self._written = dict(self._told)
         self._writing_since_s: float | None = None
-        self._error: str | None = None
+        self._errors: dict[str, str] = {}
         self._news = threading.Event()
         self._ends = False
         self._thread = threading.Thread(target=self._serve, name="front panel", daemon=True) if threaded else None
@@ -76,11 +76,11 @@ class FrontPanel:
         self._news.set()
 
     def trouble(self) -> str | None:
-        """Why an output does not do what it was told, if so; an empty text for one that hangs."""
+        """Why an output did not do what it was last told, if so; an empty text for one that hangs."""
         since_s = self._writing_since_s
         if since_s is not None and time.monotonic() - since_s > HANGS_S:
             return ""
-        return self._error
+        return next(iter(self._errors.values()), None)
 
     def close(self) -> None:
         """Everything off, then the pins are released; an output that hangs is left behind. Raises what failed first."""
@@ -101,15 +101,16 @@ class FrontPanel:
 
     def _write(self) -> None:
         self._writing_since_s = time.monotonic()
-        try:
-            for name, on in self._told.items():
-                if self._written[name] != on:
-                    self._outputs[name].value = on
-                    self._written[name] = on
-        except Exception as error:  # noqa: BLE001 - pin libraries raise errors of their own kind; comfort ends no light
-            self._error = f"{type(error).__name__}: {error}"
-        else:
-            self._error = None
+        for name, on in self._told.items():
+            if self._written[name] == on:
+                continue
+            try:
+                self._outputs[name].value = on
+            except Exception as error:  # noqa: BLE001 - pin libraries raise their own kinds; comfort ends no light
+                self._errors = {**self._errors, name: f"{type(error).__name__}: {error}"}
+            else:
+                self._written[name] = on
+                self._errors = {failed: why for failed, why in self._errors.items() if failed != name}
         self._writing_since_s = None
 
     def _release(self) -> None:

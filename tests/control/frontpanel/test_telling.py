@@ -75,6 +75,29 @@ def test_a_panel_that_raises_is_named_and_ends_no_light(bench: BenchBox, monkeyp
     assert bench.faults == []
 
 
+def test_an_output_that_failed_is_told_until_it_obeys_again_and_holds_up_no_other(
+    bench: BenchBox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also while it happens to be where it should be: what failed once may fail when somebody is called."""
+    write, dead = TwinPin._write, [BUZZER]
+
+    def fails(pin: TwinPin, value: float) -> None:
+        if pin.number_bcm in dead:
+            raise OSError("no such line")
+        write(pin, value)
+
+    monkeypatch.setattr(TwinPin, "state", property(TwinPin._read, fails))
+    outputs = bench.loop.box.front_panel
+    assert outputs is not None
+    for buzzer in (True, False):
+        outputs.show(buzzer=buzzer, light=buzzer)
+        assert outputs.trouble() == "OSError: no such line"
+        assert bench.pin(LIGHT).history[-1][1] is buzzer
+    dead.clear()
+    outputs.show(buzzer=True, light=False)
+    assert outputs.trouble() is None
+
+
 def test_buzzer_and_light_rest_when_control_ends(bench: BenchBox) -> None:
     """Neither goes on by itself."""
     bench.light_up()

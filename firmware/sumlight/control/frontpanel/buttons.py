@@ -1,5 +1,6 @@
 """What a button says: a press that counts, one that is over, one that sticks. Pure: time is an argument."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 CONFIRM_S = 0.01
@@ -60,8 +61,6 @@ class FreshPress:
 
     def __init__(self) -> None:
         self._button = Button()
-        self._state: object = None
-        self._stood_since_s = 0.0
         self._press: _Press | None = None
 
     @property
@@ -69,18 +68,20 @@ class FreshPress:
         """The button itself."""
         return self._button
 
-    def look(self, closed: bool, state: object, now_s: float) -> float | None:
-        """Take a look at button and state of the box; when a press that counts is over, when that press began."""
-        if state != self._state:
-            self._state, self._stood_since_s = state, now_s
+    def look(self, closed: bool, state: Callable[[], tuple[object, float]], now_s: float) -> float | None:
+        """Take a look at the button; when a press that counts is over, when that press began.
+
+        `state` tells the state of the box and since when it stands; it is asked when the button has changed only.
+        """
         if not self._button.look(closed, now_s):
             return None
+        seen, since_s = state()
         if self._button.pressed:
-            stood = self._button.since_s - self._stood_since_s >= STOOD_S
-            self._press = _Press(self._button.since_s, state) if stood else None
+            stood = self._button.since_s - since_s >= STOOD_S
+            self._press = _Press(self._button.since_s, seen) if stood else None
             return None
         press, self._press = self._press, None
-        if press is None or press.state != state:
+        if press is None or press.state != seen:
             return None
         lasted_s = self._button.since_s - press.began_s
         return press.began_s if SHORTEST_PRESS_S <= lasted_s <= LONGEST_PRESS_S else None

@@ -13,6 +13,7 @@ from sumlight.box.front_panel import FrontPanel, Pressed
 from sumlight.control.frontpanel.buttons import Button, FreshPress
 from sumlight.control.frontpanel.patterns import buzzer_on, light_on
 from sumlight.control.loop import ControlLoop
+from sumlight.control.pace import NEAR_S
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
 from sumlight.protocol.snapshot import UNDER_LIGHT, Sign
@@ -26,6 +27,8 @@ WAITS_S = 30.0
 """How long a command from elsewhere waits for its press at the box."""
 SAID_S = 20.0
 """How long it is shown why a press did nothing."""
+TELL_S = 0.01
+"""How often buzzer and light are told what to do; nobody hears or sees it finer."""
 
 
 class PanelOperation:
@@ -56,6 +59,7 @@ class PanelOperation:
         self._said_s = 0.0
         self._failed: Message | None = None
         self._sounds = self._shines = False
+        self._tell_at_s = 0.0
 
     # -- what waits for a press ----------------------------------------------------------------------------------
 
@@ -83,7 +87,9 @@ class PanelOperation:
                 self._look_at_stop(pressed.stop, now_s)
             if pressed.go is not None:
                 self._look_at_go(pressed, now_s)
-            self._tell(now_s)
+            if now_s >= self._tell_at_s:
+                self._tell_at_s = now_s + TELL_S - NEAR_S
+                self._tell(now_s)
         except Exception as error:  # comfort only: named, never a reason for anything else
             if self._failed is None:
                 log.exception("the front panel failed")
@@ -103,7 +109,7 @@ class PanelOperation:
         return self._loop.exposure.base_state in UNDER_LIGHT
 
     def _look_at_go(self, pressed: Pressed, now_s: float) -> None:
-        began_s = self._go.look(bool(pressed.go), self._loop.state_number(), now_s)
+        began_s = self._go.look(bool(pressed.go), self._loop.state_since, now_s)
         button = self._go.button
         if button.changing or (button.pressed and not button.sticks(now_s)):
             self._loop.hurry(now_s)
