@@ -102,7 +102,7 @@ class Daemon:
                     read_bank_states(book, [bank.name for bank in description.banks]),
                     book.commissioned(wiring_sha256(description), simulated=simulated),
                     book.calibrations.kept(),
-                    replace(book.jobs.kept(), baths=book.baths.kept()),
+                    replace(book.jobs.kept(), baths=book.baths.kept(), stock=book.stock.kept()),
                 )
 
         rescued = make_sound(path, clock.utc(), durable=durable, trial=read)

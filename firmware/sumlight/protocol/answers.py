@@ -1,7 +1,7 @@
 """What control answers to a command, as a type for each. Pure.
 
 The tests judge every answer that control gives by these: a field that is not declared here, or in the modules about
-series, jobs and baths, turns them red.
+series, jobs, baths and the shelf, turns them red.
 """
 
 from collections.abc import Mapping
@@ -11,7 +11,7 @@ from typing import Final, NotRequired
 from pydantic import with_config
 from typing_extensions import TypedDict
 
-from sumlight.protocol import bath_answers, job_answers, scale_commands, series_answers
+from sumlight.protocol import bath_answers, job_answers, scale_commands, series_answers, stock_answers
 from sumlight.protocol.snapshot import (
     STRICT,
     Calibration,
@@ -180,6 +180,7 @@ ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
         **series_answers.ANSWERS,
         **job_answers.ANSWERS,
         **bath_answers.ANSWERS,
+        **stock_answers.ANSWERS,
     }
 )
 """The type of each answer by the name of its command."""

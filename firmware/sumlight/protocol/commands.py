@@ -12,7 +12,7 @@ from pydantic import Field, JsonValue, Strict, ValidationError
 from pydantic_core import ErrorDetails
 
 from sumlight.craft.strip import FEWEST_ZONES, LARGEST_FACTOR, MOST_ZONES, SMALLEST_FACTOR
-from sumlight.protocol import bath_commands, finding_commands, job_commands, scale_commands
+from sumlight.protocol import bath_commands, finding_commands, job_commands, scale_commands, stock_commands
 from sumlight.protocol.command import TERMINAL as TERMINAL
 from sumlight.protocol.command import Command as Command
 from sumlight.protocol.errors import BadRequestError
@@ -369,6 +369,7 @@ COMMANDS: Final[Mapping[str, type[Command]]] = MappingProxyType(
         **finding_commands.COMMANDS,
         **job_commands.COMMANDS,
         **bath_commands.COMMANDS,
+        **stock_commands.COMMANDS,
     }
 )
 """Every command by its name on the socket."""

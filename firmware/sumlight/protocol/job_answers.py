@@ -9,6 +9,7 @@ from typing_extensions import TypedDict
 
 from sumlight.craft.jobs.card import State as StepState
 from sumlight.protocol.snapshot import STRICT, CardTimer, Due, Timer
+from sumlight.protocol.stock_commands import KindOfThing
 from sumlight.text.message import Message
 
 
@@ -16,7 +17,8 @@ from sumlight.text.message import Message
 class PanelNumbers(TypedDict):
     """What is known of a job's panels: metal, recipe, and what was timed in their baths; null: not known.
 
-    `open_cm2` is opened over all faces; `film_um` is the resist. `baths` are those chosen where several could do.
+    `open_cm2` is opened over all faces; `film_um` and `resist` is the film. `baths` and `stock` are those chosen where
+    several could do.
     """
 
     plan: str
@@ -32,6 +34,8 @@ class PanelNumbers(TypedDict):
     open_cm2: float | None
     film_um: float | None
     baths: list[int]
+    resist: str
+    stock: list[int]
 
 
 @with_config(STRICT)
@@ -100,11 +104,22 @@ class BathChoice(TypedDict):
 
 
 @with_config(STRICT)
+class StockChoice(TypedDict):
+    """A thing on the shelf that fits a job, where there is something to choose."""
+
+    stock_id: int
+    kind: KindOfThing
+    name: Message
+    chosen: bool
+
+
+@with_config(STRICT)
 class Job(JobWithPanels):
-    """A job with its plan, and the baths to choose from."""
+    """A job with its plan, and the baths and things on the shelf to choose from."""
 
     steps: list[PlanStep]
     baths: list[BathChoice]
+    stock: list[StockChoice]
 
 
 @with_config(STRICT)
@@ -174,7 +189,7 @@ class OfTimer(TypedDict):
 ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
     {
         "jobs": OpenJobs,
-        **dict.fromkeys(("job", "job_numbers", "job_bath", "job_plan"), Job),
+        **dict.fromkeys(("job", "job_numbers", "job_bath", "job_stock", "job_plan"), Job),
         **dict.fromkeys(("card", "job_step"), Card),
         "job_new": NewJob,
         "job_end": EndedJob,

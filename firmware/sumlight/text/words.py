@@ -22,6 +22,7 @@ from sumlight.text import (
     refusals,
     signs,
     states,
+    stock,
     sums,
     troubles,
 )
@@ -48,6 +49,7 @@ TABLES = (
     refusals.WORDS,
     signs.WORDS,
     states.WORDS,
+    stock.WORDS,
     sums.WORDS,
     troubles.WORDS,
 )

@@ -48,6 +48,8 @@ TABLES = {
     "timers",
     "baths",
     "bath_panels",
+    "stock",
+    "stock_uses",
 }
 
 

@@ -18,6 +18,7 @@ from sumlight.craft.jobs.card import Mark
 from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.jobs.plans import Step
 from sumlight.craft.jobs.timers import Ring, Schedule
+from sumlight.craft.stock.rolls import Roll
 from sumlight.store.logbook import (
     baths,
     calibrations,
@@ -29,6 +30,7 @@ from sumlight.store.logbook import (
     logbook,
     past_faults,
     pruning,
+    stock,
 )
 from sumlight.store.logbook.baths import BathPanel, BathRecord
 from sumlight.store.logbook.calibrations import (
@@ -54,6 +56,7 @@ from sumlight.store.logbook.records import (
     Pause,
     TraceChunk,
 )
+from sumlight.store.logbook.stock import StockRecord
 from sumlight.store.logbook.writer import LogWriter
 from sumlight.text.message import as_written
 from tests.store.making import ask, held, later, new_exposure, no_room, sample, state
@@ -72,6 +75,7 @@ METROLOGY: tuple[MetrologyRecord, ...] = (
     MeasurementRecord("strip", 1, UTC_TEXT, "{}"),
     GainStepRecord("below", 4, 0.01, 0.001, UTC_TEXT),
 )
+ROLL = StockRecord(1, Roll("film"), later(0), "somebody")
 BATH = BathRecord(1, Contents("iron", 1.0, 36.0), later(0), "somebody")
 BATH_PANEL = BathPanel(1, 1, Taken("brass", 50.0, 75.0, 400.0), later(1), later(2), 1, 3, "P1")
 WRITES: dict[str, Callable[[Logbook], object]] = {
@@ -107,6 +111,8 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "put_bath": lambda book: book.baths.put_bath(replace(BATH, bath_id=2)),
     "put_bath_panel": lambda book: book.baths.put_bath_panel(replace(BATH_PANEL, bath_panel_id=2)),
     "drop_bath_panel": lambda book: book.baths.drop_bath_panel(1),
+    "put_stock": lambda book: book.stock.put_stock(replace(ROLL, stock_id=2)),
+    "put_use": lambda book: book.stock.put_use(1, 1, later(9)),
     "remove_old_traces": lambda book: book.care.remove_old_traces(Pruning(later(100)), later(200)),
     **{
         f"add_metrology {type(record).__name__}": lambda book, record=record: book.calibrations.add_metrology(record)  # type: ignore[misc]
@@ -153,6 +159,7 @@ def book(path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Logbook]:
         book.jobs.put_panel(PanelRecord(1, 1, "P1"))
         book.baths.put_bath(BATH)
         book.baths.put_bath_panel(BATH_PANEL)
+        book.stock.put_stock(ROLL)
         yield book
 
 
@@ -169,6 +176,7 @@ def test_every_writing_method_is_tried_here() -> None:
         past_faults.PastFaults,
         jobs.JobRegister,
         baths.BathRegister,
+        stock.StockRegister,
     ):
         for name, method in inspect.getmembers(owner, inspect.isfunction):
             if not name.startswith("_") and "self._session.writing(" in inspect.getsource(method):

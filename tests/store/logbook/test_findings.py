@@ -1,6 +1,6 @@
 """Signs, what is known beside them, and confirmed causes in the logbook."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sumlight.craft.baths.contents import Contents
@@ -9,12 +9,15 @@ from sumlight.craft.causes.known import Known
 from sumlight.craft.jobs.card import Mark
 from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.jobs.plans import steps_of
+from sumlight.craft.stock.rolls import Roll
+from sumlight.craft.stock.stencils import Measured, Stencil
 from sumlight.store.logbook.baths import BathPanel, BathRecord
 from sumlight.store.logbook.database import utc_from, utc_text
 from sumlight.store.logbook.export import rows
 from sumlight.store.logbook.findings import Findings
 from sumlight.store.logbook.jobs import JobRecord, PanelRecord
 from sumlight.store.logbook.logbook import Logbook
+from sumlight.store.logbook.stock import StockRecord
 from tests.store.making import later
 from tests.webui.test_panels import record
 
@@ -128,6 +131,26 @@ def test_the_baths_of_the_panel_are_weighed(tmp_path: Path) -> None:
             line for cause in book.findings.why(exposure).causes for line in (*cause.speaks_for, *cause.speaks_against)
         ]
     assert "it was etched for 2.0 times the time expected" in weighed
+
+
+def test_the_shelf_is_weighed(tmp_path: Path) -> None:
+    """A roll that was open for two years, and a stencil whose films lay 400 µm apart, speak for themselves."""
+    number = record(tmp_path / "logbook.sqlite")
+    with Logbook(tmp_path / "logbook.sqlite", durable=False) as book:
+        on_a_card(book, number, ("etch", 1000, 1300))
+        apart = Stencil("gear", measured=(Measured("2026-03-02T00:00:00Z", apart_um=400.0),))
+        for stock_id, thing in ((1, Roll("film", opened_on="2024-01-05")), (2, apart)):
+            book.stock.put_stock(StockRecord(stock_id, thing, later(0)))
+            book.stock.put_use(stock_id, 1, datetime(2026, 1, 5, tzinfo=UTC))
+        book.findings.put_findings(number, ["faces_apart", "clears_late"], {}, "Ada", later(1))
+        exposure = book.exposure(number)
+        assert exposure is not None
+        told = str(book.findings.why(exposure))
+        book.findings.put_findings(number, ["faces_apart"], {"faces_off_um": 20.0}, "Ada", later(1))
+        overruled = str(book.findings.why(exposure))
+    assert "front and back lie 400 µm apart" in told
+    assert "24 months" in told
+    assert "400" not in overruled
 
 
 def on_a_card(book: Logbook, exposure_id: int, *marks: tuple[str, float, float]) -> None:

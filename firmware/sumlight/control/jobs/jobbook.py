@@ -13,6 +13,7 @@ from typing import Any
 from sumlight.control.jobs import newjob, pictures
 from sumlight.control.jobs.bathbook import BathBook
 from sumlight.control.jobs.listener import Heard, Listener
+from sumlight.control.jobs.stockbook import StockBook
 from sumlight.control.jobs.timekeeper import Running, Timekeeper
 from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError, refuse_if_unwritable
@@ -22,6 +23,7 @@ from sumlight.craft.jobs.card import Mark, Turn
 from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.jobs.plans import Step
 from sumlight.protocol import job_commands as commands
+from sumlight.protocol import stock_commands
 from sumlight.protocol.command import Command
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.database import utc_from, utc_text
@@ -57,6 +59,7 @@ class JobBook:
         self.timers = Timekeeper(loop.clock, loop.writer, kept.timers, kept.last_timer_id)
         self.baths = BathBook(loop, kept.baths)
         self._listener = Listener(loop.observers)
+        self.stock = StockBook(loop, kept.stock)
         self._where: dict[int, tuple[Step | None, int]] = {}
         for side in kept.exposed:
             self._take_up(side)
@@ -75,6 +78,9 @@ class JobBook:
         self.timers.look()
 
     def _take(self, heard: Heard) -> None:
+        if heard.what == "tablet":
+            self.stock.tablet(heard.label)
+            return
         found = [p for p in self._panels.values() if p.label == heard.label and p.outcome is None]
         if not found:
             return
@@ -127,7 +133,7 @@ class JobBook:
                 return self._one(self._job(job_id))
             case commands.Card(panel_id=panel_id):
                 return self._card(self._panel(panel_id))
-        if (told := self.baths.look_up(asked)) is not None:
+        if (told := self.baths.look_up(asked) or self.stock.look_up(asked)) is not None:
             return told
         refuse_if_unwritable(self._loop.writer)
         try:
@@ -149,6 +155,10 @@ class JobBook:
                 job = self._job(job_id)
                 self._keep_numbers(job, self.baths.choose(job.numbers, bath_id))
                 return self._one(self._jobs[job_id])
+            case stock_commands.JobStock(job_id=job_id, stock_id=stock_id):
+                job = self._job(job_id)
+                self._keep_numbers(job, self.stock.choose(job.numbers, stock_id))
+                return self._one(self._jobs[job_id])
             case commands.JobPlan():
                 return self._replan(asked)
             case commands.JobStep():
@@ -161,9 +171,9 @@ class JobBook:
             case commands.TimerAnswer(timer_id=timer_id, stop=stop):
                 self.timers.answer(timer_id, stop=stop)
                 return {"timer_id": timer_id}
-        if (told := self.baths.change(asked)) is not None:
+        if (told := self.baths.change(asked) or self.stock.change(asked)) is not None:
             return told
-        raise TypeError(f"{type(asked).__name__} is no command about jobs or baths")
+        raise TypeError(f"{type(asked).__name__} is no command about jobs, baths or the shelf")
 
     def _new(self, asked: commands.JobNew) -> dict[str, Any]:
         if len(self._under_way()) + asked.wanted > MOST_PANELS:
@@ -171,6 +181,7 @@ class JobBook:
             raise RefusedError(told, say("end_a_job_first"))
         last = None if self._last is None else self._last.numbers
         numbers, together = newjob.numbers_of(asked, last, self._shelf)
+        numbers = replace(numbers, stock=self.stock.carried(self._last, asked.artwork))
         with closing(self._open_book()) as book:
             labels = book.labels.next(numbers.recipe, asked.wanted, [p.label for p in self._panels.values()])
         self._last_job_id += 1
@@ -303,6 +314,7 @@ class JobBook:
             mark = Mark(state, began, now, word, by)
             self.timers.stop_of(panel.panel_id, step.step_id)
         self._marks[panel.panel_id][step.step_id] = mark
+        self.stock.take(self._jobs[panel.job_id], panel.panel_id, step, state)
         self._where.pop(panel.panel_id, None)
         what = f"step {step.step_id} ({step.kind}) of panel '{panel.label}': {mark}"
         self._loop.writer.add(what, lambda book: book.jobs.put_mark(panel.panel_id, step.step_id, mark))
@@ -377,6 +389,7 @@ class JobBook:
             "steps": pictures.plan(job, self.baths.within),
             "panels": self._panels_of(job),
             "baths": self.baths.choices(job.steps, job.numbers),
+            "stock": self.stock.choices(job.numbers, job.artwork),
         }
 
     def _panels_of(self, job: JobRecord) -> list[dict[str, Any]]:
@@ -386,7 +399,9 @@ class JobBook:
         job = self._jobs.get(panel.job_id)
         if job is None:  # the job ended with this very note
             return {"panel_id": panel.panel_id, "job_id": panel.job_id, "label": panel.label, "outcome": "finished"}
-        return pictures.whole_card(job, panel, self._marks[panel.panel_id], self.timers, self.baths.within)
+        return pictures.whole_card(
+            job, panel, self._marks[panel.panel_id], self.timers, self.baths.within, self.stock.told
+        )
 
     # -- what is kept --------------------------------------------------------------------------------------------
 

@@ -8,7 +8,10 @@ from sumlight.control.exposure.state_machine import Event, Exposure
 
 @dataclass(frozen=True)
 class Heard:
-    """What an exposure did to the panel of that label: `what` is lit, done (a side; `whole`: all of them) or rest."""
+    """What an exposure did to the panel of that label: `what` is lit, done (a side; `whole`: all of them) or rest.
+
+    tablet: a step tablet was lit, and `label` is its resist.
+    """
 
     label: str
     what: str
@@ -31,6 +34,8 @@ class Listener:
 
     def _hear(self, exposure: Exposure, event: Event) -> None:
         plan = exposure.plan
+        if plan is not None and plan.kind == "tablet" and event.what == "ended" and event.word == "completed":
+            self._heard.append(Heard(plan.resist, "tablet"))
         if plan is None or plan.kind != "panel":
             return
         if event.what == "lit":

@@ -36,6 +36,7 @@ def numbers_of(asked: JobNew, last: PanelNumbers | None, shelf: RecipeStore) -> 
         hold_s=recipe.hold_s,
         hold_limit_s=recipe.hold_limit_s,
         film_um=recipe.thickness_um,
+        resist=recipe.resist,
     )
     return proposals.with_baths(panel, last), recipe.sides == "together"
 

@@ -12,15 +12,24 @@ from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.jobs.plans import Step
 from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.jobs import JobRecord, PanelRecord
+from sumlight.text.message import Message
 
 Marks = Mapping[int, Mark]
 Baths = Callable[[Step, PanelNumbers], Within | None]
 """Finds the bath that a step of a panel goes into."""
 
+Shelf = Callable[[JobRecord, Step], tuple[Message, ...]]
+"""What is to be said of the shelf at a step of a job."""
+
 
 def no_baths(_step: Step, _numbers: PanelNumbers) -> Within | None:
     """Where none is in use."""
     return None
+
+
+def no_shelf(_job: JobRecord, _step: Step) -> tuple[Message, ...]:
+    """Where nothing is on it."""
+    return ()
 
 
 def job(record: JobRecord) -> dict[str, Any]:
@@ -67,18 +76,25 @@ def panel(record: JobRecord, one: PanelRecord, marks: Marks) -> dict[str, Any]:
 
 
 def whole_card(
-    record: JobRecord, one: PanelRecord, marks: Marks, keeper: Timekeeper, baths: Baths = no_baths
+    record: JobRecord,
+    one: PanelRecord,
+    marks: Marks,
+    keeper: Timekeeper,
+    baths: Baths = no_baths,
+    shelf: Shelf = no_shelf,
 ) -> dict[str, Any]:
     """The card of a panel: every step, the one at hand with its cautions."""
     now = card.current(record.steps, marks)
     return panel(record, one, marks) | {
         "job": job(record),
-        "steps": [_step(step, record, marks.get(step.step_id), baths, at_hand=step is now) for step in record.steps],
+        "steps": [_step(step, record, marks.get(step.step_id), baths, shelf, now is step) for step in record.steps],
         "timers": [keeper.picture(timer) for timer in keeper.of(one.panel_id)],
     }
 
 
-def _step(step: Step, record: JobRecord, mark: Mark | None, baths: Baths, *, at_hand: bool) -> dict[str, Any]:
+def _step(
+    step: Step, record: JobRecord, mark: Mark | None, baths: Baths, shelf: Shelf, at_hand: bool
+) -> dict[str, Any]:
     numbers = record.numbers
     within = baths(step, numbers)
     in_bath = within is not None and within.bath_id is not None and step.kind in ("develop", "etch")
@@ -87,7 +103,7 @@ def _step(step: Step, record: JobRecord, mark: Mark | None, baths: Baths, *, at_
         "kind": step.kind,
         "title": plans.title(step),
         "sentence": instructions.sentence(step, numbers, within),
-        "more": list(instructions.more(step, numbers, within)) if at_hand else [],
+        "more": [*shelf(record, step), *instructions.more(step, numbers, within)] if at_hand else [],
         "cautions": list(instructions.cautions(step, numbers, within)) if at_hand else [],
         "timed": in_bath or timers.schedule_of(step, numbers, within) is not None,
         "in_bath": in_bath,

@@ -22,7 +22,7 @@ from sumlight.control.server.calibration_commands import Metrology, OpenBook
 from sumlight.control.server.seen import moved_on, refuse_other_light, refuse_other_state
 from sumlight.control.server.snapshot import exposure_snapshot, fault_snapshots, iso, sentence
 from sumlight.control.server.standing import Standing, StandingParts
-from sumlight.protocol import bath_commands, commands, job_commands, run_parameters
+from sumlight.protocol import bath_commands, commands, job_commands, run_parameters, stock_commands
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.finding_commands import ConfirmCause, Findings, LookedAt
 from sumlight.protocol.messages import Request
@@ -49,6 +49,9 @@ READ_FILES = frozenset(
     }
 )
 """Commands that open a recipe or the logbook; never while an exposure is under way, whoever asks."""
+
+OF_JOBS = frozenset({*job_commands.COMMANDS, *bath_commands.COMMANDS, *stock_commands.COMMANDS})
+"""Commands that the book of jobs carries out."""
 
 Hands = Callable[[str, str | None, str | None], str]
 """Moves the twin's parts: (what, bank, meter) → what was done; raises ValueError for what it cannot do."""
@@ -172,7 +175,7 @@ class Commander:
                 return self._simulate(wish)
             case commands.OfCommissioning() as step:
                 return self.commissioning.handle(step)
-            case asked if request.command in job_commands.COMMANDS or request.command in bath_commands.COMMANDS:
+            case asked if request.command in OF_JOBS:
                 return self.jobs.handle(asked)
             case asked:
                 return self.metrology.handle(asked)

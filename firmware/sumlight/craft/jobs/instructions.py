@@ -25,7 +25,8 @@ class PanelNumbers:
 
     `dose_mj_cm2` is None for a recipe that knows only a time. `clear_s` is the developer's time to the break point,
     `rate_um_min` what the etchant eats on each side; None while nobody has timed it. `open_cm2` is opened over all
-    faces, as it will be etched; `film_um` the resist. `baths` are those chosen where several could take a step.
+    faces, as it will be etched; `film_um` and `resist` the film. `baths` and `stock` are those chosen where several
+    could do.
     """
 
     plan: str
@@ -41,6 +42,8 @@ class PanelNumbers:
     open_cm2: float | None = None
     film_um: float | None = None
     baths: tuple[int, ...] = ()
+    resist: str = ""
+    stock: tuple[int, ...] = ()
 
 
 def etch_plan(panel: PanelNumbers) -> etching.Plan | None:

@@ -41,4 +41,5 @@ def with_baths(panel: PanelNumbers, last: PanelNumbers | None) -> PanelNumbers:
 
 def numbers_from(values: Mapping[str, Any]) -> PanelNumbers:
     """Read the numbers of a panel back from where they were kept. Raises TypeError for what are none."""
-    return PanelNumbers(**{**values, "baths": tuple(values.get("baths", ()))})
+    lists = {name: tuple(values.get(name, ())) for name in ("baths", "stock")}
+    return PanelNumbers(**{**values, **lists})

@@ -11,8 +11,12 @@ from sumlight.craft.causes.known import Known, facts_of
 from sumlight.craft.causes.signs import CAUSES, SIGNS
 from sumlight.craft.jobs.instructions import PanelNumbers, etch_plan
 from sumlight.craft.jobs.proposals import numbers_from
+from sumlight.craft.stock.rolls import Roll, months_open
+from sumlight.craft.stock.shelf import Thing
+from sumlight.craft.stock.stencils import Stencil, last
 from sumlight.store.logbook.database import utc_from, utc_text
 from sumlight.store.logbook.session import Session
+from sumlight.store.logbook.stock import StockRegister
 
 NOTHING_KNOWN = Known()
 
@@ -136,6 +140,8 @@ class FindingsRegister:
             etched_s=_between(*etched),
             expected_etch_s=_expected_s(numbers),
         )
+        for thing, used_utc in StockRegister(self._session).taken_by(exposure["panel"]):
+            card = _together(_of_shelf(thing, used_utc), card)
         for bath in baths:  # what was timed in a bath is surer than what its job says
             card = _together(_of_bath(bath), card)
         return card
@@ -148,6 +154,16 @@ def _of_bath(row: Any) -> Known:
     if row["kind"] == "stripper":
         return Known()
     return Known(etched_s=row["took_s"], expected_etch_s=row["expected_s"], etchant_used=row["used"])
+
+
+def _of_shelf(thing: Thing, used_utc: datetime) -> Known:
+    """What the shelf knows: how long the roll had been open, how far the stencil's films were measured to lie apart."""
+    match thing:
+        case Roll():
+            return Known(roll_months=months_open(thing, used_utc))
+        case Stencil() if (apart := last(thing.measured, "apart_um")) is not None:
+            return Known(faces_off_um=float(apart[1]))
+    return Known()
 
 
 def _together(told: Known, card: Known) -> Known:

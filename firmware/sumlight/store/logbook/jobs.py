@@ -14,6 +14,7 @@ from sumlight.store.logbook.baths import KeptBaths
 from sumlight.store.logbook.database import utc_from, utc_text
 from sumlight.store.logbook.rows import readable, utc_or_none, when_or_none
 from sumlight.store.logbook.session import Session
+from sumlight.store.logbook.stock import KeptStock
 from sumlight.text.message import Message, read_stored, stored
 
 
@@ -86,6 +87,7 @@ class KeptJobs:
     last_panel_id: int = 0
     last_timer_id: int = 0
     baths: KeptBaths = field(default_factory=KeptBaths)
+    stock: KeptStock = field(default_factory=KeptStock)
     unreadable: int = 0
     """Rows that this version cannot make sense of; they stay as they are."""
 

@@ -34,6 +34,7 @@ from sumlight.store.logbook.records import (
 )
 from sumlight.store.logbook.rows import when_or_none
 from sumlight.store.logbook.session import Session
+from sumlight.store.logbook.stock import StockRegister
 from sumlight.text.message import Message, read_stored, say
 
 __all__ = ["LogbookReader", "utc_from", "utc_text"]
@@ -80,6 +81,7 @@ class LogbookReader:
         self.recipe_doses = RecipeDoses(self._session)
         self.jobs = JobRegister(self._session)
         self.baths = BathRegister(self._session)
+        self.stock = StockRegister(self._session)
         self.labels = Labels(self._session)
         self.faults = PastFaults(self._session)
         self.care = LogbookMaintenance(self._session)

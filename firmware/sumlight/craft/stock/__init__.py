@@ -1,0 +1,1 @@
+"""What lies on the shelf: rolls of resist, metal, and the stencils that panels are lit through."""

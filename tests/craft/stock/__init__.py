@@ -1,0 +1,1 @@
+"""Rolls, metal and stencils on the shelf."""
