@@ -18,7 +18,7 @@ from tests.store.logbook.test_weekly_statistics import MONDAY
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
-from tests.webui.given import BATHS, JOBS, LIGHT
+from tests.webui.given import BATHS, JOBS, LIGHT, STOCK
 from tests.webui.lamp_book import live
 from tests.webui.page_process import PageProcess
 from tests.webui.test_drafts import panel
@@ -67,6 +67,7 @@ PATHS = (
     *LIGHT,
     *JOBS,
     *BATHS,
+    *STOCK,
 )
 
 

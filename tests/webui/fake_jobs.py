@@ -4,7 +4,7 @@ from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from typing import Any, cast
 
-from sumlight.control.jobs import bathpictures, pictures
+from sumlight.control.jobs import bathpictures, pictures, stockpictures
 from sumlight.control.jobs.timekeeper import Timekeeper
 from sumlight.craft.baths import tempo
 from sumlight.craft.baths.contents import Contents
@@ -12,8 +12,13 @@ from sumlight.craft.baths.load import Taken, used
 from sumlight.craft.jobs import plans
 from sumlight.craft.jobs.card import Mark
 from sumlight.craft.jobs.instructions import PanelNumbers
+from sumlight.craft.stock.metal import Metal
+from sumlight.craft.stock.rolls import Roll
+from sumlight.craft.stock.stencils import Done, Measured, Stencil
 from sumlight.store.logbook.baths import BathPanel, BathRecord
+from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.jobs import JobRecord, PanelRecord
+from sumlight.store.logbook.stock import StockRecord
 from sumlight.text.message import Message, say
 
 MADE = datetime(2026, 11, 25, 8, tzinfo=UTC)
@@ -84,12 +89,35 @@ def bath_in_short(record: BathRecord = BATH, panels: int = 1) -> dict[str, Any]:
 
 
 WASTED = replace(BATH, bath_id=1, waste_utc=MADE, waste_into="iron", waste_by="Ada")
+ROLL = StockRecord(4, Roll("Invented film", 38.0, "2026-09-01", "2027-03-01", "cool"), MADE, "Ada")
+STENCIL = StockRecord(
+    5,
+    Stencil(
+        "gear", 2, 150.0, "hinge", {"print": Done(utc_text(MADE), "Ada")}, (Measured(utc_text(MADE), 2.4, 40.0, True),)
+    ),
+    MADE,
+    "Ada",
+)
+USED_UP = StockRecord(3, Metal("brass", 150.0, 4, "invented"), MADE, "Ada", MADE)
+
+
+def thing(record: StockRecord = STENCIL) -> dict[str, Any]:
+    """A thing on the shelf."""
+    return stockpictures.whole(record, 3, MADE)
+
+
+def choice(record: StockRecord, chosen: bool) -> dict[str, Any]:
+    """A thing that a job may choose."""
+    told = thing(record)
+    return {key: told[key] for key in ("stock_id", "kind", "name")} | {"chosen": chosen}
+
+
 _SHOWN = [pictures.panel(JOB, PANELS[0], marks("etch")), pictures.panel(JOB, PANELS[1], {})]
 JOB_ANSWERS: dict[str, dict[str, Any]] = {
     "jobs": {"jobs": [pictures.job(JOB) | {"panels": _SHOWN}], "last": asdict(NUMBERS), **said()},
     **dict.fromkeys(
-        ("job", "job_numbers", "job_plan", "job_bath"),
-        pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN, "baths": []},
+        ("job", "job_numbers", "job_plan", "job_bath", "job_stock"),
+        pictures.job(JOB) | {"steps": pictures.plan(JOB), "panels": _SHOWN, "baths": [], "stock": []},
     ),
     "card": card(),
     "job_new": {"job_id": 3, "panel_ids": [7], "labels": ["blue-38 · 4"]},
@@ -97,6 +125,13 @@ JOB_ANSWERS: dict[str, dict[str, Any]] = {
     "job_end": {"job_id": 3, "open": True},
     "baths": {"baths": [bath_in_short()], "wasted": [bath_in_short(WASTED)]},
     **dict.fromkeys(("bath", "bath_new", "bath_panel", "bath_take_back", "bath_waste"), bath()),
+    "stock": {
+        "things": [stockpictures.thing(record, 3, MADE) for record in (ROLL, STENCIL)],
+        "ended": [stockpictures.thing(USED_UP, 4, MADE)],
+    },
+    **dict.fromkeys(("stock_thing", "stencil_new", "stencil_done", "stencil_measured", "stock_end"), thing()),
+    "roll_new": thing(ROLL),
+    "metal_new": thing(replace(USED_UP, ended_utc=None)),
     "timer_start": {"timer_id": 2},
     "timer_answer": {"timer_id": 2},
 }

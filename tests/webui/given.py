@@ -36,6 +36,9 @@ LIGHT = (
 JOBS = ("/jobs/", "/jobs/new", "/jobs/3", "/jobs/panels/7")
 """Every page of Jobs, of the fake control's job."""
 
+STOCK = ("/stock/", "/stock/roll", "/stock/metal", "/stock/stencil", "/stock/5")
+"""Every page of Stock."""
+
 BATHS = (
     "/baths/",
     "/baths/new",

@@ -34,6 +34,7 @@ from sumlight_web.panels import views as panels
 from sumlight_web.recipes import scales, versions
 from sumlight_web.recipes import views as recipes
 from sumlight_web.services import AppServices, PageConfig, services, usable_recipes
+from sumlight_web.stock import views as stock
 from sumlight_web.stream import StreamHall
 
 log = logging.getLogger(__name__)
@@ -76,6 +77,7 @@ def create_app(config: PageConfig) -> Flask:
         lamps,
         baths,
         inuse,
+        stock,
         box,
         access,
         manual,

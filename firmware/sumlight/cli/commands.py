@@ -118,6 +118,18 @@ NOUNS = (
         ),
     ),
     Noun(
+        "stock",
+        N_("rolls of resist, metal and stencils on the shelf"),
+        (
+            Verb("list", N_("what is on the shelf, or one thing with its steps"), declare.list_stock, "3"),
+            Verb("roll", N_("a new roll of resist"), declare.new_roll, '"Invented film" --film 38um --storage cool'),
+            Verb("metal", N_("new metal"), declare.new_metal, "brass --thickness 150um --pieces 10"),
+            Verb("stencil", N_("a new stencil: films, sheets, strip"), declare.new_stencil, "gear --spacer 150um"),
+            Verb("note", N_("steps and measurements of a stencil"), declare.note_stock, "3 --apart 40um --density 2.4"),
+            Verb("end", N_("take a thing off the shelf that is used up"), declare.end_stock, "3"),
+        ),
+    ),
+    Noun(
         "bath",
         N_("baths: mix, use and throw away; plan an etch"),
         (

@@ -213,6 +213,48 @@ def note_step(parser: ArgumentParser) -> None:
     job.add_step(parser)
 
 
+def list_stock(parser: ArgumentParser) -> None:
+    """See `cli.stock`."""
+    from sumlight.cli import stock
+
+    stock.add_list(parser)
+
+
+def new_roll(parser: ArgumentParser) -> None:
+    """See `cli.stock`."""
+    from sumlight.cli import stock
+
+    stock.add_roll(parser)
+
+
+def new_metal(parser: ArgumentParser) -> None:
+    """See `cli.stock`."""
+    from sumlight.cli import stock
+
+    stock.add_metal(parser)
+
+
+def new_stencil(parser: ArgumentParser) -> None:
+    """See `cli.stock`."""
+    from sumlight.cli import stock
+
+    stock.add_stencil(parser)
+
+
+def note_stock(parser: ArgumentParser) -> None:
+    """See `cli.stock`."""
+    from sumlight.cli import stock
+
+    stock.add_note(parser)
+
+
+def end_stock(parser: ArgumentParser) -> None:
+    """See `cli.stock`."""
+    from sumlight.cli import stock
+
+    stock.add_end(parser)
+
+
 def new_bath(parser: ArgumentParser) -> None:
     """See `cli.baths`."""
     from sumlight.cli import baths

@@ -136,6 +136,15 @@ def bath(job_id: int) -> Response:
     return _job(job_id, form)
 
 
+@blueprint.post(f"/<{NUMBER}:job_id>/stock")
+def stock(job_id: int) -> Response:
+    """Choose what a job takes from the shelf."""
+    form = blank(TIMED)
+    if ask(form, "job_stock", (), {"job_id": job_id, "stock_id": request.form.get("stock_id", type=int)}) is not None:
+        return redirect(url_for("jobs.job", job_id=job_id), 303)
+    return _job(job_id, form)
+
+
 @blueprint.post(f"/<{NUMBER}:job_id>/plan")
 def plan(job_id: int) -> Response:
     """Move, word, leave out or put in a step."""

@@ -76,7 +76,7 @@ def sentences(roll: Roll, now: datetime) -> tuple[Message, ...]:
         told.append(say("roll_wants_tablet"))
     expires = day_of("expires_on", roll.expires_on)
     if expires is not None and expires < now.date():
-        told.append(say("roll_expired", day=roll.expires_on))
+        told.append(say("roll_expired", day=expires.isoformat()))
     months = months_open(roll, now)
     if months is not None and months >= SOON_OLD_MONTHS:
         told.append(say("roll_old", months=months))

@@ -76,12 +76,16 @@ def told(step: Step, number: int, thing: Thing, numbers: PanelNumbers, now: date
         case "expose", Roll() if rolls.wants_tablet(thing):
             return (say("roll_wants_tablet"),)
         case "expose", Stencil():
-            spacer = thing.spacer_um
-            off = spacer is not None and numbers.plan not in BOARDS
-            wrong = off and not stencils.spacer_fits(spacer or 0.0, numbers.thickness_um)
-            strip = (say("spacer_wrong", spacer_um=spacer, panel_um=numbers.thickness_um),) if wrong else ()
-            return (say("take_thing", thing=name(number, thing)), *strip, *stencils.sentences(thing))
+            return (say("take_thing", thing=name(number, thing)), *_strip(thing, numbers), *stencils.sentences(thing))
     return ()
+
+
+def _strip(stencil: Stencil, numbers: PanelNumbers) -> tuple[Message, ...]:
+    """Whether the strip is as thick as the panel; of a board nobody told how thick the whole is."""
+    spacer_um, panel_um = stencil.spacer_um, numbers.thickness_um
+    if spacer_um is None or numbers.plan in BOARDS or stencils.spacer_fits(spacer_um, panel_um):
+        return ()
+    return (say("spacer_wrong", spacer_um=spacer_um, panel_um=panel_um),)
 
 
 def sentences(thing: Thing, uses: int, now: datetime) -> tuple[Message, ...]:

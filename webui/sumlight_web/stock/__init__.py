@@ -1,0 +1,1 @@
+"""Stock: rolls of resist, metal and stencils on the shelf. Control keeps all of it."""
