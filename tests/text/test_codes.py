@@ -12,6 +12,7 @@ import sumlight
 import sumlight_web
 from sumlight.craft.causes.looks import LOOKS
 from sumlight.craft.causes.signs import CAUSES, PLACES, SIGNS
+from sumlight.craft.stock.rolls import STORAGES
 from sumlight.protocol.snapshot import STATES, FaultName
 from sumlight.store.recipe import SIDE_NAMES
 from sumlight.text import states, words
@@ -29,7 +30,8 @@ NAMED_BY_TABLE = (
     *(f"look_{name}" for name in LOOKS),
     *(f"state_{name}" for name in STATES),
     *(f"sides_are_{name}" for name in SIDE_NAMES),
-    *("outcome_", "upkeep_"),
+    *("outcome_", "upkeep_", "stencil_step_", "do_stencil_", "stencil_by_"),
+    *(f"kept_{name}" for name in STORAGES),
     *("reason_same_place_", "reason_rest_", "reason_contact_"),
 )
 """Beginnings of codes that are put together from a name of another table, which its own test looks through."""

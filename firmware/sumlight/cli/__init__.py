@@ -20,14 +20,12 @@ def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = argparse.ArgumentParser(
         prog="sumlight",
-        usage=_("sumlight WHAT COMMAND [options]"),
+        usage=_("sumlight WHAT COMMAND [options] | --version"),
         description=_("Run a UV exposure box. UV hurts: what protects you is the wired lid switch."),
         epilog=_(EXAMPLE),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    top.add_argument(
-        "--version", action="version", version=f"sumlight {__version__}", help=_("show the version and exit")
-    )
+    top.add_argument("--version", action="version", version=f"sumlight {__version__}", help=argparse.SUPPRESS)
     top.set_defaults(top=top)  # completion is made from it
     commands.add_nouns(top)
     return top

@@ -152,9 +152,10 @@ def _density(stencil: Stencil) -> tuple[Message, ...]:
     found = last(stencil.measured, "density")
     if found is None:
         return ()
-    values = {"density": found[1], "day": found[0].utc[:10]}
-    if found[1] >= black_needed(USUAL_CLEAN_STEP):
-        return (say("black_good", **values),)
-    if found[1] >= black_needed(WEAK_CLEAN_STEP):
-        return (say("black_weak", **values, needed=black_needed(USUAL_CLEAN_STEP)),)
-    return (say("black_thin", **values, needed=black_needed(WEAK_CLEAN_STEP)),)
+    day, density = found[0].utc[:10], float(found[1])
+    usual, least = black_needed(USUAL_CLEAN_STEP), black_needed(WEAK_CLEAN_STEP)
+    if density >= usual:
+        return (say("black_good", density=density, day=day),)
+    if density >= least:
+        return (say("black_weak", density=density, day=day, needed=usual),)
+    return (say("black_thin", density=density, day=day, needed=least),)
