@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+import wheels
 
 from .conftest import ROOT
 
@@ -75,8 +76,8 @@ NAME_ONLY = re.compile(r"sumlight \w+ \w+")
 
 MAY_REWRITE = {"python hardware/draw.py": ["--check"]}
 """Here it must not write what other tests read."""
-INSTALLS = ("pip install",)
-"""Needs a network; the README's own test command does it."""
+INSTALLS = ("pip install", "python hardware/wheels.py")
+"""Needs a network; the README's own test command does the first, `python -m tests.userlands` both."""
 
 
 def commands(text: str) -> list[tuple[str, str]]:
@@ -112,6 +113,9 @@ def test_a_command_without_its_place_is_seen() -> None:
 @pytest.mark.parametrize("line", [line for line, place in commands(TEXT) if place == "tree"])
 def test_a_command_for_the_tree_works_in_it(line: str) -> None:
     """As it stands there, with this Python."""
+    if line.startswith("python hardware/wheels.py"):
+        assert wheels.parser().parse_args(shlex.split(line)[2:]).machine == "aarch64"
+        return
     if line.startswith(INSTALLS):
         assert re.findall(r"\[(\w+)\]", line) == ["hardware"]
         assert "hardware = [" in (ROOT / "pyproject.toml").read_text(encoding="utf-8")

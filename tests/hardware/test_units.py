@@ -1,6 +1,7 @@
 """The services: sound for systemd, started as the program understands, shut in, and quick to give up the lamps."""
 
 import configparser
+import ipaddress
 import re
 import shlex
 import subprocess
@@ -56,6 +57,32 @@ def test_systemd_would_find_a_misspelt_setting(placed: Path) -> None:
     path.write_text(path.read_text(encoding="utf-8").replace("WatchdogSec=", "WatchDogSec="), encoding="utf-8")
     done = subprocess.run(["systemd-analyze", "verify", str(path)], capture_output=True, text=True, timeout=120)
     assert "WatchDogSec" in done.stderr
+
+
+NETWORK = "sumlight-page-network.conf"
+
+
+def test_the_drop_in_for_the_network_is_complete(placed: Path) -> None:
+    """The shipped command line, which it replaces, and an address; systemd finds nothing wrong with both together."""
+    (placed / f"{PAGE}.d").mkdir()
+    text = (UNITS / NETWORK).read_text(encoding="utf-8")
+    (placed / f"{PAGE}.d" / "network.conf").write_text(text.replace("/opt/sumlight/bin/python ", "/bin/true "))
+    done = subprocess.run(
+        ["systemd-analyze", "verify", str(placed / PAGE)], capture_output=True, text=True, timeout=120
+    )
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
+    assert "\nExecStart=\nExecStart=" in text  # without the empty line systemd would refuse a second command
+    words = shlex.split(Unit(NETWORK)["Service"]["ExecStart"])
+    assert words == [*shlex.split(Unit(PAGE)["Service"]["ExecStart"]), "--listen", "0.0.0.0"]
+    assert page_parser().parse_args(words[3:]).listen == "0.0.0.0"
+    assert ipaddress.ip_network(Unit(NETWORK)["Service"]["IPAddressAllow"]).is_private
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_manual_has_the_same_drop_in(language: str) -> None:
+    """For whoever has only the page."""
+    manual = (ROOT / "firmware" / "sumlight" / "manual" / language / "access.md").read_text(encoding="utf-8")
+    assert (UNITS / NETWORK).read_text(encoding="utf-8").split("\n", 1)[1] in manual
 
 
 @pytest.mark.parametrize("name", [CONTROL, PAGE])

@@ -1,6 +1,7 @@
 """Options that several commands share."""
 
 import argparse
+import os
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +13,12 @@ HTTP_PORT = 8765
 
 
 def default_data(*, twin: bool) -> Path:
-    """Where records go unless --data says otherwise; the twin's never mix with a real box's."""
-    return Path.home() / ".local" / "share" / ("sumlight-twin" if twin else "sumlight")
+    """Where records go unless --data says otherwise: for a real box where SUMLIGHT_DATA says, which an installed box
+    sets; the twin's never mix with them."""
+    own = Path.home() / ".local" / "share"
+    if twin:
+        return own / "sumlight-twin"
+    return Path(os.environ.get("SUMLIGHT_DATA") or own / "sumlight")
 
 
 def add_data(command: argparse.ArgumentParser, *, twin: bool) -> None:
