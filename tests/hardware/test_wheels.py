@@ -3,6 +3,7 @@
 `python -m tests.userlands` makes such folders and installs from them with the network cut.
 """
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -35,7 +36,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> Asked:
     """Nothing is fetched."""
     found = Asked()
     monkeypatch.setattr(subprocess, "run", found)
-    monkeypatch.setattr(wheels.shutil, "which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr(shutil, "which", lambda name: f"/usr/bin/{name}")
     return found
 
 
@@ -109,7 +110,7 @@ def test_what_cannot_be_had_is_said_with_what_helps(
     """No folder is called done that lacks something."""
     asked.no = no
     if missing:
-        monkeypatch.setattr(wheels.shutil, "which", lambda _name: None)
+        monkeypatch.setattr(shutil, "which", lambda _name: None)
     monkeypatch.setattr(sys, "argv", ["wheels.py", str(tmp_path / "made")])
     said: list[str] = []
     monkeypatch.setattr(sys.stderr, "write", said.append)
