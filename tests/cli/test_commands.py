@@ -20,6 +20,9 @@ RUN_ON = [
     ("box", "control"),
     ("box", "rest"),
     ("box", "display"),
+    ("fleet", "publish"),
+    ("fleet", "collect"),
+    ("fleet", "rights"),
     ("setup", "completion"),
 ]
 """What answers nothing: they run until they are ended, act without a word, or print a script."""

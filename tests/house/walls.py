@@ -21,10 +21,12 @@ OURS = {
         *("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.light", "sumlight.craft"),
         *BOTTOM,
     ),
+    "sumlight.fleet": ("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.clock", "sumlight.text"),
     "sumlight.cli": (
         *(
             "sumlight.artwork",
             "sumlight.control",
+            "sumlight.fleet",
             "sumlight.twin",
             "sumlight.box",
             "sumlight.store",
@@ -89,7 +91,8 @@ OTHERS = {
     "sumlight.manual": ("pydantic",),
     "sumlight.twin": ("gpiozero", "pydantic"),
     "sumlight.control": ("gpiozero",),
-    "sumlight.cli": ("rich", "cv2", "PIL", "pypdfium2", "resvg_py"),
+    "sumlight.fleet": ("alembic", "paho", "pydantic", "sqlalchemy"),
+    "sumlight.cli": ("rich", "sqlalchemy", "cv2", "PIL", "pypdfium2", "resvg_py"),
     "sumlight_web": ("flask", "jinja2", "markdown_it", "markupsafe", "segno", "werkzeug", "waitress"),
 }
 """Libraries that are not part of Python."""

@@ -17,6 +17,7 @@ from tests.control.records.test_retention import test_the_night_watch_begins_it_
 from tests.control.server.test_calibration_commands import (
     test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
 )
+from tests.fleet.test_publishing import test_a_publisher_does_what_box_yaml_says
 from tests.keys.story import Change
 
 AT_S = 2.0
@@ -252,6 +253,8 @@ WORDS_ONLY = {
 
 SIGHT = ("tubes", "pitch_mm", "height_mm", "across_mm", "accepts_deg")
 
+FLEET = ("box_id", "broker", "port", "ca_file", "password_file")
+
 ELSEWHERE: dict[str, Callable[..., None]] = {
     "box.meters.i2c_sda_pin": test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,
     "box.meters.i2c_scl_pin": test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice,
@@ -259,6 +262,7 @@ ELSEWHERE: dict[str, Callable[..., None]] = {
     "box.meters.position": test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
     "box.thermometer.i2c_address": test_it_is_asked_where_box_yaml_says,
     "box.front_panel.go_recipe": test_a_go_that_would_begin_nothing_says_so,
+    **{f"box.fleet.{key}": test_a_publisher_does_what_box_yaml_says for key in FLEET},
     "box.logbook.keep_traces_days": test_the_night_watch_begins_it_only_on_a_sound_logbook,
     "lamps.replace_at_percent": test_lamps_keeps_to_the_level_that_was_set_unless_told_another,
     "scenario.cut_out_button": test_a_cut_out_without_a_button_is_left_to_the_electrician,

@@ -197,6 +197,35 @@ class LogbookRules(checkedfile.Checked):
     keep_traces_days: Annotated[int, Field(ge=SHORTEST_KEPT_DAYS, le=LONGEST_KEPT_DAYS)] | None = None
 
 
+LOCAL_BROKERS = ("127.0.0.1", "::1", "localhost")
+
+
+class FleetLink(checkedfile.Checked):
+    """Where a box of several tells its records and its state: a broker (MQTT 5). Control reads nothing of this.
+
+    `box_id` is the box's user name there. Without `ca_file`, the authority that signed the broker's certificate, only
+    a broker on this computer is asked.
+    """
+
+    box_id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
+    broker: Annotated[str, Field(min_length=1, max_length=253)]
+    port: Annotated[int, Field(ge=1, le=65_535)] = 8883
+    ca_file: Annotated[str, Field(min_length=1, max_length=500)] | None = None
+    password_file: Annotated[str, Field(min_length=1, max_length=500)] | None = None
+
+    @model_validator(mode="after")
+    def _safe(self) -> Self:
+        found: list[tuple[checkedfile.Location, str]] = []
+        if self.box_id == "collector":
+            found.append((("box_id",), "is the collector's name; give the box another"))
+        if self.ca_file is None and self.broker not in LOCAL_BROKERS:
+            text = "is missing: the password would go over the network for all to read; give the broker's authority"
+            found.append((("ca_file",), text))
+        if found:
+            raise checkedfile.MistakesError(found)
+        return self
+
+
 class BoxDescription(checkedfile.Checked):
     """The whole of `box.yaml`.
 
@@ -217,6 +246,7 @@ class BoxDescription(checkedfile.Checked):
     front_panel: FrontPanel | None = None
     limits: Limits
     logbook: LogbookRules = LogbookRules()
+    fleet: FleetLink | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:

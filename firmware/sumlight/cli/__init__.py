@@ -23,7 +23,7 @@ def parser() -> argparse.ArgumentParser:
         usage=_("sumlight WHAT COMMAND [options] | --version"),
         description=_("Run a UV exposure box. UV hurts: what protects you is the wired lid switch."),
         epilog=_(EXAMPLE),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=commands.Wide,
     )
     top.add_argument("--version", action="version", version=f"sumlight {__version__}", help=argparse.SUPPRESS)
     top.set_defaults(top=top)  # completion is made from it

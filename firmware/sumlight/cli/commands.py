@@ -215,6 +215,21 @@ NOUNS = (
         ),
     ),
     Noun(
+        "fleet",
+        N_("several boxes: their records in one place (extra fleet)"),
+        (
+            Verb("publish", N_("tell a broker this box's records and state"), declare.publish, "--box box.yaml", False),
+            Verb(
+                "collect",
+                N_("gather the records of all boxes in a database"),
+                declare.collect,
+                "--database sqlite:///fleet.sqlite",
+                False,
+            ),
+            Verb("rights", N_("the broker's list of rights"), declare.fleet_rights, "> sumlight.acl", False),
+        ),
+    ),
+    Noun(
         "setup",
         N_("set a box up and prove it"),
         (
@@ -303,16 +318,25 @@ def _add_options(verb: Verb, parser: argparse.ArgumentParser) -> None:
 def _add(group: Any, name: str, words: str, declared_by: Declare) -> None:
     words = _(words)
     description = f"{words[0].upper()}{words[1:]}."
-    group.add_parser(name, help=words, description=description, formatter_class=_Wide).declared_by = declared_by
+    group.add_parser(name, help=words, description=description, formatter_class=Wide).declared_by = declared_by
 
 
-class _Wide(argparse.RawDescriptionHelpFormatter):
-    """Counts the two columns by which commands are set in: argparse forgets them, and breaks the longer names off."""
+class Wide(argparse.RawDescriptionHelpFormatter):
+    """Counts the two columns by which commands are set in: argparse forgets them, and breaks the longer names off.
+
+    Above a list of commands it leaves out the line that only says once more that they are commands.
+    """
 
     def add_argument(self, action: argparse.Action) -> None:
+        """See argparse."""
         super().add_argument(action)
         if isinstance(action, argparse._SubParsersAction):
             self._action_max_length += 2
+
+    def _format_action(self, action: argparse.Action) -> str:
+        if not isinstance(action, argparse._SubParsersAction):
+            return super()._format_action(action)
+        return "".join(self._format_action(each) for each in self._iter_indented_subactions(action))
 
 
 def _needed(parser: argparse.ArgumentParser) -> str:

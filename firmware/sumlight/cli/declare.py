@@ -484,3 +484,24 @@ def manual(parser: ArgumentParser) -> None:
     from sumlight.cli import manual
 
     manual.add(parser)
+
+
+def publish(parser: ArgumentParser) -> None:
+    """See `cli.fleet`."""
+    from sumlight.cli import fleet
+
+    fleet.add_publish(parser)
+
+
+def collect(parser: ArgumentParser) -> None:
+    """See `cli.fleet`."""
+    from sumlight.cli import fleet
+
+    fleet.add_collect(parser)
+
+
+def fleet_rights(parser: ArgumentParser) -> None:
+    """See `cli.fleet`."""
+    from sumlight.cli import fleet
+
+    fleet.add_rights(parser)

@@ -17,7 +17,7 @@ LANGUAGES = ("en", "de")
 
 TOPICS = (
     *("start", "first-panel", "dose", "pages", "recipes", "light", "lamps", "baths", "records", "faults", "access"),
-    *("box", "commands", "twin", "words"),
+    *("fleet", "box", "commands", "twin", "words"),
 )
 """In the order of the list: what a newcomer needs comes first."""
 

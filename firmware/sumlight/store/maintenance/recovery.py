@@ -99,11 +99,15 @@ def make_sound(
 
 def _take_over(rescued: Recovery, damaged: Path, fresh: sqlite3.Connection) -> None:
     until_s = time.monotonic() + RESCUE_S
-    fresh.execute("PRAGMA foreign_keys = OFF")
     try:
         old = _open_damaged(damaged)
     except sqlite3.Error:
         return
+    fresh.execute("PRAGMA foreign_keys = OFF")
+    # What is taken over keeps the numbers that it had, or a collector would be sent all of it again as new.
+    triggers = fresh.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+    for name, _ in triggers:
+        fresh.execute(f"DROP TRIGGER {name}")
     with closing(old):
         known = [row[0] for row in fresh.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
         ordered = [t for t in ORDER if t in known]
@@ -114,6 +118,8 @@ def _take_over(rescued: Recovery, damaged: Path, fresh: sqlite3.Connection) -> N
                 continue
             _take_table(rescued, old, fresh, table, until_s)
     _drop_orphans(rescued, fresh)
+    for _, sql in triggers:
+        fresh.execute(sql)
     fresh.execute("PRAGMA foreign_keys = ON")
 
 

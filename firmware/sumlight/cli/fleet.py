@@ -1,0 +1,100 @@
+"""`sumlight fleet`: the processes and files of several boxes. Needs the extra `fleet`."""
+
+import argparse
+import contextlib
+import signal
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from types import FrameType
+
+from sumlight.box.description import LOCAL_BROKERS, load_box
+from sumlight.cli import options as shared
+from sumlight.control.daemon import LOGBOOK, SOCKET
+from sumlight.language import _
+
+DATABASE = "sqlite:///sumlight-fleet.sqlite"
+
+
+@contextlib.contextmanager
+def needing_fleet() -> Iterator[None]:
+    """Say which extra is missing. Raises ValueError."""
+    try:
+        yield
+    except ImportError as error:
+        why = _("{library} is missing: pip install 'sumlight[fleet]'", library=error.name)
+        raise ValueError(why) from error
+
+
+def add_publish(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `publish`."""
+    command.add_argument("--box", type=Path, required=True, metavar="FILE", help=_("box.yaml of this box"))
+    shared.add_data(command, twin=False)
+    command.set_defaults(carry_out=_publish)
+
+
+def add_collect(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `collect`."""
+    _add_database(command)
+    command.add_argument("--broker", default="127.0.0.1", metavar="HOST", help=_("where the broker is"))
+    command.add_argument("--port", type=int, default=8883, metavar="P", help=_("the broker's port (%(default)s)"))
+    command.add_argument("--ca-file", type=Path, metavar="FILE", help=_("the authority that signed its certificate"))
+    command.add_argument("--password-file", type=Path, metavar="FILE", help=_("the collector's password there"))
+    command.set_defaults(carry_out=_collect)
+
+
+def add_rights(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `rights`."""
+    command.set_defaults(carry_out=_rights)
+
+
+def _add_database(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--database", default=DATABASE, metavar="URL", help=_("sqlite:///FILE or postgresql://… (%(default)s)")
+    )
+
+
+def _publish(options: argparse.Namespace) -> int:
+    with needing_fleet():
+        from sumlight.fleet.run import publish
+    link = load_box(options.box).fleet
+    if link is None:
+        raise ValueError(_("{file} has no block fleet, so there is no broker to tell", file=options.box))
+    publish(link, options.data, options.data / LOGBOOK, options.data / SOCKET, _ended())
+    return 0
+
+
+def _collect(options: argparse.Namespace) -> int:
+    with needing_fleet():
+        from sqlalchemy.exc import SQLAlchemyError
+
+        from sumlight.fleet.run import collect
+        from sumlight.fleet.topics import COLLECTOR
+        from sumlight.fleet.wire import Broker
+    if options.ca_file is None and options.broker not in LOCAL_BROKERS:
+        raise ValueError(_("--ca-file is missing: the password would go over the network for all to read"))
+    broker = Broker(options.broker, options.port, COLLECTOR, options.password_file, options.ca_file)
+    try:
+        collect(broker, options.database, _ended())
+    except SQLAlchemyError as error:
+        raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
+    return 0
+
+
+def _rights(_options: argparse.Namespace) -> int:
+    from sumlight.fleet.topics import rights
+
+    print(rights(), end="")
+    return 0
+
+
+def _ended() -> threading.Event:
+    """Set as soon as somebody ends this process."""
+    stop = threading.Event()
+
+    def told(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        signal.signal(number, told)
+    return stop
