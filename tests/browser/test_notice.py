@@ -41,8 +41,28 @@ def test_sound_is_asked_for_by_a_press_and_remembered(visit: Open, control: Fake
     expect(button).to_have_text("Sound at the end: on")
     seen.go()
     expect(button).to_have_attribute("aria-pressed", "true")
+    expect(button).to_have_text("Sound at the end: touch the page once")
+    button.click()
+    expect(button).to_have_text("Sound at the end: on")
     button.click()
     expect(button).to_have_text("Sound at the end: off")
+
+
+def test_sound_that_the_phone_took_away_is_not_called_on(visit: Open, control: FakeControl) -> None:
+    """A call, or another program: the audio's own state decides, and any touch asks for it again."""
+    seen = visit(PHONE)
+    seen.page.add_init_script(
+        "const Real = AudioContext; window.AudioContext = class extends Real {"
+        " constructor() { super(); window.voice = this; } };"
+    )
+    seen.go()
+    button = seen.page.locator("#sound")
+    button.click()
+    expect(button).to_have_text("Sound at the end: on")
+    seen.page.evaluate("() => window.voice.suspend()")
+    expect(button).to_have_text("Sound at the end: touch the page once")
+    seen.page.locator("h1").click()
+    expect(button).to_have_text("Sound at the end: on")
 
 
 def test_the_end_is_told_once_in_sound_and_title(visit: Open, control: FakeControl) -> None:

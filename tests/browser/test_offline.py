@@ -5,6 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Browser, expect
 
+from sumlight_web import words
 from tests.browser import shared
 from tests.browser.conftest import PHONE, Open
 from tests.browser.test_look import assert_safelight
@@ -108,3 +109,19 @@ def test_a_screen_that_cannot_be_kept_on_is_told_of_while_lamps_burn(
     expect(told).to_contain_text("The light does not need it.")
     control.say(fake.snapshot())
     expect(told).to_be_hidden()
+
+
+def test_the_clock_that_times_are_by_is_named_where_the_phone_has_another(visit: Open) -> None:
+    """Once the phone stands where the box does, and once where clocks show another time all year."""
+    seen = visit(PHONE)
+    zone, judged = seen.page.locator("#zone"), "() => !document.getElementById('zone').dataset.offsets"
+    seen.go("/panels/")
+    seen.page.wait_for_function(judged)
+    expect(zone).to_be_hidden()
+    far = "Pacific/Honolulu" if words.zone().offsets[0][1] > 0 else "Asia/Kathmandu"
+    session = seen.page.context.new_cdp_session(seen.page)
+    session.send("Emulation.setTimezoneOverride", {"timezoneId": far})
+    seen.go("/panels/")
+    seen.page.wait_for_function(judged)
+    expect(zone).to_be_visible()
+    expect(zone).to_have_text(f"Times are those of the box: {words.zone().name}.")

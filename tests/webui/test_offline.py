@@ -1,10 +1,13 @@
 """The page as an app: manifest, worker, and what stands in while the box cannot be reached."""
 
 import re
+from io import BytesIO
 
 import pytest
 from flask.testing import FlaskClient
+from PIL import Image, ImageChops
 
+from tests.icon import SIZES, drawn
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
 
@@ -19,10 +22,17 @@ def test_the_manifest_names_what_a_browser_needs_to_install_the_page(client: Fla
     assert told["start_url"] == told["scope"] == told["id"] == "/"
     assert told["display"] == "standalone"
     assert told["background_color"] == told["theme_color"] == "#000000"
-    (icon,) = told["icons"]
+    icon, *pixels = told["icons"]
     drawing = client.get(icon["src"])
     assert (drawing.mimetype, icon["sizes"]) == ("image/svg+xml", "any")
     drawing.close()
+    for icon, size in zip(pixels, SIZES, strict=True):
+        with client.get(icon["src"]) as answer_png, Image.open(BytesIO(answer_png.data)) as picture:
+            assert (answer_png.mimetype, icon["type"], icon["sizes"]) == ("image/png", "image/png", f"{size}x{size}")
+            shown = picture.convert("RGB")
+        assert shown.size == (size, size)
+        assert max(high for _low, high in ImageChops.difference(shown, drawn(size)).getextrema()) <= 16
+        assert shown.getextrema()[2][1] == 0  # safelight: no blue
     assert "manifest-src 'self'" in answer.headers["Content-Security-Policy"]
 
 

@@ -192,14 +192,14 @@ def test_the_dose_curve_ends_at_the_recorded_dose() -> None:
     points = light_points(steady, 50.0)
     assert points[-1].dose_mj_cm2 == pytest.approx(50.0)
     assert points[100].dose_mj_cm2 == pytest.approx(25.0)
-    assert {point.share for point in points} == {1.0}
+    assert {round(point.light_mw_cm2, 9) for point in points} == {5.0}  # 50 mJ in 10 s
 
 
 def test_a_change_of_gain_makes_no_step_in_the_light() -> None:
     """The next gain doubles the counts (AS7341 data sheet DS000504: gain codes are powers of two)."""
     low = [Sample(n / 20, n / 20, (2000, 0, 0, 0, 0, 0), 4, 0) for n in range(10)]
     high = [Sample(n / 20, n / 20, (4000, 0, 0, 0, 0, 0), 5, 0) for n in range(10, 20)]
-    assert {point.share for point in light_points(low + high, 1.0)} == {1.0}
+    assert len({round(point.light_mw_cm2, 9) for point in light_points(low + high, 1.0)}) == 1
 
 
 def test_darkness_between_samples_breaks_the_curve_and_adds_no_dose() -> None:

@@ -103,6 +103,7 @@ def _page_frame() -> dict[str, object]:
         "dark_lost": f"{bench.dark_lost()} {bench.dark_lost_remedy()}",
         "dark_slow": f"{bench.dark_slow()} {bench.dark_lost_remedy()}",
         "box_name": snapshot["box"] if snapshot else "",
+        "zone": words.zone(),
         "simulated": bool(snapshot and snapshot["simulated"]),
     }
 

@@ -10,6 +10,9 @@ from sumlight_web.language import LANGUAGES, Reader, _, reader, written_for
 
 blueprint = Blueprint("offline", __name__)
 
+ICON_PIXELS = (192, 512)
+"""Widths of the icon for phones that take no drawing."""
+
 BLACK = "#000000"
 """Safelight, also before the page is drawn."""
 
@@ -32,7 +35,18 @@ def manifest() -> Response:
             "display": "standalone",
             "background_color": BLACK,
             "theme_color": BLACK,
-            "icons": [{"src": url_for("static", filename="icon.svg"), "sizes": "any", "type": "image/svg+xml"}],
+            "icons": [
+                {"src": url_for("static", filename="icon.svg"), "sizes": "any", "type": "image/svg+xml"},
+                *(
+                    {
+                        "src": url_for("static", filename=f"icon-{size}.png"),
+                        "sizes": f"{size}x{size}",
+                        "type": "image/png",
+                        "purpose": "any maskable",
+                    }
+                    for size in ICON_PIXELS
+                ),
+            ],
         }
     )
     response.mimetype = "application/manifest+json"

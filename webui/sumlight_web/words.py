@@ -1,7 +1,8 @@
 """Numbers and times as a person reads them, in the reader's language and units."""
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from sumlight.store.recipe import Recipe
@@ -28,6 +29,7 @@ KIND_WORDS = {
     "steady": N_("steadiness"),
 }
 
+MINUTE = timedelta(minutes=1)
 UM_PER_MIL = 25.4
 MM_PER_INCH = 25.4
 CM2_PER_IN2 = 6.4516
@@ -205,6 +207,28 @@ def local_day_and_time(utc: str | None) -> str:
     """An ISO time in UTC as `2026-11-25 09:14` on this box's wall clock."""
     moment = _moment(utc, 0.0)
     return NOTHING if moment is None else moment.strftime("%Y-%m-%d %H:%M")
+
+
+@dataclass(frozen=True)
+class Zone:
+    """The time zone of the box: `name` for people, and `offsets`, pairs of a moment (ms since 1970) and minutes east.
+
+    The moments are now, midwinter and midsummer: two zones that agree in all of them show the same times.
+    """
+
+    name: str
+    offsets: list[list[int]]
+
+
+def zone() -> Zone:
+    """Whose times the page shows."""
+    now = datetime.now().astimezone()
+    moments = [now, *(datetime(now.year, month, 21, 12).astimezone() for month in (6, 12))]
+    offsets = [[int(at.timestamp() * 1000), round((at.utcoffset() or timedelta()) / MINUTE)] for at in moments]
+    east = offsets[0][1]
+    written = f"UTC{'-' if east < 0 else '+'}{abs(east) // 60}" + (f":{abs(east) % 60:02}" if east % 60 else "")
+    known = now.tzname() or ""
+    return Zone("UTC" if known == "UTC" else f"{known} ({written})" if known.isalpha() else written, offsets)
 
 
 def _moment(utc: str | None, seconds_later: float) -> datetime | None:

@@ -1,7 +1,7 @@
 """The light of a recorded side as an SVG drawing. Pure.
 
-The record keeps counts as the chip gave them, so the curve shows the light as a share of its highest value. The dose
-curve is the sum of that light, scaled so that it ends at the recorded dose.
+The record keeps counts as the chip gave them. They are scaled so that their sum over time is the recorded dose, which
+makes them mW/cm² at the resist (1 mJ = 1 mW · 1 s), the unit of the live curve.
 """
 
 import math
@@ -32,20 +32,19 @@ class LightPoint:
     """One sample of the curve; `break_before` where darkness lies before it."""
 
     at_s: float
-    share: float
+    light_mw_cm2: float
     dose_mj_cm2: float
     break_before: bool
 
 
 def light_points(samples: Sequence[Sample], dose_mj_cm2: float) -> list[LightPoint]:
-    """Light as a share of the highest, and the dose that had gathered, over seconds since the first sample.
+    """Light at the resist, and the dose that had gathered, over seconds since the first sample.
 
-    Empty when no sample shows light.
+    Empty when no sample shows light. Light whose samples were lost is spread over the others: their sum is the dose.
     """
     usable = [s for s in samples if s.usable]
     light = [max(0.0, s.counts[0] / 2.0 ** (s.gain_code - 1)) for s in usable]
-    highest = max(light, default=0.0)
-    if highest <= 0:
+    if max(light, default=0.0) <= 0:
         return []
     sums, total = [0.0], 0.0
     for before, after, low, high in zip(usable, usable[1:], light, light[1:], strict=False):
@@ -58,7 +57,7 @@ def light_points(samples: Sequence[Sample], dose_mj_cm2: float) -> list[LightPoi
     points = []
     for index, sample in enumerate(usable):
         broken = index > 0 and sample.mid_s - usable[index - 1].mid_s > LONGEST_STEP_S
-        points.append(LightPoint(sample.mid_s - begin_s, light[index] / highest, sums[index] * scale, broken))
+        points.append(LightPoint(sample.mid_s - begin_s, light[index] * scale, sums[index] * scale, broken))
     return points
 
 
@@ -70,8 +69,8 @@ def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None,
     points, cuts_s = without_pauses(points)
     longest_s = max(points[-1].at_s, 1e-3)
     top_mj_cm2 = max(target_mj_cm2 or 0.0, dose_mj_cm2, 1e-3) * 1.1
-    scale = _Scale(longest_s, top_mj_cm2)
-    light = _path([(p.at_s, p.share, p.break_before) for p in _kept(points)], scale.x, scale.y_share)
+    scale = _Scale(longest_s, top_mj_cm2, 1.3 * max(max(p.light_mw_cm2 for p in points), 1e-3))
+    light = _path([(p.at_s, p.light_mw_cm2, p.break_before) for p in _kept(points)], scale.x, scale.y_light)
     gathered = _path([(p.at_s, p.dose_mj_cm2, False) for p in downsampled(points, 200, _dose)], scale.x, scale.y_dose)
     label = _(
         "Side {side}: light over {time}, dose rising to {dose} mJ/cm², target {target} mJ/cm².",
@@ -113,7 +112,7 @@ def without_pauses(points: Sequence[LightPoint]) -> tuple[list[LightPoint], list
             if point.break_before:
                 cuts_s.append(at_s + step_s / 2)
             at_s += step_s
-        out.append(LightPoint(at_s, point.share, point.dose_mj_cm2, point.break_before))
+        out.append(LightPoint(at_s, point.light_mw_cm2, point.dose_mj_cm2, point.break_before))
     return out, cuts_s
 
 
@@ -127,7 +126,7 @@ def _zigzag(x: float) -> str:
 def _names(points: Sequence[LightPoint], scale: "_Scale") -> list[str]:
     """Each line named where it runs: the light at its middle, the dose at two thirds, on the side that is free."""
     middle, later = points[len(points) // 2], points[2 * len(points) // 3]
-    light_y = scale.y_share(middle.share)
+    light_y = scale.y_light(middle.light_mw_cm2)
     dose_x, dose_y = scale.x(later.at_s), scale.y_dose(later.dose_mj_cm2)
     light, dose = escape(_("light")), escape(_("dose"))
     return [
@@ -140,12 +139,13 @@ def _names(points: Sequence[LightPoint], scale: "_Scale") -> list[str]:
 class _Scale:
     longest_s: float
     top_mj_cm2: float
+    top_mw_cm2: float
 
     def x(self, at_s: float) -> float:
         return LEFT + (WIDTH - LEFT - RIGHT) * at_s / self.longest_s
 
-    def y_share(self, share: float) -> float:
-        return self._y(share / 1.1)
+    def y_light(self, light_mw_cm2: float) -> float:
+        return self._y(light_mw_cm2 / self.top_mw_cm2)
 
     def y_dose(self, dose_mj_cm2: float) -> float:
         return self._y(dose_mj_cm2 / self.top_mj_cm2)
@@ -158,9 +158,9 @@ def _kept(points: list[LightPoint]) -> list[LightPoint]:
     """Few enough points to draw; a break between two kept points is kept too."""
     out: list[LightPoint] = []
     last_s, breaks = -1.0, [p.at_s for p in points if p.break_before]
-    for point in downsampled(points, MOST_POINTS, lambda p: p.share):
+    for point in downsampled(points, MOST_POINTS, lambda p: p.light_mw_cm2):
         broken = any(last_s < at_s <= point.at_s for at_s in breaks)
-        out.append(LightPoint(point.at_s, point.share, point.dose_mj_cm2, broken))
+        out.append(LightPoint(point.at_s, point.light_mw_cm2, point.dose_mj_cm2, broken))
         last_s = point.at_s
     return out
 
@@ -189,7 +189,7 @@ def ticks(top: float, wanted: int = 5) -> list[float]:
 
 
 def _axes(scale: _Scale) -> list[str]:
-    seconds, light = escape(_("seconds of light")), escape(_("light"))
+    seconds = escape(_("seconds of light"))
     base, right = HEIGHT - BOTTOM, WIDTH - RIGHT
     out = [f'<path class="frame" d="M{LEFT} {TOP}V{base}H{right}V{TOP}"/>']
     for at_s in ticks(scale.longest_s):
@@ -197,17 +197,18 @@ def _axes(scale: _Scale) -> list[str]:
         out.append(f'<path class="frame" d="M{x:.1f} {base}v5"/>')
         written = figure(at_s, "g")
         out.append(f'<text x="{x:.1f}" y="{base + 19}" text-anchor="middle">{written}</text>')
-    for share in (0, 50, 100):
-        y = scale.y_share(share / 100)
-        if share:
+    for light_mw_cm2 in ticks(scale.top_mw_cm2, 4):
+        y = scale.y_light(light_mw_cm2)
+        if light_mw_cm2:
             out.append(f'<path class="grid" d="M{LEFT} {y:.1f}H{right}"/>')
-        out.append(f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{share}</text>')
+        written = figure(light_mw_cm2, "g")
+        out.append(f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{written}</text>')
     for dose_mj_cm2 in ticks(scale.top_mj_cm2):
         y = scale.y_dose(dose_mj_cm2)
         out.append(f'<path class="frame" d="M{right} {y:.1f}h5"/>')
         written = figure(dose_mj_cm2, "g")
         out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{written}</text>')
     out.append(f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{seconds}</text>')
-    out.append(f'<text x="4" y="{TOP - 3}">{light} %</text>')
+    out.append(f'<text x="4" y="{TOP - 3}">mW/cm²</text>')
     out.append(f'<text x="{WIDTH - 4}" y="{TOP - 3}" text-anchor="end">mJ/cm²</text>')
     return out

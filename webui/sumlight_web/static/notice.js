@@ -1,5 +1,6 @@
 // Tells of the end by sound and in the title, also when nobody looks at the page. Sound is asked for by a press, since a
-// browser makes none before; the wish is remembered, and silence is one press away.
+// browser makes none before; the wish is remembered, and silence is one press away. "On" is said only while it can be heard:
+// a page that was loaded again, or a phone that took the sound away, waits for a touch and says so.
 
 const KEY = "sumlight-sound";
 const CALLS = {
@@ -21,15 +22,29 @@ export class Notice {
     } catch {
       // a browser that keeps nothing
     }
+    if (!window.AudioContext) return; // nothing is offered that cannot be kept
     button.hidden = false;
     button.addEventListener("click", () => this.toggle());
-    // A remembered wish is granted by the first touch of anything.
-    addEventListener("pointerdown", () => this.wanted && this.unlock(), { once: true });
-    addEventListener("keydown", () => this.wanted && this.unlock(), { once: true });
+    // A remembered wish is granted by the first touch of anything; `woke` is what was touched then.
+    for (const touch of ["pointerdown", "keydown"]) {
+      addEventListener(touch, (event) => {
+        const asleep = this.wanted && !this.heard();
+        this.woke = asleep ? event.target : null;
+        if (asleep) this.unlock();
+      });
+    }
     this.show();
   }
 
+  heard() {
+    return this.voice?.state === "running";
+  }
+
   toggle() {
+    if (this.button.contains(this.woke)) { // it said that it waits for a touch, and this was the touch
+      this.woke = null;
+      return this.show();
+    }
     this.wanted = !this.wanted;
     try {
       localStorage.setItem(KEY, this.wanted ? "on" : "off");
@@ -45,16 +60,20 @@ export class Notice {
 
   show() {
     this.button.setAttribute("aria-pressed", String(this.wanted));
-    this.button.textContent = this.wanted ? this.button.dataset.on : this.button.dataset.off;
+    const { on, off, waits } = this.button.dataset;
+    this.button.textContent = !this.wanted ? off : this.heard() ? on : waits;
   }
 
   unlock() {
-    this.voice ||= new AudioContext();
+    if (!this.voice) {
+      this.voice = new AudioContext();
+      this.voice.addEventListener("statechange", () => this.show());
+    }
     if (this.voice.state === "suspended") this.voice.resume();
   }
 
   call(kind) {
-    if (!this.wanted || !this.voice || this.voice.state !== "running") return;
+    if (!this.wanted || !this.heard()) return;
     for (const [pitch, later] of CALLS[kind]) {
       const [tone, volume] = [this.voice.createOscillator(), this.voice.createGain()];
       const at = this.voice.currentTime + later;
