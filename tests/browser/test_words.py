@@ -134,3 +134,14 @@ def test_a_fault_before_pushes_no_recipe_under_the_bar(visit: Open, language: st
     seen.go()
     expect(seen.page.locator(".before")).to_contain_text(told)
     assert edges(seen.page, ".picks .pick")[1] <= edges(seen.page, "#bar")[0]
+
+
+def test_a_phone_shows_the_curve_of_a_record_whole_and_legibly(visit: Open) -> None:
+    """Not cut at the edge of the screen; its figures at least 11 pixels high."""
+    seen = visit(PHONE)
+    seen.go("/panels/1")
+    box = seen.page.locator(".record-curve").bounding_box()
+    assert box is not None
+    assert 0 <= box["x"] <= box["x"] + box["width"] <= PHONE["width"]
+    shown = "(e) => parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a"
+    assert seen.page.locator(".record-curve text").first.evaluate(shown) >= 11

@@ -16,8 +16,10 @@ from sumlight_web import words
 from sumlight_web.downsample import downsampled
 from sumlight_web.language import _, figure
 
-WIDTH, HEIGHT = 640, 300
-LEFT, RIGHT, TOP, BOTTOM = 56, 64, 16, 44
+WIDTH, HEIGHT = 640, 330
+LEFT, RIGHT, TOP, BOTTOM = 66, 74, 30, 60
+"""Room for figures that a phone shows larger than a desk, for the drawing is half as wide there."""
+
 MOST_POINTS = 600
 
 LONGEST_STEP_S = 1.0
@@ -196,7 +198,7 @@ def _axes(scale: _Scale) -> list[str]:
         x = scale.x(at_s)
         out.append(f'<path class="frame" d="M{x:.1f} {base}v5"/>')
         written = figure(at_s, "g")
-        out.append(f'<text x="{x:.1f}" y="{base + 19}" text-anchor="middle">{written}</text>')
+        out.append(f'<text x="{x:.1f}" y="{base + 24}" text-anchor="middle">{written}</text>')
     for light_mw_cm2 in ticks(scale.top_mw_cm2, 4):
         y = scale.y_light(light_mw_cm2)
         if light_mw_cm2:
@@ -209,6 +211,6 @@ def _axes(scale: _Scale) -> list[str]:
         written = figure(dose_mj_cm2, "g")
         out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{written}</text>')
     out.append(f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{seconds}</text>')
-    out.append(f'<text x="4" y="{TOP - 3}">mW/cm²</text>')
-    out.append(f'<text x="{WIDTH - 4}" y="{TOP - 3}" text-anchor="end">mJ/cm²</text>')
+    out.append(f'<text x="4" y="{TOP - 9}">mW/cm²</text>')
+    out.append(f'<text x="{WIDTH - 4}" y="{TOP - 9}" text-anchor="end">mJ/cm²</text>')
     return out
