@@ -54,3 +54,6 @@ BATHS = (
     "/baths/etch-time?metal=copper&bath=peroxide&thickness_um=100&sides=2&rate_um_min=10&load=0&open_cm2=100&volume_l=1",
 )
 """Every page of Baths, some with their sums."""
+
+ARTWORK = ("/artwork/",)
+"""The page of Artwork; `art_folder.made_by_hand` puts something there."""

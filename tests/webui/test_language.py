@@ -24,7 +24,7 @@ from tests.browser.test_look import PATHS as LOOKED_AT
 from tests.control.bench_box import BenchBox
 from tests.store.making import RECIPE_TEXT
 from tests.webui import fake_control as fake
-from tests.webui.given import BATHS, JOBS, LIGHT, ORIGIN, STOCK
+from tests.webui.given import ARTWORK, BATHS, JOBS, LIGHT, ORIGIN, STOCK
 from tests.webui.test_panels import record
 
 GERMAN = Reader("de")
@@ -59,6 +59,7 @@ PATHS = (
     *JOBS,
     *BATHS,
     *STOCK,
+    *ARTWORK,
 )
 
 

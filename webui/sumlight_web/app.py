@@ -15,6 +15,8 @@ from sumlight_web.access import views as access
 from sumlight_web.access.backoff import Backoff
 from sumlight_web.access.operators import OperatorStore
 from sumlight_web.access.sessions import SessionKeeper
+from sumlight_web.artwork import views as artwork
+from sumlight_web.artwork.desk import ArtworkDesk
 from sumlight_web.bar.act import start_about, start_trouble, start_words
 from sumlight_web.bar.offers import OfferKeeper
 from sumlight_web.baths import inuse
@@ -54,7 +56,9 @@ def create_app(config: PageConfig) -> Flask:
     hall = StreamHall(
         watch, link, app.jinja_env, offers, PlacesKeeper(logbook), config.stream_limit, config.stream_life_s
     )
-    app.extensions["sumlight"] = AppServices(link, watch, hall, shelf, logbook)
+    app.extensions["sumlight"] = AppServices(
+        link, watch, hall, shelf, logbook, ArtworkDesk(config.own / "artwork", watch)
+    )
     app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
     app.jinja_env.globals.update(
         text_of=texts.text_of, language_of=texts.language_of, fault_title=texts.fault_title, current_side=current_side
@@ -78,6 +82,7 @@ def create_app(config: PageConfig) -> Flask:
         baths,
         inuse,
         stock,
+        artwork,
         box,
         access,
         manual,

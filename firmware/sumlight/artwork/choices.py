@@ -7,3 +7,5 @@ BUILDS = ("sheet", "foil", "masked")
 SPECK_UM = 100.0
 """Dust and pinholes are smaller, what somebody drew is larger (common practice, no source)."""
 UM_PER_INCH = 25_400.0
+CROPS = ("frame", "inside", "no")
+"""To the drawn frame with its line, or inside of it; without a frame to all ink; or not at all."""

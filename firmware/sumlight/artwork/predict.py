@@ -169,15 +169,21 @@ def _depth(distance: NDArray[np.float32], reach: NDArray[np.float64], factor: fl
 
 def draw(path: Path, front: Sheet, back: Sheet | None, made: Build, factors: FactorBand, colours: Colours) -> None:
     """Draw the part in levels of tone, into a new file. Raises FileExistsError, OSError, ValueError as `predict`."""
-    _same_size(front, back)
-    out = _fallen_out(front, back, made, factors.low) if made.kind == "sheet" else None
     wanted = Format(front.width_px, front.height_px, front.pitch_um, colours)
     with PngFile(path, wanted) as file:
-        for strip in near(front, back, made.halo_px(factors.low, front.pitch_um)):
-            levels = _levels(strip, made, factors)
-            if out is not None:
-                levels[out.rows(strip.first, strip.first + len(levels))] = FALLS_OUT
+        for levels in levels_of(front, back, made, factors):
             file.put(levels)
+
+
+def levels_of(front: Sheet, back: Sheet | None, made: Build, factors: FactorBand) -> Iterator[NDArray[np.uint8]]:
+    """The part's levels, strip by strip. Raises ValueError as `predict`."""
+    _same_size(front, back)
+    out = _fallen_out(front, back, made, factors.low) if made.kind == "sheet" else None
+    for strip in near(front, back, made.halo_px(factors.low, front.pitch_um)):
+        levels = _levels(strip, made, factors)
+        if out is not None:
+            levels[out.rows(strip.first, strip.first + len(levels))] = FALLS_OUT
+        yield levels
 
 
 def _levels(strip: Near, made: Build, factors: FactorBand) -> NDArray[np.uint8]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def add_predict(command: argparse.ArgumentParser) -> None:
     """Declare the options of `predict`."""
     artwork.add_reading(command)
-    _etching(command)
+    add_etching(command)
     command.add_argument("--factor", type=typed.of(""), metavar="F", help=_("etch factor of a coupon; none: a guess"))
     command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
     command.add_argument("--depth", type=typed.of("µm"), metavar="D", help=_("of a half-etch, one side masked"))
@@ -38,16 +38,17 @@ def add_compensate(command: argparse.ArgumentParser) -> None:
     """Declare the options of `compensate`."""
     artwork.add_reading(command)
     command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png or .pdf"))
-    _etching(command)
+    add_etching(command)
     command.add_argument("--rate", type=typed.of("µm/min", 500), metavar="R", help=_("10um/min on each side: times"))
-    command.add_argument("--factor", type=_factor, metavar="F", help=_("etch factor of a coupon; 'guess' without one"))
+    command.add_argument("--factor", type=factor, metavar="F", help=_("etch factor of a coupon; 'guess' without one"))
     command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
     command.add_argument("--prints", type=typed.of("µm"), default=SMALLEST_PRINTED_UM, metavar="D", help=_("(50um)"))
     command.add_argument("--marks", type=Path, metavar="PNG", help=_("draw what cannot come out, into a new file"))
     command.set_defaults(carry_out=_compensate)
 
 
-def _etching(command: argparse.ArgumentParser) -> None:
+def add_etching(command: argparse.ArgumentParser) -> None:
+    """Declare what is asked of every etch: thickness, build, over-etch."""
     command.add_argument("--thickness", type=typed.of("µm"), required=True, metavar="T", help=_("150um, 0.15mm, 6mil"))
     command.add_argument(
         "--build", choices=BUILDS, default="sheet", metavar="B", help=_("sheet (free, both sides), foil or masked")
@@ -57,7 +58,8 @@ def _etching(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _factor(text: str) -> float | str:
+def factor(text: str) -> float | str:
+    """A factor, or the word guess."""
     return text if text == "guess" else typed.of("")(text)
 
 
@@ -124,7 +126,7 @@ def _part_lines(part: "Prediction", made: "Build", options: argparse.Namespace) 
 
 
 def _compensate(options: argparse.Namespace) -> Answer:
-    from sumlight.craft.etching import factor
+    from sumlight.craft.etching.factor import etch_factor
 
     found, tones = artwork.opened(options)
     from sumlight.artwork import compensate, prior
@@ -133,7 +135,7 @@ def _compensate(options: argparse.Namespace) -> Answer:
     if options.factor is None:
         asked = say("art_coupon_first", guess=guess.middle)
         return Answer({"question": asked}, [asked], status=1)
-    factors = guess if options.factor == "guess" else prior.factor_band(factor.etch_factor(options.factor))
+    factors = guess if options.factor == "guess" else prior.factor_band(etch_factor(options.factor))
     sides = 2 if options.build == "sheet" else 1
     wanted, least, most = (
         compensate.Wanted(options.thickness, one, sides, options.over_etch, options.at, options.prints)

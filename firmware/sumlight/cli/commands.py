@@ -186,6 +186,12 @@ NOUNS = (
                 declare.compensate_artwork,
                 "gear.png film.pdf --thickness 150um --factor 1.6",
             ),
+            Verb(
+                "pair",
+                N_("all of it: from a crooked scan to a pair of films"),
+                declare.pair_artwork,
+                "scan.png films --thickness 150um --factor 1.6",
+            ),
         ),
     ),
     Noun(

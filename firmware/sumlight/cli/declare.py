@@ -332,6 +332,13 @@ def predict_part(parser: ArgumentParser) -> None:
     artwork_etch.add_predict(parser)
 
 
+def pair_artwork(parser: ArgumentParser) -> None:
+    """See `cli.artwork_pair`."""
+    from sumlight.cli import artwork_pair
+
+    artwork_pair.add_pair(parser)
+
+
 def compensate_artwork(parser: ArgumentParser) -> None:
     """See `cli.artwork_etch`."""
     from sumlight.cli import artwork_etch

@@ -127,4 +127,46 @@ WORDS = {
     "art_does_not_print": "A drawn opening is {size:.0f} µm wide; {printed:g} is the least that prints.",
     "art_line_eaten": "A line of {size:.0f} µm keeps its waist, but its surface is eaten away.",
     "art_line_least": "Make it wider than {least:.0f} µm.",
+    "art_too_long_to_turn": (
+        "A picture with more than {most} pixels along a side cannot be straightened. Lay it straight, or scan a part."
+    ),
+    "art_inverted": "{share:.0%} of the sheet's edge is open, so the bath would eat the sheet from all around.",
+    "art_inverted_remedy": "Invert it, say that black is metal, or crop it to its frame.",
+    "art_no_border": "{count} openings run off the sheet: no metal is left there to hold it by.",
+    "art_no_border_remedy": "Crop it to its frame, or draw it with a border of metal all around.",
+    "art_mirrored": (
+        "Front and back differ in {as_is:.1%} of the sheet as they are, but in {mirrored:.1%} if the back is mirrored."
+    ),
+    "art_mirrored_remedy": "Both are meant as seen from the front: mirror the back.",
+    "art_little_memory": (
+        "Only {free:.0f} MB of memory are free here, and {least:.0f} are needed. Do it on a PC: "
+        "sumlight artwork pair FILE FOLDER --thickness T does the same there, without a box."
+    ),
+    "art_no_memory": (
+        "The memory that it may take was not enough. Scan at fewer dpi or a part of the sheet, or do it on a PC: "
+        "sumlight artwork pair FILE FOLDER --thickness T."
+    ),
+    "art_gave_up": "It could not be worked on: {why}. Save or scan it again.",
+    "art_piece_missing": "A piece of the file is missing. Send it again.",
+    "art_not_kept": "The file was not kept: {why}.",
+    "art_no_room": "The card has {free:.0f} MB free, and {least:.0f} are needed. Make room, or do it on a PC.",
+    "art_light_on": "Not while lamps burn or the controller is not heard: light has the processor to itself.",
+    "art_busy": "It is being worked on. Stop that first.",
+    "art_no_file": "There is no file here. Choose one.",
+    "art_stopped": "Stopped. Nothing was made.",
+    "art_time_up": "It took more than {minutes:.0f} minutes and was ended. Scan at fewer dpi, or do it on a PC.",
+    "art_killed": (
+        "The work was ended from outside (signal {signal}), most likely because memory ran out. Nothing else was "
+        "touched. Scan at fewer dpi or a part of the sheet, or do it on a PC."
+    ),
+    "art_no_answer": "The work ended without an answer (code {code}). Try again, or do it on a PC.",
+    "art_interrupted": "The work was interrupted: the page was started anew. Begin again.",
+    "art_pair_straightened": "Straightened by {degrees:.2f}°; {specks} specks and {pinholes} pinholes closed.",
+    "art_pair_drawn": (
+        "Openings are drawn {moves:.0f} µm smaller at each edge; etch until the bath has reached {reach:.0f} µm."
+    ),
+    "art_pair_cut": "Cut the metal to {wide:.1f} × {high:.1f} mm; {cm2:.1f} cm² are opened over all faces.",
+    "art_film": "T {thickness_mm:g} mm  {etched}  k {k:g}",
+    "art_film_guess": "F guessed",
+    "art_film_factor": "F {factor:g}",
 }

@@ -1,0 +1,233 @@
+"""The whole way from a scan to a pair of films and a picture of the part: looked at first, then asked, then made."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from sumlight.artwork import check, clean, compensate, frame, layout, pdffile, pngfile, predict, preview, straighten
+from sumlight.artwork.check import Finding
+from sumlight.artwork.choices import CROPS, SPECK_UM
+from sumlight.artwork.front import Build, build
+from sumlight.artwork.picture import Picture
+from sumlight.artwork.prior import FactorBand, factor_band
+from sumlight.artwork.reading import Known, open_picture
+from sumlight.artwork.sheet import Sheet, Tones, sheet_of, tones
+from sumlight.craft.checks import one_of
+from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM
+from sumlight.text.message import Message
+
+DRAWN = ("PDF", "SVG")
+"""Kinds that no scanner lays askew."""
+TWO_SIDED = "sheet"
+Said = Callable[[str], None]
+"""Told by name what is begun: reading, straightening, cleaning, drawing, etching, writing."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a person says of the artwork and the etch. `factor` None is the guess."""
+
+    thickness_um: float
+    black: str = "open"
+    factor: float | None = None
+    build: str = TWO_SIDED
+    over_etch: float = OVER_ETCH
+    wanted_at: str = "waist"
+    smallest_printed_um: float = SMALLEST_PRINTED_UM
+    speck_um: float = SPECK_UM
+    straighten: bool = True
+    crop: str = "frame"
+    invert: bool = False
+    mirror: bool = False
+    border_mm: float = 10.0
+    control_marks: bool = True
+    name: str = ""
+    front_word: str = "FRONT"
+    back_word: str = "BACK"
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What a first look tells: size, tones, and by how much the picture leans."""
+
+    kind: str
+    width_px: int
+    height_px: int
+    width_mm: float
+    height_mm: float
+    pitch_um: float
+    tones: tuple[int, ...]
+    threshold: float
+    tilt_degrees: float | None
+    doubt: Message | None
+
+
+def look(path: Path, known: Known | None, folder: Path) -> Seen:
+    """Look at a file, and draw it small into `folder` as `scan`. Raises as `open_picture` does, and OSError."""
+    picture = open_picture(path, known=known)
+    header, (wide, high) = picture.header, picture.size_mm
+    shrinker = preview.Shrinker(header.width_px, header.height_px)
+    counts = np.zeros(256, np.int64)
+    for part in picture.strips():
+        counts += np.bincount(part.ravel(), minlength=256)
+        shrinker.put(part)
+    shrinker.write(folder, "scan", picture.pitch_um)
+    tilt = None if header.kind in DRAWN else straighten.tilt_of(picture)
+    found = Tones(counts)
+    return Seen(
+        *(header.kind, header.width_px, header.height_px, wide, high, picture.pitch_um),
+        *(tuple(int(one) for one in counts), found.threshold, tilt, picture.doubt),
+    )
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made. `findings` are of the artwork and of what cannot come out; `part` is the part's own.
+
+    `open_cm2` is opened over all faces together, at the middle etch factor; `metal_mm3` is what the bath takes up.
+    """
+
+    seen_mm: tuple[float, float]
+    tilt_degrees: float
+    cropped_to: str
+    specks: int
+    pinholes: int
+    changed_px: int
+    threshold: float
+    smallest_line: check.Place | None
+    smallest_gap: check.Place | None
+    smallest_hole: check.Place | None
+    factors: FactorBand
+    reach_um: float
+    moves_um: float
+    guess_um: tuple[float, float]
+    findings: tuple[Finding, ...]
+    part: predict.Prediction
+    open_cm2: float
+    metal_mm3: float
+    metal_mm: tuple[float, float]
+    film_mm: tuple[float, float]
+
+
+def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said) -> Made:
+    """Make the pair: front and back as PNG and PDF, and small pictures of every step, all into `folder`.
+
+    Raises ValueError for what is asked wrongly, else as `look` does.
+    """
+    made = build(asked.build, asked.thickness_um, over_etch=asked.over_etch)
+    factors = factor_band(asked.factor)
+    said("reading")
+    picture = open_picture(path, known=known)
+    picture, tilt = _upright(picture, asked, folder, said)
+    found = tones(picture.strips())
+    sheet = _meant(sheet_of(picture, found.threshold, asked.black), asked)
+    said("cleaning")
+    one_of("crop", asked.crop, CROPS)
+    border = frame.border_findings(sheet) if asked.crop == "no" else []
+    cropped_to = "nothing"
+    if asked.crop != "no":
+        cropped = frame.crop_to_frame(sheet, asked.black, inside=asked.crop == "inside")
+        sheet, cropped_to = cropped.sheet, "frame" if cropped.to_frame else "ink"
+    done = clean.clean(sheet, asked.speck_um)
+    preview.write_sheet_small(folder, "cleaned", done.sheet, clean.difference(sheet, done.sheet))
+    checked = check.check(done.sheet, found, made=made, factors=factors, speck_um=asked.speck_um)
+    # What falls apart is judged below, on the drawing that is etched and not on the part that is wanted.
+    kept = tuple(one for one in checked.findings if one.kind != "falls_apart")
+    said("drawing")
+    wanted = _wanted(asked, factors.middle)
+    drawing = compensate.compensate(done.sheet, wanted)
+    inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
+    said("etching")
+    back = drawing.sheet if asked.build == TWO_SIDED else _covered(drawing.sheet)
+    part = predict.predict(drawing.sheet, None, made, factors)
+    small_part(folder, drawing.sheet, made, factors)
+    said("writing")
+    films = layout.lay_out(
+        drawing.sheet,
+        back,
+        asked.black,
+        border_mm=asked.border_mm,
+        names=(f"{asked.front_word}  {asked.name}", f"{asked.back_word}  {asked.name}"),
+        control_marks=asked.control_marks,
+    )
+    _write(films, folder, both=asked.build == TWO_SIDED)
+    middle = next(one for one in part.outlines if one.factor == factors.middle)
+    faces = middle.front_mm2 + (middle.back_mm2 if asked.build == TWO_SIDED else 0.0)
+    (folder / "grey.raw").unlink(missing_ok=True)
+    film = films.front
+    return Made(
+        seen_mm=_size_mm(done.sheet),
+        tilt_degrees=tilt,
+        cropped_to=cropped_to,
+        specks=done.speck_count,
+        pinholes=done.pinhole_count,
+        changed_px=done.changed_px,
+        threshold=found.threshold,
+        smallest_line=checked.smallest_line,
+        smallest_gap=checked.smallest_gap,
+        smallest_hole=checked.smallest_hole,
+        factors=factors,
+        reach_um=drawing.grown.reach_um,
+        moves_um=drawing.moves_um,
+        guess_um=(drawing.moves_um - inward, outward - drawing.moves_um),
+        findings=(*border, *kept, *drawing.findings),
+        part=part,
+        open_cm2=faces / 100,
+        metal_mm3=middle.metal_mm3,
+        metal_mm=films.metal_mm,
+        film_mm=_size_mm(film),
+    )
+
+
+def _upright(picture: Picture, asked: Asked, folder: Path, said: Said) -> tuple[Picture, float]:
+    """The picture without its lean, and by how much it leaned."""
+    if not asked.straighten or picture.header.kind in DRAWN:
+        return picture, 0.0
+    tilt = straighten.tilt_of(picture) or 0.0
+    if abs(tilt) <= straighten.STILL_DEGREES:
+        return picture, 0.0
+    said("straightening")
+    return straighten.straightened(picture, tilt, folder), tilt
+
+
+def _meant(sheet: Sheet, asked: Asked) -> Sheet:
+    sheet = clean.invert(sheet) if asked.invert else sheet
+    return clean.mirror(sheet) if asked.mirror else sheet
+
+
+def _wanted(asked: Asked, factor: float) -> compensate.Wanted:
+    sides = 2 if asked.build == TWO_SIDED else 1
+    return compensate.Wanted(
+        asked.thickness_um, factor, sides, asked.over_etch, asked.wanted_at, asked.smallest_printed_um
+    )
+
+
+def _covered(sheet: Sheet) -> Sheet:
+    """A sheet of that size without an opening."""
+    return Sheet(np.zeros_like(sheet.packed), sheet.width_px, sheet.pitch_um)
+
+
+def _size_mm(sheet: Sheet) -> tuple[float, float]:
+    return sheet.width_px * sheet.pitch_um / 1000, sheet.height_px * sheet.pitch_um / 1000
+
+
+def small_part(folder: Path, drawing: Sheet, made: Build, factors: FactorBand) -> None:
+    """Draw the part small as `part`: metal bright, openings dark, marked where pieces fall out."""
+    shrinker = preview.Shrinker(drawing.width_px, drawing.height_px)
+    for levels in predict.levels_of(drawing, None, made, factors):
+        shrinker.put(_PART_TONES[levels], levels == predict.FALLS_OUT)
+    shrinker.write(folder, "part", drawing.pitch_um)
+
+
+_PART_TONES = np.array([230, 170, 130, 60, 0, 0], np.uint8)
+"""Metal is bright, what is through is dark as the hole that it is; between them the surfaces that are eaten."""
+
+
+def _write(films: layout.Films, folder: Path, *, both: bool) -> None:
+    for side, film in (("front", films.front), ("back", films.back)):
+        if side == "front" or both:
+            pngfile.write_sheet(folder / f"{side}.png", film, "open")
+            pdffile.write_pdf(folder / f"{side}.pdf", film, "open")
+            preview.write_sheet_small(folder, f"film-{side}", film)

@@ -1,0 +1,75 @@
+"""`sumlight artwork pair`: from a crooked scan to a pair of films and a picture of the part, as the page does it."""
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+
+from sumlight.artwork.choices import CROPS, SPECK_UM
+from sumlight.cli import artwork, artwork_etch, typed
+from sumlight.cli.answer import Answer
+from sumlight.craft.etching.compensation import SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.language import _
+from sumlight.text.message import say
+
+
+def add_pair(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `pair`."""
+    artwork.add_reading(command)
+    command.add_argument("folder", metavar="FOLDER", type=Path, help=_("a new folder for films and pictures"))
+    artwork_etch.add_etching(command)
+    command.add_argument(
+        "--factor", type=artwork_etch.factor, metavar="F", help=_("etch factor of a coupon; 'guess' without one")
+    )
+    command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
+    command.add_argument("--prints", type=typed.of("µm"), default=SMALLEST_PRINTED_UM, metavar="D", help=_("(50um)"))
+    command.add_argument(
+        "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
+    )
+    command.add_argument("--crop", choices=CROPS, default="frame", metavar="C", help=_("frame, inside or no"))
+    command.add_argument("--border", type=typed.of("mm"), default=10.0, metavar="B", help=_("metal around it (10mm)"))
+    command.add_argument("--name", default="", metavar="N", help=_("stands on the films"))
+    command.add_argument("--as-it-lies", action="store_true", help=_("do not straighten it"))
+    command.add_argument("--invert", action="store_true", help=_("black becomes white"))
+    command.add_argument("--mirror", action="store_true", help=_("left becomes right"))
+    command.set_defaults(carry_out=_pair)
+
+
+def _pair(options: argparse.Namespace) -> Answer:
+    told = artwork.missing()
+    if told is not None:
+        raise ValueError(told)
+    from sumlight.artwork import pair, prior, reading
+
+    if options.factor is None:
+        asked_first = say("art_coupon_first", guess=prior.factor_band(None).middle)
+        return Answer({"question": asked_first}, [asked_first], status=1)
+    known = None if options.scale is None else reading.Known(*options.scale)
+    asked = pair.Asked(
+        options.thickness,
+        options.black,
+        None if options.factor == "guess" else options.factor,
+        options.build,
+        options.over_etch,
+        options.at,
+        options.prints,
+        options.specks,
+        straighten=not options.as_it_lies,
+        crop=options.crop,
+        invert=options.invert,
+        mirror=options.mirror,
+        border_mm=options.border,
+        name=options.name,
+    )
+    try:
+        options.folder.mkdir(parents=True)
+    except FileExistsError:
+        raise ValueError(say("art_never_over", name=str(options.folder))) from None
+    made = pair.make(options.file, known, asked, options.folder, lambda _stage: None)
+    lines = [
+        say("art_pair_straightened", degrees=made.tilt_degrees, specks=made.specks, pinholes=made.pinholes),
+        say("art_pair_drawn", moves=made.moves_um, reach=made.reach_um),
+        say("art_pair_cut", wide=made.metal_mm[0], high=made.metal_mm[1], cm2=made.open_cm2),
+        *artwork.finding_lines((*made.findings, *made.part.findings)),
+        say("art_written", name=str(options.folder)),
+    ]
+    return Answer(asdict(made), lines, status=1 if made.findings or made.part.findings else 0)

@@ -1,0 +1,75 @@
+"""What a process leaves behind that has made a pair of films: written here by hand, so that no test waits for one."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+
+from sumlight.artwork import preview, sheet
+from sumlight.text.message import packed, say
+
+MADE = {
+    "seen_mm": [26.0, 18.0],
+    "tilt_degrees": 2.0,
+    "specks": 1,
+    "pinholes": 0,
+    "moves_um": 35.2,
+    "guess_um": [10.3, 14.5],
+    "factors": {"guessed": True},
+    "reach_um": 90.0,
+    "open_cm2": 1.234,
+    "metal_mm3": 20.0,
+    "metal_mm": [46.0, 38.0],
+    "film_mm": [70.0, 62.0],
+    "findings": [
+        {
+            "words": say("art_hole_small", size=107.0),
+            "remedy": say("art_add_tabs"),
+            "places": [{"x_mm": 21.1, "y_mm": 4.1, "size_um": 107.0}],
+            "count": 3,
+        }
+    ],
+    "part": {
+        "findings": [
+            {
+                "words": say("art_falls_apart", count=1, factor=1.0),
+                "remedy": say("art_add_tabs"),
+                "places": [{"x_mm": 13.0, "y_mm": 9.0, "size_um": 20377.0}],
+                "count": 1,
+            }
+        ]
+    },
+}
+SEEN = {
+    "kind": "PNG",
+    "width_px": 850,
+    "height_px": 661,
+    "width_mm": 36.0,
+    "height_mm": 28.0,
+    "pitch_um": 42.33,
+    "tones": [900, *[0] * 30, 5000, *[3] * 192, 90000, *[0] * 31],
+    "threshold": 131.0,
+    "tilt_degrees": 2.0,
+    "doubt": None,
+}
+
+
+def made_by_hand(data: Path, *, made: bool = True) -> Path:
+    """Put a scan into a data folder that was looked at, and what was made of it; returns its folder."""
+    folder = data / "page" / "artwork"
+    (folder / "scan").mkdir(parents=True)
+    (folder / "scan" / "plate.png").write_bytes(b"x")
+    mask = np.zeros((90, 130), np.bool_)
+    mask[20:60, 30:40] = True
+    drawn = sheet.from_mask(mask, 200.0)
+    for kind, answer in (("look", SEEN), ("make", MADE)) if made else (("look", SEEN),):
+        (folder / kind).mkdir()
+        _put(folder / kind / "answer.json", {"ok": True, "made": answer})
+        _put(folder / kind / "task.json", {"asked": {"build": "sheet"}, "metal": "brass", "guess_by": "Ada"})
+        for name in ("scan", "part", "cleaned", "film-front", "film-back"):
+            preview.write_sheet_small(folder / kind, name, drawn, drawn if name == "part" else None)
+    return folder
+
+
+def _put(path: Path, told: object) -> None:
+    path.write_text(json.dumps(packed(told)), encoding="utf-8")

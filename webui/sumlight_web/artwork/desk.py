@@ -1,0 +1,311 @@
+"""The desk of Artwork: takes one file in pieces, and has one process at a time work on it, in the dark only.
+
+Nothing here looks into a picture: `sumlight.artwork.worker` does, in a process of its own with limits of its own, and
+its answer is a file. A process that was killed, ran too long or said nothing has given an answer, too.
+
+`scan/` holds the file, `look/` and `make/` what was made of it; one thread attends to the process that runs.
+"""
+
+import json
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import dataclass, field
+from importlib.util import find_spec
+from pathlib import Path
+from typing import IO, Any
+
+from sumlight.protocol.snapshot import UNDER_LIGHT
+from sumlight.store.files import replace_file
+from sumlight.text.message import Message, packed, say, unpacked
+from sumlight_web.link import SnapshotWatch
+
+LARGEST_BYTES = 512_000_000
+PIECE_BYTES = 60 * 1024
+"""Below what any request here may have."""
+ROOM_BYTES = 300_000_000
+"""Beside the file itself: what the work lays down, and what control must be able to write on."""
+TIME_LIMIT_S = 1800.0
+"""Of a whole piece of work, without the time that it waited for lamps."""
+LOOK_EVERY_S = 0.2
+WORKER = "sumlight.artwork.worker"
+LIBRARIES = ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py")
+STAGES = ("reading", "straightening", "cleaning", "drawing", "etching", "writing")
+_ODD = re.compile(r"[^A-Za-z0-9._-]+")
+
+
+class DeskError(ValueError):
+    """What was asked for is not done now; its first argument says why. `status` is that of the answer."""
+
+    def __init__(self, told: Message, status: int = 409) -> None:
+        super().__init__(told)
+        self.message = told
+        self.status = status
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where the desk stands: empty, arriving, working (`kind` look or make), asked or made; what was said last.
+
+    `seen` and `made` are the answers of the process, `asked` and `known` its tasks; `waits`: for lamps to go off.
+    """
+
+    phase: str
+    kind: str = ""
+    stage: str = ""
+    waits: bool = False
+    name: str = ""
+    arrived_share: float = 0.0
+    told: tuple[Message, ...] = ()
+    scale_asked: bool = False
+    seen: dict[str, Any] = field(default_factory=dict)
+    made: dict[str, Any] = field(default_factory=dict)
+    asked: dict[str, Any] = field(default_factory=dict)
+    known: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass
+class _Arrival:
+    """A file on its way in."""
+
+    name: str
+    size: int
+    path: Path
+    got: int = 0
+
+
+@dataclass
+class _Run:
+    """A process at work."""
+
+    kind: str
+    process: subprocess.Popen[bytes]
+    folder: Path
+    waits: bool = False
+    stopped: bool = False
+
+
+def missing_libraries() -> list[str]:
+    """What of the extra `artwork` is not installed here. Looked for by name; nothing is imported."""
+    return [name for name in LIBRARIES if find_spec(name) is None]
+
+
+class ArtworkDesk:
+    """One file, one process. Any thread may ask; a lock keeps order, and what takes long is done outside of it."""
+
+    def __init__(self, folder: Path, watch: SnapshotWatch) -> None:
+        self._folder = folder
+        self._watch = watch
+        self._lock = threading.Lock()
+        self._arrival: _Arrival | None = None
+        self._run: _Run | None = None
+        self._told: tuple[Message, ...] = ()
+
+    # What comes in.
+
+    def begin(self, name: str, size: int) -> None:
+        """Make ready for a file; an earlier one goes. Raises DeskError."""
+        missing = missing_libraries()
+        if missing:
+            raise DeskError(say("art_extra_missing", missing=", ".join(missing)), 501)
+        if not 0 < size <= LARGEST_BYTES:
+            raise DeskError(say("art_file_large", mb=size / 1e6, most=LARGEST_BYTES / 1e6), 413)
+        self._refuse_light()
+        with self._lock:
+            self._refuse_busy()
+            self._clear()
+            place = self._folder / "arriving"  # what is there only in part is no file yet, also after a power cut
+            place.mkdir(mode=0o700, parents=True)
+            self._refuse_without_room(size)
+            self._arrival = _Arrival(name, size, place / safe_name(name))
+
+    def put(self, at: int, piece: bytes) -> bool:
+        """Take a piece that begins at byte `at`; True when the file is whole. Raises DeskError."""
+        with self._lock:
+            arrival = self._arrival
+            if arrival is None or at != arrival.got or not piece or at + len(piece) > arrival.size:
+                raise DeskError(say("art_piece_missing"))
+            try:
+                with arrival.path.open("ab" if at else "wb") as file:
+                    file.write(piece)
+            except OSError as error:
+                raise DeskError(say("art_not_kept", why=error.strerror or str(error)), 507) from error
+            arrival.got += len(piece)
+            if arrival.got < arrival.size:
+                return False
+            arrival.path.parent.replace(self._folder / "scan")
+            self._arrival = None
+        self.work("look", {"known": None})
+        return True
+
+    def forget(self) -> None:
+        """Throw the file and all that was made of it away. Raises DeskError while it is worked on."""
+        with self._lock:
+            self._refuse_busy()
+            self._clear()
+
+    def _clear(self) -> None:
+        shutil.rmtree(self._folder, ignore_errors=True)
+        self._arrival = None
+        self._told = ()
+
+    def _refuse_without_room(self, size: int) -> None:
+        free = shutil.disk_usage(self._folder).free
+        if free < size + ROOM_BYTES:
+            raise DeskError(say("art_no_room", free=free / 1e6, least=(size + ROOM_BYTES) / 1e6), 507)
+
+    def _refuse_light(self) -> None:
+        if self._lit():
+            raise DeskError(say("art_light_on"))
+
+    def _refuse_busy(self) -> None:
+        if self._run is not None:
+            raise DeskError(say("art_busy"))
+
+    def _lit(self) -> bool:
+        """Whether lamps burn, are about to, or nobody knows."""
+        latest = self._watch.latest()
+        if latest.snapshot is None or not latest.live:
+            return True
+        return latest.snapshot["state"] in UNDER_LIGHT or any(bank["commanded"] for bank in latest.snapshot["banks"])
+
+    # What is done with it.
+
+    def scan_path(self) -> Path | None:
+        """The file, if one is here whole."""
+        found = sorted((self._folder / "scan").glob("*"))
+        return found[0] if found else None
+
+    def work(self, kind: str, task: dict[str, Any]) -> None:
+        """Begin to look or to make; returns at once. Raises DeskError."""
+        self._refuse_light()
+        with self._lock:
+            self._refuse_busy()
+            scan = self.scan_path()
+            if scan is None:
+                raise DeskError(say("art_no_file"))
+            self._refuse_without_room(0)
+            place = self._folder / kind
+            shutil.rmtree(place, ignore_errors=True)
+            if kind == "look":
+                shutil.rmtree(self._folder / "make", ignore_errors=True)
+            place.mkdir(mode=0o700, parents=True)
+            given = task | {"kind": kind, "file": str(scan)}
+            replace_file(place / "task.json", json.dumps(packed(given)).encode(), mode=0o600)
+            self._told = ()
+            with (place / "stage").open("wb") as said:
+                run = _Run(kind, self._started(place, said), place)
+            self._run = run
+        threading.Thread(target=self._attend, args=(run,), name="artwork", daemon=True).start()
+
+    def _started(self, place: Path, said: IO[bytes]) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", WORKER, str(place)]
+        # Its standard input stays open as long as this process lives, and ends the work when it closes.
+        return subprocess.Popen(command, stdin=subprocess.PIPE, stdout=said, stderr=subprocess.DEVNULL)  # noqa: S603
+
+    def stop(self) -> None:
+        """End what is being done; nothing if nothing is."""
+        with self._lock:
+            run = self._run
+            if run is not None:
+                run.stopped = True
+                run.process.kill()
+
+    def _attend(self, run: _Run) -> None:
+        """Hold the process while lamps burn, end it when it takes too long, and take its answer."""
+        used_s, at_s = 0.0, time.monotonic()
+        told: list[Message] = []
+        while run.process.poll() is None:
+            now_s = time.monotonic()
+            used_s, at_s = used_s + (0.0 if run.waits else now_s - at_s), now_s
+            if self._watch.closing or used_s > TIME_LIMIT_S:
+                run.process.kill()
+                told = [say("art_time_up", minutes=TIME_LIMIT_S / 60)]
+                break
+            lit = self._lit()
+            if lit != run.waits:
+                run.waits = lit
+                run.process.send_signal(signal.SIGSTOP if lit else signal.SIGCONT)
+            try:
+                run.process.wait(LOOK_EVERY_S)
+            except subprocess.TimeoutExpired:
+                continue
+        code = run.process.wait()
+        if run.process.stdin is not None:
+            run.process.stdin.close()
+        with self._lock:
+            self._run = None
+            self._told = tuple(told or self._ended(run, code))
+
+    def _ended(self, run: _Run, code: int) -> list[Message]:
+        """What is to be said of a process that ended without an answer that is one."""
+        if run.stopped:
+            return [say("art_stopped")]
+        if code < 0:
+            return [say("art_killed", signal=-code)]
+        if not _answer(run.folder):
+            return [say("art_no_answer", code=code)]
+        return []
+
+    # What is to be seen.
+
+    def standing(self) -> Standing:
+        """How it stands now."""
+        with self._lock:
+            run, arrival, told = self._run, self._arrival, self._told
+        if arrival is not None:
+            return Standing("arriving", name=arrival.name, arrived_share=arrival.got / arrival.size, told=told)
+        scan = self.scan_path()
+        if scan is None:
+            return Standing("empty", told=told)
+        if run is not None:
+            return Standing("working", run.kind, _last_stage(run.folder), run.waits, scan.name)
+        look, make = (_answer(self._folder / kind) for kind in ("look", "make"))
+        known = _read(self._folder / "look" / "task.json").get("known") or {}
+        asked = _read(self._folder / "make" / "task.json")
+        seen = look.get("made", {}) if look.get("ok") else {}
+        if make.get("ok"):
+            return Standing("made", name=scan.name, told=told, seen=seen, made=make["made"], asked=asked, known=known)
+        refused = make or look
+        told = told or tuple(refused.get("told", ())) or (() if refused else (say("art_interrupted"),))
+        scale_asked = bool(look.get("scale_asked"))
+        return Standing(
+            "asked", name=scan.name, told=told, scale_asked=scale_asked, seen=seen, asked=asked, known=known
+        )
+
+    def file(self, kind: str, name: str) -> Path | None:
+        """A file that was made, by its plain name."""
+        place = self._folder / kind / name
+        shown = place.suffix in (".png", ".pdf") and safe_name(name) == name
+        return place if kind in ("look", "make") and shown and place.is_file() else None
+
+
+def safe_name(name: str) -> str:
+    """The last part of a name, without what a shell or a folder could take amiss."""
+    plain = _ODD.sub("_", name.replace("\\", "/").rpartition("/")[2]).lstrip(".")
+    return plain[-60:] or "artwork"
+
+
+def _last_stage(folder: Path) -> str:
+    try:
+        said = (folder / "stage").read_text(encoding="ascii", errors="replace").split()
+    except OSError:
+        return ""
+    return said[-1] if said and said[-1] in STAGES else ""
+
+
+def _answer(folder: Path) -> dict[str, Any]:
+    return _read(folder / "answer.json")
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """What a file of the worker's says; nothing if it is not there or is no JSON."""
+    try:
+        found = unpacked(json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    return found if isinstance(found, dict) else {}

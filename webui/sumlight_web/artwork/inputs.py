@@ -1,0 +1,125 @@
+"""What the forms of Artwork ask, and what becomes of it for the process that does the work."""
+
+from typing import Any
+
+from sumlight.bounds import Bounds
+from sumlight.craft.chemistry import loading
+from sumlight.craft.etching import factor
+from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.text.message import say
+from sumlight_web.forms import Form, Input, blank, read
+from sumlight_web.language import N_, _
+from sumlight_web.texts import text_of
+
+BLACKS = (
+    ("open", N_("Openings"), N_("the metal there goes")),
+    ("metal", N_("Metal"), N_("it stays")),
+)
+BUILDS = (
+    ("sheet", N_("A sheet, from both sides"), N_("a pair of films")),
+    ("masked", N_("A sheet, from one side"), N_("the back is covered")),
+    ("foil", N_("Foil on a carrier"), N_("a board")),
+)
+CROPS = (
+    ("frame", N_("To its frame"), N_("with the line; without a frame, to all that is drawn")),
+    ("inside", N_("Inside its frame"), N_("the line goes")),
+    ("no", N_("Not at all"), ""),
+)
+OUTLINES = (
+    ("waist", N_("Where openings are smallest"), N_("the waist: what light falls through")),
+    ("surface", N_("At the surface"), ""),
+)
+METALS = tuple(loading.METALS)
+
+SCALE = (
+    Input("known_px", N_("Pixels that it has in the picture"), "number", bounds=Bounds(1, 1e6)),
+    Input("known_mm", N_("Length of something on the sheet"), "number", "mm", bounds=Bounds(0, 2000, above=True)),
+)
+MAKE = (
+    Input("thickness_um", N_("Thickness of the metal"), "number", "µm", bounds=Bounds(*factor.SHEET_UM)),
+    Input(
+        "factor",
+        N_("Etch factor of a coupon"),
+        "number",
+        help=N_("Depth over undercut on each side, measured on this metal, thickness and bath."),
+        optional=True,
+        bounds=Bounds(factor.LOW, factor.HIGH),
+    ),
+    Input("name", N_("Name on the films"), optional=True, longest=40),
+    Input("black", N_("What does black stand for?"), "pick"),
+    Input("build", N_("What is etched?"), "pick"),
+    Input("metal", N_("Metal"), "pick", help=N_("For the mass that the bath takes up.")),
+    Input("crop", N_("Crop it"), "pick"),
+    Input("wanted_at", N_("Where is the outline meant?"), "pick"),
+    Input("over_etch", N_("Over-etch"), "number", help=N_("Reach over what just goes through."), bounds=Bounds(1, 3)),
+    Input("speck_um", N_("Smaller is dust"), "number", "µm", bounds=Bounds(0, 2000)),
+    Input("border_mm", N_("Metal around it, to hold and tape"), "number", "mm", bounds=Bounds(0, 50)),
+)
+TICKS = ("straighten", "invert", "mirror", "control_marks")
+PICKED = {
+    "black": [one[0] for one in BLACKS],
+    "build": [one[0] for one in BUILDS],
+    "metal": list(METALS),
+    "crop": [one[0] for one in CROPS],
+    "wanted_at": list(WANTED_AT),
+}
+
+
+def proposed(asked: dict[str, Any]) -> Form:
+    """The form as it was sent last, or else what most people need."""
+    given = asked.get("asked") or {}
+    first = {
+        "black": "open",
+        "build": "sheet",
+        "metal": "brass",
+        "crop": "frame",
+        "wanted_at": "waist",
+        "over_etch": f"{OVER_ETCH:g}",
+        "speck_um": "100",
+        "border_mm": "10",
+    }
+    known = {each.key: _typed(given[each.key]) for each in MAKE if given.get(each.key) is not None}
+    known |= {"metal": asked["metal"]} if asked.get("metal") in METALS else {}
+    known |= {"name": asked["name"]} if isinstance(asked.get("name"), str) else {}
+    form = blank(MAKE, **(first | known))
+    ticks = {key: bool(given[key]) for key in TICKS if key in given}
+    return _with_ticks(form, {"straighten": True, "control_marks": True} | ticks)
+
+
+def _typed(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def _with_ticks(form: Form, ticks: dict[str, bool]) -> Form:
+    form.values |= {key: "1" for key, on in ticks.items() if on}
+    return form
+
+
+def typed(sent: dict[str, str]) -> Form:
+    """What was sent, checked."""
+    form = read(MAKE, sent)
+    for key, offered in PICKED.items():
+        if form.text(key) and form.text(key) not in offered:
+            form.add(key, _("Choose one."))
+    return _with_ticks(form, {key: key in sent for key in TICKS})
+
+
+def task_of(form: Form, known: dict[str, Any], operator: str) -> dict[str, Any]:
+    """The task for the process, and beside it what only the page wants to know again."""
+    guessed = form.number("factor") is None
+    asked: dict[str, Any] = {key: form.text(key) for key in ("black", "build", "crop", "wanted_at")}
+    asked |= {key: form.required_number(key) for key in ("thickness_um", "over_etch", "speck_um", "border_mm")}
+    asked |= {key: bool(form.text(key)) for key in TICKS}
+    asked |= {"factor": form.number("factor"), "smallest_printed_um": SMALLEST_PRINTED_UM, "name": _on_film(form)}
+    asked |= {"front_word": _("FRONT"), "back_word": _("BACK")}
+    who = {"guess_by": operator} if guessed else {}
+    return {"asked": asked, "known": known or None, "metal": form.text("metal"), "name": form.text("name")} | who
+
+
+def _on_film(form: Form) -> str:
+    """What stands on the films: name, thickness, and by what they were drawn."""
+    by = form.number("factor")
+    thickness = form.required_number("thickness_um")
+    etched = say("art_film_guess") if by is None else say("art_film_factor", factor=by)
+    words = say("art_film", thickness_mm=thickness / 1000, etched=etched, k=form.required_number("over_etch"))
+    return "  ".join(part for part in (form.text("name"), text_of(words)) if part)

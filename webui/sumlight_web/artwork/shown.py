@@ -1,0 +1,139 @@
+"""What was seen and made, as the page shows it: numbered places on a picture, facts, bars of grey. Pure."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from sumlight.craft.chemistry import loading
+from sumlight.text.message import Message
+from sumlight_web import words
+from sumlight_web.artwork.desk import Standing
+from sumlight_web.language import N_, _, reader
+
+FILMS = ("front.pdf", "back.pdf", "front.png", "back.png")
+KINDS = {".png": "image/png", ".pdf": "application/pdf"}
+SHOWN = 5
+"""Places of a finding that get a number on the picture; the first are the worst."""
+BAR_COUNT = 32
+STAGE_WORDS = {
+    "": N_("It begins."),
+    "reading": N_("Reading it."),
+    "straightening": N_("Straightening it."),
+    "cleaning": N_("Cleaning and checking it."),
+    "drawing": N_("Drawing the openings smaller."),
+    "etching": N_("Etching it in thought."),
+    "writing": N_("Writing the films."),
+}
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A numbered place on the picture."""
+
+    number: int
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+
+
+@dataclass(frozen=True)
+class Told:
+    """A finding with the numbers of its places on the picture; `more` are those without one."""
+
+    words: Message
+    remedy: Message
+    numbers: tuple[int, ...]
+    more: int
+
+
+@dataclass(frozen=True)
+class MadeView:
+    """The result: findings with their marks, size of the picture in mm, and facts as label and value."""
+
+    findings: tuple[Told, ...]
+    marks: tuple[Mark, ...]
+    wide_mm: float
+    high_mm: float
+    facts: tuple[tuple[str, str], ...]
+    two_films: bool
+    open_cm2: float
+    guess_by: str
+
+
+def line(standing: Standing) -> str:
+    """What is being done, in a sentence."""
+    if standing.phase == "arriving":
+        return _("The file arrives: {share} %.", share=round(100 * standing.arrived_share))
+    if standing.phase != "working":
+        return ""
+    if standing.waits:
+        return _("It waits until the lamps are off.")
+    return _("Looking at it.") if standing.kind == "look" else _(STAGE_WORDS.get(standing.stage, STAGE_WORDS[""]))
+
+
+def bars(seen: dict[str, Any]) -> list[tuple[float, bool]]:
+    """Heights from 0 to 1 for a picture of the tones, by their square root, and whether each counts as black."""
+    counts = seen.get("tones") or []
+    if not counts:
+        return []
+    step = len(counts) // BAR_COUNT
+    sums = [sum(counts[first : first + step]) for first in range(0, len(counts), step)]
+    most = max(sums) or 1
+    return [((one / most) ** 0.5, (number + 0.5) * step < seen["threshold"]) for number, one in enumerate(sums)]
+
+
+def made_view(standing: Standing) -> MadeView:
+    """The result of a piece of work."""
+    made = standing.made
+    wide, high = made["seen_mm"]
+    marks: list[Mark] = []
+    told: list[Told] = []
+    for one in (*made["findings"], *made["part"]["findings"]):
+        numbers = []
+        for place in one["places"][:SHOWN]:
+            numbers.append(len(marks) + 1)
+            radius = min(max(place["size_um"] / 2000, max(wide, high) / 60), max(wide, high) / 6)
+            marks.append(Mark(len(marks) + 1, place["x_mm"], place["y_mm"], radius))
+        told.append(Told(one["words"], one["remedy"], tuple(numbers), max(0, one["count"] - len(numbers))))
+    asked = standing.asked.get("asked", {})
+    return MadeView(
+        tuple(told),
+        tuple(marks),
+        wide,
+        high,
+        tuple(_facts(made, asked, standing.asked.get("metal", ""))),
+        asked.get("build") == "sheet",
+        made["open_cm2"],
+        standing.asked.get("guess_by", ""),
+    )
+
+
+def _facts(made: dict[str, Any], asked: dict[str, Any], metal: str) -> list[tuple[str, str]]:
+    facts = [(_("Artwork"), _size(made["seen_mm"]))]
+    if made["tilt_degrees"]:
+        facts.append((_("Straightened by"), f"{words.number(abs(made['tilt_degrees']), 2)}°"))
+    facts.append((_("Cleaned"), _("{n} specks and pinholes", n=made["specks"] + made["pinholes"])))
+    facts.append((_("Openings drawn smaller by"), _("{um} µm at each edge", um=words.number(made["moves_um"], 0))))
+    if made["factors"]["guessed"]:
+        inward, outward = (words.number(one, 0) for one in made["guess_um"])
+        off = _("{inward} µm further in to {outward} µm further out", inward=inward, outward=outward)
+        facts.append((_("An edge may lie, for the factor is a guess"), off))
+    facts.append(
+        (_("Etch until the bath has reached"), _("{um} µm on each side", um=words.number(made["reach_um"], 0)))
+    )
+    facts.append((_("Opened area, all faces together"), _area(made["open_cm2"])))
+    density = loading.METALS.get(metal)
+    if density is not None:
+        grams = made["metal_mm3"] / 1000 * density.density_g_cm3
+        facts.append((_("Metal that the bath takes up"), f"{words.number(grams, 2)} g"))
+    facts.append((_("Cut the metal to"), _size(made["metal_mm"])))
+    facts.append((_("Size of the films"), _size(made["film_mm"])))
+    return facts
+
+
+def _size(pair: Any) -> str:
+    return f"{words.length(round(pair[0], 1))} × {words.length(round(pair[1], 1))}"
+
+
+def _area(cm2: float) -> str:
+    """A part's openings are often a few cm²: one decimal more than a panel's area has."""
+    return words.area(cm2) if reader().units == "inch" else f"{words.number(cm2, 1)} cm²"

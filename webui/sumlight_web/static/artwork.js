@@ -1,0 +1,65 @@
+// Sends a file in pieces, and loads the page anew when the work on it is over.
+
+const form = document.getElementById("drop");
+const work = document.getElementById("work");
+
+async function posted(address, body) {
+  const answer = await fetch(address, { method: "POST", headers: { Accept: "application/json" }, body });
+  const said = await answer.json().catch(() => ({}));
+  if (!answer.ok) throw new Error(said.message || said.error?.message || form.dataset.lost);
+  return said;
+}
+
+async function send(file, told) {
+  const begin = new URL(form.dataset.begin, location.href);
+  begin.searchParams.set("name", file.name);
+  begin.searchParams.set("size", file.size);
+  const size = (await posted(begin)).piece_bytes;
+  for (let at = 0; at < file.size; at += size) {
+    const piece = new URL(form.dataset.piece, location.href);
+    piece.searchParams.set("at", at);
+    await posted(piece, file.slice(at, at + size));
+    told.textContent = form.dataset.arriving.replace("% %", `${Math.round((100 * Math.min(file.size, at + size)) / file.size)} %`);
+  }
+}
+
+if (form) {
+  const chosen = form.querySelector("input[type=file]");
+  const alarm = form.querySelector("[role=alert]");
+  const arriving = document.getElementById("arriving");
+  const take = async (file) => {
+    if (!file || chosen.disabled) return;
+    alarm.textContent = "";
+    chosen.disabled = true;
+    try {
+      await send(file, arriving);
+      location.assign(form.action);
+    } catch (error) {
+      alarm.textContent = error.name === "Error" && error.message ? error.message : form.dataset.lost;
+      arriving.textContent = "";
+      chosen.disabled = false;
+      chosen.value = "";
+    }
+  };
+  chosen.addEventListener("change", () => take(chosen.files[0]));
+  form.addEventListener("dragover", (event) => { event.preventDefault(); form.classList.add("over"); });
+  form.addEventListener("dragleave", () => form.classList.remove("over"));
+  form.addEventListener("drop", (event) => {
+    event.preventDefault();
+    form.classList.remove("over");
+    take(event.dataTransfer.files[0]);
+  });
+}
+
+if (work) {
+  const line = document.getElementById("work-line");
+  const look = async () => {
+    try {
+      const said = await (await fetch(work.dataset.progress, { headers: { Accept: "application/json" } })).json();
+      if (`${said.phase} ${said.kind}` !== work.dataset.phase) return location.assign(work.dataset.page);
+      if (line.textContent !== said.line) line.textContent = said.line;
+    } catch { /* the bar says that the page's server is not heard */ }
+    setTimeout(look, 1000);
+  };
+  setTimeout(look, 500);
+}
