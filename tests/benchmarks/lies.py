@@ -210,6 +210,19 @@ LIES = (
     Lie("C", "1,800 h apart, by a UV sensor", fresh=True, uv=True, scenario={"ageing": "apart", "lamp_hours": 1800.0}),
     Lie("C", "LEDs of 365 nm, by a UV sensor", fresh=True, uv=True, scenario={"lamp_type": "led_365"}),
     Lie("C", "LEDs of 405 nm, by a UV sensor", fresh=True, uv=True, scenario={"lamp_type": "led_405"}),
+    *(
+        Lie(
+            "C",
+            f"{name} put in unsaid, {dose:g} mJ/cm², by a UV sensor",
+            happens("lamps_swapped", lamp_type=kind, hours=0.0),
+            uv=True,
+            calibrated=True,
+            dose_mj_cm2=dose,
+            words=("unlike those of the calibration", "UV-B"),
+        )
+        for name, kind in (("LEDs of 385 nm", "led_385"), ("other tubes", "other_fluorescent"))
+        for dose in (DOSE_MJ_CM2, 7.0)
+    ),
     Lie("B", "a UV sensor that clips early", clips(0.11), uv=True, calibrated=True),
     Lie("B", "a UV sensor's gain bit lost", lost_at_reconnect(UV_GAIN_AND_TIME, 0xEF), uv=True, words=("CREG1",)),
     Lie("F", "40 minutes", dose_mj_cm2=4900.0, scenario={"lamp_hours": 1500.0, "room_c": 14.0}, words=("lit_limit_s",)),

@@ -33,7 +33,13 @@ NAMES = {
     *("brass, copper, steel …", "iron, persulfate, peroxide …"),  # words that may be typed
     *("panel strip", "panel tablet", "panel teach", "light transmission", "light field"),  # commands
     *("step tablet", "test strip", "steady light", "the twin's attendant"),  # names that go on record
-    *("no trace", "spectral match", "gain steps", "sensor temperature"),  # keys of tables, put in words beside them
+    *(
+        "no trace",
+        "spectral match",
+        "other lamps",
+        "gain steps",
+        "sensor temperature",
+    ),  # keys of tables, put in words beside them
     " was refused: ",  # to whoever plays the simulated box in a test
 }
 SENTENCE = re.compile(r"[a-z]{2,},? [a-z]{2,}", re.IGNORECASE)

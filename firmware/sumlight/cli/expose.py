@@ -36,6 +36,7 @@ LOOK_TICKS = 20
 COMPONENTS = {
     "calibration": N_("calibration"),
     "spectral match": N_("spectral match"),
+    "other lamps": N_("other lamps"),
     "jumps": N_("jumps"),
     "window": N_("window"),
     "gain steps": N_("gain steps"),

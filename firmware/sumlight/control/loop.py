@@ -379,7 +379,8 @@ class ControlLoop:
             watch.lesson.stop()
         if not on and watch.spectrum.net is not None:
             watch.settled_basic_counts = watch.spectrum.net[0]
-        watch.spectrum.switched(on=on, reference=watch.anchor.reference)
+        anchor, now_s = watch.anchor, self.clock.mono_s()
+        watch.spectrum.switched(on=on, now_s=now_s, reference=anchor.reference, signs=anchor.signs)
 
     def _switch(self, bank: LampBank, on: bool) -> None:
         if not on:

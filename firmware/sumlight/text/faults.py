@@ -187,6 +187,10 @@ DETAILS = {
     "No lamp does that: the sensor reads wrong, or its filter slipped",
     "blue_changed_since": "bank {bank}: blue against violet changed by {share:.0%} since the last panel. "
     "Other lamps? Then record them. Else the sensor reads wrong, or its filter slipped",
+    "uv_b_unlike": "bank {bank}: {share:.1%} UV-B beside UV-A, {before:.1%} at the calibration. "
+    "Other lamps? Then record them. Less glass before them? UV-B burns skin and eyes",
+    "start_and_ripple_unlike": "bank {bank}: the lamps start and ripple unlike those of the calibration. "
+    "Other lamps? Then record them and calibrate",
     "level_changed_since": "bank {bank}: {factor:.2g} times the light of the last panel. "
     "Other lamps, a moved sensor, or one that reads wrong",
     "no_reading_before_light": "no usable reading for {silent_s:g} s before lighting",

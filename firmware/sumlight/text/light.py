@@ -93,6 +93,13 @@ CALIBRATION = {
         "Bank {bank}: {share:.0%} less light than the last panel had, in the same colour. Cold lamps do that. So "
         "does a dirty window, which makes doses too high. ± is wider by it: run the self-check."
     ),
+    "lamps_start_unlike": (
+        "Bank {bank}: the lamps start unlike those of the calibration. Other lamps? Then record them. ± is wider by it."
+    ),
+    "lamps_ripple_unlike": (
+        "Bank {bank}: the lamps ripple unlike those of the calibration. Other lamps? Then record them. ± is wider by "
+        "it."
+    ),
     "guard_is_close": (
         "Side {side}: this takes about {needs_s:.0f} s of light; its guard ends it after {guard_s:.0f} s, which is "
         "close."

@@ -15,6 +15,7 @@ FINDING = [
     FIRMWARE / "box" / "meter_proof.py",
     FIRMWARE / "light" / "plausible.py",
     FIRMWARE / "light" / "fingerprint.py",
+    FIRMWARE / "light" / "lampsigns.py",
     FIRMWARE / "control" / "calibration" / "expected_light.py",
     FIRMWARE / "control" / "calibration" / "forecast.py",
     FIRMWARE / "control" / "calibration" / "lamp_colour.py",
@@ -61,6 +62,7 @@ def test_a_box_that_is_blind_to_it_believes_a_lie(name: str, monkeypatch: pytest
         ("the same, looked at first", ""),
         ("chip clock 3 % slow", ""),
         ("tubes of another phosphor", ""),
+        ("LEDs of 385 nm put in unsaid, 7 mJ/cm², by a UV sensor", "the lamps start unlike"),
     ],
 )
 def test_what_is_completed_is_inside_what_is_stated(name: str, told: str) -> None:
@@ -69,6 +71,13 @@ def test_what_is_completed_is_inside_what_is_stated(name: str, told: str) -> Non
     assert outcome.completed
     assert outcome.inside
     assert told in " ".join(outcome.remarks)
+
+
+def test_lamps_of_another_kind_are_told_without_colour() -> None:
+    """Tubes and LEDs that give a UV sensor the same counts differ by a fifth in what a resist gets."""
+    outcome = lies.told(next(lie for lie in lies.LIES if lie.name.startswith("LEDs of 385 nm put in unsaid, 61")))
+    assert not outcome.completed
+    assert outcome.named(("start and ripple unlike",))
 
 
 def test_a_few_sound_panels_are_found_no_fault_with() -> None:

@@ -57,7 +57,7 @@ def test_a_newcomer_gets_from_nothing_to_a_calibrated_box(newcomer: BenchBox) ->
     assert reply["factor"] == pytest.approx(1 / 1.35, rel=0.12)
 
     assert "found before the calibration" in str(newcomer.ready().refused("start", recipe="quick", panel="P2").message)
-    newcomer.save("quick", recipe_text() + "note: 20 by its data sheet\n")
+    newcomer.ask("keep_dose", recipe="quick", recipe_sha256=newcomer.daemon.shelf.load("quick").sha256)
     newcomer.start().until_state("done")
     side = newcomer.snapshot()["exposure"]["sides"][0]
     assert abs(newcomer.true_dose() - side["dose_mj_cm2"]) < side["expanded_absolute_mj_cm2"]

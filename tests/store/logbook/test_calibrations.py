@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.light.lampsigns import LampSigns
 from sumlight.store.logbook.calibrations import (
     CalibrationRecord,
     GainStepRecord,
@@ -24,6 +25,7 @@ PRINT = Fingerprint((0.5, 0.2, 0.1, 0.1, 0.05, 0.05), (0.001,) * 6)
 CALIBRATION = CalibrationRecord(
     "tablet", "below", "lower", 1, -0.7, 0.04, 0.02, 312.5, UTC, PRINT, 5, None, "", "four zones"
 )
+SIGNS = LampSigns(0.9, 0.0174, None)
 SHIFT = ShiftRecord("below", "lower", 1, 700.0, 0.128, 0.012, True, UTC)
 CHECK = SelfCheckRecord("below", "lower", UTC, 700.0, (1.0, 4.0, 2.0, 3.0, 5.0, 0.1), 9.8, "diffuser_dirty", False)
 STEP = GainStepRecord("below", 4, 0.013, 0.002, UTC)
@@ -44,7 +46,7 @@ def test_what_calibrations_rest_on_comes_back_exactly(path: Path) -> None:
 def test_the_window_and_the_light_of_a_calibration_come_back_and_older_ones_are_nominal(path: Path) -> None:
     """With a colour or without one; in a row as earlier versions wrote it there is no word of either."""
     plain = replace(CALIBRATION, print_=None, gain_code=None)
-    made = [replace(record, ln_window=0.0296, lit_s=4.2) for record in (CALIBRATION, plain)]
+    made = [replace(record, ln_window=0.0296, lit_s=4.2, signs=SIGNS) for record in (CALIBRATION, plain)]
     with Logbook(path) as book:
         for record in (*made, CALIBRATION, plain):
             book.calibrations.add_metrology(record)

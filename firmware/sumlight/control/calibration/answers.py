@@ -6,6 +6,7 @@ from typing import Any
 
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.gains import ANCHOR_CODE
+from sumlight.light.lampsigns import LampSigns
 from sumlight.text.message import Message
 
 
@@ -33,6 +34,8 @@ class CalibrationFactor:
     """ln of the measured length of a conversion over its nominal one, as reckoned with here."""
     age_h: float | None = None
     """Lamp hours since the last calibration; None without one."""
+    signs: LampSigns | None = None
+    """How the lamps of the calibration started and rippled; None where their colour tells them, or nothing is known."""
 
     @property
     def whole_ln_sigma(self) -> float:
@@ -40,8 +43,8 @@ class CalibrationFactor:
         return math.hypot(self.ln_sigma, self.common_ln_sigma)
 
     def kept(self) -> dict[str, Any]:
-        """As records keep it: without the colour, which they have apart."""
-        return {key: value for key, value in asdict(self).items() if key != "reference"}
+        """As records keep it: without colour and signs, which they have apart."""
+        return {key: value for key, value in asdict(self).items() if key not in ("reference", "signs")}
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from sumlight.control.calibration.answers import CalibrationFactor
 from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.control.exposure.side import SideRun
 from sumlight.light.fingerprint import Comparison
+from sumlight.light.lampsigns import UNLIKE_LN_SIGMA
 from sumlight.light.uncertainty import Budget, Component, budget, dof_of_doubt, rectangular
 
 SPECTRAL_SHARE = 0.1
@@ -92,6 +93,7 @@ class UncertaintyEstimator:
                 "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},
                 "spectrum": comparison.verdict if comparison else None,
                 "settled_basic_counts": seen.settled,
+                "signs": None if seen.signs is None else asdict(seen.signs),
             }
         )
 
@@ -110,6 +112,7 @@ class UncertaintyEstimator:
             Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison, bank.anchor.age_h)),
             Component("jumps", 1.0, jump_doubt(bank.spectrum.judge.jumps_ln), kind="repeat"),
             Component("window", 1.0, window_doubt(bank.spectrum.judge.weaker), kind="repeat"),
+            Component("other lamps", 1.0, UNLIKE_LN_SIGMA if bank.spectrum.judge.odd_signs else 0.0),
             Component("gain steps", 1.0, bank.gain_ln_sigma),
             Component("sensor temperature", 1.0, TEMPERATURE, dof_of_doubt(0.25), "repeat"),
             Component("gaps", dose, rectangular(side.sum.doubt_mj_cm2), kind="repeat"),

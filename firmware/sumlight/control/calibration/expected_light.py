@@ -9,9 +9,11 @@ no dose is told for that panel any more.
 import json
 import math
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sumlight.light.fingerprint import CHANNELS
+from sumlight.light.lampsigns import LampSigns, Sign
 from sumlight.light.plausible import (
     CHANGED_BLUE,
     OTHER_BLUE,
@@ -89,6 +91,8 @@ class LightJudge:
         self.expected: ExpectedLight | None = None
         self.unlikely: Message | None = None
         """What was found, until other light is expected: no panel that got some of this light may go on."""
+        self.odd_signs: Sequence[Sign] = ()
+        """What alone does not tell that the lamps are others than at the calibration."""
         self._strong = 0
         self._first: tuple[float, ...] | None = None
         self._recent: deque[float] = deque(maxlen=2 * JUMP_HALF)
@@ -108,6 +112,7 @@ class LightJudge:
         self._strong, self._first, self._unit = 0, None, 0.0
         self._recent.clear()
         self.weaker = None
+        self.odd_signs = ()
 
     def follow(self, violet: float, unit: float) -> None:
         """Every single conversion after the strike: notice what changes from one moment to the next.
@@ -184,9 +189,20 @@ class LightJudge:
             return None
         return self._found(later("level_changed_since", bank=self._bank, factor=factor))
 
+    def other_lamps(self, signs: Sequence[Sign], now: LampSigns, then: LampSigns) -> Later:
+        """These are not the lamps of the calibration: no panel that got some of their light may go on."""
+        if "uv_b" in signs:
+            share, before = now.uv_b_share or 0.0, then.uv_b_share or 0.0
+            return self._found(later("uv_b_unlike", bank=self._bank, share=share, before=before))
+        return self._found(later("start_and_ripple_unlike", bank=self._bank))
+
     def remarks(self) -> list[Message]:
         """What should be known of the light at hand."""
         found = []
+        if "start" in self.odd_signs:
+            found.append(say("lamps_start_unlike", bank=self._bank))
+        if "ripple" in self.odd_signs:
+            found.append(say("lamps_ripple_unlike", bank=self._bank))
         if self.jumps_ln:
             largest = max(self.jumps_ln, key=abs)
             found.append(say("light_jumped", bank=self._bank, share=math.exp(largest) - 1))

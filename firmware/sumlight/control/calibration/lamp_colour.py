@@ -20,6 +20,7 @@ from sumlight.light.fingerprint import (
     compare,
     fingerprint,
 )
+from sumlight.light.lampsigns import FEWEST_COUNTS, LampSigns, surely_others, swing, unlike
 from sumlight.light.sample import Sample
 from sumlight.light.sensors import AS7341, SensorKind
 from sumlight.protocol.snapshot import FaultName
@@ -38,6 +39,9 @@ UNSEEN_COUNTS = 40.0
 UNSEEN_FACTOR = 2.0
 """Counts of the clear channel, and by how much they must exceed what 415 nm explains, to be strange light."""
 COUNT_NOISE = 1.0
+RIPPLE_SEEN = 200
+"""Conversions that the swing is judged by, the last ones; twelve seconds."""
+UV_B = 1
 RELATIVE_NOISE = 0.001
 """Noise of one conversion: a count, and a thousandth of the reading (from memory of such sensors; generous)."""
 
@@ -58,7 +62,8 @@ def six_basic_counts(sample: Sample, kind: SensorKind = AS7341) -> Six:
 class Spectrum:
     """One bank. `dark` takes conversions with lamps off, `lit` those with lamps on, `switched` parts the two.
 
-    A sensor that sees no colour gives no fingerprint; how strong its light is, is judged all the same.
+    A sensor that sees no colour gives no fingerprint; how strong its light is, is judged all the same, and whether it
+    starts, ripples and holds UV-B as that of the calibration did.
     """
 
     def __init__(self, bank: str, kind: SensorKind = AS7341) -> None:
@@ -75,6 +80,10 @@ class Spectrum:
         self._block: list[tuple[Six, Six]] = []
         self._judged_early = False
         self._strange = 0
+        self._on_s: float | None = None
+        self._signs_then: LampSigns | None = None
+        self._swinging: deque[float] = deque(maxlen=RIPPLE_SEEN)
+        self._swinging_at = 0.0
         self.judge = LightJudge(bank, sees_colour=kind.sees_colour)
         self.comparison: Comparison | None = None
         self.net: Six | None = None
@@ -84,8 +93,18 @@ class Spectrum:
         if sample.usable:
             self._dark.append(six_basic_counts(sample, self._kind))
 
-    def switched(self, *, on: bool, reference: Fingerprint | None = None) -> None:
-        """Lamps were switched on or off; what was seen of the light stays until they are lit again."""
+    def switched(
+        self,
+        *,
+        on: bool,
+        now_s: float | None = None,
+        reference: Fingerprint | None = None,
+        signs: LampSigns | None = None,
+    ) -> None:
+        """Lamps were switched on or off; what was seen of the light stays until they are lit again.
+
+        `reference` and `signs` are those of the calibration's light.
+        """
         if not on:
             self._dark.clear()
             return
@@ -94,6 +113,8 @@ class Spectrum:
         self._reference = reference if self._kind.sees_colour else None
         self._first_light_s, self._judged_early, self.comparison, self.net = None, False, None, None
         self._strange = 0
+        self._on_s, self._signs_then = now_s, None if self._kind.sees_colour else signs
+        self._swinging.clear()
         self._sums, self._variances, self._count, self._block = [0.0] * 6, [0.0] * 6, 0, []
         self.judge.begin()
 
@@ -109,6 +130,16 @@ class Spectrum:
             return None
         return self._print(self._sums, self._variances, self._count)
 
+    @property
+    def signs(self) -> LampSigns | None:
+        """How the lamps started and ripple, and their UV-B; None of a sensor that tells lamps by their colour."""
+        if self._kind.sees_colour or self._first_light_s is None or self._on_s is None:
+            return None
+        share = None
+        if self._count >= BLOCK and self._sums[0] * self._swinging_at > FEWEST_COUNTS * self._count:
+            share = self._sums[UV_B] / self._sums[0]
+        return LampSigns(self._first_light_s - self._on_s, swing(list(self._swinging)), share)
+
     def lit(self, sample: Sample, first_light_s: float | None) -> Trouble | None:
         """A conversion with lamps on; returns a fault as (name, detail) if no panel should be exposed like this."""
         if not sample.usable:
@@ -117,6 +148,7 @@ class Spectrum:
         net = tuple([count / unit - dark for count, dark in zip(sample.counts, self._darkness, strict=True)])
         if first_light_s is None:
             return self._unseen(net, unit)
+        self._first_light_s = first_light_s
         if sample.end_s <= first_light_s:
             return None
         unit_2 = unit**2
@@ -128,6 +160,10 @@ class Spectrum:
         self._block.append((net, noise))
         if sample.end_s - first_light_s >= SETTLED_S:
             self.judge.follow(net[0], unit)
+            if unit != self._swinging_at:  # another gain
+                self._swinging.clear()
+            self._swinging_at = unit
+            self._swinging.append(net[0])
             self._count += 1
             self._sums = list(map(add, self._sums, net))
             self._variances = list(map(add, self._variances, noise))
@@ -155,7 +191,7 @@ class Spectrum:
 
     def _judge(self, unit: float, *, early: bool) -> Trouble | None:
         block, self._block = self._block, []
-        found = self._compare(block, early=early)
+        found = self._compare(block, early=early) or self._unlike()
         if found is not None:
             return found
         mean = [math.fsum(column) / len(block) for column in zip(*(net for net, _ in block), strict=True)]
@@ -179,6 +215,17 @@ class Spectrum:
         self.comparison = found
         told = later("told_of_bank", bank=self._bank, told=found.sentence)
         return (FAULT_OF[found.verdict], told) if found.fault else None
+
+    def _unlike(self) -> Trouble | None:
+        """What start, ripple and UV-B say against those of the calibration."""
+        now, then = self.signs, self._signs_then
+        if now is None or then is None:
+            return None
+        signs = unlike(now, then)
+        if not surely_others(signs):
+            self.judge.odd_signs = signs
+            return None
+        return FaultName.LIGHT_UNLIKELY, self.judge.other_lamps(signs, now, then)
 
     def _certain(self, now: Fingerprint) -> bool:
         """Whether the change is beyond the doubled limits, whichever channel shows it."""

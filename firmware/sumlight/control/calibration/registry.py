@@ -103,6 +103,7 @@ class CalibrationBook:
             self.position(bank),
             ln_window,
             self.age_hours(bank, lamp_hours),
+            next((record.signs for record in reversed(records) if record.signs is not None), None),
         )
 
     def reckon_with_window(self, meter: str, measured_s: float | None, nominal_s: float) -> None:

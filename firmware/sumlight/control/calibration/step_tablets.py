@@ -34,6 +34,7 @@ from sumlight.craft.tablet import (
 )
 from sumlight.light.calibration import UNSTATED_REFERENCE
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.light.lampsigns import signs_in
 from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
@@ -184,6 +185,7 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             note=f"{len(readings)} tablet(s), target step {target}, reference {reference:g} mJ/cm²",
             ln_window=anchor.get("ln_window", 0.0),
             lit_s=max(side["lit_s"] for side in sides.values()),
+            signs=signs_in(budget.get("signs")),
         )
 
     own = reference == recipe.dose_mj_cm2

@@ -36,6 +36,7 @@ from sumlight.control.server.before_light import BeforeLight
 from sumlight.control.server.recipe_scales import RecipeDoseScales
 from sumlight.control.server.self_checks import SelfChecks
 from sumlight.light.calibration import UNSTATED_REFERENCE
+from sumlight.light.lampsigns import signs_in
 from sumlight.protocol import commands, scale_commands
 from sumlight.protocol.command import TERMINAL
 from sumlight.protocol.errors import BadRequestError
@@ -209,6 +210,7 @@ class Metrology:
             note=f"radiometer read {mw_cm2:g} mW/cm²",
             ln_window=watch.anchor.ln_window,
             lit_s=self._lit_s(bank),
+            signs=watch.spectrum.signs,
         )
         factor, before = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count), self._factor(bank)
         self._keep(record)
@@ -289,6 +291,7 @@ class Metrology:
                     note=f"taught by {side['lit_s']:.1f} s of light",
                     ln_window=anchor.get("ln_window", 0.0),
                     lit_s=side["lit_s"],
+                    signs=signs_in(budget.get("signs")),
                 )
             )
         unit = say("unit_relative") if relative else as_written("mJ/cm²")

@@ -3,11 +3,12 @@
 import json
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint
+from sumlight.light.lampsigns import LampSigns, signs_in
 from sumlight.store.logbook.lamps import LampRegister, NewTube
 from sumlight.store.logbook.session import Session
 from sumlight.text.message import unpacked
@@ -15,7 +16,7 @@ from sumlight.text.message import unpacked
 READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
 """Tablets as they were read last: earlier versions kept every reading of one."""
 
-IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s")
+IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s", "signs")
 """Parts of a calibration that stand in its column `fingerprint`, as JSON."""
 LAST_BUDGETS = """
     SELECT bank, budget FROM sides WHERE side_id IN (
@@ -46,7 +47,8 @@ class CalibrationRecord:
 
     `ln_ratio` holds for the nominal size of the gain `gain_code`, the one in use while it was made, and for conversions
     that last their nominal time: `ln_window` is ln of what they lasted over that (0 in older records). `lit_s` is how
-    long its light lasted where that is known. `exposure_id` names the exposure that it came from.
+    long its light lasted, `signs` how its lamps started and rippled, where that is known. `exposure_id` names the
+    exposure that it came from.
     """
 
     origin: str
@@ -65,6 +67,7 @@ class CalibrationRecord:
     note: str = ""
     ln_window: float = 0.0
     lit_s: float | None = None
+    signs: LampSigns | None = None
 
 
 @dataclass(frozen=True)
@@ -162,6 +165,8 @@ def fingerprint_text(record: CalibrationRecord) -> str | None:
         seen |= {"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code}
     if record.ln_window or record.lit_s is not None:
         seen |= {"ln_window": record.ln_window, "lit_s": record.lit_s}
+    if record.signs is not None:
+        seen["signs"] = asdict(record.signs)
     return json.dumps(seen) if seen else None
 
 
@@ -313,6 +318,7 @@ def _calibration(row: sqlite3.Row) -> CalibrationRecord:
         gain_code=seen.get("gain_code"),
         ln_window=seen.get("ln_window", 0.0),
         lit_s=seen.get("lit_s"),
+        signs=signs_in(seen.get("signs")),
     )
 
 
