@@ -179,7 +179,7 @@ def test_a_power_cut_while_compacting_loses_nothing(tmp_path: Path) -> None:
     left: list[Path] = []
 
     def cut(number: int) -> None:
-        if len(left) < CUTS and chance.random() < 0.3:
+        if len(left) < CUTS and chance.random() < 0.2:
             left.append(tmp_path / f"cut{len(left)}" / "logbook.sqlite")
             disk.power_cut(left[-1].parent, chance)
 
