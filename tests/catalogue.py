@@ -19,7 +19,7 @@ import sumlight_web
 from sumlight.language import DOMAIN, LANGUAGES, LOCALE
 from sumlight.text.words import WORDS
 
-SPEAKING = (Path(str(sumlight_web.__file__)).parent, LOCALE.parent / "cli")
+SPEAKING = (Path(str(sumlight_web.__file__)).parent, LOCALE.parent / "cli", LOCALE.parent / "fleet")
 """Packages whose code and templates say texts of their own; what others say has a code."""
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
 OPTIONS = {"**/templates/**.html": {"silent": "false"}}

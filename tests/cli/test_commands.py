@@ -22,6 +22,7 @@ RUN_ON = [
     ("box", "display"),
     ("fleet", "publish"),
     ("fleet", "collect"),
+    ("fleet", "shop"),
     ("fleet", "rights"),
     ("setup", "completion"),
 ]

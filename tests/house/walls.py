@@ -21,7 +21,10 @@ OURS = {
         *("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.light", "sumlight.craft"),
         *BOTTOM,
     ),
-    "sumlight.fleet": ("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.clock", "sumlight.text"),
+    "sumlight.fleet": (
+        *("sumlight.box", "sumlight.store", "sumlight.protocol", "sumlight.light", "sumlight.craft"),
+        *("sumlight.language", "sumlight.clock", "sumlight.text"),
+    ),
     "sumlight.cli": (
         *(
             "sumlight.artwork",

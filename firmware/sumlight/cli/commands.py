@@ -232,6 +232,7 @@ NOUNS = (
                 "--database sqlite:///fleet.sqlite",
                 False,
             ),
+            Verb("shop", N_("a page about all boxes, to look at"), declare.shop, "--port 8766", False),
             Verb("rights", N_("the broker's list of rights"), declare.fleet_rights, "> sumlight.acl", False),
         ),
     ),

@@ -512,3 +512,10 @@ def fleet_rights(parser: ArgumentParser) -> None:
     from sumlight.cli import fleet
 
     fleet.add_rights(parser)
+
+
+def shop(parser: ArgumentParser) -> None:
+    """See `cli.fleet`."""
+    from sumlight.cli import fleet
+
+    fleet.add_shop(parser)

@@ -13,6 +13,7 @@ from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.language import _
 
+HOST, SHOP_PORT = "127.0.0.1", 8766
 DATABASE = "sqlite:///sumlight-fleet.sqlite"
 
 
@@ -41,6 +42,18 @@ def add_collect(command: argparse.ArgumentParser) -> None:
     command.add_argument("--ca-file", type=Path, metavar="FILE", help=_("the authority that signed its certificate"))
     command.add_argument("--password-file", type=Path, metavar="FILE", help=_("the collector's password there"))
     command.set_defaults(carry_out=_collect)
+
+
+def add_shop(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `shop`."""
+    _add_database(command)
+    command.add_argument(
+        "--port", type=int, default=SHOP_PORT, metavar="P", help=_("port of the page (default: %(default)s)")
+    )
+    command.add_argument(
+        "--listen", default=HOST, metavar="ADDRESS", help=_("own address of the page; 0.0.0.0 for all (%(default)s)")
+    )
+    command.set_defaults(carry_out=_shop)
 
 
 def add_rights(command: argparse.ArgumentParser) -> None:
@@ -78,6 +91,26 @@ def _collect(options: argparse.Namespace) -> int:
         collect(broker, options.database, _ended())
     except SQLAlchemyError as error:
         raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
+    return 0
+
+
+def _shop(options: argparse.Namespace) -> int:
+    with needing_fleet():
+        from sqlalchemy.exc import SQLAlchemyError
+
+        from sumlight.fleet.collector.tables import opened
+        from sumlight.fleet.shop.page import serve
+    try:
+        engine = opened(options.database)
+    except SQLAlchemyError as error:
+        raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
+    stop = _ended()
+    with serve(engine, options.listen, options.port) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        print(f"http://{options.listen}:{options.port}", flush=True)
+        stop.wait()
+        server.shutdown()
+    engine.dispose()
     return 0
 
 

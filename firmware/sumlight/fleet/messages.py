@@ -168,6 +168,8 @@ class LampReadingBody(Part):
     read_utc: Utc
     irradiance_mw_cm2: float
     lamp_hours: float
+    total_lamp_hours: float | None
+    """Of the bank since it was built; `lamp_hours` begins anew with new lamps."""
     strikes: int
     warm_up_s: float | None
     air_c: float | None
@@ -183,6 +185,8 @@ class TubeBody(Part):
     expected_life_h: float | None
     fitted_utc: Utc
     hours_at_fitting: float
+    bank_total_lamp_hours: float
+    """Of its bank when it was fitted."""
     removed_utc: Utc | None
     hours_at_removal: float | None
 

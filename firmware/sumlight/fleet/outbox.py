@@ -22,9 +22,11 @@ _BODY = {
     " ended_utc, outcome, doubtful, utc_unsure, verdict, simulated FROM exposures JOIN panels USING (panel_id)"
     " WHERE exposure_id = ?",
     "fault": "SELECT name, exposure_id, raised_utc, cleared_utc FROM faults WHERE fault_id = ?",
-    "lamp_reading": "SELECT bank, read_utc, settled_mw_cm2 AS irradiance_mw_cm2, lit_s / 3600.0 AS lamp_hours, strikes,"
+    "lamp_reading": "SELECT bank, read_utc, settled_mw_cm2 AS irradiance_mw_cm2, lit_s / 3600.0 AS lamp_hours,"
+    " total_lit_s / 3600.0 AS total_lamp_hours, strikes,"
     " warm_up_s, air_c FROM lamp_readings WHERE reading_id = ?",
     "tube": "SELECT bank, position, lamp_type, wavelength_class, expected_life_h, fitted_utc, hours_at_fitting,"
+    " bank_total_lit_s / 3600.0 AS bank_total_lamp_hours,"
     " removed_utc, hours_at_removal FROM tubes WHERE tube_id = ?",
     "calibration": "SELECT origin, bank, lamp_set, ln_sigma, common_ln_sigma, lamp_hours, made_utc FROM calibrations"
     " WHERE calibration_id = ?",
