@@ -235,11 +235,16 @@ def read_list(text: str, count: int, unit: str = "", bounds: Bounds = FREE) -> l
 
     Between numbers stand semicolons, spaces or, where neither is, commas. Raises QuantityError.
     """
+    return [read(part, unit, bounds) for part in split(text, count)]
+
+
+def split(text: str, count: int) -> list[str]:
+    """The texts of `count` numbers, as `read_list` takes them apart. Raises QuantityError for more or fewer."""
     wide = [part.strip() for part in text.split(";")] if ";" in text else text.replace(", ", " ").split()
     parts = wide if len(wide) == count else [part.strip() for part in text.split(",")]
     if len(parts) != count:
         raise QuantityError(say("not_so_many", typed=_cut(_tidied(text)), count=count))
-    return [read(part, unit, bounds) for part in parts]
+    return parts
 
 
 def _tidied(text: str) -> str:

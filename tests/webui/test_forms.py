@@ -12,8 +12,9 @@ from sumlight.bounds import Bounds
 from sumlight.control.calibration import measurements
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
+from sumlight.quantity import QuantityError
 from sumlight.store.recipes import RecipeStore
-from sumlight_web.forms import Input, blank, read
+from sumlight_web.forms import APART_C, Input, blank, read
 from sumlight_web.language import Reader, written_for
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
@@ -137,6 +138,7 @@ MM = Input("width_mm", "Width", "number", "mm", bounds=Bounds(10, 400))
         ("cm²", "2", 12.903),  # 6.4516 cm² are one square inch
         ("°C", "73.4", 23.0),  # °F = 9/5 °C + 32 (NIST SP 811, B.9)
         ("°C", "23 °C", 23.0),
+        (APART_C, "-9", -5.0),  # a difference: no 32 in it
         ("mJ/cm²", "60", 60.0),  # has no unit of its own for readers of inches
     ],
 )
@@ -148,7 +150,7 @@ def test_readers_of_inches_type_inches_mils_and_fahrenheit(unit: str, typed: str
 
 
 @pytest.mark.parametrize("value", [200.0, 38.0, 35.0, 12.7, 0.5, 1.5875, 17.5])
-@pytest.mark.parametrize("unit", ["mm", "µm", "cm²", "°C"])
+@pytest.mark.parametrize("unit", ["mm", "µm", "cm²", "°C", APART_C])
 def test_what_was_shown_in_inches_and_not_touched_is_saved_as_it_was(unit: str, value: float) -> None:
     """Whoever opens a recipe and saves it again changes nothing."""
     each = Input("x", "X", "number", unit)
@@ -158,13 +160,29 @@ def test_what_was_shown_in_inches_and_not_touched_is_saved_as_it_was(unit: str, 
         assert read((each,), form.values).numbers["x"] == value
 
 
+def test_several_lengths_in_one_field_are_inches_too_and_differences_have_their_own_bounds() -> None:
+    """1 in = 25.4 mm (exact); a unit that was typed is what counts."""
+    places, apart = Input("p", "P", "text", "mm", bounds=Bounds(-50, 50)), Input("d", "D", "number", APART_C)
+    assert places.several("-40; 12,5", 2) == [-40.0, 12.5]
+    with written_for(INCHES):
+        assert places.several("-1, 0.5", 2) == [-25.4, 12.7]
+        assert places.several("-10 mm; 0,5", 2) == [-10.0, 12.7]
+        with pytest.raises(QuantityError):
+            places.several("-40, 12.5", 2)
+        assert (apart.unit_shown, apart.number("9")) == ("°F", 5.0)
+        warm = Input("w", "W", "number", APART_C, bounds=Bounds(-40, 60))
+        assert warm.number("108") == 60.0
+        assert read((warm,), {"w": "109"}).errors
+        assert warm.allowed() == "from -72 to 108 °F"
+
+
 def test_bounds_and_units_stand_in_the_readers_unit() -> None:
     """What is allowed is what can be typed."""
     assert (MM.unit_shown, MM.allowed()) == ("mm", "from 10 to 400 mm")
     with written_for(INCHES):
         assert (MM.unit_shown, MM.allowed()) == ("in", "from 0.3937 to 15.75 in")
         assert read((MM,), {"width_mm": "0.1"}).errors
-        assert Input("name", "Name", "text", "mm").unit_shown == "mm"
+        assert Input("places", "Places", "long", "mm").unit_shown == "in"
 
 
 def test_the_form_of_a_recipe_is_in_mils_for_readers_of_inches(client: FlaskClient) -> None:

@@ -190,6 +190,15 @@ def test_a_field_is_walked_and_drawn(client: FlaskClient, control: FakeControl, 
         assert words in page
     for words in ('<svg class="heat-map"', "24 cm²", "0.950 ± 0.020", "0.970", "style="):
         assert (words in page) == (words != "style=")
+    # A reader of inches finds, and types, the same places in inches: 25.4 mm each (exact).
+    client.set_cookie("sumlight_units", "inch")
+    page = client.get(f"/light/field/{runs['field']}").text
+    assert "0, 0\n-2.3622, -1.5748\n0, 0</textarea>" in page
+    assert "in inches</span>" in page
+    post(client, f"/light/field/{runs['field']}", places="0, 0\r\n-2.3622, -1.5748\r\n0, 0", sensor="0; -1", panel="")
+    told = asked(control, "field")
+    assert told["places"] == [[0.0, 0.0], [-60.0, -40.0], [0.0, 0.0]]
+    assert told["sensor"] == [0.0, -25.4]
 
 
 @pytest.mark.parametrize(("share", "seen"), [(1.0, 1.0), (0.9, 0.56), (0.8, 0.12), (0.5, 0.12), (0.99, 0.956)])

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sumlight.bounds import FREE, Bounds, bounds_of, is_whole, longest_of, per_cent, unit_shown
-from sumlight.quantity import LONGEST, QuantityError, is_bare
+from sumlight.quantity import LONGEST, QuantityError, is_bare, split
 from sumlight.quantity import read as read_quantity
 from sumlight_web.language import N_, _, reader
 from sumlight_web.texts import text_of
@@ -18,7 +18,10 @@ MISSING = N_("Fill this in.")
 MISTAKE = 422
 LONG_TEXT = 1500
 NUMBERS = ("number", "whole")
-INCH_UNITS = {"mm": "in", "µm": "mil", "°C": "°F", "cm²": "in²", "µm/min": "mil/min"}
+APART_C = "Δ°C"
+"""The unit of a difference of two temperatures: 1 °C is 1.8 °F, and 0 is 0 (NIST SP 811, B.9)."""
+
+INCH_UNITS = {"mm": "in", "µm": "mil", "°C": "°F", "cm²": "in²", "µm/min": "mil/min", APART_C: "Δ°F"}
 """What a reader of inches types without a unit behind it, for each unit of ours."""
 
 CONVERTED_DIGITS = 5
@@ -64,19 +67,19 @@ class Input:
     @property
     def typed_unit(self) -> str:
         """The unit of a number that is typed without one: the reader's."""
-        return INCH_UNITS.get(self.unit, self.unit) if self.numeric and reader().units == "inch" else self.unit
+        return INCH_UNITS.get(self.unit, self.unit) if reader().units == "inch" else self.unit
 
     @property
     def unit_shown(self) -> str:
         """The unit beside the label."""
-        return unit_shown(self.typed_unit)
+        return unit_shown(self.typed_unit).lstrip("Δ")
 
     def allowed(self) -> str:
         """The allowed numbers in words; empty where all are."""
         low, high = (
             None if end is None else float(self.converted(end, 4)) for end in (self.bounds.low, self.bounds.high)
         )
-        return text_of(Bounds(low, high, self.bounds.above).in_words(self.typed_unit))
+        return text_of(Bounds(low, high, self.bounds.above).in_words(self.unit_shown))
 
     def converted(self, value: float, digits: int = CONVERTED_DIGITS + 1) -> str:
         """A number in the unit of this input as the reader would type it."""
@@ -84,20 +87,34 @@ class Input:
             return f"{value:.12g}"
         if self.unit == "°C":
             return f"{round(value * 9 / 5 + 32, 4):.{digits}g}"
+        if self.unit == APART_C:
+            return f"{value * 9 / 5:.{digits}g}"
         return f"{value / read_quantity(f'1 {self.typed_unit}', self.unit):.{digits}g}"
 
     def proposed(self, value: str) -> str:
         """A proposal, which is in the unit of this input, as the reader would type it; any other text as it is."""
         if self.typed_unit == self.unit or not is_bare(value):
             return value
-        return self.converted(read_quantity(value, self.unit))
+        return self.converted(read_quantity(value, "" if self.unit == APART_C else self.unit))
 
     def number(self, typed: str) -> float:
         """What was typed, in the unit of this input. Raises QuantityError."""
+        if self.unit == APART_C:
+            return self._apart_c(typed)
         if self.typed_unit == self.unit or not is_bare(typed):
             return read_quantity(typed, self.unit, self.bounds, whole=self.kind == "whole")
         found = read_quantity(f"{typed} {self.typed_unit}", self.unit, self.bounds)
         return float(f"{found:.{CONVERTED_DIGITS}g}")
+
+    def _apart_c(self, typed: str) -> float:
+        if self.typed_unit == self.unit:
+            return read_quantity(typed, "", self.bounds)
+        ends = [None if end is None else end * 9 / 5 for end in (self.bounds.low, self.bounds.high)]
+        return float(f"{read_quantity(typed, '', Bounds(*ends)) * 5 / 9:.{CONVERTED_DIGITS}g}")
+
+    def several(self, typed: str, count: int) -> list[float]:
+        """`count` numbers that were typed into one input, in its unit. Raises QuantityError."""
+        return [self.number(part) for part in split(typed, count)]
 
 
 def quantity(

@@ -9,8 +9,8 @@ from werkzeug.wrappers import Response
 from sumlight.bounds import Bounds
 from sumlight.protocol.amounts import MeasuringLegs
 from sumlight.protocol.run_parameters import FARTHEST_MM, FieldParameters, recorded
-from sumlight.quantity import QuantityError, read_list, shown
-from sumlight_web.forms import LONG_TEXT, Form, Input, blank, proposals, quantity, read
+from sumlight.quantity import QuantityError, shown
+from sumlight_web.forms import CONVERTED_DIGITS, LONG_TEXT, Form, Input, blank, proposals, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named, usual_recipe
 from sumlight_web.light.blueprint import ID, blueprint
@@ -32,15 +32,29 @@ FIELD = (
 USUAL = {"width_mm": "200", "depth_mm": "150", "columns": "3", "rows": "3", "seconds": "6"}
 BACK_AFTER = 6
 """After so many places the sensor comes back to the middle."""
+FAR = Bounds(-FARTHEST_MM, FARTHEST_MM)
 PLACES = (
     Input(
-        "places", N_("Places in mm, one a line"), "long", "", N_("In the order of the legs: x, y."), longest=LONG_TEXT
+        "places",
+        N_("Places, one a line"),
+        "long",
+        "mm",
+        N_("In the order of the legs: x, y."),
+        bounds=FAR,
+        longest=LONG_TEXT,
     ),
-    Input("sensor", N_("Sensor in use: x, y"), "text", "mm", optional=True),
+    Input("sensor", N_("Sensor in use: x, y"), "text", "mm", optional=True, bounds=FAR),
     Input(
-        "panel", N_("Panel: left, right, near, far edge"), "text", "mm", N_("Such as -60, 60, -40, 40."), optional=True
+        "panel",
+        N_("Panel: left, right, near, far edge"),
+        "text",
+        "mm",
+        N_("From the middle; to the left and towards you it is less than 0."),
+        optional=True,
+        bounds=FAR,
     ),
 )
+PLACE = PLACES[0]
 
 
 @blueprint.get("/field")
@@ -116,7 +130,7 @@ def field_run(exposure_id: int) -> Response:
     run = run_of(exposure_id, "field")
     known = recorded("field", run["parameters"])
     places = known.places if isinstance(known, FieldParameters) else ()
-    form = blank(PLACES, places="\n".join(f"{shown(x)}, {shown(y)}" for x, y in places))
+    form = blank(PLACES, places="\n".join(f"{_typed(x)}, {_typed(y)}" for x, y in places))
     whole = bool(places) and len(done_sides(run)) == len(places)
     return _field_read_page(
         run, form, _map(form, run, {"places": [list(place) for place in places]}) if whole else None
@@ -140,9 +154,14 @@ def _map(form: Form, run: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[s
     return ask(form, "field", keys, {"exposure_id": run["exposure_id"], **asked})
 
 
+def _typed(mm: float) -> str:
+    """A length as the reader types it among others."""
+    return shown(float(PLACE.converted(mm, CONVERTED_DIGITS)))
+
+
 def _numbers(form: Form, key: str, text: str, count: int) -> list[float]:
     try:
-        return read_list(text, count, "mm", Bounds(-FARTHEST_MM, FARTHEST_MM))
+        return form.input(key).several(text, count)
     except QuantityError as error:
         if key not in form.errors:
             form.add(key, text_of(error.message))

@@ -14,7 +14,7 @@ from sumlight.protocol.finding_commands import Findings
 from sumlight.store.logbook.findings import Findings as Kept
 from sumlight.text.message import say_named
 from sumlight_web.access.gate import visitor
-from sumlight_web.forms import Form, Input, blank, quantity, read
+from sumlight_web.forms import APART_C, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask
 from sumlight_web.logbook import reader
@@ -47,11 +47,11 @@ BATHS = (
     quantity(Findings, "fresh_clear_s", N_("Time to clear in the fresh bath"), "s", optional=True),
     quantity(Findings, "developed_s", N_("Whole time in the developer"), "s", optional=True),
     Input("developer_used", N_("Developer used up to"), "number", "%", optional=True, bounds=Bounds(0, 200)),
-    quantity(Findings, "developer_warmer_c", N_("Developer warmer than usual by, in °C"), optional=True),
+    quantity(Findings, "developer_warmer_c", N_("Developer warmer than usual by"), APART_C, optional=True),
     quantity(Findings, "etched_s", N_("Time in the etchant"), "s", optional=True),
     quantity(Findings, "expected_etch_s", N_("Time that was planned for it"), "s", optional=True),
     Input("etchant_used", N_("Etchant used up to"), "number", "%", optional=True, bounds=Bounds(0, 100)),
-    quantity(Findings, "etchant_warmer_c", N_("Etchant warmer than usual by, in °C"), optional=True),
+    quantity(Findings, "etchant_warmer_c", N_("Etchant warmer than usual by"), APART_C, optional=True),
 )
 INPUTS = (*SEEN, *BEFORE, *BATHS)
 PER_CENT = ("developer_used", "etchant_used")
