@@ -109,8 +109,8 @@ class Input:
     def _apart_c(self, typed: str) -> float:
         if self.typed_unit == self.unit:
             return read_quantity(typed, "", self.bounds)
-        ends = [None if end is None else end * 9 / 5 for end in (self.bounds.low, self.bounds.high)]
-        return float(f"{read_quantity(typed, '', Bounds(*ends)) * 5 / 9:.{CONVERTED_DIGITS}g}")
+        low, high = (None if end is None else end * 9 / 5 for end in (self.bounds.low, self.bounds.high))
+        return float(f"{read_quantity(typed, '', Bounds(low, high)) * 5 / 9:.{CONVERTED_DIGITS}g}")
 
     def several(self, typed: str, count: int) -> list[float]:
         """`count` numbers that were typed into one input, in its unit. Raises QuantityError."""
