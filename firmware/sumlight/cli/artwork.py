@@ -58,11 +58,11 @@ def add_clean(command: argparse.ArgumentParser) -> None:
 def add_reading(command: argparse.ArgumentParser) -> None:
     """Declare what every command asks that reads artwork."""
     command.add_argument("file", metavar="FILE", type=Path, help=_("PNG, TIFF, JPEG, BMP, PDF or SVG"))
-    command.add_argument("--scale", type=_scale, metavar="S", help=_("1200dpi, or one known length: 2362:50mm"))
+    command.add_argument("--scale", type=scale, metavar="S", help=_("1200dpi, or one known length: 2362:50mm"))
     command.add_argument("--black", choices=BLACKS, default="open", metavar="B", help=_("open (default) or metal"))
 
 
-def _scale(text: str) -> tuple[float, float]:
+def scale(text: str) -> tuple[float, float]:
     """Pixels, and the µm that they are."""
     if text.lower().endswith("dpi"):
         dpi = typed.of("")(text[:-3])
@@ -98,14 +98,20 @@ def missing() -> Message | None:
     return None
 
 
-def opened(options: argparse.Namespace, path: Path | None = None) -> tuple["Picture", "Tones"]:
-    """The picture that options name, or that of `path`, and its tones. Raises ValueError."""
+def opened(
+    options: argparse.Namespace, path: Path | None = None, scale_of: tuple[float, float] | None = None
+) -> tuple["Picture", "Tones"]:
+    """The picture that options name, or that of `path`, and its tones; `scale_of` goes before --scale for the latter.
+
+    Raises ValueError.
+    """
     told = missing()
     if told is not None:
         raise ValueError(told)
     from sumlight.artwork import reading, sheet
 
-    known = None if options.scale is None else reading.Known(*options.scale)
+    given = scale_of or options.scale
+    known = None if given is None else reading.Known(*given)
     found = reading.open_picture(options.file if path is None else path, known=known)
     return found, sheet.tones(found.strips())
 

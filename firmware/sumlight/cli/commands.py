@@ -192,6 +192,18 @@ NOUNS = (
                 declare.pair_artwork,
                 "scan.png films --thickness 150um --factor 1.6",
             ),
+            Verb(
+                "compare",
+                N_("a scan against what it should be: size, place, edges, differences"),
+                declare.compare_artwork,
+                "scan.tif gear.png --picture differences.png",
+            ),
+            Verb(
+                "scanner",
+                N_("what your scanner does to shapes, from two scans"),
+                declare.find_scanner,
+                "sheet.png turned.png --rule 4724:100mm",
+            ),
         ),
     ),
     Noun(

@@ -346,6 +346,20 @@ def compensate_artwork(parser: ArgumentParser) -> None:
     artwork_etch.add_compensate(parser)
 
 
+def compare_artwork(parser: ArgumentParser) -> None:
+    """See `cli.artwork_compare`."""
+    from sumlight.cli import artwork_compare
+
+    artwork_compare.add_compare(parser)
+
+
+def find_scanner(parser: ArgumentParser) -> None:
+    """See `cli.artwork_compare`."""
+    from sumlight.cli import artwork_compare
+
+    artwork_compare.add_scanner(parser)
+
+
 def meet(parser: ArgumentParser) -> None:
     """See `cli.bath`."""
     from sumlight.cli import bath

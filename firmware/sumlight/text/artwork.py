@@ -169,4 +169,51 @@ WORDS = {
     "art_film": "T {thickness_mm:g} mm  {etched}  k {k:g}",
     "art_film_guess": "F guessed",
     "art_film_factor": "F {factor:g}",
+    "art_not_alike": (
+        "Scan and reference do not show the same artwork, or less than half of it. Scan the whole sheet with its frame."
+    ),
+    "art_few_edges": "Only {edges} edges were found on both; {least} is the least. Is it the right file?",
+    "art_no_contrast": (
+        "The scan's black and white are {contrast:.0f} of 255 apart; {least:.0f} is the least. Scan it brighter."
+    ),
+    "art_no_level": "There is too little black or white to tell one from the other. Compare more of the sheet.",
+    "art_one_direction": "All edges run one way: size and place across them cannot be told. Add a frame or marks.",
+    "art_opens": "{count} opens: metal is interrupted.",
+    "art_shorts": "{count} shorts: metal joins what should be apart.",
+    "art_nicks": "{count} nicks: metal is missing at an edge.",
+    "art_spurs": "{count} spurs: metal sticks out at an edge.",
+    "art_pinholes": "{count} pinholes in metal.",
+    "art_extra_islands": "{count} islands of metal where none should be.",
+    "art_differs_remedy": "Look there. What was on the film comes back on every panel, dust does not.",
+    "art_no_differences": "Nothing differs that matters.",
+    "art_lies": (
+        "The scan lies turned by {turn:.3f}°; the middle of the reference is {x:.2f} mm right of and {y:.2f} mm below "
+        "its middle."
+    ),
+    "art_scan_mirrored": "It is mirrored: it shows the sheet from its other side.",
+    "art_scan_inverted": "Black and white are swapped on it.",
+    "art_repeats": (
+        "The pattern repeats, and the scan fits as well elsewhere: place and differences are uncertain. Scan the frame "
+        "or marks with it."
+    ),
+    "art_sizes": "Against the reference {across:+.3%} across and {down:+.3%} down; {shear:+.2f} mrad off square.",
+    "art_scale_relative": (
+        "That holds for this scanner only. A steel rule in a scan tells its true scale: sumlight artwork scanner."
+    ),
+    "art_bias": (
+        "Openings reach {mean:+.1f} µm further at each edge ({across:+.1f} across, {down:+.1f} down); single edges "
+        "scatter by {spread:.1f} µm."
+    ),
+    "art_register": (
+        "Laid on each other at best, places are {rms:.0f} µm apart (root mean square), {most:.0f} µm at most, at "
+        "{x:.1f}, {y:.1f} mm."
+    ),
+    "art_scanner": "The scanner draws across {ratio:.5f} times as long as down, and down leans by {skew:+.2f} mrad.",
+    "art_scanner_relative": (
+        "Its true scale is not known: scan a steel rule across, and give its pixels and length with --rule."
+    ),
+    "art_scanner_scale": "Lengths come out {scale:.5f} times as long as they are.",
+    "art_scanner_use": "For sumlight artwork compare: {option}",
+    "art_scanner_mirrored": "The second scan is mirrored. Turn the sheet round without turning it over.",
+    "art_scanner_turn": "The scans are turned by {turn:.1f}° only. Turn the sheet by about 90° for the second.",
 }
