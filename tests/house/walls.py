@@ -57,6 +57,7 @@ OURS = {
         "sumlight.store.logbook.labels",  # what the next panel is called
         "sumlight.store.logbook.lamps",
         "sumlight.store.logbook.export",
+        "sumlight.store.logbook.results",
         "sumlight.store.logbook.weekly_statistics",
         "sumlight.store.logbook.threshold_runs",
         "sumlight.store.maintenance.backup",  # a copy to download

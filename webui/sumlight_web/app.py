@@ -33,7 +33,7 @@ from sumlight_web.light.places import PlacesKeeper
 from sumlight_web.link import ControlLink, SnapshotWatch
 from sumlight_web.panels import export, verdicts
 from sumlight_web.panels import views as panels
-from sumlight_web.recipes import scales, versions
+from sumlight_web.recipes import results, scales, versions
 from sumlight_web.recipes import views as recipes
 from sumlight_web.services import AppServices, PageConfig, services, usable_recipes
 from sumlight_web.stock import views as stock
@@ -74,6 +74,7 @@ def create_app(config: PageConfig) -> Flask:
         recipes,
         scales,
         versions,
+        results,
         panels,
         verdicts,
         export,

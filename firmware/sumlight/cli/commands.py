@@ -69,6 +69,7 @@ NOUNS = (
             Verb("new", N_("a recipe from a time, a dose or neither"), declare.new_recipe, '"Brass 8 min" --time 8min'),
             Verb("scales", N_("under which calibration each dose was found"), declare.scales, "blue-38"),
             Verb("take-over", N_("put in what the same light is called now"), declare.take_over, "blue-38"),
+            Verb("results", N_("what came of its panels says of a recipe"), declare.recipe_results, "blue-38"),
             Verb("check", N_("check recipe files"), declare.check_recipes, "blue-38.yaml --box box.yaml"),
         ),
     ),

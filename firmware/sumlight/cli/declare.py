@@ -255,6 +255,13 @@ def end_stock(parser: ArgumentParser) -> None:
     stock.add_end(parser)
 
 
+def recipe_results(parser: ArgumentParser) -> None:
+    """See `cli.results`."""
+    from sumlight.cli import results
+
+    results.add_results(parser)
+
+
 def new_bath(parser: ArgumentParser) -> None:
     """See `cli.baths`."""
     from sumlight.cli import baths

@@ -17,7 +17,8 @@ from sumlight.text.message import Message
 class PanelNumbers(TypedDict):
     """What is known of a job's panels: metal, recipe, and what was timed in their baths; null: not known.
 
-    `open_cm2` is opened over all faces; `film_um` and `resist` is the film. `baths` and `stock` are those chosen where
+    `open_cm2` is opened over all faces; `film_um` and `resist` is the film. `break_point_share` is null for the usual
+    one. `baths` and `stock` are those chosen where
     several could do.
     """
 
@@ -35,6 +36,7 @@ class PanelNumbers(TypedDict):
     film_um: float | None
     baths: list[int]
     resist: str
+    break_point_share: float | None
     stock: list[int]
 
 

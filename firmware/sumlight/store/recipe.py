@@ -5,6 +5,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sumlight import checkedfile
+from sumlight.craft.developing import EARLIEST, LATEST
 from sumlight.text.message import Message, say
 
 Sides = Literal["one", "turned", "together"]
@@ -42,6 +43,7 @@ class Recipe(checkedfile.Checked):
     `hold_s` is the shortest rest before developing, `hold_limit_s` the longest. `tolerance` is how far off the dose
     may be (share, k = 2) before a calibration check is asked for. `found_at_mw_cm2` is the irradiance at the resist
     that the dose was found at. With a `reciprocity_p` other than 1 the dose counts as what it is worth there.
+    `break_point_share` is the share of the dwell in the developer after which the panel is clear.
     """
 
     resist: Annotated[str, Field(min_length=1, max_length=80)]
@@ -58,6 +60,7 @@ class Recipe(checkedfile.Checked):
     tolerance: Annotated[float, Field(ge=0.02, le=1)] = 0.1
     found_at_mw_cm2: Annotated[float, Field(gt=0, le=1000)] | None = None
     reciprocity_p: Annotated[float, Field(ge=0.3, le=3)] = 1.0
+    break_point_share: Annotated[float, Field(ge=EARLIEST, le=LATEST)] | None = None
     note: Annotated[str, Field(max_length=2000)] = ""
 
     @model_validator(mode="after")

@@ -57,6 +57,19 @@ def test_a_new_job_needs_no_word(shop: BenchBox) -> None:
     assert job["numbers"]["hold_s"] == 60
 
 
+def test_the_break_point_of_a_recipe_sets_the_dwell_of_its_cards(shop: BenchBox) -> None:
+    """30 s to clear at half of the dwell are a minute in all; without it the usual 60 % make it 50 s (by hand)."""
+    shop.save("half", recipe_text() + "break_point_share: 0.5\n")
+    for recipe, dwell_s in (("quick", 50.0), ("half", 60.0)):
+        panel_id = new(shop, recipe=recipe)
+        job_id = shop.ask("card", panel_id=panel_id)["job_id"]
+        shop.ask("job_numbers", job_id=job_id, clear_s=30.0)
+        note(shop, panel_id, "develop", "begin")
+        (timer,) = shop.ask("card", panel_id=panel_id)["timers"]
+        assert timer["next_s"] == pytest.approx(dwell_s / 2, abs=0.5)
+        assert f"{dwell_s:.0f} s" in step_of(shop, panel_id, "develop")["sentence"]
+
+
 def test_the_next_job_is_as_the_last(shop: BenchBox) -> None:
     """Nothing is asked twice, and labels go on."""
     first = shop.ask("job_new", metal="brass", thickness_um=100.0, wanted=2, artwork="gear")

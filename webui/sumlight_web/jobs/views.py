@@ -1,20 +1,26 @@
 """Routes of Jobs: the list, a new job, the card of a panel, the plan of a job, timers. Control keeps what is noted."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from sumlight.craft import learning
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.craft.jobs import plans
+from sumlight.craft.learning import Learned
 from sumlight.protocol.fields import LARGEST_ID
+from sumlight.store.logbook.results import results_of
 from sumlight_web.access.gate import visitor
 from sumlight_web.forms import Form, blank, proposals, read
 from sumlight_web.jobs.inputs import BATH_C, NEW, TIMED, TIMER, WORD, WORDS, last_numbers, proposed
 from sumlight_web.language import _
 from sumlight_web.light.asking import ask, told_of
+from sumlight_web.logbook import reader
 from sumlight_web.services import hear_of_it, services, usable_recipes
+from sumlight_web.texts import text_of
 
 blueprint = Blueprint("jobs", __name__, url_prefix="/jobs", template_folder="templates")
 
@@ -111,8 +117,22 @@ def _job(job_id: int, timed: Form | None, planned: Form | None = None) -> Respon
     known = {key: f"{numbers[key]:g}" for key in ("clear_s", "rate_um_min", "open_cm2") if numbers.get(key) is not None}
     form = timed or blank(TIMED, etchant=numbers.get("etchant") or "", **known)
     planned = planned or blank((WORDS,))
-    shown = {"job": told, "form": form, "planned": planned, "etchants": ETCHANTS, "names": hazards.NAMES}
+    rate = _learned_rate(numbers)
+    shown = {"rate": rate, "rate_told": None if rate is None else text_of(learning.sentence(rate)), "job": told}
+    shown |= {"form": form, "planned": planned, "etchants": ETCHANTS, "names": hazards.NAMES}
     return make_response(render_template("jobs/job.html", **shown), max(form.status, planned.status))
+
+
+def _learned_rate(numbers: Mapping[str, Any]) -> Learned | None:
+    """What the panels of its recipe say of a job's metal in its etchant, or in the one that they went into last."""
+    with reader() as logbook:
+        results = [] if logbook is None else results_of(logbook, numbers["recipe"])
+    seen = [r.etch for r in results if r.etch and r.etch[0] == numbers["metal"]]
+    bath = numbers.get("etchant") or (seen[0][1] if seen else None)
+    if bath is None:
+        return None
+    now = numbers.get("rate_um_min") if numbers.get("etchant") else None
+    return learning.etch_rate(results, (numbers["metal"], bath), now)
 
 
 @blueprint.post(f"/<{NUMBER}:job_id>/numbers")

@@ -113,6 +113,14 @@ MORE = (
         help=N_("1 if left empty: dose alone counts. Light works it out."),
         optional=True,
     ),
+    quantity(
+        Recipe,
+        "break_point_share",
+        N_("Break point, as a share of the dwell"),
+        "share",
+        N_("When the panel is clear in the developer. 0.6 if left empty."),
+        optional=True,
+    ),
     text(Recipe, "note", N_("Note"), kind="long", optional=True),
 )
 """What has a default."""

@@ -292,7 +292,7 @@ class JobBook:
         after_s = self._since_begun_s(panel, step)
         if step.kind != "develop" or after_s is None:
             raise BadRequestError("refused", say("say_is_clear"), field="act")
-        schedule = timers.dwell_from(after_s)
+        schedule = timers.dwell_from(after_s, instructions.break_point_share(job.numbers))
         self.baths.clear(panel.panel_id, step.step_id, after_s)
         ids = {"panel_id": panel.panel_id, "step_id": step.step_id}
         self.timers.stop_of(*ids.values())

@@ -37,6 +37,7 @@ def numbers_of(asked: JobNew, last: PanelNumbers | None, shelf: RecipeStore) -> 
         hold_limit_s=recipe.hold_limit_s,
         film_um=recipe.thickness_um,
         resist=recipe.resist,
+        break_point_share=recipe.break_point_share,
     )
     return proposals.with_baths(panel, last), recipe.sides == "together"
 

@@ -25,8 +25,8 @@ class PanelNumbers:
 
     `dose_mj_cm2` is None for a recipe that knows only a time. `clear_s` is the developer's time to the break point,
     `rate_um_min` what the etchant eats on each side; None while nobody has timed it. `open_cm2` is opened over all
-    faces, as it will be etched; `film_um` and `resist` the film. `baths` and `stock` are those chosen where several
-    could do.
+    faces, as it will be etched; `film_um` and `resist` the film. `break_point_share` is the recipe's, None for the
+    usual one. `baths` and `stock` are those chosen where several could do.
     """
 
     plan: str
@@ -43,6 +43,7 @@ class PanelNumbers:
     film_um: float | None = None
     baths: tuple[int, ...] = ()
     resist: str = ""
+    break_point_share: float | None = None
     stock: tuple[int, ...] = ()
 
 
@@ -140,12 +141,17 @@ def clear_s(panel: PanelNumbers, within: Within | None) -> float | None:
     return panel.clear_s
 
 
+def break_point_share(panel: PanelNumbers) -> float:
+    """Where the break point of a panel is to lie, as a share of its dwell."""
+    return panel.break_point_share or developing.BEST
+
+
 def _develop(panel: PanelNumbers, within: Within | None) -> Message:
-    expected_s = clear_s(panel, within)
+    expected_s, share = clear_s(panel, within), break_point_share(panel)
     if expected_s is None:
-        told = say("do_develop_unknown", share=developing.BEST)
+        told = say("do_develop_unknown", share=share)
     else:
-        found = developing.dwell(expected_s)
+        found = developing.dwell(expected_s, share)
         whole = say("dwell_in_all", dwell=found.dwell_s, shortest=found.shortest_s, longest=found.longest_s)
         told = say("do_develop", clear_s=expected_s, dwell=whole)
     return told if within is None or within.bath_id is None else say("do_in_bath", bath=within.name, told=told)

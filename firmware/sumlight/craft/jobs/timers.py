@@ -11,7 +11,7 @@ from typing import Literal
 from sumlight.craft import developing
 from sumlight.craft.baths.life import Within
 from sumlight.craft.checks import above
-from sumlight.craft.jobs.instructions import SETTLE_S, PanelNumbers, clear_s, etch_plan
+from sumlight.craft.jobs.instructions import SETTLE_S, PanelNumbers, break_point_share, clear_s, etch_plan
 from sumlight.craft.jobs.plans import Step
 from sumlight.text.message import Message, say
 
@@ -69,7 +69,7 @@ def schedule_of(step: Step, panel: PanelNumbers, within: Within | None = None) -
         case "hold":
             return after(panel.hold_s) if panel.hold_s > 0 else None
         case "develop" if (clear := clear_s(panel, within)) is not None:
-            whole = developing.dwell(clear).dwell_s
+            whole = developing.dwell(clear, break_point_share(panel)).dwell_s
             return Schedule((Ring(whole / 2, "half"), Ring(clear, "look_clear"), Ring(whole, "end")))
         case "etch" if forecast is not None:
             return _looks(forecast.call_s, forecast.look_every_s)
@@ -82,9 +82,9 @@ def schedule_of(step: Step, panel: PanelNumbers, within: Within | None = None) -
     return None
 
 
-def dwell_from(clear_after_s: float) -> Schedule:
-    """The rest of a dwell, once the break point was seen."""
-    return after(developing.dwell(clear_after_s).dwell_s)
+def dwell_from(clear_after_s: float, share: float = developing.BEST) -> Schedule:
+    """The rest of a dwell, once the break point was seen at that share of it."""
+    return after(developing.dwell(clear_after_s, share).dwell_s)
 
 
 def _looks(first_s: float, every_s: float) -> Schedule:

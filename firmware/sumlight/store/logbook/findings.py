@@ -9,6 +9,7 @@ from typing import Any
 from sumlight.craft.causes.answer import Answer, why
 from sumlight.craft.causes.known import Known, facts_of
 from sumlight.craft.causes.signs import CAUSES, SIGNS
+from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.craft.jobs.instructions import PanelNumbers, etch_plan
 from sumlight.craft.jobs.proposals import numbers_from
 from sumlight.craft.stock.rolls import Roll, months_open
@@ -30,6 +31,17 @@ class Findings:
     found_utc: str | None = None
     found_by: str = ""
     confirmed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Etched:
+    """A panel in an etchant of a kind: how deep on each face, how long, and how much of the bath was used before."""
+
+    kind: str
+    metal: str
+    depth_um: float
+    took_s: float
+    used: float | None
 
 
 class FindingsRegister:
@@ -100,8 +112,7 @@ class FindingsRegister:
 
     def why(self, exposure: Mapping[str, Any]) -> Answer:
         """Weigh what is put on an exposure, as `LogbookReader.exposure` gives it. Raises LogbookError."""
-        found = self.of(exposure["exposure_id"])
-        known = _together(found.known, self._of_card(exposure))
+        found, known = self.of(exposure["exposure_id"]), self.known_of(exposure)
         doses = [
             (side["dose_mj_cm2"], side["target_mj_cm2"])
             for side in exposure["sides"]
@@ -113,6 +124,23 @@ class FindingsRegister:
         except (ValueError, TypeError):  # kept by a version that knew more words, or changed by hand
             facts = facts_of(NOTHING_KNOWN, doses, *rest)
         return why(found.signs, facts, self.confirmed(simulated=bool(exposure["simulated"])))
+
+    def known_of(self, exposure: Mapping[str, Any]) -> Known:
+        """What a person told of a panel, and its card, its baths and the shelf besides."""
+        return _together(self.of(exposure["exposure_id"]).known, self._of_card(exposure))
+
+    def etched(self, label: str) -> Etched | None:
+        """How the last panel of that label was etched, as its bath noted it; None where no bath did."""
+        with self._session.reading(f"reading how panel '{label}' was etched"):
+            rows = self._session.all(
+                "SELECT json_extract(contents, '$.kind') AS kind, json_extract(taken, '$.metal') AS metal,"
+                " json_extract(taken, '$.depth_um') AS depth_um, json_extract(taken, '$.took_s') AS took_s, used"
+                " FROM bath_panels JOIN baths USING (bath_id) WHERE ended_utc IS NOT NULL AND job_panel_id ="
+                " (SELECT max(job_panel_id) FROM job_panels WHERE label = ?) ORDER BY bath_panel_id DESC",
+                label,
+            )
+        found = next((row for row in rows if row["kind"] in ETCHANTS and row["took_s"] and row["depth_um"]), None)
+        return None if found is None else Etched(**dict(found))
 
     def _of_card(self, exposure: Mapping[str, Any]) -> Known:
         """What the card of its panel tells: when it was developed and etched, and for how long; nothing without one."""
