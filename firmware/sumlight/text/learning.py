@@ -12,11 +12,10 @@ WORDS = {
         "The results agree with the dwell: clear after {low:.0%} to {high:.0%} of it (95 %, panels: {panels:.0f})."
     ),
     "point_apart": (
-        "The results ask for a break point at {mid:.0%} of the dwell, {low:.0%} to {high:.0%} (95 %, panels: {panels:.0f}). "
-        "The recipe lies outside."
+        "The results ask for a break point at {mid:.0%} of the dwell, {low:.0%} to {high:.0%} "
+        "(95 %, panels: {panels:.0f}). The recipe lies outside."
     ),
     "rate_learned": (
-        "{metal} in {bath}, fresh: {mid:.3g} µm/min on each side, {low:.3g} to {high:.3g} "
-        "(95 %, panels: {panels:.0f})."
+        "{metal} in {bath}, fresh: {mid:.3g} µm/min on each side, {low:.3g} to {high:.3g} (95 %, panels: {panels:.0f})."
     ),
 }

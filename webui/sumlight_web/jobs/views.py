@@ -118,7 +118,11 @@ def _job(job_id: int, timed: Form | None, planned: Form | None = None) -> Respon
     form = timed or blank(TIMED, etchant=numbers.get("etchant") or "", **known)
     planned = planned or blank((WORDS,))
     rate = _learned_rate(numbers)
-    shown = {"rate": rate, "rate_told": None if rate is None else text_of(learning.sentence(rate)), "job": told}
+    shown: dict[str, Any] = {
+        "rate": rate,
+        "rate_told": None if rate is None else text_of(learning.sentence(rate)),
+        "job": told,
+    }
     shown |= {"form": form, "planned": planned, "etchants": ETCHANTS, "names": hazards.NAMES}
     return make_response(render_template("jobs/job.html", **shown), max(form.status, planned.status))
 

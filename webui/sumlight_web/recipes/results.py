@@ -48,7 +48,7 @@ def apply(name: str) -> Response:
     """Put one number in; the versions show what it makes."""
     stored = stored_recipe(name)
     what, value = request.form.get("what", ""), request.form.get("value", "")
-    offered = {each.found.what: each.value for each in _offered(stored)}
+    offered: dict[str, str] = {each.found.what: each.value for each in _offered(stored)}
     if request.form.get("sha256", "") != stored.sha256 or what not in KEYS or offered.get(what) != value:
         return _page(stored, _("Recipe or results have changed meanwhile. Look at it, then press again."), 409)
     try:
