@@ -115,11 +115,11 @@ def sentence(found: Learned) -> Message:
         case "dose" if found.apart:
             return say("dose_apart", low=low, mid=mid, high=high, panels=panels)
         case "dose":
-            return say("dose_agrees", low=low, mid=mid, high=high, panels=panels)
+            return say("dose_agrees", low=low, high=high, panels=panels)
         case "break_point" if found.apart:
             return say("point_apart", low=low, mid=mid, high=high, panels=panels)
         case "break_point":
-            return say("point_agrees", low=low, mid=mid, high=high, panels=panels)
+            return say("point_agrees", low=low, high=high, panels=panels)
     metal, bath = found.etch or ("", "")
     names = {"metal": hazards.NAMES[metal], "bath": hazards.NAMES[bath]}
     return say("rate_learned", low=low, mid=mid, high=high, panels=panels, metal=names["metal"], bath=names["bath"])
