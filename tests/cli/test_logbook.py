@@ -13,6 +13,7 @@ from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.lamps import NewTube
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import LampReading, SideState
+from sumlight.store.maintenance.photos import archive_of, folder_of
 from sumlight.text.message import as_written
 from tests.control.bench_box import BenchBox
 from tests.store.filled import fill
@@ -52,6 +53,32 @@ def test_backup_and_restore_round_trip(worked: Path, capsys: pytest.CaptureFixtu
     assert main(["records", "restore", str(copy), "--data", str(worked)]) == 0
     assert "is kept as" in capsys.readouterr().out
     assert len(list(worked.glob("logbook.replaced-*.sqlite"))) == 1
+
+
+def test_photos_go_with_a_backup_and_come_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Beside the copy of the logbook, and named."""
+    Logbook(tmp_path / "logbook.sqlite").close()
+    photo = folder_of(tmp_path) / "1.jpg"
+    photo.parent.mkdir(parents=True)
+    photo.write_bytes(b"one")
+    copy = tmp_path / "copy.sqlite"
+    assert main(["records", "backup", str(copy), "--data", str(tmp_path)]) == 0
+    assert "copy.sqlite.photos.zip: 1 photos" in capsys.readouterr().out
+    photo.write_bytes(b"another")
+    assert main(["records", "restore", str(copy), "--data", str(tmp_path)]) == 0
+    assert "1 photos put back" in capsys.readouterr().out
+    assert photo.read_bytes() == b"one"
+    archive_of(copy).write_bytes(b"broken")
+    assert main(["records", "restore", str(copy), "--data", str(tmp_path)]) == 1
+    said = capsys.readouterr().out
+    assert "restored from" in said
+    assert "The photos were not put back" in said
+    assert photo.read_bytes() == b"one"
+    copy.unlink()
+    assert main(["records", "backup", str(copy), "--data", str(tmp_path)]) == 1
+    said = capsys.readouterr().out
+    assert "sound" in said
+    assert "copy.sqlite.photos.zip" in said
 
 
 def test_restore_is_refused_while_the_box_runs(worked: Path, capsys: pytest.CaptureFixture[str]) -> None:

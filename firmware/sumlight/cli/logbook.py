@@ -5,6 +5,7 @@ from collections import Counter
 from dataclasses import asdict
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 from sumlight.box.description import LogbookRules
 from sumlight.cli import options as shared
@@ -14,10 +15,12 @@ from sumlight.control.daemon import LOGBOOK
 from sumlight.control.records.replay import Replayed, replay
 from sumlight.language import N_, _, named, text_of
 from sumlight.store.datalock import DataLock
+from sumlight.store.logbook.database import LogbookError
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.pruning import Pruning, compact
 from sumlight.store.logbook.weekly_statistics import courses
 from sumlight.store.maintenance.backup import back_up, put_back
+from sumlight.store.maintenance.photos import archive_of, back_up_photos, put_back_photos
 
 MOST_TOLD = 20
 CARE_TOLD = 20
@@ -79,10 +82,16 @@ def add_compact(command: argparse.ArgumentParser) -> None:
 def carry_out_backup(options: argparse.Namespace) -> Answer:
     """Copy."""
     size = back_up(options.data / LOGBOOK, options.file)
-    return Answer(
-        {"file": str(options.file), "bytes": size},
-        [_("{file}: {size_mb:.1f} MB, sound", file=options.file, size_mb=size / 1e6)],
-    )
+    found: dict[str, Any] = {"file": str(options.file), "bytes": size, "photos": 0, "photos_file": None}
+    lines = [_("{file}: {size_mb:.1f} MB, sound", file=options.file, size_mb=size / 1e6)]
+    try:
+        found["photos"] = back_up_photos(options.data, options.file)
+    except LogbookError as error:  # the logbook is safe already
+        return Answer(found, [*lines, f"! {text_of(error.told)}"], 1)
+    if found["photos"]:
+        found["photos_file"] = str(archive_of(options.file))
+        lines.append(_("{file}: {count} photos", file=found["photos_file"], count=found["photos"]))
+    return Answer(found, lines)
 
 
 def carry_out_restore(options: argparse.Namespace) -> Answer:
@@ -90,10 +99,19 @@ def carry_out_restore(options: argparse.Namespace) -> Answer:
     book = options.data / LOGBOOK
     with DataLock(options.data):
         kept = put_back(book, options.file, SystemClock().utc())
+        photos, photos_kept, trouble = 0, None, None
+        try:
+            photos, photos_kept = put_back_photos(options.data, options.file, SystemClock().utc())
+        except LogbookError as error:  # the logbook is back already
+            trouble = error.told
     lines = [_("{logbook}: restored from {file}", logbook=book, file=options.file)]
-    if kept is not None:
-        lines.append(_("the previous file is kept as {file}", file=kept))
+    if photos:
+        lines.append(_("{file}: {count} photos put back", file=archive_of(options.file), count=photos))
+    lines += [_("the previous file is kept as {file}", file=each) for each in (kept, photos_kept) if each is not None]
     found = {"logbook": str(book), "restored_from": str(options.file), "kept": None if kept is None else str(kept)}
+    found |= {"photos": photos, "photos_kept": None if photos_kept is None else str(photos_kept)}
+    if trouble is not None:
+        return Answer(found, [*lines, f"! {text_of(trouble)}"], 1)
     return Answer(found, lines)
 
 

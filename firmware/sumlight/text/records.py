@@ -35,6 +35,10 @@ LOGBOOK = {
 """What is wrong with a logbook."""
 
 COPIES = {
+    "photos_not_copied": (
+        "The photos of panels were not copied: {why}. They belong to the page: run the command with sudo."
+    ),
+    "photos_not_put_back": "The photos were not put back from {file}: {why}. Those that were there are as they were.",
     "copy_name_taken": "{file}: this file exists already. Give another name, or move it away.",
     "copy_not_there": "{file}: there is no such file.",
     "copy_foreign": "{file}: this is not one of our logbooks: {why}. Use another copy.",
