@@ -108,7 +108,11 @@ def carry_out_restore(options: argparse.Namespace) -> Answer:
     if photos:
         lines.append(_("{file}: {count} photos put back", file=archive_of(options.file), count=photos))
     lines += [_("the previous file is kept as {file}", file=each) for each in (kept, photos_kept) if each is not None]
-    found = {"logbook": str(book), "restored_from": str(options.file), "kept": None if kept is None else str(kept)}
+    found: dict[str, Any] = {
+        "logbook": str(book),
+        "restored_from": str(options.file),
+        "kept": None if kept is None else str(kept),
+    }
     found |= {"photos": photos, "photos_kept": None if photos_kept is None else str(photos_kept)}
     if trouble is not None:
         return Answer(found, [*lines, f"! {text_of(trouble)}"], 1)
