@@ -16,7 +16,7 @@ def laid(black: str) -> tuple[Mask, Mask, Mask]:
     drawing = box(400, 30, 40, 200, 90)[:300]
     films = lay_out(*(from_mask(drawing, PITCH_UM),) * 2, black, border_mm=5.0, names=("FRONT A", "BACK A"))
     assert films.metal_mm == pytest.approx((50.0, 40.0))
-    front, back = (film.rows(0, film.height_px) for film in (films.front, films.back))
+    front, back = (film.rows(0, film.height_px) for film in (films.front(), films.back()))
     # Ink down on the front turns a film over; ink down on the back turns it over and is looked at through the metal.
     return drawing, front[:, ::-1], back
 
@@ -40,8 +40,8 @@ def test_the_text_of_each_side_reads_right_from_outside() -> None:
     """The front's as it lies, the back's from behind: cut out, the same words have the same ink."""
     drawing = from_mask(np.zeros((300, 600), np.bool_), PITCH_UM)
     films = lay_out(drawing, drawing, "open", border_mm=5.0, names=("SIDE F", "SIDE F"), control_marks=False)
-    front = films.front.rows(films.front.height_px - ZONE, films.front.height_px)[:, ::-1]
-    back = films.back.rows(films.back.height_px - ZONE, films.back.height_px)
+    front, back = (film.rows(film.height_px - ZONE, film.height_px) for film in (films.front(), films.back()))
+    front = front[:, ::-1]
     middle = slice(2 * ZONE, -2 * ZONE)
     assert front[:, middle].any()
     assert np.array_equal(front[:, middle], back[:, ::-1][:, middle])
@@ -62,7 +62,7 @@ def test_control_marks_have_the_widths_that_they_are_for() -> None:
     """Lines and gaps of 500, 300, 200 µm as far as pixels and room allow, each field with one line alone beside it."""
     drawing = from_mask(np.zeros((100, 1000), np.bool_), 50.0)
     films = lay_out(drawing, drawing, "open", border_mm=5.0, names=("", ""))
-    row = films.back.rows(round(ZONE_MM * 10), round(ZONE_MM * 10) + 1)[0]
+    row = films.back().rows(round(ZONE_MM * 10), round(ZONE_MM * 10) + 1)[0]
     changes = np.flatnonzero(np.diff(row.astype(np.int8)))
     runs = np.diff(changes) * 50
     for width_um in (500, 300, 200, 150, 100):

@@ -75,7 +75,7 @@ PURE = (
 OTHERS = {
     "sumlight.light": (),
     "sumlight.craft": (),
-    "sumlight.artwork": ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py"),
+    "sumlight.artwork": ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py", "gerbonara"),
     "sumlight.checkedfile": ("pydantic", "yaml"),
     "sumlight.clock": (),
     "sumlight.bounds": (),

@@ -22,6 +22,7 @@ FORM = {
     "factor": "2",
     "name": "Test plate",
     "black": "open",
+    "film_black": "open",
     "build": "sheet",
     "metal": "brass",
     "crop": "frame",

@@ -9,3 +9,5 @@ SPECK_UM = 100.0
 UM_PER_INCH = 25_400.0
 CROPS = ("frame", "inside", "no")
 """To the drawn frame with its line, or inside of it; without a frame to all ink; or not at all."""
+RESISTS = ("negative", "positive")
+"""Light hardens it, as dry film; or light makes it soluble."""

@@ -1,5 +1,6 @@
 """What a file says of itself before a pixel is unpacked: its kind, size and density. Bombs and liars end here."""
 
+import re
 import struct
 import warnings
 from dataclasses import dataclass
@@ -18,6 +19,8 @@ DEFLATE_AT_MOST = 1032
 """To 1: the most that deflate can pack (zlib's own technical notes)."""
 DPI = (50.0, 20_000.0)
 _BEGIN = {b"\x89PNG\r\n\x1a\n": "PNG", b"II*\0": "TIFF", b"MM\0*": "TIFF", b"\xff\xd8\xff": "JPEG", b"BM": "BMP"}
+_GERBER = re.compile(rb"^\s*(?=G0?4|%).*?%FS[LTDAI]*X\d\dY\d\d\*%", re.DOTALL)
+"""Begins with a comment or an extended command, and states the format of its coordinates (RS-274X, FS)."""
 _CM_PER_INCH = 2.54
 _X_DENSITY, _Y_DENSITY, _DENSITY_UNIT = 282, 283, 296
 _STRIP_BYTES, _TILE_BYTES = 279, 325
@@ -38,7 +41,7 @@ class Header:
 
 
 def kind_of(path: Path) -> str:
-    """Tell PNG, TIFF, JPEG, BMP, PDF and SVG by how a file begins, whatever it is called.
+    """Tell PNG, TIFF, JPEG, BMP, PDF, SVG and Gerber by how a file begins, whatever it is called.
 
     Raises NotReadableError for anything else and for files above 512 MB, OSError for what cannot be opened.
     """
@@ -46,14 +49,16 @@ def kind_of(path: Path) -> str:
     if size > LARGEST_FILE_BYTES:
         raise NotReadableError(say("art_file_large", mb=size / 1e6, most=LARGEST_FILE_BYTES / 1e6))
     with path.open("rb") as file:
-        begin = file.read(4096)
+        begin = file.read(65536)
     for mark, kind in _BEGIN.items():
         if begin.startswith(mark):
             return kind
     if b"%PDF-" in begin[:1024]:
         return "PDF"
-    if b"<svg" in begin:
+    if b"<svg" in begin[:4096]:
         return "SVG"
+    if _GERBER.search(begin):
+        return "GERBER"
     raise NotReadableError(say("art_kind_unknown", name=path.name))
 
 

@@ -5,15 +5,15 @@ as the artwork is seen from the front, and ink never lies a film's thickness awa
 """
 
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from sumlight.artwork.clean import mirror
+from sumlight.artwork.choices import BLACKS
 from sumlight.artwork.sheet import Mask, Sheet, from_rows
-from sumlight.craft.checks import between
+from sumlight.craft.checks import between, one_of
 from sumlight.text.message import say
 
 BORDER_MM = (0.0, 50.0)
@@ -30,39 +30,54 @@ _SPELT = str.maketrans(
 
 @dataclass(frozen=True)
 class Films:
-    """Both films, True where there is ink, and the size of the metal they are meant for."""
+    """The films of front and back, True where there is ink, each made when it is asked for: a sheet is large.
 
-    front: Sheet
-    back: Sheet
+    `metal_mm` is the size of the metal that they are meant for, `film_mm` their own.
+    """
+
+    front: Callable[[], Sheet]
+    back: Callable[[], Sheet]
     metal_mm: tuple[float, float]
+    film_mm: tuple[float, float]
 
 
 def lay_out(
-    front: Sheet, back: Sheet, black: str, *, border_mm: float, names: tuple[str, str], control_marks: bool = True
+    front: Sheet,
+    back: Sheet | None,
+    film_black: str,
+    *,
+    border_mm: float,
+    names: tuple[str, str],
+    control_marks: bool = True,
 ) -> Films:
-    """Films of two drawings, both as seen from the front; `names` stand on them.
+    """Lay out two drawings, both as seen from the front (`back` None is the same one); `names` stand on their films.
 
+    `film_black` is what black on a film makes: openings with resist that light hardens, metal with the other kind.
     Raises ValueError for a border outside 0 to 50 mm, and for drawings of different size.
     """
     between("border_mm", border_mm, *BORDER_MM)
-    if (front.width_px, front.height_px) != (back.width_px, back.height_px):
+    one_of("film_black", film_black, BLACKS)
+    behind = front if back is None else back
+    if (front.width_px, front.height_px) != (behind.width_px, behind.height_px):
         told = say(
             "art_two_sizes",
             front_width=front.width_px,
             front_height=front.height_px,
-            back_width=back.width_px,
-            back_height=back.height_px,
+            back_width=behind.width_px,
+            back_height=behind.height_px,
         )
         raise ValueError(told)
     paper = _Paper(front, border_mm)
     marks = paper.marks(control_marks=control_marks)
-    films = []
-    for number, drawing in enumerate((front, back)):
-        words = paper.text(plain(names[number])[:LONGEST_TEXT])
+    words = [paper.text(plain(name)[:LONGEST_TEXT]) for name in names]
+    mm = front.pitch_um / 1000
+    return Films(
+        lambda: paper.film(front, film_black, marks, words[0], turned=True),
         # Seen from the front, text on the back stands mirrored: it is read from behind.
-        films.append(paper.film(drawing, black, marks, words[:, ::-1] if number else words))
-    metal = tuple((px + 2 * paper.border) * front.pitch_um / 1000 for px in (front.width_px, front.height_px))
-    return Films(mirror(films[0]), films[1], (metal[0], metal[1]))
+        lambda: paper.film(behind, film_black, marks, words[1][:, ::-1], turned=False),
+        ((front.width_px + 2 * paper.border) * mm, (front.height_px + 2 * paper.border) * mm),
+        (paper.width * mm, paper.height * mm),
+    )
 
 
 def plain(words: str) -> str:
@@ -131,9 +146,9 @@ class _Paper:
         draw.text((self.width // 2, self.zone // 2), words, fill=1, font=font, anchor="mm")
         return np.asarray(band, np.bool_)
 
-    def film(self, drawing: Sheet, black: str, marks: "_Marks", words: Mask) -> Sheet:
-        """Ink of one film, from its top."""
-        inked = black == "metal"  # then metal is black, and so is the border
+    def film(self, drawing: Sheet, film_black: str, marks: "_Marks", words: Mask, *, turned: bool) -> Sheet:
+        """Ink of one film, from its top; `turned` with left and right changed."""
+        inked = film_black == "metal"  # then metal is black, and so is the border
 
         def parts() -> Iterator[Mask]:
             yield marks.top
@@ -143,7 +158,8 @@ class _Paper:
             yield self._rows(np.full((self.border, drawing.width_px), inked), inked)
             yield marks.bottom | words
 
-        return from_rows(parts(), self.height, self.width, self.pitch_um)
+        rows = (part[:, ::-1] if turned else part for part in parts())
+        return from_rows(rows, self.height, self.width, self.pitch_um)
 
     def _rows(self, rows: Mask, inked: bool) -> Mask:
         wide = np.pad(rows, ((0, 0), (self.border, self.border)), constant_values=inked)

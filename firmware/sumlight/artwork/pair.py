@@ -18,7 +18,7 @@ from sumlight.craft.checks import one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM
 from sumlight.text.message import Message
 
-DRAWN = ("PDF", "SVG")
+DRAWN = ("PDF", "SVG", "GERBER")
 """Kinds that no scanner lays askew."""
 TWO_SIDED = "sheet"
 Said = Callable[[str], None]
@@ -27,10 +27,14 @@ Said = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Asked:
-    """What a person says of the artwork and the etch. `factor` None is the guess."""
+    """What a person says of the artwork and the etch. `factor` None is the guess.
+
+    `black` is what black in the file stands for, `film_black` what black on the films makes (see `lay_out`).
+    """
 
     thickness_um: float
     black: str = "open"
+    film_black: str = "open"
     factor: float | None = None
     build: str = TWO_SIDED
     over_etch: float = OVER_ETCH
@@ -132,6 +136,7 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
         sheet, cropped_to = cropped.sheet, "frame" if cropped.to_frame else "ink"
     done = clean.clean(sheet, asked.speck_um)
     preview.write_sheet_small(folder, "cleaned", done.sheet, clean.difference(sheet, done.sheet))
+    del sheet  # of a whole sheet each copy counts
     checked = check.check(done.sheet, found, made=made, factors=factors, speck_um=asked.speck_um)
     # What falls apart is judged below, on the drawing that is etched and not on the part that is wanted.
     kept = tuple(one for one in checked.findings if one.kind != "falls_apart")
@@ -140,14 +145,13 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
     drawing = compensate.compensate(done.sheet, wanted)
     inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
     said("etching")
-    back = drawing.sheet if asked.build == TWO_SIDED else _covered(drawing.sheet)
     part = predict.predict(drawing.sheet, None, made, factors)
     small_part(folder, drawing.sheet, made, factors)
     said("writing")
     films = layout.lay_out(
         drawing.sheet,
-        back,
-        asked.black,
+        None,
+        asked.film_black,
         border_mm=asked.border_mm,
         names=(f"{asked.front_word}  {asked.name}", f"{asked.back_word}  {asked.name}"),
         control_marks=asked.control_marks,
@@ -156,7 +160,6 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
     middle = next(one for one in part.outlines if one.factor == factors.middle)
     faces = middle.front_mm2 + (middle.back_mm2 if asked.build == TWO_SIDED else 0.0)
     (folder / "grey.raw").unlink(missing_ok=True)
-    film = films.front
     return Made(
         seen_mm=_size_mm(done.sheet),
         tilt_degrees=tilt,
@@ -177,7 +180,7 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
         open_cm2=faces / 100,
         metal_mm3=middle.metal_mm3,
         metal_mm=films.metal_mm,
-        film_mm=_size_mm(film),
+        film_mm=films.film_mm,
     )
 
 
@@ -204,11 +207,6 @@ def _wanted(asked: Asked, factor: float) -> compensate.Wanted:
     )
 
 
-def _covered(sheet: Sheet) -> Sheet:
-    """A sheet of that size without an opening."""
-    return Sheet(np.zeros_like(sheet.packed), sheet.width_px, sheet.pitch_um)
-
-
 def _size_mm(sheet: Sheet) -> tuple[float, float]:
     return sheet.width_px * sheet.pitch_um / 1000, sheet.height_px * sheet.pitch_um / 1000
 
@@ -226,8 +224,9 @@ _PART_TONES = np.array([230, 170, 130, 60, 0, 0], np.uint8)
 
 
 def _write(films: layout.Films, folder: Path, *, both: bool) -> None:
-    for side, film in (("front", films.front), ("back", films.back)):
+    for side, made in (("front", films.front), ("back", films.back)):
         if side == "front" or both:
+            film = made()
             pngfile.write_sheet(folder / f"{side}.png", film, "open")
             pdffile.write_pdf(folder / f"{side}.pdf", film, "open")
             preview.write_sheet_small(folder, f"film-{side}", film)

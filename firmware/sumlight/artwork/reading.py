@@ -10,6 +10,7 @@ from PIL import Image
 
 from sumlight.artwork.choices import UM_PER_INCH
 from sumlight.artwork.drawing import open_drawing
+from sumlight.artwork.gerber import open_gerber
 from sumlight.artwork.header import DPI, Header, NotReadableError, header_of, kind_of
 from sumlight.artwork.picture import Grey, Picture, image_strips
 from sumlight.craft.checks import between
@@ -41,9 +42,10 @@ def open_picture(path: Path, *, known: Known | None = None) -> Picture:
     scale, ValueError for an impossible `known`, OSError for what cannot be opened.
     """
     kind = kind_of(path)
-    if kind in ("PDF", "SVG"):
+    if kind in ("PDF", "SVG", "GERBER"):
         dpi = DRAWN_DPI if known is None else UM_PER_INCH * known.pixels / max(known.length_um, 1e-9)
-        return open_drawing(path, kind, between("dpi", dpi, *DPI))
+        between("dpi", dpi, *DPI)
+        return open_gerber(path, dpi) if kind == "GERBER" else open_drawing(path, kind, dpi)
     header = header_of(path, kind)
     pitch, doubt = scale_of(header, known)
     return Picture(header, pitch, lambda: _strips(path, kind), doubt)

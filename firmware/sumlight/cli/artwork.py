@@ -57,7 +57,7 @@ def add_clean(command: argparse.ArgumentParser) -> None:
 
 def add_reading(command: argparse.ArgumentParser) -> None:
     """Declare what every command asks that reads artwork."""
-    command.add_argument("file", metavar="FILE", type=Path, help=_("PNG, TIFF, JPEG, BMP, PDF or SVG"))
+    command.add_argument("file", metavar="FILE", type=Path, help=_("PNG, TIFF, JPEG, BMP, PDF, SVG or Gerber"))
     command.add_argument("--scale", type=scale, metavar="S", help=_("1200dpi, or one known length: 2362:50mm"))
     command.add_argument("--black", choices=BLACKS, default="open", metavar="B", help=_("open (default) or metal"))
 

@@ -4,7 +4,7 @@ import argparse
 from dataclasses import asdict
 from pathlib import Path
 
-from sumlight.artwork.choices import CROPS, SPECK_UM
+from sumlight.artwork.choices import CROPS, RESISTS, SPECK_UM
 from sumlight.cli import artwork, artwork_etch, typed
 from sumlight.cli.answer import Answer
 from sumlight.craft.etching.compensation import SMALLEST_PRINTED_UM, WANTED_AT
@@ -27,6 +27,9 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--crop", choices=CROPS, default="frame", metavar="C", help=_("frame, inside or no"))
     command.add_argument("--border", type=typed.of("mm"), default=10.0, metavar="B", help=_("metal around it (10mm)"))
+    command.add_argument(
+        "--resist", choices=RESISTS, default=RESISTS[0], metavar="R", help=_("negative: light hardens it; or positive")
+    )
     command.add_argument("--name", default="", metavar="N", help=_("stands on the films"))
     command.add_argument("--as-it-lies", action="store_true", help=_("do not straighten it"))
     command.add_argument("--invert", action="store_true", help=_("black becomes white"))
@@ -47,6 +50,7 @@ def _pair(options: argparse.Namespace) -> Answer:
     asked = pair.Asked(
         options.thickness,
         options.black,
+        "open" if options.resist == "negative" else "metal",
         None if options.factor == "guess" else options.factor,
         options.build,
         options.over_etch,

@@ -2,7 +2,7 @@
 
 WORDS = {
     "art_file_large": "The file has {mb:.0f} MB; {most:.0f} is the most. Save it in black and white, or a part of it.",
-    "art_kind_unknown": "{name} is neither PNG, TIFF, JPEG, BMP, PDF nor SVG. Save it as one of these.",
+    "art_kind_unknown": "{name} is neither PNG, TIFF, JPEG, BMP, PDF, SVG nor Gerber. Save it as one of these.",
     "art_empty": "The picture has no pixels.",
     "art_pixels": (
         "The file says that it has {pixels:.0f} million pixels; {most:.0f} is the most (A4 at 1200 dpi has 139). "
@@ -166,6 +166,11 @@ WORDS = {
         "Openings are drawn {moves:.0f} µm smaller at each edge; etch until the bath has reached {reach:.0f} µm."
     ),
     "art_pair_cut": "Cut the metal to {wide:.1f} × {high:.1f} mm; {cm2:.1f} cm² are opened over all faces.",
+    "art_gerber_extra": (
+        "Gerber files need a library that the rest does without: pip install 'sumlight[artwork,gerber]'. Or print the "
+        "layer into a PDF."
+    ),
+    "art_gerber_doubt": "The file is read with a doubt: {why}",
     "art_film": "T {thickness_mm:g} mm  {etched}  k {k:g}",
     "art_film_guess": "F guessed",
     "art_film_factor": "F {factor:g}",

@@ -20,6 +20,10 @@ BUILDS = (
     ("masked", N_("A sheet, from one side"), N_("the back is covered")),
     ("foil", N_("Foil on a carrier"), N_("a board")),
 )
+RESISTS = (
+    ("open", N_("It hardens it"), N_("dry film: black becomes openings")),
+    ("metal", N_("It makes it soluble"), N_("positive resist: black stays metal")),
+)
 CROPS = (
     ("frame", N_("To its frame"), N_("with the line; without a frame, to all that is drawn")),
     ("inside", N_("Inside its frame"), N_("the line goes")),
@@ -49,6 +53,7 @@ MAKE = (
     Input("black", N_("What does black stand for?"), "pick"),
     Input("build", N_("What is etched?"), "pick"),
     Input("metal", N_("Metal"), "pick", help=N_("For the mass that the bath takes up.")),
+    Input("film_black", N_("What does light do to the resist?"), "pick"),
     Input("crop", N_("Crop it"), "pick"),
     Input("wanted_at", N_("Where is the outline meant?"), "pick"),
     Input("over_etch", N_("Over-etch"), "number", help=N_("Reach over what just goes through."), bounds=Bounds(1, 3)),
@@ -60,16 +65,18 @@ PICKED = {
     "black": [one[0] for one in BLACKS],
     "build": [one[0] for one in BUILDS],
     "metal": list(METALS),
+    "film_black": [one[0] for one in RESISTS],
     "crop": [one[0] for one in CROPS],
     "wanted_at": list(WANTED_AT),
 }
 
 
-def proposed(asked: dict[str, Any]) -> Form:
-    """The form as it was sent last, or else what most people need."""
+def proposed(asked: dict[str, Any], kind: str = "") -> Form:
+    """The form as it was sent last, or else what most people need; in a Gerber file dark is metal."""
     given = asked.get("asked") or {}
     first = {
-        "black": "open",
+        "black": "metal" if kind == "GERBER" else "open",
+        "film_black": "open",
         "build": "sheet",
         "metal": "brass",
         "crop": "frame",
@@ -107,7 +114,7 @@ def typed(sent: dict[str, str]) -> Form:
 def task_of(form: Form, known: dict[str, Any], operator: str) -> dict[str, Any]:
     """The task for the process, and beside it what only the page wants to know again."""
     guessed = form.number("factor") is None
-    asked: dict[str, Any] = {key: form.text(key) for key in ("black", "build", "crop", "wanted_at")}
+    asked: dict[str, Any] = {key: form.text(key) for key in ("black", "film_black", "build", "crop", "wanted_at")}
     asked |= {key: form.required_number(key) for key in ("thickness_um", "over_etch", "speck_um", "border_mm")}
     asked |= {key: bool(form.text(key)) for key in TICKS}
     asked |= {"factor": form.number("factor"), "smallest_printed_um": SMALLEST_PRINTED_UM, "name": _on_film(form)}

@@ -42,7 +42,7 @@ def _page(told: Form, *, make: Form | None = None, scale: Form | None = None) ->
         "artwork/page.html",
         standing=standing,
         told=told,
-        make=make or inputs.proposed(standing.asked),
+        make=make or inputs.proposed(standing.asked, standing.seen.get("kind", "")),
         scale=scale or blank(inputs.SCALE),
         made=made,
         bars=shown.bars(standing.seen),
