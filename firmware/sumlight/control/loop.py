@@ -144,10 +144,7 @@ class ControlLoop:
             looks_s = [watch.meter.next_look_s for watch in self._watches if watch.meter.lost is None]
             self.clock.wait_until(self.grid.idle_s(now_s, min(looks_s, default=math.inf)))
             return
-        due_s, cut_s = self.grid.next_s(now_s), self.exposure.next_deadline_s()
-        if cut_s < due_s:
-            due_s = cut_s
-        self.clock.wait_until(due_s if due_s > now_s else now_s)
+        self.clock.wait_until(min(self.grid.next_s(now_s), self.exposure.next_deadline_s()))
 
     def hurry(self, now_s: float) -> None:
         """Something goes on for which every five milliseconds count: keep up the pace for a while."""
