@@ -39,6 +39,29 @@ REAL_TIME = (
 PICTURES = ("browser",)
 """The rest of what needs a browser, whose pages wait for nobody's clock. One worker starts it once for all of them."""
 
+LONG = (
+    "browser/test_artwork.py",
+    "browser/test_commission_twin.py",
+    "browser/test_jobs_twin.py",
+    "browser/test_lamps.py",
+    "browser/test_light_measures.py",
+    "browser/test_light_twin.py",
+    "browser/test_light_workings.py",
+    "browser/test_look.py",
+    "browser/test_newcomer_twin.py",
+    "browser/test_recipes.py",
+    "browser/test_states.py",
+    "browser/test_why.py",
+    "browser/test_words.py",
+    "control/calibration/test_lamp_colour_and_window.py",
+    "hardware/test_drawings.py",
+    "hardware/test_install.py",
+    "hardware/test_terminal_plan.py",
+    "light/test_whole_life.py",
+)
+"""Files marked `long` as a whole: pages walked from end to end, drawings made anew, lives of lamps. No guard of safety
+is among them; those are judged at every desk."""
+
 
 class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has no types
     """Gives all tests about real time to one worker, as one piece and first; pages in a browser likewise to the next;
@@ -62,14 +85,22 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> RealTimeInOn
     return RealTimeInOneLane(config, log)
 
 
-COLLECTED = pytest.StashKey[dict[str, bool]]()
-"""Every test that was found in this run, and whether it is one of a campaign."""
+COLLECTED = pytest.StashKey[dict[str, str]]()
+"""Every test that was found in this run, and the mark by which it is left out, if any."""
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Take down what there is before pytest leaves campaigns out."""
-    config.stash[COLLECTED] = {item.nodeid: item.get_closest_marker("campaign") is not None for item in items}
+    """Take down what there is before pytest leaves out what is long."""
+    for item in items:
+        if item.nodeid.removeprefix("tests/").startswith(LONG):
+            item.add_marker("long")
+    config.stash[COLLECTED] = {item.nodeid: left_out_by(item) for item in items}
+
+
+def left_out_by(item: pytest.Item) -> str:
+    """The mark by which a test is left to CI; empty for one that everybody runs."""
+    return next((mark for mark in ("campaign", "long") if item.get_closest_marker(mark) is not None), "")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -1,4 +1,4 @@
-"""What the suite leaves to campaigns: little, nothing without a short test beside it, and CI runs it all."""
+"""What the suite leaves to CI: little, no guard of safety, no campaign without a short test, and CI runs it all."""
 
 import re
 import shlex
@@ -8,23 +8,39 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import COLLECTED
+from tests.conftest import COLLECTED, LONG
 
 ROOT = Path(__file__).parents[1]
 MOST = 0.05
 """Of all cases (issue: the test command runs at least 95 % of them)."""
 
-HARMLESS = {"-q", "-v"}
+MARKS = "campaign or long"
+SAFETY = (
+    "box",
+    "browser/test_bar",
+    "browser/test_second_tap.py",
+    "browser/test_twin.py",
+    "control/commissioning",
+    "control/exposure",
+    "control/frontpanel",
+    "control/safety",
+    "control/test_",
+    "processes",
+    "webui/test_gate.py",
+    "webui/test_starve.py",
+)
+"""Where tests judge what keeps lamps dark and who may light."""
+SAFE = tuple(f"tests/{name}" for name in SAFETY)
 
 
 @pytest.fixture(scope="module")
-def cases(request: pytest.FixtureRequest) -> dict[str, bool]:
-    """Every case there is, and whether it belongs to a campaign; asked for anew when only some were collected."""
+def cases(request: pytest.FixtureRequest) -> dict[str, str]:
+    """Every case there is, and the mark by which it is left out; asked for anew when only some were collected."""
     asked = [Path(name).resolve() for name in request.config.args]
     if asked in ([ROOT], [ROOT / "tests"]):
         return dict(request.config.stash[COLLECTED])  # type: ignore[index]
-    found = {mark: collected(["-m", mark]) for mark in ("campaign", "not campaign")}
-    return {case: mark == "campaign" for mark, some in found.items() for case in some}
+    found = {mark: collected(["-m", mark]) for mark in ("campaign", "long and not campaign", f"not ({MARKS})")}
+    return {case: "" if mark.startswith("not") else mark.split()[0] for mark, some in found.items() for case in some}
 
 
 def collected(options: list[str]) -> list[str]:
@@ -47,28 +63,42 @@ def collected(options: list[str]) -> list[str]:
 def commands_of_ci() -> list[list[str]]:
     """The words of every call of pytest in `.ci/run` itself; the README's command is called by its mark."""
     lines = (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
-    return [shlex.split(line, comments=True) for line in lines if re.match(r"\s*\S*python -m pytest\b", line)]
+    calls = [line.partition("||")[0] for line in lines if re.match(r"\s*\S*python -m pytest\b", line)]
+    return [shlex.split(call, comments=True) for call in calls]
 
 
-def test_the_suite_runs_nearly_all_there_is(cases: dict[str, bool]) -> None:
-    """Campaigns are the exception."""
-    share = sum(cases.values()) / len(cases)
+def test_the_suite_runs_nearly_all_there_is(cases: dict[str, str]) -> None:
+    """What is left out is the exception."""
+    share = sum(bool(mark) for mark in cases.values()) / len(cases)
     assert len(cases) > 4000
     assert 0 < share <= MOST
 
 
-def test_ci_runs_every_campaign_there_is() -> None:
-    """By its mark alone: a file that is added later needs nobody to remember it; what fails there fails CI."""
-    (command,) = commands_of_ci()
-    assert command[:5] == [".venv/bin/python", "-m", "pytest", "-m", "campaign"]
-    assert set(command[5:]) <= HARMLESS
+def test_no_guard_of_safety_is_long(cases: dict[str, str]) -> None:
+    """Whoever changes a line must not have to wait for CI to learn that it lights lamps."""
+    assert [case for case, mark in cases.items() if mark == "long" and case.startswith(SAFE)] == []
 
 
-def test_every_campaign_has_its_short_test_in_the_suite(cases: dict[str, bool]) -> None:
+def test_the_names_of_what_guards_safety_and_of_what_is_long_are_there() -> None:
+    """A file that is moved must be moved in the lists too."""
+    tests = ROOT / "tests"
+    assert [name for name in SAFETY if not list(tests.glob(f"{name}*"))] == []
+    assert [name for name in LONG if not (tests / name).is_file()] == []
+
+
+def test_ci_runs_all_that_is_left_out() -> None:
+    """By the marks alone, in two halves that leave nothing between them: nobody has to remember a new file."""
+    halves = [command[3:] for command in commands_of_ci()]
+    assert halves == [["-m", MARKS, "--ignore=tests/browser"], ["-m", MARKS, "tests/browser"]]
+
+
+def test_every_campaign_has_its_short_test_in_the_suite(cases: dict[str, str]) -> None:
     """A function that only campaigns call would judge nothing at a desk."""
-    functions = {campaign: {case.partition("[")[0] for case, is_one in cases.items() if is_one is campaign}
-                 for campaign in (True, False)}  # fmt: skip
-    assert functions[True] - functions[False] == set()
+    of = {
+        mark: {case.partition("[")[0] for case, its in cases.items() if its == mark}
+        for mark in ("campaign", "long", "")
+    }
+    assert of["campaign"] - of[""] - of["long"] == set()
 
 
 def test_the_readmes_command_leaves_out_campaigns_alone() -> None:

@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from tests.conftest import PICTURES, REAL_TIME
 
 WHERE = """
@@ -25,6 +27,7 @@ def test_every_name_of_a_real_time_test_is_one() -> None:
     assert [name for name in (*REAL_TIME, *PICTURES) if not (Path(__file__).parent / name).exists()] == []
 
 
+@pytest.mark.long
 def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
     """Two twins at once would time each other; a second browser would be started for nothing."""
     folder = tmp_path / "tests"

@@ -38,6 +38,7 @@ def test_version_and_help_import_no_command_and_no_library(asked: str) -> None:
     assert not modules & HEAVY
 
 
+@pytest.mark.long
 def test_a_command_imports_what_it_declares() -> None:
     """So that the two above are not empty for want of a command line."""
     assert {"sumlight.cli.expose", "pydantic", "rich"} <= imported("panel", "expose", "--help")

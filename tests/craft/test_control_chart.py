@@ -90,6 +90,7 @@ def test_the_stated_false_alarm_rate_is_the_simulated_one() -> None:
 
 
 @pytest.mark.parametrize("count", [12, 26, 104])
+@pytest.mark.long
 def test_the_rate_with_limits_from_the_same_values_is_the_simulated_one(count: int) -> None:
     """Steady process: how often the newest of so many values breaks a rule; the stated rate is good to a third."""
     chance, alarms, rows = Random(count), 0, 6000

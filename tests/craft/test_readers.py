@@ -75,6 +75,7 @@ def test_single_zones_and_boundless_readings_teach_nothing() -> None:
         assert (found.zone_sigma, found.misread) == pytest.approx((UNKNOWN.zone_sigma, UNKNOWN.misread))
 
 
+@pytest.mark.long
 def test_a_heavy_tail_keeps_one_misread_zone_from_moving_the_panel() -> None:
     """Three zones agree, one lies a step away: scipy's integral of the same contaminated likelihood."""
     group: list[Interval] = [(-0.02, 0.03), (-0.03, 0.02), (-0.01, 0.04), (0.33, 0.38)]

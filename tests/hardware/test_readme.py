@@ -111,6 +111,7 @@ def test_a_command_without_its_place_is_seen() -> None:
 
 
 @pytest.mark.parametrize("line", [line for line, place in commands(TEXT) if place == "tree"])
+@pytest.mark.long
 def test_a_command_for_the_tree_works_in_it(line: str) -> None:
     """As it stands there, with this Python."""
     if line.startswith("python hardware/wheels.py"):

@@ -124,6 +124,7 @@ def test_readings_far_off_do_not_bend_the_curve() -> None:
     assert sturdy.scatter < 0.015 < bent.scatter
 
 
+@pytest.mark.long
 def test_the_prediction_interval_holds_what_it_promises() -> None:
     """By simulation: of 400 readings foretold at 95 %, 93 to 97 % fall inside, strays in the data or not."""
     chance, inside = Random(20261), 0

@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from sumlight.store.logbook.logbook import Logbook
 from tests.store.making import ask, sample
 
@@ -33,6 +35,7 @@ def write_and_kill(path: Path, lines: int) -> tuple[int, int, float]:
     return int(exposure), int(side), said[-1] if said else STEP_MJ_CM2 * lines
 
 
+@pytest.mark.long
 def test_fifteen_kills_leave_a_sound_logbook_and_every_dose(path: Path) -> None:
     """After each: the file is sound, the journal only grows, what was said to be written is there."""
     rng = random.Random(20261125)

@@ -345,6 +345,7 @@ def test_odd_letters_in_a_form_come_back_as_typed(odd: str) -> None:
 
 
 @given(resist=PRINTABLE, note=PRINTABLE, dose_mj_cm2=st.floats(1, 5000))
+@pytest.mark.long
 def test_any_words_and_numbers_survive_the_way_through_yaml(resist: str, note: str, dose_mj_cm2: float) -> None:
     """Quotes, colons, line ends and odd spaces of a form come back as typed; blanks are left out."""
     fields = {**recipe_from_text(RECIPE_TEXT, "base").recipe.model_dump(), "resist": "x" + resist, "note": note}
@@ -390,6 +391,7 @@ def test_two_savers_take_turns(shelf: RecipeStore, monkeypatch: pytest.MonkeyPat
 
 
 @given(typed=st.text("0123456789+-._:xobeE", min_size=1, max_size=8))
+@pytest.mark.long
 def test_a_number_typed_into_a_form_is_judged_as_the_same_one_written_in_a_file(typed: str) -> None:
     """Two ways into a recipe: neither takes what the other refuses, nor for another value."""
     form = {**checkedfile.parse(RECIPE_TEXT, Recipe, "r").model_dump(), "dose_mj_cm2": typed}

@@ -122,6 +122,7 @@ def test_the_library_alone_would_read_another_value(value: str) -> None:
         read_again(text)
 
 
+@pytest.mark.long
 def test_most_files_that_are_accepted_are_seen_again() -> None:
     """The property above would hold of a second reader that refuses everything."""
     accepted = again = 0
@@ -238,6 +239,7 @@ VALUES = {
 
 @given(st.fixed_dictionaries({}, optional=VALUES), st.lists(SPACES, min_size=14, max_size=14), st.randoms())
 @settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@pytest.mark.long
 def test_any_change_reads_as_meant_and_keeps_comments_and_order(
     values: dict[str, Any], marks: list[str], chance: Any
 ) -> None:

@@ -104,6 +104,7 @@ def test_the_bench_finds_the_way_from_a_run_to_its_page(client: FlaskClient, run
     assert client.get("/light/series/99").status_code == 404
 
 
+@pytest.mark.long
 def test_hostile_bodies_break_no_form(client: FlaskClient, app: Flask, runs: dict[str, int], data: Path) -> None:
     """Every route that takes a form, for runs that exist."""
     before = (data / "recipes" / "blue-38.yaml").read_bytes()

@@ -231,6 +231,7 @@ def test_samples_that_measure_nothing_are_left_out(flags: int) -> None:
     assert curve_svg([], "A", 60.0, 0.0) == ""
 
 
+@pytest.mark.long
 def test_a_long_record_stays_small_to_send() -> None:
     """Ten hours of samples make a drawing of some tens of kilobytes."""
     long = [Sample(n / 20, n / 20, (4000 + n % 7, 0, 0, 0, 0, 0), 5, 0) for n in range(50_000)]

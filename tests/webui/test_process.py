@@ -64,6 +64,7 @@ def test_it_serves_the_bench_on_this_machine_only(served: PageProcess) -> None:
     assert {c.laddr.ip for c in listening} == {"127.0.0.1"}
 
 
+@pytest.mark.long
 def test_the_first_paint_is_small(served: PageProcess) -> None:
     """Page, style, scripts and sign together, over a slow Wi-Fi."""
     names = ("sumlight.css", "commands.js", "bench.js", "curve.js", "icon.svg")
@@ -72,6 +73,7 @@ def test_the_first_paint_is_small(served: PageProcess) -> None:
     assert sum(sizes) <= FIRST_PAINT_LIMIT_BYTES
 
 
+@pytest.mark.long
 def test_memory_stays_small_under_use(served: PageProcess, control: FakeControl) -> None:
     """Six live streams and some hundred requests."""
     control.say(rising)

@@ -180,6 +180,7 @@ def test_a_cold_start_new_hours_and_a_warm_room_are_the_same_light(make_bench: M
         bench.ready()
 
 
+@pytest.mark.long
 def test_a_calibrated_box_compares_with_its_last_panel_too(make_bench: MakeBench) -> None:
     """A bit worth 6 % of violet: less than lamps of other makes differ by, so the calibration's colour says nothing."""
     bench = make_bench(ageing="apart", lamp_hours=300.0)

@@ -80,6 +80,7 @@ def test_lamps_of_another_kind_are_told_without_colour() -> None:
     assert outcome.named(("start and ripple unlike",))
 
 
+@pytest.mark.long
 def test_a_few_sound_panels_are_found_no_fault_with() -> None:
     """The benchmark judges a thousand."""
     faults, outside, width, weaker = lies.sound(4)

@@ -128,6 +128,7 @@ def test_light_far_from_that_of_the_recipe_is_told(bench: BenchBox) -> None:
     assert not any("times" in text for text in bench.snapshot()["warnings"])
 
 
+@pytest.mark.long
 def test_with_an_exponent_the_dose_counts_for_what_it_does(make_bench: MakeBench) -> None:
     """E · t^p (Schwarzschild's form): for p 0.9 stronger light does (E/2)^(1/0.9 - 1) times as much."""
     bench = make_bench()

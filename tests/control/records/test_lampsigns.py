@@ -40,6 +40,7 @@ def test_a_sensor_whose_clock_is_off_leaves_less_than_what_is_told(make_bench: M
     assert 0.002 < reading(make_bench(chip_clock_error=0.05))["flicker"] < 0.015
 
 
+@pytest.mark.long
 def test_a_tube_that_begins_to_flicker_is_named_by_the_answer(bench: BenchBox) -> None:
     """Through control and logbook, once enough exposures have shown it."""
     for count in range(SIGN_BASE + SIGN_RECENT):

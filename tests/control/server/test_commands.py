@@ -21,6 +21,7 @@ def check(snapshot: dict[str, Any]) -> None:
     assert snapshot["sentence"].endswith(".")
 
 
+@pytest.mark.long
 def test_the_snapshot_keeps_its_shape_through_a_whole_turned_exposure(bench: BenchBox) -> None:
     """In every state, with a pause and a fault in between."""
     seen = set()

@@ -116,6 +116,7 @@ def test_numbers_as_usual_and_no_sign_accuse_nothing(monkeypatch: pytest.MonkeyP
     assert why((), usual).sentence.code == "why_sound"
 
 
+@pytest.mark.long
 def test_a_foreign_bench_finds_it_useful() -> None:
     """In short what the benchmark `job` judges at length: far better than naming what comes most often."""
     found = job.judged(60, 31_000)

@@ -110,6 +110,7 @@ def test_nothing_to_remove_leaves_no_note(path: Path) -> None:
         assert book.care.upkeep() == []
 
 
+@pytest.mark.long
 def test_compacting_gives_room_back_and_says_how_much(path: Path) -> None:
     """And changes no row."""
     fill(path, 200)
@@ -168,6 +169,7 @@ def test_temporary_files_go_where_sqlite_puts_them(tmp_path: Path, monkeypatch: 
     assert pruning._temporary_folder() == Path("/var/tmp")
 
 
+@pytest.mark.long
 def test_a_power_cut_while_compacting_loses_nothing(tmp_path: Path) -> None:
     """At any write of it: sound, and every row as before."""
     path = tmp_path / "run" / "logbook.sqlite"
