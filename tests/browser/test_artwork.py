@@ -20,7 +20,6 @@ DROP = """async ([bytes, name]) => {
 }"""
 
 
-@pytest.mark.campaign
 def test_a_newcomer_leaves_with_a_pair_to_print(visit: Open, tmp_path: Path) -> None:
     """On a phone of 360 px, with the real process behind the page; what is downloaded has its true size."""
     seen = visit(PHONE)

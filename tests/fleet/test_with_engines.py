@@ -73,7 +73,7 @@ def place(stack: ExitStack) -> Path:
     return folder
 
 
-@pytest.mark.campaign
+@pytest.mark.long
 def test_no_record_is_lost_or_doubled_while_broker_and_database_are_killed(place: Path, stack: ExitStack) -> None:
     """Twenty boxes, with power cuts of their own; then calm, until all is there. Order is kept for each box."""
     names = [f"box-{number}" for number in range(BOXES)]
