@@ -29,6 +29,10 @@ def test_a_bath_goes_from_mixing_to_waste(box: BenchBox, capsys: pytest.CaptureF
     assert "Refused" in bath(box, capsys, "waste", "1", "--into", "peroxide", status=2)
     assert "--into is needed" in bath(box, capsys, "waste", "1", status=2)
     assert "WASTE: iron chloride, used" in bath(box, capsys, "waste", "1", "--into", "iron")
+    assert "give one of the two" in bath(box, capsys, "waste", "iron", "--into", "iron", "--emptied", status=2)
+    told = bath(box, capsys, "waste", "iron", "--emptied")
+    assert "iron chloride: Emptied on" in told
+    assert "waste authority" in told
 
 
 def test_a_peroxide_bath_beyond_its_limits_is_refused(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:

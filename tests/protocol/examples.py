@@ -147,6 +147,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "who": "Ada",
     },
     "stock_end": {"stock_id": 5, "ended": True},
+    "waste_emptied": {"kind": "iron", "who": "Ada"},
     "baths": {},
     "bath": {"bath_id": 2},
     "bath_new": {

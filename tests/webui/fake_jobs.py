@@ -15,7 +15,7 @@ from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.stock.metal import Metal
 from sumlight.craft.stock.rolls import Roll
 from sumlight.craft.stock.stencils import Done, Measured, Stencil
-from sumlight.store.logbook.baths import BathPanel, BathRecord
+from sumlight.store.logbook.baths import BathPanel, BathRecord, WasteRecord
 from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.jobs import JobRecord, PanelRecord
 from sumlight.store.logbook.stock import StockRecord
@@ -112,6 +112,7 @@ def choice(record: StockRecord, chosen: bool) -> dict[str, Any]:
     return {key: told[key] for key in ("stock_id", "kind", "name")} | {"chosen": chosen}
 
 
+CONTAINERS = [bathpictures.container(WasteRecord("iron", 1.5, 1))]
 _SHOWN = [pictures.panel(JOB, PANELS[0], marks("etch")), pictures.panel(JOB, PANELS[1], {})]
 JOB_ANSWERS: dict[str, dict[str, Any]] = {
     "jobs": {"jobs": [pictures.job(JOB) | {"panels": _SHOWN}], "last": asdict(NUMBERS), **said()},
@@ -123,7 +124,8 @@ JOB_ANSWERS: dict[str, dict[str, Any]] = {
     "job_new": {"job_id": 3, "panel_ids": [7], "labels": ["blue-38 · 4"]},
     "job_step": card(),
     "job_end": {"job_id": 3, "open": True},
-    "baths": {"baths": [bath_in_short()], "wasted": [bath_in_short(WASTED)]},
+    "baths": {"baths": [bath_in_short()], "wasted": [bath_in_short(WASTED)], "containers": CONTAINERS},
+    "waste_emptied": {"containers": CONTAINERS},
     **dict.fromkeys(("bath", "bath_new", "bath_panel", "bath_take_back", "bath_waste"), bath()),
     "stock": {
         "things": [stockpictures.thing(record, 3, MADE) for record in (ROLL, STENCIL)],

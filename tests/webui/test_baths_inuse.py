@@ -145,3 +145,17 @@ def test_of_several_baths_one_is_chosen_for_a_job(client: FlaskClient, control: 
     assert 'value="4"' in page(client, "/jobs/3")
     assert client.post("/jobs/3/bath", data={"bath_id": "4"}, headers=ORIGIN).status_code == 303
     assert asked(control, "job_bath") == {"job_id": 3, "bath_id": 4}
+
+
+def test_a_waste_container_says_what_is_in_it_and_is_emptied_by_a_press(
+    client: FlaskClient, control: FakeControl
+) -> None:
+    """With where it may go, before the press."""
+    text = page(client, "/baths/")
+    assert "Container for iron chloride" in text
+    assert "1.5 L from 1 baths." in text
+    assert text.index("your waste authority takes it") < text.index("It was taken away")
+    assert client.post("/baths/emptied", data={"kind": "iron"}, headers=ORIGIN).status_code == 303
+    assert asked(control, "waste_emptied") == {"kind": "iron", "who": "Ada"}
+    control.answers["waste_emptied"] = lambda _request: (_ for _ in ()).throw(RefusalError("bad_value", "no such kind"))
+    assert client.post("/baths/emptied", data={"kind": "gold"}, headers=ORIGIN).status_code == 409

@@ -59,6 +59,7 @@ def add_waste(waste: argparse.ArgumentParser) -> None:
     kinds = ", ".join(hazards.KINDS)
     waste.add_argument("bath", type=_kind_or_number, metavar="BATH", help=_("{kinds}, or a number", kinds=kinds))
     waste.add_argument("--into", metavar="BATH", choices=hazards.KINDS, help=_("the container it is to go into"))
+    waste.add_argument("--emptied", action="store_true", help=_("the container of a kind was taken away"))
     options_.add_data(waste, twin=False)
     waste.set_defaults(carry_out=_waste)
 
@@ -168,6 +169,8 @@ def _kind_or_number(text: str) -> str:
 
 
 def _waste(options: argparse.Namespace) -> Answer:
+    if options.emptied:
+        return baths.emptied(options)
     if options.bath.isdecimal():
         if options.into is None:
             raise ValueError(_("--into is needed: the kind that stands on the container before you"))

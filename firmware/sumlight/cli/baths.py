@@ -83,6 +83,16 @@ def to_waste(options: argparse.Namespace) -> Answer:
     return Answer(answer.found, [*answer.lines[:1], *hazards.container(options.into).label])
 
 
+def emptied(options: argparse.Namespace) -> Answer:
+    """Note that a container was taken away. Raises what control refuses."""
+    if options.into is not None:
+        raise ValueError(_("--into and --emptied: give one of the two"))
+    with ControlClient(options.data / SOCKET) as client:
+        told = client.ask("waste_emptied", kind=options.bath)
+    lines = [f"{text_of(one['name'])}: {text_of(one['sentence'])}" for one in told["containers"]]
+    return Answer(told, [*lines, hazards.WASTE_WORDS])
+
+
 def _asked(options: argparse.Namespace, command: str, **fields: Any) -> Answer:
     with ControlClient(options.data / SOCKET) as client:
         bath = client.ask(command, **fields)

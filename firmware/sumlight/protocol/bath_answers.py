@@ -76,14 +76,37 @@ class WholeBath(Bath):
 
 
 @with_config(STRICT)
-class Baths(TypedDict):
-    """The baths in use, and the last ones that became waste."""
+class Container(TypedDict):
+    """A waste container, and what went into it since it was emptied; null: it never was."""
+
+    kind: str
+    name: Message
+    litres: float
+    baths: int
+    emptied_utc: str | None
+    sentence: Message
+
+
+@with_config(STRICT)
+class Containers(TypedDict):
+    """The waste containers that something went into."""
+
+    containers: list[Container]
+
+
+@with_config(STRICT)
+class Baths(Containers):
+    """The baths in use, the last ones that became waste, and their containers."""
 
     baths: list[Bath]
     wasted: list[Bath]
 
 
 ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
-    {"baths": Baths, **dict.fromkeys(("bath", "bath_new", "bath_panel", "bath_take_back", "bath_waste"), WholeBath)}
+    {
+        "baths": Baths,
+        "waste_emptied": Containers,
+        **dict.fromkeys(("bath", "bath_new", "bath_panel", "bath_take_back", "bath_waste"), WholeBath),
+    }
 )
 """The type of each answer by the name of its command."""

@@ -73,6 +73,13 @@ class BathWaste(Command):
     who: Text = TERMINAL
 
 
+class WasteEmptied(Command):
+    """Note that the waste container of a kind of bath was taken away."""
+
+    kind: Word
+    who: Text = TERMINAL
+
+
 COMMANDS: Final[dict[str, type[Command]]] = {
     "baths": Baths,
     "bath": Bath,
@@ -80,4 +87,5 @@ COMMANDS: Final[dict[str, type[Command]]] = {
     "bath_panel": BathPanel,
     "bath_take_back": BathTakeBack,
     "bath_waste": BathWaste,
+    "waste_emptied": WasteEmptied,
 }

@@ -34,6 +34,10 @@ WORDS = {
     "clear_practice": (
         "Expected clear between {low:.0f} and {high:.0f} s. That is practice: nobody has timed this bath yet."
     ),
+    "waste_holds": "{litres:.3g} L from {baths:.0f} baths.",
+    "waste_holds_since": "{litres:.3g} L from {baths:.0f} baths since it was emptied on {day}.",
+    "waste_emptied": "Emptied on {day}; nothing is in it.",
+    "waste_holds_nothing": "Nothing is in it.",
     "several_baths": "Several baths could take it: choose one under Plan and numbers.",
     "no_such_bath": "bath_id must be one of those in use, not {bath_id}",
     "bath_is_waste": "Bath {bath_id} is waste already.",

@@ -290,3 +290,27 @@ def test_a_bath_without_capacity_left_says_that_a_panel_would_never_finish(shop:
     shop.ask("bath_new", kind="iron", volume_l=0.1, wt_percent=40.0)
     told = shop.ask("bath_panel", bath_id=1, metal="copper", open_cm2=200.0, depth_um=35.0)
     assert told["verdict"].code == "bath_cannot_finish"
+
+
+def test_a_waste_container_counts_what_went_in_until_it_is_emptied(make_bench: MakeBench) -> None:
+    """Also after a restart; another kind's is its own."""
+    bench = make_bench()
+    bench.run(0.5)
+    for kind, litres in (("iron", 1.0), ("iron", 0.5), ("developer", 2.0)):
+        mixed = {"kind": kind, "volume_l": litres, "wt_percent": 36.0 if kind == "iron" else 1.0}
+        bench.ask("bath_waste", bath_id=bench.ask("bath_new", **mixed)["bath_id"], into=kind)
+    held = {one["kind"]: (one["litres"], one["baths"]) for one in bench.ask("baths")["containers"]}
+    assert held == {"iron": (1.5, 2), "developer": (2.0, 1)}
+    bench.run(0.1)
+    told = {one["kind"]: one for one in bench.ask("waste_emptied", kind="iron", who="Ada")["containers"]}
+    assert (told["iron"]["litres"], told["developer"]["litres"]) == (0, 2)
+    bench.run(0.1)
+    last = bench.ask("bath_new", kind="iron", volume_l=0.25, wt_percent=36.0)
+    bench.ask("bath_waste", bath_id=last["bath_id"], into="iron")
+    before = bench.ask("baths")["containers"]
+    bench.close()
+    again = make_bench()
+    assert again.ask("baths")["containers"] == before
+    assert {one["kind"]: one["litres"] for one in before} == {"iron": 0.25, "developer": 2.0}
+    with pytest.raises(BadRequestError, match="kind"):
+        again.ask("waste_emptied", kind="gold")

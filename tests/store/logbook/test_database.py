@@ -49,6 +49,7 @@ TABLES = {
     "timers",
     "baths",
     "bath_panels",
+    "emptied_containers",
     "stock",
     "stock_uses",
 }

@@ -111,6 +111,7 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
     "put_bath": lambda book: book.baths.put_bath(replace(BATH, bath_id=2)),
     "put_bath_panel": lambda book: book.baths.put_bath_panel(replace(BATH_PANEL, bath_panel_id=2)),
     "drop_bath_panel": lambda book: book.baths.drop_bath_panel(1),
+    "put_emptied": lambda book: book.baths.put_emptied("iron", later(9), "somebody"),
     "put_stock": lambda book: book.stock.put_stock(replace(ROLL, stock_id=2)),
     "put_use": lambda book: book.stock.put_use(1, 1, later(9)),
     "remove_old_traces": lambda book: book.care.remove_old_traces(Pruning(later(100)), later(200)),

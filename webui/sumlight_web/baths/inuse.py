@@ -3,6 +3,7 @@
 from typing import Any
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import Conflict
 from werkzeug.wrappers import Response
 
 from sumlight.craft.chemistry import hazards
@@ -114,3 +115,13 @@ def waste(bath_id: int) -> Response:
         if ask(form, "bath_waste", (), fields) is not None:
             return redirect(url_for("inuse.bath", bath_id=bath_id), 303)
     return _bath(bath_id, blank(BY_HAND), form)
+
+
+@blueprint.post("/emptied")
+def emptied() -> Response:
+    """The waste container of a kind was taken away."""
+    form = blank(())
+    fields = {"kind": request.form.get("kind", ""), "who": str(visitor().operator)}
+    if ask(form, "waste_emptied", (), fields) is None:
+        raise Conflict(" ".join(form.errors.get("", [])))
+    return redirect(url_for("baths.page"), 303)

@@ -97,6 +97,7 @@ def page() -> str:
         waste=hazards.WASTE_WORDS,
         in_use=told["baths"],
         wasted=told["wasted"],
+        containers=told.get("containers", []),
         down=" ".join(form.errors.get("", [])),
     )
 

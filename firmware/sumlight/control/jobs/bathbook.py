@@ -16,6 +16,7 @@ from sumlight.craft.baths.contents import Contents
 from sumlight.craft.baths.life import Within, name
 from sumlight.craft.baths.load import Taken, Used, used
 from sumlight.craft.baths.tempo import Forecast, Tempo
+from sumlight.craft.checks import one_of
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.craft.jobs import stations
@@ -24,7 +25,7 @@ from sumlight.craft.jobs.plans import Step
 from sumlight.protocol import bath_commands as commands
 from sumlight.protocol.command import Command
 from sumlight.protocol.errors import BadRequestError
-from sumlight.store.logbook.baths import WASTED_KEPT, BathPanel, BathRecord, KeptBaths
+from sumlight.store.logbook.baths import WASTED_KEPT, BathPanel, BathRecord, KeptBaths, WasteRecord
 from sumlight.text.message import say
 
 log = logging.getLogger(__name__)
@@ -76,6 +77,7 @@ class BathBook:
         self._baths = {bath.bath_id: Kept(bath) for bath in kept.baths}
         for panel in kept.panels:
             self._baths[panel.bath_id].panels.append(panel)
+        self._waste = {waste.kind: waste for waste in kept.waste}
         self._last_id, self._last_panel_id = kept.last_bath_id, kept.last_bath_panel_id
         if kept.unreadable:
             log.error("%d rows about baths cannot be read; they are left as they are", kept.unreadable)
@@ -88,7 +90,7 @@ class BathBook:
             case commands.Baths():
                 in_use = [self._short(bath) for bath in self._in_use()]
                 wasted = [self._short(bath) for bath in self._baths.values() if bath.record.waste_utc is not None]
-                return {"baths": in_use, "wasted": wasted}
+                return {"baths": in_use, "wasted": wasted, "containers": self._containers()}
             case commands.Bath(bath_id=bath_id):
                 return self._whole(self._bath(bath_id))
         return None
@@ -104,6 +106,8 @@ class BathBook:
                 return self._take_back(self._in_use_one(bath_id))
             case commands.BathWaste():
                 return self._to_waste(asked)
+            case commands.WasteEmptied(kind=kind, who=who):
+                return self._empty(kind, who)
         return None
 
     def _new(self, asked: commands.BathNew) -> dict[str, Any]:
@@ -142,10 +146,23 @@ class BathBook:
         now = self._loop.clock.utc()
         bath.record = replace(bath.record, waste_utc=now, waste_into=asked.into, waste_by=asked.who)
         self._keep(bath.record)
+        before = self._waste.get(asked.into, WasteRecord(asked.into))
+        litres = before.litres + bath.contents.volume_l
+        self._waste[asked.into] = replace(before, litres=litres, baths=before.baths + 1)
         wasted = [one.record for one in self._baths.values() if one.record.waste_utc is not None]
         for old in wasted[:-WASTED_KEPT]:
             del self._baths[old.bath_id]
         return self._whole(bath)
+
+    def _empty(self, kind: str, who: str) -> dict[str, Any]:
+        one_of("kind", kind, hazards.KINDS)
+        now = self._loop.clock.utc()
+        self._waste[kind] = WasteRecord(kind, emptied_utc=now)
+        self._loop.writer.add(f"{kind} waste is emptied", lambda book: book.baths.put_emptied(kind, now, who))
+        return {"containers": self._containers()}
+
+    def _containers(self) -> list[dict[str, Any]]:
+        return [bathpictures.container(self._waste[kind]) for kind in hazards.KINDS if kind in self._waste]
 
     # -- the cards -----------------------------------------------------------------------------------------------
 

@@ -8,7 +8,8 @@ from sumlight.craft.baths import contents, life, load
 from sumlight.craft.baths.contents import Contents
 from sumlight.craft.baths.load import Taken, Used
 from sumlight.craft.baths.tempo import Forecast
-from sumlight.store.logbook.baths import BathPanel, BathRecord
+from sumlight.craft.chemistry import hazards
+from sumlight.store.logbook.baths import BathPanel, BathRecord, WasteRecord
 from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.rows import utc_or_none
 
@@ -36,6 +37,18 @@ def bath(record: BathRecord, found: Used, forecast: Forecast | None, like: Taken
         "verdict": life.verdict(record.contents, found, forecast, like),
         "expected": None if forecast is None else asdict(forecast),
         "expectation": None if forecast is None or not found.panels else life.expectation(forecast, kind),
+    }
+
+
+def container(waste: WasteRecord) -> dict[str, Any]:
+    """A waste container: what is in it since it was emptied."""
+    return {
+        "kind": waste.kind,
+        "name": hazards.NAMES[waste.kind],
+        "litres": waste.litres,
+        "baths": waste.baths,
+        "emptied_utc": utc_or_none(waste.emptied_utc),
+        "sentence": life.in_container(waste.litres, waste.baths, utc_or_none(waste.emptied_utc)),
     }
 
 

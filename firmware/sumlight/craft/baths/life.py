@@ -77,3 +77,11 @@ def expectation(forecast: Forecast, kind: str) -> Message:
     if forecast.timed:
         return say("etch_learned", low=low_min, high=high_min, panels=forecast.timed)
     return say("etch_practice", low=low_min, high=high_min)
+
+
+def in_container(litres: float, baths: int, emptied_utc: str | None) -> Message:
+    """What a waste container holds since it was emptied; the time is ISO 8601 text."""
+    if emptied_utc is None:
+        return say("waste_holds", litres=litres, baths=baths) if baths else say("waste_holds_nothing")
+    day = emptied_utc[:10]
+    return say("waste_holds_since", litres=litres, baths=baths, day=day) if baths else say("waste_emptied", day=day)

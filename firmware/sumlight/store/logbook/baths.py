@@ -49,6 +49,16 @@ class BathPanel:
 
 
 @dataclass(frozen=True)
+class WasteRecord:
+    """The waste container of a kind: what went into it since it was `emptied_utc`, None where it never was."""
+
+    kind: str
+    litres: float = 0.0
+    baths: int = 0
+    emptied_utc: datetime | None = None
+
+
+@dataclass(frozen=True)
 class KeptBaths:
     """What a run of control takes up: baths in use and the last ones that became waste, with all their panels."""
 
@@ -56,6 +66,7 @@ class KeptBaths:
     panels: tuple[BathPanel, ...] = ()
     last_bath_id: int = 0
     last_bath_panel_id: int = 0
+    waste: tuple[WasteRecord, ...] = ()
     unreadable: int = 0
 
 
@@ -88,7 +99,27 @@ class BathRegister:
         here = {bath.bath_id for bath in read_baths}
         lost = len(rows) + len(panels) - len(read_baths) - len(read_panels)
         kept = tuple(panel for panel in read_panels if panel.bath_id in here)
-        return KeptBaths(read_baths, kept, ids[0], ids[1], lost)
+        return KeptBaths(read_baths, kept, ids[0], ids[1], self._waste(), lost)
+
+    def _waste(self) -> tuple[WasteRecord, ...]:
+        with self._session.reading("reading what is in the waste containers"):
+            rows = self._session.all(
+                "WITH emptied AS (SELECT kind, max(emptied_utc) AS utc FROM emptied_containers GROUP BY kind),"
+                " kinds AS (SELECT waste_into AS kind FROM baths WHERE waste_into IS NOT NULL"
+                " UNION SELECT kind FROM emptied)"
+                " SELECT kinds.kind, emptied.utc AS emptied_utc,"
+                " coalesce(sum(json_extract(contents, '$.volume_l')), 0.0) AS litres, count(bath_id) AS baths"
+                " FROM kinds LEFT JOIN emptied USING (kind) LEFT JOIN baths ON waste_into = kinds.kind"
+                " AND (emptied.utc IS NULL OR waste_utc > emptied.utc) GROUP BY kinds.kind ORDER BY kinds.kind"
+            )
+        return readable(
+            lambda row: WasteRecord(row["kind"], row["litres"], row["baths"], when_or_none(row["emptied_utc"])), rows
+        )
+
+    def put_emptied(self, kind: str, utc: datetime, who: str) -> None:
+        """Record that a container was taken away."""
+        with self._session.writing(f"emptying the waste container of {kind}"):
+            self._session.insert("emptied_containers", kind=kind, emptied_utc=utc_text(utc), emptied_by=who)
 
     def put_bath(self, bath: BathRecord) -> None:
         """Record a bath, or how it stands now."""
