@@ -27,6 +27,7 @@ from playwright.sync_api import Browser, sync_playwright
 from sumlight.protocol.client import ControlClient
 from sumlight_web.link import SnapshotWatch
 from sumlight_web.services import PageConfig
+from tests.benchmarks import page_words
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import beside, judged
 from tests.browser.conftest import FLAGS
@@ -144,13 +145,14 @@ class Viewer(threading.Thread):
 
 
 def measure(quick: bool) -> list[Figure]:
-    """Load, dark under load, a vanished viewer, and a first visit."""
+    """Load, dark under load, a vanished viewer, a first visit, and what each page takes of a phone's screen."""
     seconds = QUICK_S if quick else LONG_S
     with contextlib.ExitStack() as stack:
         twin = stack.enter_context(RunningTwin(Path(stack.enter_context(tempfile.TemporaryDirectory())), speed=1.0))
         client = stack.enter_context(ControlClient(twin.socket))
         twin.wait_until_ready(client)
-        return [*first_visit(twin.url), *_load(twin, client, seconds), vanished(twin)]
+        figures = [*first_visit(twin.url), *_load(twin, client, seconds), vanished(twin)]
+    return [*figures, *page_words.measure()]
 
 
 def _load(twin: RunningTwin, client: ControlClient, seconds: float) -> list[Figure]:

@@ -34,7 +34,7 @@ def hang(browser: Browser, folder: Path) -> int:
     count = 0
     with tempfile.TemporaryDirectory() as held:
         data = Path(held)
-        _lived_in(data)
+        lived_in(data)
         with FakeControl(data / "control.sock") as control, page_process(control.path, data) as served:
             until_it_says(served, "Demo box")
             for name, path, said in shown():
@@ -54,8 +54,8 @@ def shown() -> Iterator[tuple[str, str, dict[str, Any]]]:
             yield re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-"), path, fake.snapshot()
 
 
-def _lived_in(data: Path) -> None:
-    """Recipes, a panel, weeks of others, worn lamps and a report."""
+def lived_in(data: Path) -> None:
+    """Put a shop's data into a folder: recipes, a panel, weeks of others, worn lamps and a report."""
     fill(data)
     record(data / "logbook.sqlite")
     panel(data)

@@ -158,6 +158,7 @@ def test_somebody_looks_at_the_curve_and_records_new_lamps_on_a_phone(phone: Pag
     phone.get_by_role("button", name="Record these tubes").click()
     expect(phone.get_by_text("New lamps are recorded for bank lower.")).to_be_visible()
     phone.screenshot(path=ARTIFACTS / "lamps-new-set-phone.png", full_page=True)
+    phone.locator("summary").filter(has_text=re.compile(r"^Tubes$")).click()
     tubes = phone.get_by_role("group", name="Tubes of bank lower")
     expect(tubes.get_by_role("row")).to_have_count(7)
     expect(tubes.get_by_role("row").nth(1)).to_contain_text("T8 15 W new (invented)")

@@ -38,14 +38,14 @@ def test_sound_is_asked_for_by_a_press_and_remembered(visit: Open, control: Fake
     button = seen.page.locator("#sound")
     expect(button).to_have_attribute("aria-pressed", "false")
     button.click()
-    expect(button).to_have_text("Sound at the end: on")
+    expect(button).to_have_text("Sound: on")
     seen.go()
     expect(button).to_have_attribute("aria-pressed", "true")
-    expect(button).to_have_text("Sound at the end: touch the page once")
+    expect(button).to_have_text("Sound: touch the page once")
     button.click()
-    expect(button).to_have_text("Sound at the end: on")
+    expect(button).to_have_text("Sound: on")
     button.click()
-    expect(button).to_have_text("Sound at the end: off")
+    expect(button).to_have_text("Sound: off")
 
 
 def test_sound_that_the_phone_took_away_is_not_called_on(visit: Open, control: FakeControl) -> None:
@@ -58,11 +58,11 @@ def test_sound_that_the_phone_took_away_is_not_called_on(visit: Open, control: F
     seen.go()
     button = seen.page.locator("#sound")
     button.click()
-    expect(button).to_have_text("Sound at the end: on")
+    expect(button).to_have_text("Sound: on")
     seen.page.evaluate("() => window.voice.suspend()")
-    expect(button).to_have_text("Sound at the end: touch the page once")
+    expect(button).to_have_text("Sound: touch the page once")
     seen.page.locator("h1").click()
-    expect(button).to_have_text("Sound at the end: on")
+    expect(button).to_have_text("Sound: on")
 
 
 def test_the_end_is_told_once_in_sound_and_title(visit: Open, control: FakeControl) -> None:

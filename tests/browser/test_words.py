@@ -1,6 +1,5 @@
 """Few enough words on a phone without a tap: at most 120 on Bench and 150 on Light (the limits are issue 14's)."""
 
-import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -13,7 +12,7 @@ from sumlight.text.message import say
 from tests.browser import shared
 from tests.browser.conftest import Open, fill, until_it_says
 from tests.browser.test_states import STATES
-from tests.browser.words_shown import words_shown
+from tests.browser.words_shown import words_of_faults, words_shown
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl
 from tests.webui.light_runs import KINDS, keep
@@ -62,8 +61,7 @@ def test_the_bench_has_few_words_in_every_ordinary_state(
         control.say(STATES[name] | {"simulated": False})
         expect(seen.page.locator("#bench")).to_have_attribute("data-is", STATES[name]["state"])
         found = words_shown(seen.page, CAUTIONS["/"])
-        of_faults = re.findall(r"\S*\w\S*", seen.page.locator(".before").inner_text())
-        assert len(found) - len(of_faults) <= MOST_ON_BENCH, f"{name}: {len(found)}: {' '.join(found)}"
+        assert len(found) - words_of_faults(seen.page) <= MOST_ON_BENCH, f"{name}: {len(found)}: {' '.join(found)}"
 
 
 def test_light_has_few_words(visit: Open, control: FakeControl, data: Path) -> None:
@@ -145,3 +143,17 @@ def test_a_phone_shows_the_curve_of_a_record_whole_and_legibly(visit: Open) -> N
     assert 0 <= box["x"] <= box["x"] + box["width"] <= PHONE["width"]
     shown = "(e) => parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a"
     assert seen.page.locator(".record-curve text").first.evaluate(shown) >= 11
+
+
+def test_the_keyboard_never_works_under_the_bar(visit: Open) -> None:
+    """Tab by tab through the longest form: whatever has the focus stands whole above the bar, or in it."""
+    seen = visit(PHONE)
+    seen.go("/recipes/blue-38")
+    covered = (
+        "() => { const at = document.activeElement, bar = document.getElementById('bar');"
+        " return bar.contains(at) || at === document.body ? '' :"
+        " at.getBoundingClientRect().bottom > bar.getBoundingClientRect().top + 1 ? at.outerHTML.slice(0, 90) : ''; }"
+    )
+    for _press in range(45):
+        seen.page.keyboard.press("Tab")
+        assert seen.page.evaluate(covered) == ""

@@ -3,6 +3,7 @@
 A word is what stands between blanks and holds a letter or a digit. Cautions are told apart, by their own text.
 """
 
+import re
 from collections.abc import Sequence
 
 from playwright.sync_api import Page
@@ -37,3 +38,8 @@ def words_shown(page: Page, cautions: Sequence[str] = ()) -> list[str]:
     """Every word that can be read on the page by scrolling alone, `cautions` apart."""
     found: list[str] = page.evaluate(SHOWN, list(cautions))
     return found
+
+
+def words_of_faults(page: Page) -> int:
+    """How many of them tell of a fault before: what is wrong takes the words that it takes."""
+    return len(re.findall(r"\S*\w\S*", " ".join(page.locator(".before").all_inner_texts())))

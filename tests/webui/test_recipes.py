@@ -37,6 +37,7 @@ def test_the_list_shows_sound_and_broken_recipes(client: FlaskClient, data: Path
     """A broken file is named with line, field and what is wrong."""
     (data / "recipes" / "torn.yaml").write_text("resist: x\ndose_mj_cm2: -5\n", encoding="utf-8")
     page = client.get("/recipes/").text
+    assert 'href="/?recipe=blue-38"' in page  # on the Bench it is chosen then
     assert "blue-38" in page
     assert "torn.yaml cannot be used" in page
     assert "Line 2" in page

@@ -30,7 +30,9 @@ from sumlight_web.texts import text_of
 
 __all__ = ["blueprint", "photo", "why"]
 
-PAGE_LENGTH = 20
+PAGE_LENGTH = 10
+"""Entries of a list: two or three screens of a phone."""
+
 LONGEST_TEXT = LONGEST_NOTE
 
 
