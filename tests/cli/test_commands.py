@@ -23,6 +23,7 @@ RUN_ON = [
     ("fleet", "publish"),
     ("fleet", "collect"),
     ("fleet", "shop"),
+    ("fleet", "dark"),
     ("fleet", "rights"),
     ("setup", "completion"),
 ]

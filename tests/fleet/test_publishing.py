@@ -10,7 +10,7 @@ from sqlalchemy import Engine, select
 
 from sumlight.box.description import load_box
 from sumlight.checkedfile import FileProblemsError
-from sumlight.fleet import run, topics
+from sumlight.fleet import metrics, run, topics
 from sumlight.fleet.collector.intake import Intake
 from sumlight.fleet.collector.service import Collector
 from sumlight.fleet.collector.tables import BOXES, RECORDS
@@ -22,6 +22,7 @@ from tests.fleet.air import NOW, Air, expose
 
 UTC = "2026-11-30T12:00:00.000000Z"
 LINK = {"box_id": "bench-1", "broker": "broker.example", "port": 1999, "ca_file": "/ca", "password_file": "/word"}
+MORE = {"discovery_prefix": "home", "metrics_port": 9999}
 
 
 def box_yaml(folder: Path, **fleet: Any) -> Path:
@@ -46,15 +47,22 @@ def test_a_publisher_does_what_box_yaml_says(tmp_path: Path, monkeypatch: pytest
 
     monkeypatch.setattr(run, "MqttWire", Wire)
     monkeypatch.setattr(run, "STEP_S", 0.0)
-    link = load_box(box_yaml(tmp_path, **LINK)).fleet
+    key = tmp_path / "key"
+    key.write_text("k" * 40)
+    link = load_box(box_yaml(tmp_path, **LINK, **MORE, dark_key_file=str(key))).fleet
     assert link is not None
     stop = threading.Event()
     monkeypatch.setattr(Publisher, "_tell", lambda *_: stop.set())
+    told: list[Any] = []
+    monkeypatch.setattr(metrics, "serve", lambda _figures, port: told.append(port) or (lambda: told.append("ended")))
+    monkeypatch.setattr(Publisher, "close", lambda box: told.append(box._discovery))
     run.publish(link, tmp_path, tmp_path / "none.sqlite", tmp_path / "none.sock", stop)
     broker, client_id, filters, _ = made[0]
     assert broker == Broker("broker.example", 1999, "bench-1", Path("/word"), Path("/ca"))
     assert client_id == "bench-1.publisher"
-    assert filters == ["sumlight/collector/online", "sumlight/box/bench-1/ack"]
+    own = [topics.of_box("bench-1", what) for what in ("ack", "online", "dark")]
+    assert filters == ["sumlight/collector/online", *own]
+    assert told == [9999, "ended", "home"]
     assert made[1][0] == "sumlight/box/bench-1/online"
 
 
@@ -187,6 +195,22 @@ def test_a_database_that_is_gone_costs_nothing_but_time(logbook: Path, tmp_path:
     assert collector.counts.stored == 0
     collector.step(sent, 10.0)
     assert collector.counts.stored == len(sent)
+
+
+def test_a_copied_card_gives_itself_away(tmp_path: Path) -> None:
+    """By a sign of life that is not ours; what an earlier start of our own left at the broker does not count."""
+    air = Air()
+    box = Publisher("bench-1", tmp_path / "none", tmp_path, air, lambda: None, lambda: UTC, boot="a" * 16)
+    before, ours, other = (Incoming(*online("bench-1", letter * 16, True), True, None) for letter in "0ab")
+    air.here = [before, ours]
+    box.step(0.0)
+    assert box.sent.name_taken == 0
+    air.here = [other]
+    box.step(1.0)
+    assert box.sent.name_taken == 1
+    air.connections, air.here = 2, [other, ours]
+    box.step(2.0)
+    assert box.sent.name_taken == 1
 
 
 def test_state_says_what_is_lit_and_no_names() -> None:

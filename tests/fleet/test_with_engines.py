@@ -1,25 +1,40 @@
 """Real broker and database, killed at random while boxes publish: nothing is lost, nothing counts twice."""
 
 import random
+import shutil
 import subprocess
 import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+import urllib.request
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
+from prometheus_client import generate_latest
 from sqlalchemy import create_engine, text
 
+from sumlight import fleet
+from sumlight.cli.simulated import SimulatedBox, read_files
 from sumlight.clock import SystemClock
+from sumlight.fleet import topics
 from sumlight.fleet.collector import service
 from sumlight.fleet.collector.intake import Intake
 from sumlight.fleet.collector.tables import connected, opened
+from sumlight.fleet.dark import LIFE_S, Dark, Key, order
+from sumlight.fleet.messages import packed
+from sumlight.fleet.metrics import registry, serve
+from sumlight.fleet.publisher import Publisher, online
+from sumlight.fleet.run import send_dark
 from sumlight.fleet.topics import rights
 from sumlight.fleet.wire import Broker, MqttWire
-from tests.fleet.engines import mosquitto, postgres
+from tests.fleet.engines import Engine, answers, mosquitto, owned, postgres, program
+from tests.fleet.test_metrics import publisher
+from tests.ports import free_port
 from tests.store.making import ask
 
 BOXES, EXPOSURES, PER_PROCESS = 20, 20, 10
@@ -141,3 +156,131 @@ def test_no_record_is_lost_or_doubled_while_broker_and_database_are_killed(place
         ]
     assert (parts, rest) == (2, 0)
     assert all(killed.values())
+
+
+MONITORING = Path(str(fleet.__file__)).parent / "monitoring"
+
+
+@pytest.mark.campaign
+def test_prometheus_takes_figures_rules_and_dashboard(place: Path, stack: ExitStack, tmp_path: Path) -> None:
+    """promtool judges figures and rules, and when each alert comes; a server scrapes, and draws the page."""
+    tool = program("promtool", "prometheus")
+    for name in ("alerts.yaml", "sumlight.html"):
+        shutil.copy(MONITORING / name, place)
+    shutil.copy(Path(__file__).with_name("alerts_test.yaml"), place)
+    subprocess.run([tool, "check", "rules", "alerts.yaml"], check=True, cwd=place)
+    subprocess.run([tool, "test", "rules", "alerts_test.yaml"], check=True, cwd=place)
+    seen = lit_snapshot(tmp_path / "box")
+    box, air = publisher(tmp_path, seen)
+    figures, port = registry(box, air, lambda: {"lower": 0.6}), free_port()
+    subprocess.run([tool, "check", "metrics"], check=True, input=generate_latest(figures))
+    stack.callback(serve(figures, port))
+    own, web = owned(place / "prometheus"), free_port()
+    (place / "prometheus.yml").write_text(
+        f"global: {{scrape_interval: 1s, evaluation_interval: 1s}}\nrule_files: [{place}/alerts.yaml]\n"
+        f"scrape_configs: [{{job_name: sumlight, static_configs: [{{targets: ['127.0.0.1:{port}']}}]}}]\n"
+    )
+    command = [str(program("prometheus", "prometheus")), f"--config.file={place}/prometheus.yml"]
+    command += [f"--storage.tsdb.path={own}/data", f"--web.listen-address=127.0.0.1:{web}"]
+    command += [f"--web.console.templates={place}"]
+    stack.enter_context(Engine(command, own, lambda: answers(web)))
+
+    def asked(path: str) -> str:
+        with urllib.request.urlopen(f"http://127.0.0.1:{web}/{path}", timeout=5) as answer:
+            return str(answer.read().decode())
+
+    until_s, light = time.monotonic() + 30, ""
+    while "light</td>" not in light:
+        assert time.monotonic() < until_s, light
+        time.sleep(0.3)
+        light = asked("consoles/sumlight.html") if '"up"' in asked("api/v1/query?query=up%3D%3D1") else ""
+    assert "60%" in light
+    rules = asked("api/v1/rules")
+    assert '"health":"err"' not in rules
+    wait_for(lambda: "LampsWeak" in asked("api/v1/alerts"))
+
+
+@pytest.mark.campaign
+def test_a_real_broker_keeps_strangers_out_and_a_real_dark_gets_through(place: Path, stack: ExitStack) -> None:
+    """Another box's user writes to this box's topics and takes its name; rubbish is retained; then a true *dark*."""
+    users = {name: f"word-{name}" for name in ("bench-1", "bench-2", "office")}
+    broker, port = mosquitto(place / "broker", rights("home", ("office",)), users)
+    stack.enter_context(broker)
+    key = Key(b"k" * 64)
+    obeyed: list[str] = []
+
+    def account(user: str) -> Broker:
+        (place / user).write_text(f"word-{user}\n")
+        return Broker("127.0.0.1", port, user, place / user, None)
+
+    dark = Dark(key, "bench-1", lambda: not obeyed.append("dark"), lambda: datetime.now(UTC), place / "darks.jsonl")
+    birth = online("bench-1", "0" * 16, True)
+    topic = topics.of_box("bench-1", "dark")
+    wire = MqttWire(account("bench-1"), "bench-1.publisher", [topic, topics.of_box("bench-1", "ack")], birth, birth)
+    stack.callback(wire.close)
+    box = Publisher(
+        "bench-1", place / "none", place, wire, lambda: None, lambda: "2026-11-30T12:00:00.000000Z", dark=dark
+    )
+    stop = threading.Event()
+
+    def run() -> None:
+        while not stop.wait(0.02):
+            box.step(time.monotonic())
+
+    thread = threading.Thread(target=run, daemon=True)
+    thread.start()
+    stack.callback(lambda: (stop.set(), thread.join()))
+    for user, client_id in (("bench-2", "bench-2.x"), ("bench-2", "bench-1.publisher"), ("office", "office.x")):
+        wait_for(lambda: wire.connected)
+        other = MqttWire(account(user), client_id, ["#"])
+        wait_for(up(other))
+        for raw in (packed(order(Key(b"o" * 64), "bench-1", user, datetime.now(UTC))), b"dark", b"{}", b"x" * 60_000):
+            for what in ("dark", "ack", "record", "state"):
+                other.send(topics.of_box("bench-1", what), raw, expires_s=LIFE_S)
+        if user == "bench-2":
+            other.send(topic, packed(order(key, "bench-1", user, datetime.now(UTC))), expires_s=LIFE_S)
+        else:
+            other.send(topic, packed(order(key, "bench-1", user, datetime.now(UTC))), retain=True, expires_s=LIFE_S)
+            other.send(topic, packed(order(key, "bench-1", user, datetime.now(UTC))))
+            other.send(topic, b"", retain=True)
+        wait_for(quiet(other))
+        if user == "office":
+            wait_for(lambda: box.sent.refused >= 7)
+        other.close()
+        assert obeyed == []
+    wait_for(lambda: wire.connected)
+    assert wire.connections >= 2
+    assert send_dark(account("office"), key, "bench-1")
+    assert obeyed == ["dark"]
+
+
+def up(wire: MqttWire) -> Callable[[], bool]:
+    """Whether it is connected."""
+    return lambda: wire.connected
+
+
+def quiet(wire: MqttWire) -> Callable[[], bool]:
+    """Whether the broker has confirmed all that it sent."""
+    return lambda: wire.outstanding == 0
+
+
+def wait_for(seen: Callable[[], bool], limit_s: float = 30.0) -> None:
+    """Until it is so."""
+    until_s = time.monotonic() + limit_s
+    while not seen():
+        assert time.monotonic() < until_s
+        time.sleep(0.02)
+
+
+def lit_snapshot(folder: Path) -> dict[str, Any]:
+    """Of a simulated box under light."""
+    box = SimulatedBox(*read_files(None, None), folder, speed=None, attended=False, threaded=False)
+    for _ in range(400):
+        box.step()
+    box.press("start", recipe="blue-38")
+    found = box.daemon.commander.snapshot()
+    while not (found["state"] == "light" and (found["banks"][0]["irradiance_mw_cm2"] or 0) > 1):
+        box.step()
+        found = box.daemon.commander.snapshot()
+    box.daemon.close()
+    return found

@@ -95,7 +95,7 @@ OTHERS = {
     "sumlight.manual": ("pydantic",),
     "sumlight.twin": ("gpiozero", "pydantic"),
     "sumlight.control": ("gpiozero",),
-    "sumlight.fleet": ("alembic", "paho", "pydantic", "sqlalchemy"),
+    "sumlight.fleet": ("alembic", "paho", "prometheus_client", "pydantic", "sqlalchemy"),
     "sumlight.cli": ("rich", "sqlalchemy", "cv2", "PIL", "pypdfium2", "resvg_py"),
     "sumlight_web": ("flask", "jinja2", "markdown_it", "markupsafe", "segno", "werkzeug", "waitress"),
 }

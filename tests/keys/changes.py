@@ -254,7 +254,7 @@ WORDS_ONLY = {
 
 SIGHT = ("tubes", "pitch_mm", "height_mm", "across_mm", "accepts_deg")
 
-FLEET = ("box_id", "broker", "port", "ca_file", "password_file")
+FLEET = ("box_id", "broker", "port", "ca_file", "password_file", "discovery_prefix", "dark_key_file", "metrics_port")
 
 ELSEWHERE: dict[str, Callable[..., None]] = {
     "box.meters.i2c_sda_pin": test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,

@@ -204,7 +204,9 @@ class FleetLink(checkedfile.Checked):
     """Where a box of several tells its records and its state: a broker (MQTT 5). Control reads nothing of this.
 
     `box_id` is the box's user name there. Without `ca_file`, the authority that signed the broker's certificate, only
-    a broker on this computer is asked.
+    a broker on this computer is asked. `discovery_prefix` names the box's sensors to home automation, `metrics_port`
+    opens figures for monitoring on this computer. With `dark_key_file` a *dark* that was signed with the key in it
+    ends light; without it none that comes over the network does.
     """
 
     box_id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
@@ -212,6 +214,9 @@ class FleetLink(checkedfile.Checked):
     port: Annotated[int, Field(ge=1, le=65_535)] = 8883
     ca_file: Annotated[str, Field(min_length=1, max_length=500)] | None = None
     password_file: Annotated[str, Field(min_length=1, max_length=500)] | None = None
+    discovery_prefix: Annotated[str, Field(pattern=r"^[a-zA-Z0-9_-]{1,40}$")] | None = None
+    metrics_port: Annotated[int, Field(ge=1024, le=65_535)] | None = None
+    dark_key_file: Annotated[str, Field(min_length=1, max_length=500)] | None = None
 
     @model_validator(mode="after")
     def _safe(self) -> Self:

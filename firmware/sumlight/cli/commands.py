@@ -246,6 +246,9 @@ NOUNS = (
                 False,
             ),
             Verb("shop", N_("a page about all boxes, to look at"), declare.shop, "--port 8766", False),
+            Verb(
+                "dark", N_("ask a box for dark; no emergency stop"), declare.fleet_dark, "bench-1 --key-file key", False
+            ),
             Verb("rights", N_("the broker's list of rights"), declare.fleet_rights, "> sumlight.acl", False),
         ),
     ),

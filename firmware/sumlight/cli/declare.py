@@ -540,3 +540,10 @@ def shop(parser: ArgumentParser) -> None:
     from sumlight.cli import fleet
 
     fleet.add_shop(parser)
+
+
+def fleet_dark(parser: ArgumentParser) -> None:
+    """See `cli.fleet`."""
+    from sumlight.cli import fleet
+
+    fleet.add_dark(parser)

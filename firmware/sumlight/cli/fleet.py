@@ -7,11 +7,15 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
 from sumlight.box.description import LOCAL_BROKERS, load_box
 from sumlight.cli import options as shared
 from sumlight.control.daemon import LOGBOOK, SOCKET
 from sumlight.language import _
+
+if TYPE_CHECKING:
+    from sumlight.fleet.wire import Broker
 
 HOST, SHOP_PORT = "127.0.0.1", 8766
 DATABASE = "sqlite:///sumlight-fleet.sqlite"
@@ -37,11 +41,17 @@ def add_publish(command: argparse.ArgumentParser) -> None:
 def add_collect(command: argparse.ArgumentParser) -> None:
     """Declare the options of `collect`."""
     _add_database(command)
-    command.add_argument("--broker", default="127.0.0.1", metavar="HOST", help=_("where the broker is"))
-    command.add_argument("--port", type=int, default=8883, metavar="P", help=_("the broker's port (%(default)s)"))
-    command.add_argument("--ca-file", type=Path, metavar="FILE", help=_("the authority that signed its certificate"))
-    command.add_argument("--password-file", type=Path, metavar="FILE", help=_("the collector's password there"))
+    _add_broker(command)
     command.set_defaults(carry_out=_collect)
+
+
+def add_dark(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `dark`."""
+    command.add_argument("box_id", metavar="BOX", help=_("the box's name: fleet.box_id in its box.yaml"))
+    command.add_argument("--key-file", type=Path, required=True, metavar="FILE", help=_("the key that this box knows"))
+    command.add_argument("--user", required=True, metavar="NAME", help=_("who asks: your user name at the broker"))
+    _add_broker(command)
+    command.set_defaults(carry_out=_dark)
 
 
 def add_shop(command: argparse.ArgumentParser) -> None:
@@ -58,7 +68,21 @@ def add_shop(command: argparse.ArgumentParser) -> None:
 
 def add_rights(command: argparse.ArgumentParser) -> None:
     """Declare the options of `rights`."""
+    command.add_argument(
+        "--dark-from",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help=_("a user of the broker who may ask boxes for dark; may be given again"),
+    )
     command.set_defaults(carry_out=_rights)
+
+
+def _add_broker(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--broker", default="127.0.0.1", metavar="HOST", help=_("where the broker is"))
+    command.add_argument("--port", type=int, default=8883, metavar="P", help=_("the broker's port (%(default)s)"))
+    command.add_argument("--ca-file", type=Path, metavar="FILE", help=_("the authority that signed its certificate"))
+    command.add_argument("--password-file", type=Path, metavar="FILE", help=_("the password there"))
 
 
 def _add_database(command: argparse.ArgumentParser) -> None:
@@ -83,12 +107,8 @@ def _collect(options: argparse.Namespace) -> int:
 
         from sumlight.fleet.run import collect
         from sumlight.fleet.topics import COLLECTOR
-        from sumlight.fleet.wire import Broker
-    if options.ca_file is None and options.broker not in LOCAL_BROKERS:
-        raise ValueError(_("--ca-file is missing: the password would go over the network for all to read"))
-    broker = Broker(options.broker, options.port, COLLECTOR, options.password_file, options.ca_file)
     try:
-        collect(broker, options.database, _ended())
+        collect(_broker(options, COLLECTOR), options.database, _ended())
     except SQLAlchemyError as error:
         raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
     return 0
@@ -114,10 +134,30 @@ def _shop(options: argparse.Namespace) -> int:
     return 0
 
 
-def _rights(_options: argparse.Namespace) -> int:
+def _dark(options: argparse.Namespace) -> int:
+    """0 if the box says that its controller took it, 1 if not or if nothing is heard."""
+    with needing_fleet():
+        from sumlight.fleet.dark import key_of
+        from sumlight.fleet.run import send_dark
+    if send_dark(_broker(options, options.user), key_of(options.key_file), options.box_id):
+        print(_("{box}: the controller took it", box=options.box_id))
+        return 0
+    print(_("{box}: nothing was heard. Go there: this is no emergency stop.", box=options.box_id))
+    return 1
+
+
+def _broker(options: argparse.Namespace, user: str) -> "Broker":
+    from sumlight.fleet.wire import Broker
+
+    if options.ca_file is None and options.broker not in LOCAL_BROKERS:
+        raise ValueError(_("--ca-file is missing: the password would go over the network for all to read"))
+    return Broker(options.broker, options.port, user, options.password_file, options.ca_file)
+
+
+def _rights(options: argparse.Namespace) -> int:
     from sumlight.fleet.topics import rights
 
-    print(rights(), end="")
+    print(rights(dark_senders=tuple(options.dark_from)), end="")
     return 0
 
 

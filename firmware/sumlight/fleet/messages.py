@@ -85,6 +85,28 @@ class BoxOnline(FleetMessage):
     boot: Mark
 
 
+class DarkOrder(FleetMessage):
+    """Somebody asks for *dark* over the network. QoS 1, never retained, with a message expiry of at most 5 s.
+
+    `signature` is HMAC-SHA256 (RFC 2104) by the shared key over the lines that `dark.signed` names, as hexadecimal.
+    It only ever ends light, and it is no emergency stop: nobody's safety may rest on it.
+    """
+
+    box_id: BoxId
+    sender: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f]*$")]
+    nonce: Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
+    issued_utc: Utc
+    signature: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+
+
+class DarkAnswer(FleetMessage):
+    """What became of one that was rightly signed. QoS 1, not retained. `done`: the controller has taken it."""
+
+    box_id: BoxId
+    nonce: Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
+    done: bool
+
+
 class BankState(Part):
     """Lamps switched together: what was asked of them, and what the sensor sees."""
 

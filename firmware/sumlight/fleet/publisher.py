@@ -10,14 +10,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sumlight.fleet import bookmark, topics
+from sumlight import __version__
+from sumlight.fleet import bookmark, discovery, topics
 from sumlight.fleet.bookmark import Bookmark
+from sumlight.fleet.dark import Dark
 from sumlight.fleet.messages import (
     Acknowledgement,
     BankState,
     BoxOnline,
     BoxState,
     CollectorOnline,
+    DarkAnswer,
     FleetMessageError,
     packed,
     read,
@@ -50,12 +53,13 @@ class Sent:
     acknowledged: int = 0
     refused: int = 0
     epochs: int = 0
+    name_taken: int = 0
 
 
 class Publisher:
     """One box. `folder` is its own; `ask` asks control for its state and returns None where nobody answers.
 
-    `utc` is the wall clock as text; `machine` a fingerprint of this computer.
+    `utc` is the wall clock as text; `machine` a fingerprint of this computer. Without `dark` none is obeyed.
     """
 
     def __init__(
@@ -69,6 +73,8 @@ class Publisher:
         *,
         boot: str | None = None,
         machine: str | None = None,
+        dark: Dark | None = None,
+        discovery_prefix: str | None = None,
     ) -> None:
         self.box_id, self.sent = box_id, Sent()
         self.boot = boot or secrets.token_hex(8)
@@ -83,6 +89,9 @@ class Publisher:
         self._heard: Acknowledgement | None = None
         self._logbook_s = self._state_s = self._told_s = self._kept_s = -1e9
         self._told: BoxState | None = None
+        self._dark, self._discovery = dark, discovery_prefix
+        self._described: bytes | None = None
+        self._echoed = False
         self.snapshot: dict[str, Any] | None = None
         self.unsent = 0
 
@@ -96,7 +105,8 @@ class Publisher:
         self._open(now_s)
         if self._wire.connections != self._connections:
             self._connections = self._wire.connections
-            self._told = None
+            self._told = self._described = None
+            self._echoed = False
             self._window.restart(self._window.acked, now_s)
         for message in self._wire.taken():
             self.take(message, now_s)
@@ -113,6 +123,16 @@ class Publisher:
         self._put_bookmark()
         self._shut()
 
+    def _describe(self) -> None:
+        """Tell home automation what there is to see, once for each connection and whenever it changes."""
+        if self._discovery is None or self.snapshot is None:
+            return
+        banks = [bank["name"] for bank in self.snapshot["banks"]]
+        told = discovery.device(self.box_id, str(self.snapshot["box"]), banks, __version__)
+        where = discovery.topic(self._discovery, self.box_id)
+        if told != self._described and self._wire.send(where, told, retain=True):
+            self._described = told
+
     def last_word(self) -> tuple[str, bytes]:
         """What to say on leaving, and what the broker says for us otherwise."""
         return online(self.box_id, self.boot, False)
@@ -124,6 +144,12 @@ class Publisher:
                 self._collector(read(message.payload, CollectorOnline), now_s)
             elif message.topic == topics.of_box(self.box_id, "ack"):
                 self._acknowledged(read(message.payload, Acknowledgement), now_s)
+            elif message.topic == topics.of_box(self.box_id, "online"):
+                self._own_name(read(message.payload, BoxOnline))
+            elif message.topic == topics.of_box(self.box_id, "dark") and self._dark is not None:
+                order, done = self._dark.obey(message)
+                said = DarkAnswer(box_id=self.box_id, nonce=order.nonce, done=done)
+                self._wire.send(topics.of_box(self.box_id, "dark_answer"), packed(said))
             else:
                 raise FleetMessageError("nobody listens to this topic")
         except FleetMessageError as error:
@@ -164,6 +190,14 @@ class Publisher:
         if run is not None and run != self._run:
             self._window.restart(self._window.acked, now_s)
         self._run = run
+
+    def _own_name(self, said: BoxOnline) -> None:
+        """Whoever says our name after we did, and is not this start, is another computer: a copied card."""
+        if said.boot == self.boot:
+            self._echoed = True
+        elif said.online and self._echoed:
+            self.sent.name_taken += 1
+            log.warning("another computer calls itself %s: was its card copied?", self.box_id)
 
     def _acknowledged(self, said: Acknowledgement, now_s: float) -> None:
         if said.box_id != self.box_id:
@@ -224,6 +258,7 @@ class Publisher:
                 self.unsent = self._outbox.waiting(self._window.acked)
             except LogbookError:
                 self._shut()
+        self._describe()
         said = state_of(self.box_id, self.boot, self._utc(), self.snapshot, self.unsent)
         if self._told is not None and _alike(said, self._told) and now_s - self._told_s < TELL_S:
             return

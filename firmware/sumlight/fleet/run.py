@@ -1,20 +1,26 @@
 """The processes of a fleet: a box's publisher and the collector, until somebody ends them."""
 
+import secrets
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from sumlight.box.description import FleetLink
 from sumlight.clock import SystemClock
 from sumlight.fleet import topics
+from sumlight.fleet.dark import LIFE_S, Dark, Key, key_of, order
 from sumlight.fleet.publisher import Publisher, online
 from sumlight.fleet.wire import Broker, MqttWire
 from sumlight.protocol.client import ControlClient, ControlGoneError
+from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.database import utc_text
 
 STEP_S = 0.2
 ASK_S = 2.0
 """Longest wait for control's answer."""
+DARKS = "darks.jsonl"
+"""Who asked for dark over the network, in that folder."""
 FOLDER = "fleet"
 """The publisher's own folder within the data folder."""
 
@@ -35,6 +41,15 @@ class Asker:
             self.close()
             return None
 
+    def dark(self) -> bool:
+        """Ask for *dark*, on a connection of its own; whether the controller took it."""
+        try:
+            with ControlClient(self._socket, timeout_s=ASK_S) as client:
+                client.ask("dark")
+        except (ControlGoneError, BadRequestError):
+            return False
+        return True
+
     def close(self) -> None:
         """Hang up."""
         if self._client is not None:
@@ -49,19 +64,40 @@ def broker_of(link: FleetLink) -> Broker:
 
 
 def publish(link: FleetLink, data: Path, logbook: Path, socket: Path, stop: threading.Event) -> None:
-    """Run a box's publisher. Raises fleet.wire.WireError for files that cannot be read."""
-    clock, asker = SystemClock(), Asker(socket)
-    listened = [topics.COLLECTOR_ONLINE, topics.of_box(link.box_id, "ack")]
+    """Run a box's publisher. Raises fleet.wire.WireError for files that cannot be read, OSError for a port in use."""
+    clock, asker, folder = SystemClock(), Asker(socket), data / FOLDER
+    listened = [topics.COLLECTOR_ONLINE, *(topics.of_box(link.box_id, what) for what in ("ack", "online"))]
+    dark: Dark | None = None
+    if link.dark_key_file is not None:
+        key = key_of(Path(link.dark_key_file))
+        dark = Dark(key, link.box_id, asker.dark, clock.utc, folder / DARKS)
+        listened.append(topics.of_box(link.box_id, "dark"))
     boot = Publisher.new_boot()
     last, first = online(link.box_id, boot, False), online(link.box_id, boot, True)
     wire = MqttWire(broker_of(link), f"{link.box_id}.publisher", listened, last, first)
     box = Publisher(
-        link.box_id, logbook, data / FOLDER, wire, asker.state, lambda: utc_text(clock.utc()), boot=boot
-    )  # fmt: skip
+        link.box_id,
+        logbook,
+        folder,
+        wire,
+        asker.state,
+        lambda: utc_text(clock.utc()),
+        boot=boot,
+        dark=dark,
+        discovery_prefix=link.discovery_prefix,
+    )
+    ends: list[Callable[[], None]] = []
+    if link.metrics_port is not None:
+        from sumlight.fleet import metrics
+
+        shares = metrics.LampShares(logbook, clock.mono_s)
+        ends.append(metrics.serve(metrics.registry(box, wire, shares), link.metrics_port))
     try:
         while not stop.wait(STEP_S):
             box.step(clock.mono_s())
     finally:
+        for end in ends:
+            end()
         box.close()
         asker.close()
         wire.close(last)
@@ -85,3 +121,33 @@ def collect(broker: Broker, database: str, stop: threading.Event) -> None:
     finally:
         wire.close(last)
         engine.dispose()
+
+
+def send_dark(broker: Broker, key: Key, box_id: str, limit_s: float = 5.0) -> bool:
+    """Ask a box for *dark* in the name of the broker's user; whether the box says that its controller took it.
+
+    False also where nothing is heard in time. Raises WireError.
+    """
+    from sumlight.fleet.messages import DarkAnswer, FleetMessageError, packed, read
+
+    clock = SystemClock()
+    until_s, sent = clock.mono_s() + limit_s, None
+    said = f"{broker.user}.dark.{secrets.token_hex(4)}"
+    wire = MqttWire(broker, said, [topics.of_box(box_id, "dark_answer")])
+    try:
+        while clock.mono_s() < until_s:
+            if sent is None and wire.connected:
+                sent = order(key, box_id, broker.user, clock.utc())
+                wire.send(topics.of_box(box_id, "dark"), packed(sent), expires_s=LIFE_S)
+            message = wire.wait(0.05)
+            if message is None or sent is None:
+                continue
+            try:
+                answer = read(message.payload, DarkAnswer)
+            except FleetMessageError:
+                continue
+            if answer.nonce == sent.nonce:
+                return answer.done
+        return False
+    finally:
+        wire.close()

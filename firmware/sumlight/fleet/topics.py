@@ -12,7 +12,8 @@ COLLECTOR = "collector"
 BOX_ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
 
 WRITTEN_BY_BOX = ("state", "online", "record", "dark_answer")
-READ_BY_BOX = ("ack", "dark")
+READ_BY_BOX = ("ack", "dark", "online")
+"""Its own sign of life, too: another computer that has its name gives itself away by that."""
 
 
 def of_box(box_id: str, what: str) -> str:
@@ -43,7 +44,7 @@ def rights(discovery_prefix: str = "homeassistant", dark_senders: tuple[str, ...
     lines = ["# Everybody is held to what is named here.", f"pattern read {COLLECTOR_ONLINE}"]
     lines += [f"pattern write {BASE}/box/%u/{what}" for what in WRITTEN_BY_BOX]
     lines += [f"pattern read {BASE}/box/%u/{what}" for what in READ_BY_BOX]
-    lines += [f"pattern write {discovery_prefix}/device/sumlight_%u/config"] if discovery_prefix else []
+    lines += [f"pattern write {discovery_prefix}/device/%u/sumlight/config"] if discovery_prefix else []
     lines += ["", f"user {COLLECTOR}", f"topic write {COLLECTOR_ONLINE}"]
     lines += [f"topic read {of_all_boxes(what)}" for what in ("state", "online", "record")]
     lines.append(f"topic write {of_all_boxes('ack')}")

@@ -12,6 +12,7 @@ from paho.mqtt.client import Client, MQTTMessage, MQTTv5
 from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
+from paho.mqtt.subscribeoptions import SubscribeOptions
 
 KEEPALIVE_S = 30
 QUEUE = 1000
@@ -39,7 +40,10 @@ class Broker:
 
 @dataclass(frozen=True)
 class Incoming:
-    """A message as it came. `expires_s`: what the broker says is left of its life; None: it has no end."""
+    """A message as it came. `expires_s`: what the broker says is left of its life; None: it has no end.
+
+    `retained` also for one that was sent so just now, which a broker would hide without being asked not to.
+    """
 
     topic: str
     payload: bytes
@@ -92,12 +96,17 @@ class MqttWire:
     """
 
     def __init__(
-        self, broker: Broker, client_id: str, filters: Sequence[str], will: tuple[str, bytes], birth: tuple[str, bytes]
+        self,
+        broker: Broker,
+        client_id: str,
+        filters: Sequence[str],
+        will: tuple[str, bytes] | None = None,
+        birth: tuple[str, bytes] | None = None,
     ) -> None:
         self._filters, self._birth = list(filters), birth
         self._incoming: queue.Queue[Incoming] = queue.Queue(QUEUE)
         self._lock, self._unconfirmed = threading.Lock(), 0
-        self.connected, self.connections, self.dropped, self.taken_over = False, 0, 0, 0
+        self.connected, self.connections, self.dropped = False, 0, 0
         self.trouble = ""
         self._client = client = Client(CallbackAPIVersion.VERSION2, client_id, protocol=MQTTv5)
         client.username_pw_set(broker.user, password(broker.password_file))
@@ -109,7 +118,8 @@ class MqttWire:
                 raise WireError(why) from error
         late = Properties(PacketTypes.WILLMESSAGE)  # type: ignore[no-untyped-call]
         late.WillDelayInterval = WILL_DELAY_S
-        client.will_set(*will, qos=1, retain=True, properties=late)
+        if will is not None:
+            client.will_set(*will, qos=1, retain=True, properties=late)
         client.max_inflight_messages_set(IN_FLIGHT)
         client.max_queued_messages_set(2 * IN_FLIGHT)
         client.reconnect_delay_set(1, 60)
@@ -126,13 +136,18 @@ class MqttWire:
         """See `Wire`."""
         return self._unconfirmed
 
-    def send(self, topic: str, payload: bytes, *, retain: bool = False) -> bool:
-        """See `Wire`."""
+    def send(self, topic: str, payload: bytes, *, retain: bool = False, expires_s: int | None = None) -> bool:
+        """See `Wire`. `expires_s`: what is not delivered by then is thrown away."""
         if not self.connected or self._unconfirmed >= IN_FLIGHT:
             return False
         with self._lock:
             self._unconfirmed += 1
-        self._client.publish(topic, payload, qos=1, retain=retain)  # queued by paho whatever it answers: never twice
+        given: Properties | None = None
+        if expires_s is not None:
+            given = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+            given.MessageExpiryInterval = expires_s
+        # Queued by paho whatever it answers: never twice.
+        self._client.publish(topic, payload, qos=1, retain=retain, properties=given)
         return True
 
     def taken(self, most: int = 100) -> Sequence[Incoming]:
@@ -164,15 +179,14 @@ class MqttWire:
         with self._lock:
             self._unconfirmed = 0
         for name in self._filters:
-            client.subscribe(name, qos=1)
-        client.publish(*self._birth, qos=1, retain=True)
+            client.subscribe(name, options=SubscribeOptions(qos=1, retainAsPublished=True))
+        if self._birth is not None:
+            client.publish(*self._birth, qos=1, retain=True)
         self.connected, self.connections = True, self.connections + 1
 
     def _on_disconnect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
         self.connected = False
         self.trouble = str(reason)
-        if reason.value == 0x8E:  # session taken over: another computer has our name
-            self.taken_over += 1
 
     def _on_publish(self, _client: Client, _data: Any, _number: int, _reason: Any, _properties: Any) -> None:
         with self._lock:
