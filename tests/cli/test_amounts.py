@@ -53,6 +53,7 @@ def test_an_option_is_read_as_a_form_reads_it(typed: list[str], name: str, value
         ),
         (["panel", "teach", "blue", "--seconds", "60 mJ"], "'mJ' is not a unit for this"),
         (["light", "radiometer", "much"], "argument MW_CM2: 'much' is not a number"),
+        (["panel", "tablet", "blue-38", "--densities", "0,05; 0,2"], "does not hold 21 numbers"),
         (["records", "tidy", "--older-than-days", "1"], "1 is not possible here: from 30 to 36500 days"),
     ],
 )

@@ -13,6 +13,8 @@ from sumlight.craft.tablet import (
     STEP_LN,
     Convention,
     TabletReading,
+    certified,
+    density,
     dose_for_step,
     edge_step,
     estimate_threshold,
@@ -202,3 +204,53 @@ def test_the_edge_moves_two_steps_when_the_dose_is_doubled() -> None:
     assert edge_step(TabletReading(60.0, "all_held", "last_held"), 60.0) is None
     with pytest.raises(ValueError, match="above 0"):
         edge_step(reading, 0.0)
+
+
+STEEPER = tuple(0.11 + 0.16 * step for step in range(21))
+"""Of an invented tablet: each step a fifteenth denser than the usual one's, the first twice as dense."""
+
+
+def held_on(densities: tuple[float, ...], dose_mj_cm2: float, threshold_mj_cm2: float) -> int:
+    """The last step of a tablet behind which a resist still gets its threshold: D <= log10(dose / threshold)."""
+    return sum(value <= math.log10(dose_mj_cm2 / threshold_mj_cm2) for value in densities)
+
+
+def test_a_tablet_is_read_by_the_densities_of_its_own_certificate() -> None:
+    """ISO 5-2: T = 10^-D. The threshold lies in each interval of its own tablet, not in those of a usual one."""
+    outside = 0
+    for dose in (40.0, 47.0, 55.0, 64.0):
+        step = held_on(STEEPER, dose, 3.0)
+        low, high = threshold_interval(TabletReading(dose, step, "last_held", densities=STEEPER))
+        assert low < 3.0 <= high
+        assert high / low == pytest.approx(10**0.16)
+        usual = threshold_interval(TabletReading(dose, step, "last_held"))
+        outside += not usual[0] < 3.0 <= usual[1]
+    assert outside >= 3
+
+
+def test_steps_of_a_certificate_may_differ() -> None:
+    """Between two of them a straight line; half of a step is half way in density."""
+    uneven = certified([0.05, 0.22, *(0.35 + 0.15 * step for step in range(19))])
+    assert density(2, uneven) == 0.22
+    assert density(1.5, uneven) == pytest.approx(0.135)
+    assert density(21, uneven) == uneven[-1]
+    _, high = threshold_interval(TabletReading(10.0, 1, "last_held", half=True, densities=uneven))
+    assert high == pytest.approx(10.0 * 10**-0.135)
+    gone = threshold_interval(TabletReading(10.0, "all_gone", "last_held", densities=uneven))
+    assert gone == (pytest.approx(10 * 10**-0.05), math.inf)
+
+
+@pytest.mark.parametrize(
+    ("densities", "words"),
+    [
+        ([0.05, 0.2], "21 densities, not 2"),
+        ([0.05 + 0.15 * step for step in reversed(range(21))], "those of step 1 first"),
+        ([5.0 * step for step in range(21)], "between 0 and 5"),
+        ([*(0.05 + 0.15 * step for step in range(20)), 2.905], "step 21 has density"),
+    ],
+)
+def test_densities_that_no_tablet_has_are_refused(densities: list[float], words: str) -> None:
+    """With what is wrong and what to do; none at all are those of the usual tablet."""
+    with pytest.raises(ValueError, match=words):
+        certified(densities)
+    assert certified([]) == ()

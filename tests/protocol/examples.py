@@ -78,6 +78,8 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "lot": "L7",
         "reference_mj_cm2": 60.0,
         "reference_uncertainty": 0.05,
+        "densities": [0.06 + 0.15 * step for step in range(21)],
+        "density_uncertainty": 0.01,
         "target_step": 8,
         "apply": "calibration",
         "sure": True,

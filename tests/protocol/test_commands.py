@@ -49,7 +49,7 @@ def test_no_field_takes_what_it_is_not(command: str, field: str) -> None:
     assert f"'{field}'" in error.message
 
 
-LISTS = {"doses_mj_cm2", "positions", "covered", "sensor", "panel", "places"}
+LISTS = {"densities", "doses_mj_cm2", "positions", "covered", "sensor", "panel", "places"}
 """Whose bounds are those of each number within."""
 
 

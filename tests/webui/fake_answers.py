@@ -12,7 +12,9 @@ OPTIONAL: dict[str, set[str]] = {
     "series": {"doses_mj_cm2", "seconds", "legs", "note", "parameters"},
     "radiometer": {"bank"},
     "tablet_plan": {"zones", "reference_mj_cm2"},
-    "tablet_readings": {"lot", "reference_mj_cm2", "reference_uncertainty", "apply", "sure"},
+    "tablet_readings": {
+        *("lot", "reference_mj_cm2", "reference_uncertainty", "apply", "sure", "densities", "density_uncertainty"),
+    },
     "self_check": {"bank", "apply"},
     "new_lamps": {"bank"},
     "tubes_fitted": {"positions", "tubes", "strikes"},

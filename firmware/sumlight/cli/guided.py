@@ -10,9 +10,10 @@ from typing import Any
 from sumlight.bounds import Bounds
 from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
+from sumlight.cli.inwords import in_words
 from sumlight.cli.metrology import Act, on_running, said
 from sumlight.cli.rigs import Bench, TwinBench
-from sumlight.craft.tablet import transmittance
+from sumlight.craft.tablet import MOST_DENSITY, STEPS, Densities, certified, transmittance
 from sumlight.language import N_, _, text_of
 from sumlight.protocol.amounts import MeasuringLegs, TeachLeg
 from sumlight.protocol.commands import StripPlan, TabletPlan, TabletReadings
@@ -159,11 +160,34 @@ def add_tablet(tablet: argparse.ArgumentParser) -> None:
         "share",
         metavar="SHARE",
     )
+    tablet.add_argument(
+        "--densities",
+        type=_densities,
+        default=(),
+        metavar="D1;D2;…",
+        help=_("of steps 1 to 21, from the tablet's own certificate"),
+    )
+    shared.add_amount(
+        tablet,
+        "--density-uncertainty",
+        TabletReadings,
+        "density_uncertainty",
+        metavar="D",
+        help=_("standard; left out: ±20 %% of the light"),
+    )
     shared.add_amount(tablet, "--zones", TabletPlan, "zones")
     tablet.add_argument("--convention", choices=CONVENTIONS, help=_("how you read a tablet (asked if left out)"))
     tablet.add_argument("--apply", choices=("calibration", "recipe"), default="calibration")
     _add_twin(tablet, _("on a simulated box, with a simulated panel, developed"))
     tablet.set_defaults(carry_out=_tablet)
+
+
+def _densities(text: str) -> Densities:
+    """What --densities names; argparse tells what is wrong with it."""
+    try:
+        return certified(read_list(text, STEPS, bounds=Bounds(0, MOST_DENSITY)))
+    except (QuantityError, ValueError) as error:
+        raise argparse.ArgumentTypeError(in_words(error)) from error
 
 
 def _tablet(options: argparse.Namespace) -> Answer:
@@ -214,6 +238,8 @@ def _guided(
         readings=readings,
         apply=options.apply,
         reference_uncertainty=options.reference_uncertainty,
+        densities=list(options.densities),
+        density_uncertainty=options.density_uncertainty,
         **known,
     )
     found = {**reply, "readings": readings}

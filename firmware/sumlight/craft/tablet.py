@@ -3,7 +3,8 @@
 A step tablet is a strip of film whose steps grow denser by 0.15 (transmittance 10^-0.15, nearly 1/sqrt 2). Behind
 step n the resist gets dose x T(n). The *threshold* is the dose at the resist that just holds a step in full. Density
 of the usual tablet: D(n) = 0.05 + 0.15 (n - 1); steps of 0.15 over 0 to 3 are published, the 0.05 of the first
-step is from memory. Doses are radiant exposure in mJ/cm².
+step is from memory. A tablet with a certificate is read by its own densities; a *target step* is one of the usual
+tablet all the same, for that is what a data sheet means. Doses are radiant exposure in mJ/cm².
 """
 
 import math
@@ -21,7 +22,14 @@ Convention = Literal["last_held", "first_cleared"]
 
 Step = int | Literal["all_held", "all_gone"]
 
+Densities = tuple[float, ...]
+"""Of steps 1 to 21, from a tablet's own certificate; empty for the usual tablet."""
+USUAL: Densities = ()
+
 STEPS = 21
+MOST_DENSITY = 5.0
+LEAST_RISE = 0.02
+"""Steps whose densities differ by less cannot be told apart by eye (judgement, no source)."""
 FIRST_DENSITY = 0.05
 STEP_DENSITY = 0.15
 STEP_LN = STEP_DENSITY * math.log(10.0)
@@ -39,8 +47,8 @@ class TabletReading:
     """One tablet, developed and read.
 
     `dose_mj_cm2` reached the tablet; `step` is read in the given convention. `half` says that the next step beyond
-    the last one held in full is half there. `zone` names the place of this tablet on its panel.
-    Raises ValueError for a dose not above 0 or a step that the convention cannot give.
+    the last one held in full is half there. `zone` names the place of this tablet on its panel, `densities` are those
+    of its certificate. Raises ValueError for a dose not above 0 or a step that the convention cannot give.
     """
 
     dose_mj_cm2: float
@@ -50,6 +58,7 @@ class TabletReading:
     lot: str = ""
     panel: str = ""
     zone: str = ""
+    densities: Densities = USUAL
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.dose_mj_cm2) and self.dose_mj_cm2 > 0):
@@ -116,16 +125,37 @@ class ZonePlan:
     expected_sigma: float
 
 
-def density(step: float) -> float:
+def certified(densities: Sequence[float]) -> Densities:
+    """The densities of a tablet's certificate, step 1 first; nothing for the usual tablet.
+
+    Raises ValueError unless there are 21 of them, each above the one before.
+    """
+    if not densities:
+        return USUAL
+    if len(densities) != STEPS:
+        raise ValueError(say("densities_not_so_many", steps=STEPS, found=len(densities)))
+    if not 0 <= densities[0] < densities[-1] <= MOST_DENSITY:
+        raise ValueError(say("densities_out_of_bounds", high=MOST_DENSITY, first=densities[0], last=densities[-1]))
+    for step, (before, after) in enumerate(pairwise(densities), start=2):
+        if after - before < LEAST_RISE:
+            raise ValueError(say("densities_must_rise", step=step, after=after, before=before))
+    return tuple(densities)
+
+
+def density(step: float, densities: Densities = USUAL) -> float:
     """Density of a step, 1 to 21; fractions lie between. Raises ValueError outside the tablet."""
     if not 1 <= step <= STEPS:
         raise ValueError(say("sum_not_between", field="step", low=1, high=STEPS, value=step))
-    return FIRST_DENSITY + STEP_DENSITY * (step - 1)
+    if not densities:
+        return FIRST_DENSITY + STEP_DENSITY * (step - 1)
+    whole = min(int(step), STEPS - 1)
+    low, high = densities[whole - 1], densities[whole]
+    return low + (high - low) * (step - whole)
 
 
-def transmittance(step: float) -> float:
-    """Share of the light that a step lets through: 10^-D. Raises ValueError outside the tablet."""
-    return math.pow(10.0, -density(step))
+def transmittance(step: float, densities: Densities = USUAL) -> float:
+    """Share of the light that a step lets through: 10^-D (ISO 5-2). Raises ValueError outside the tablet."""
+    return math.pow(10.0, -density(step, densities))
 
 
 def threshold_interval(reading: TabletReading) -> tuple[float, float]:
@@ -134,15 +164,16 @@ def threshold_interval(reading: TabletReading) -> tuple[float, float]:
     Last step n held: threshold between dose x T(n+1) and dose x T(n). With step n+1 half there, the resist missed it
     by less than half a step, so only the lower half of that interval remains.
     """
-    held = reading.last_held
-    dose = reading.dose_mj_cm2
+    held, dose, own = reading.last_held, reading.dose_mj_cm2, reading.densities
     if held is None:
-        return (0.0, dose * transmittance(STEPS)) if reading.step == "all_held" else (dose * transmittance(1), math.inf)
-    return dose * transmittance(held + 1), dose * transmittance(held + 0.5 if reading.half else held)
+        if reading.step == "all_held":
+            return 0.0, dose * transmittance(STEPS, own)
+        return dose * transmittance(1, own), math.inf
+    return dose * transmittance(held + 1, own), dose * transmittance(held + 0.5 if reading.half else held, own)
 
 
 def edge_step(reading: TabletReading, dose_mj_cm2: float) -> float | None:
-    """Where the edge of the image would lie on the tablet at this dose, in steps; None when all or none were held.
+    """Where the edge of the image would lie on the usual tablet at this dose, in steps; None for all or none held.
 
     The threshold is taken in the middle of its interval, so that one tablet alone is good to half a step. At the
     reading's own dose that is n + 1/2 for last held step n. Raises ValueError for a dose not above 0.

@@ -27,6 +27,17 @@ UNKNOWN_SIGMA = 3.0
 """Standard deviation of ln r before any calibration: a factor of twenty either way."""
 
 
+def reference_ln_sigma(stated: float | None, *, densities: bool = False, density_sigma: float | None = None) -> float:
+    """Standard uncertainty (ln) that a tablet's reference shares with all doses of its scale.
+
+    `stated` is that of the dose which holds a step, as a share. A tablet that is read by the `densities` of its own
+    certificate adds its own: ln 10 times `density_sigma`, for T = 10^-D (JCGM 100, 5.1.2). It is taken as common to all
+    its steps and readings. What is not stated, or 0, counts as UNSTATED_REFERENCE.
+    """
+    own = (math.log(10.0) * density_sigma if density_sigma else UNSTATED_REFERENCE) if densities else 0.0
+    return math.hypot(stated or UNSTATED_REFERENCE, own)
+
+
 @dataclass(frozen=True)
 class Calibration:
     """One anchoring of the light meter, as recorded.

@@ -236,6 +236,8 @@ class TabletReadings(Command):
     """Work out a run with a step tablet, and set a calibration or record a recipe's dose by it.
 
     The uncertainty of the reference is a standard one, as a share; left out, or 0, it counts as 0.1 (±20 %, k = 2).
+    `densities` are those of the tablet's own certificate, steps 1 to 21; their uncertainty is a standard one, in
+    density; left out, or 0, it counts as ±20 % of the light.
     """
 
     exposure_id: Identity
@@ -250,6 +252,8 @@ class TabletReadings(Command):
     reference_mj_cm2: Dose | None = None
     reference_uncertainty: Share | None = None
     target_step: TargetStep
+    densities: Numbers = ()
+    density_uncertainty: Annotated[float, Strict(), Ge(0), Le(0.5)] | None = None
     apply: Literal["", "calibration", "recipe"] = ""
     sure: Flag = False
 

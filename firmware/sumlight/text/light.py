@@ -123,6 +123,10 @@ CALIBRATION = {
         "No uncertainty is stated for the reference: it counts as ±{share:.0%}. State that of its certificate if it "
         "has one."
     ),
+    "tablet_counts_as": (
+        "No uncertainty is stated for the tablet's densities: they count as ±{share:.0%}. State that of its "
+        "certificate."
+    ),
     "radiometer_wants_steady": "A radiometer is read while a steady series holds the lamps.",
     "start_wait_read": "Start one, wait three seconds, read.",
     "light_gave_dose": "{seconds:.1f} s of light gave {dose:.1f} ({unit}).",

@@ -14,6 +14,7 @@ from sumlight.store.logbook.calibrations import (
     SelfCheckRecord,
     ShiftRecord,
     TabletRecord,
+    tablet_reading,
 )
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import SideState
@@ -76,7 +77,13 @@ def test_tablets_and_measurements_are_kept_with_their_exposure(path: Path) -> No
                 MeasurementRecord("field", run.exposure_id, UTC, json.dumps({"factor": factor}))
             )
         (row,) = book.calibrations.tablet_readings(begun.exposure_id)
-        assert {key: row[key] for key in vars(record)} == vars(record)
+        plain = {key: value for key, value in vars(record).items() if not key.startswith("densit")}
+        assert {key: row[key] for key in plain} == plain
+        assert (tablet_reading(row).densities, book.calibrations.last_certificate()) == ((), ((), None))
+        own = tuple(0.06 + 0.148 * step for step in range(21))
+        book.calibrations.add_metrology(replace(record, zone="2", densities=own, density_sigma=0.01))
+        newest = book.calibrations.tablet_readings(begun.exposure_id)[-1]
+        assert (tablet_reading(newest).densities, book.calibrations.last_certificate()) == (own, (own, 0.01))
         assert [found["result"]["factor"] for found in book.calibrations.measurements("field")] == [1.03, 1.02]
         assert book.calibrations.kept().field_result == {"factor": 1.03}
 

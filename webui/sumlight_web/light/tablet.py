@@ -6,19 +6,23 @@ from typing import Any
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from sumlight.bounds import Bounds
 from sumlight.checkedfile import PLAIN_NUMBER
-from sumlight.light.calibration import UNSTATED_REFERENCE
+from sumlight.craft.tablet import MOST_DENSITY, STEPS
+from sumlight.light.calibration import reference_ln_sigma
 from sumlight.protocol.amounts import MOST_DOSE_MJ_CM2
 from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
 from sumlight.protocol.run_parameters import RunParameters, TabletParameters, recorded
-from sumlight.quantity import shown
+from sumlight.quantity import QuantityError, read_list, shown
 from sumlight_web.forms import MISSING, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, begin_series, recipe_named, usual_recipe
 from sumlight_web.light.blueprint import ID, blueprint
 from sumlight_web.light.runs import done_sides, run_of
 from sumlight_web.light.writing import NotWrittenError, put
+from sumlight_web.logbook import reader
 from sumlight_web.services import services, usable_recipes
+from sumlight_web.texts import text_of
 
 SURPRISING = 3.0
 """From so many standard deviations on, control wants to hear that the reading stands."""
@@ -107,8 +111,30 @@ def tablet_run(exposure_id: int) -> Response:
     run = run_of(exposure_id, "tablet")
     zones = done_sides(run)
     values = _as_begun(recorded("tablet", run["parameters"]))
-    values |= {f"what_{zone['side']}": "step" for zone in zones}
+    values |= {f"what_{zone['side']}": "step" for zone in zones} | _last_certificate()
     return _readings_page(run, zones, blank(_readings(zones), **values), None)
+
+
+def _last_certificate() -> dict[str, str]:
+    """What the certificate said of the tablet that was read last: a bench has one tablet, as a rule."""
+    with reader() as logbook:
+        densities, sigma = ((), None) if logbook is None else logbook.calibrations.last_certificate()
+    if not densities:
+        return {}
+    typed = {"densities": "; ".join(shown(value) for value in densities)}
+    return typed if sigma is None else typed | {"density_uncertainty": shown(sigma)}
+
+
+def _densities(form: Form) -> list[float]:
+    """Those that were typed; empty for a usual tablet, and for what is no row of numbers, which the form then says."""
+    text = form.text("densities")
+    if not text:
+        return []
+    try:
+        return read_list(text, STEPS, bounds=Bounds(0, MOST_DENSITY))
+    except QuantityError as error:
+        form.add("densities", text_of(error.message))
+        return []
 
 
 def _as_begun(known: RunParameters | None) -> dict[str, str]:
@@ -129,6 +155,7 @@ def tablet_read(exposure_id: int) -> Response:
     zones = done_sides(run)
     form = read(_readings(zones), request.form)
     readings = [_reading(form, str(zone["side"])) for zone in zones]
+    densities, density_sigma = _densities(form), form.number("density_uncertainty")
     result = None
     if not form.errors and zones:
         asked: dict[str, Any] = {
@@ -140,6 +167,7 @@ def tablet_read(exposure_id: int) -> Response:
         }
         percent = form.number("reference_percent")
         asked |= {"reference_uncertainty": percent / 100} if percent else {}
+        asked |= {"densities": densities, "density_uncertainty": density_sigma} if densities else {}
         reference = form.number("reference_mj_cm2")
         asked |= {} if reference is None else {"reference_mj_cm2": reference}
         apply = request.form.get("apply")
@@ -200,6 +228,20 @@ def _readings(zones: list[dict[str, Any]]) -> tuple[Input, ...]:
             optional=True,
         ),
         Input("lot", N_("Lot of the resist"), "text", optional=True),
+        Input(
+            "densities",
+            N_("Densities of your tablet"),
+            help=N_("Steps 1 to 21 by its own certificate. Empty for a usual tablet."),
+            optional=True,
+            longest=300,
+        ),
+        quantity(
+            TabletReadings,
+            "density_uncertainty",
+            N_("Uncertainty of these densities"),
+            help=N_("Standard, of the certificate; left out they count as ±20 % of the light."),
+            optional=True,
+        ),
     )
 
 
@@ -237,8 +279,9 @@ def _absolute(form: Form, result: dict[str, Any] | None) -> float | None:
     """Expanded, as a share: what the readings leave unsure and what the known dose does."""
     if result is None or result["factor_sigma"] is None:
         return None
-    percent = form.number("reference_percent")
-    return 2 * math.hypot(result["factor_sigma"], percent / 100 if percent else UNSTATED_REFERENCE)
+    percent, own, sigma = form.number("reference_percent"), form.text("densities"), form.number("density_uncertainty")
+    common = reference_ln_sigma(percent / 100 if percent else None, densities=bool(own), density_sigma=sigma)
+    return 2 * math.hypot(result["factor_sigma"], common)
 
 
 def _retry(zones: list[dict[str, Any]], result: dict[str, Any] | None) -> list[str]:

@@ -3,7 +3,8 @@
 `tablet_readings` takes `exposure_id`, `convention` (last_held or first_cleared), `readings` of `{zone, step, half}`
 with zone the leg and step a number, all_held or all_gone, `target_step`, and optionally `lot`, `reference_mj_cm2` (the
 dose known to just hold the target step; the recipe's dose if left out), `reference_uncertainty` (relative, standard;
-left out, or 0, it counts as 0.1 and that is said),
+left out, or 0, it counts as 0.1 and that is said), `densities` of the tablet's own certificate with
+`density_uncertainty` (standard, in density; likewise),
 `apply` (calibration or recipe; without it nothing is recorded) and `sure`. Its result: threshold_mj_cm2 with low_mj_cm2
 and high_mj_cm2 (95 %), panels, note, factor (true over counted dose) with factor_sigma, textbook_factor,
 recipe_dose_mj_cm2 (which just holds the target step), surprise, retry_factor (all_held or all_gone everywhere:
@@ -21,9 +22,10 @@ from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.readers import learned
 from sumlight.craft.tablet import (
-    Convention,
+    Densities,
     TabletReading,
     ThresholdEstimate,
+    certified,
     dose_for_step,
     estimate_threshold,
     factor_from,
@@ -32,7 +34,7 @@ from sumlight.craft.tablet import (
     textbook_factor,
     transmittance,
 )
-from sumlight.light.calibration import UNSTATED_REFERENCE
+from sumlight.light.calibration import UNSTATED_REFERENCE, reference_ln_sigma
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.lampsigns import signs_in
 from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
@@ -89,6 +91,8 @@ class TabletRun:
     ln_k: float = 0.0
     stated: bool = True
     """Whether the reference states how well it is known."""
+    densities_stated: bool = True
+    """The same of the densities of the tablet's own certificate."""
     takes_over: bool = False
     """Whether the recipe's own dose is the reference: it is in the new scale by this very calibration."""
 
@@ -112,7 +116,10 @@ class TabletRun:
         dose = dose_for_step(found.threshold_mj_cm2, self.target_step)
         held = say("step_just_held", step=self.target_step, dose_mj_cm2=dose, reference_mj_cm2=self.reference_mj_cm2)
         true = say("true_dose_is", factor=factor, share=2 * self.calibration.ln_sigma)
-        known = NOTHING if self.stated else say("reference_counts_as", share=2 * UNSTATED_REFERENCE)
+        known = joined(
+            None if self.stated else say("reference_counts_as", share=2 * UNSTATED_REFERENCE),
+            None if self.densities_stated else say("tablet_counts_as", share=2 * UNSTATED_REFERENCE),
+        )
         return {
             **common,
             "threshold_mj_cm2": found.threshold_mj_cm2,
@@ -142,7 +149,8 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
     """
     recipe = checkedfile.parse(exposure["recipe_text"], Recipe, exposure["recipe_name"])
     target, stated = asked.target_step, bool(asked.reference_uncertainty)
-    common = asked.reference_uncertainty or UNSTATED_REFERENCE
+    own, density_sigma = _certificate(asked), asked.density_uncertainty or None
+    common = reference_ln_sigma(asked.reference_uncertainty, densities=bool(own), density_sigma=density_sigma)
     reference = _reference(recipe, asked.reference_mj_cm2)
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
     records, readings = _readings(asked, exposure, sides, utc)
@@ -188,9 +196,10 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             signs=signs_in(budget.get("signs")),
         )
 
-    own = reference == recipe.dose_mj_cm2
+    takes_over = reference == recipe.dose_mj_cm2
     found = record(estimate, prior), record(plain, None)
-    return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, own)
+    told = not own or density_sigma is not None
+    return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, told, takes_over)
 
 
 def _readings(
@@ -198,14 +207,26 @@ def _readings(
 ) -> tuple[list[TabletRecord], list[TabletReading]]:
     """The readings, for the record and for the estimate."""
     convention, lot = asked.convention, asked.lot
+    own, density_sigma = _certificate(asked), asked.density_uncertainty or None
     records, readings = [], []
     for given in asked.readings:
         side = _zone(given, sides)
-        reading = _reading(given, side, convention, exposure)
+        reading = _reading(given, side, asked, exposure, own)
         dose, step = reading.dose_mj_cm2, str(reading.step)
         readings.append(reading)
         records.append(
-            TabletRecord(exposure["exposure_id"], side["side"], dose, step, convention, reading.half, lot, utc)
+            TabletRecord(
+                exposure["exposure_id"],
+                side["side"],
+                dose,
+                step,
+                convention,
+                reading.half,
+                lot,
+                utc,
+                own,
+                density_sigma if own else None,
+            )
         )
     return records, readings
 
@@ -225,10 +246,28 @@ def _zone(given: Reading, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
     return sides[zone]
 
 
-def _reading(given: Reading, side: dict[str, Any], convention: Convention, exposure: dict[str, Any]) -> TabletReading:
+def _certificate(asked: TabletReadings) -> Densities:
+    """The densities of the tablet's own certificate. Raises BadRequestError."""
+    try:
+        return certified(asked.densities)
+    except ValueError as error:
+        raise BadRequestError("bad_value", as_written(error.args[0]), field="densities") from error
+
+
+def _reading(
+    given: Reading, side: dict[str, Any], asked: TabletReadings, exposure: dict[str, Any], own: Densities
+) -> TabletReading:
     panel = str(exposure["exposure_id"])
     try:
-        return TabletReading(side["dose_mj_cm2"], given.step, convention, given.half, panel=panel, zone=side["side"])
+        return TabletReading(
+            side["dose_mj_cm2"],
+            given.step,
+            asked.convention,
+            given.half,
+            panel=panel,
+            zone=side["side"],
+            densities=own,
+        )
     except ValueError as error:
         raise BadRequestError("bad_value", as_written(error.args[0]), field="readings") from error
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from sumlight.craft.tablet import TabletReading
+from sumlight.craft.tablet import USUAL, Densities, TabletReading
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.lampsigns import LampSigns, signs_in
 from sumlight.store.logbook.lamps import LampRegister, NewTube
@@ -96,6 +96,9 @@ class TabletRecord:
     half: bool
     lot: str
     read_utc: str
+    densities: Densities = USUAL
+    density_sigma: float | None = None
+    """Standard, in density; None where the certificate states none."""
 
 
 @dataclass(frozen=True)
@@ -215,6 +218,12 @@ class Calibrations:
             )
         return [{**dict(row), "half": bool(row["half"])} for row in rows]
 
+    def last_certificate(self) -> tuple[Densities, float | None]:
+        """Densities of the tablet that was read last, with their standard uncertainty."""
+        with self._session.reading("reading the last tablet"):
+            row = self._session.one("SELECT certificate FROM tablet_readings ORDER BY reading_id DESC LIMIT 1")
+        return certificate_in(None if row is None else row["certificate"])
+
     def found_in_box_units(self, recipe_name: str) -> list[tuple[str, float]]:
         """Doses that this box gave for a recipe while nothing outside had checked it, each with what found it.
 
@@ -265,7 +274,7 @@ class Calibrations:
                     return self._session.insert("shifts", **{**vars(record), "applied": int(record.applied)})
                 case TabletRecord():
                     self._drop("tablet_readings", exposure_id=record.exposure_id, zone=record.zone)
-                    return self._session.insert("tablet_readings", **{**vars(record), "half": int(record.half)})
+                    return self._session.insert("tablet_readings", **_row_of(record))
                 case SelfCheckRecord():
                     self._session.know_bank(record.bank)
                     led, mark = json.dumps(record.led), int(record.is_reference)
@@ -306,7 +315,25 @@ def tablet_reading(row: Mapping[str, Any] | sqlite3.Row) -> TabletReading:
     """What a row of `tablet_readings` says of its tablet."""
     step = int(row["step"]) if row["step"].isdigit() else row["step"]
     panel, half = str(row["exposure_id"]), bool(row["half"])
-    return TabletReading(row["dose_mj_cm2"], step, row["convention"], half, panel=panel, zone=row["zone"])
+    own = certificate_in(row["certificate"])[0]
+    return TabletReading(
+        row["dose_mj_cm2"], step, row["convention"], half, panel=panel, zone=row["zone"], densities=own
+    )
+
+
+def certificate_in(text: str | None) -> tuple[Densities, float | None]:
+    """Densities and their standard uncertainty as a row of `tablet_readings` keeps them; those of the usual tablet
+    where it keeps none."""
+    if text is None:
+        return USUAL, None
+    kept = json.loads(text)
+    return tuple(kept["densities"]), kept["density_sigma"]
+
+
+def _row_of(record: TabletRecord) -> dict[str, Any]:
+    values = {**vars(record), "half": int(record.half)}
+    kept = {name: values.pop(name) for name in ("densities", "density_sigma")}
+    return {**values, "certificate": json.dumps(kept) if kept["densities"] else None}
 
 
 def _calibration(row: sqlite3.Row) -> CalibrationRecord:

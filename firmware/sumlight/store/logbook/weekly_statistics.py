@@ -121,7 +121,8 @@ def week_rows(book: LogbookReader) -> Iterator[dict[str, Any]]:
 def _held_steps(book: LogbookReader, span: tuple[str, str]) -> Course:
     """The recipe with most tablets; every tablet counts with the mean of its zones."""
     rows = book.page(
-        f"SELECT {_DAY} AS day, exposure_id, recipe_name, tablet_readings.dose_mj_cm2, zone, step, convention, half"  # noqa: S608
+        f"SELECT {_DAY} AS day, exposure_id, recipe_name, tablet_readings.dose_mj_cm2,"  # noqa: S608
+        " zone, step, convention, half, certificate"
         f" FROM tablet_readings JOIN exposures USING (exposure_id) WHERE kind = 'tablet'{_SURE} AND {READ_LAST}"
         " ORDER BY exposure_id, reading_id",
         *span,

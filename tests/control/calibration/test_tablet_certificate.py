@@ -1,0 +1,97 @@
+"""A step tablet with a certificate: what it says of the box, and what it is worth."""
+
+import math
+from typing import Any
+
+import pytest
+
+from sumlight.control.calibration import step_tablets
+from sumlight.light.calibration import UNSTATED_REFERENCE, reference_ln_sigma
+from sumlight.protocol.commands import TabletReadings
+from sumlight.protocol.errors import BadRequestError
+from tests.control.bench_box import recipe_text
+
+OWN = tuple(0.13 + 0.158 * step for step in range(21))
+"""Of an invented tablet, denser than the usual one."""
+ANCHOR = {
+    "mw_cm2_per_basic_count": 1.0,
+    "ln_sigma": 0.3,
+    "common_ln_sigma": 0.0,
+    "origin": "box.yaml",
+    "relative": True,
+    "lamp_hours": 100.0,
+    "lamp_set": 0,
+    "meter": "below",
+    "position": "centre",
+}
+TRUE, THRESHOLD = 1.2, 60.0 * 10**-1.10
+"""The light is a fifth stronger than counted; a resist whose sheet says that 60 mJ/cm² just hold step 8 (D = 1.10)."""
+
+
+def exposure(doses: list[float]) -> dict[str, Any]:
+    """A run with the tablet on zones of these counted doses."""
+    budget = {"anchor": ANCHOR, "gain_ln_error": 0.0, "gain_code": 5, "fingerprint": None}
+    sides = [
+        {"side": str(zone), "bank": "lower", "state": "done", "dose_mj_cm2": dose, "lit_s": 9.0, "budget": budget}
+        for zone, dose in enumerate(doses, start=1)
+    ]
+    return {
+        "exposure_id": 7,
+        "recipe_name": "quick",
+        "recipe_text": recipe_text(dose_mj_cm2=60),
+        "recipe_sha256": "0" * 64,
+        "sides": sides,
+    }
+
+
+def readings(doses: list[float], **more: Any) -> TabletReadings:
+    """What such a resist shows on this tablet: the last step behind which it still gets its threshold."""
+    held = [sum(density <= math.log10(TRUE * dose / THRESHOLD) for density in OWN) for dose in doses]
+    read = [{"zone": str(zone), "step": step} for zone, step in enumerate(held, start=1)]
+    asked = {"exposure_id": 7, "convention": "last_held", "readings": read, "target_step": 8}
+    return TabletReadings.model_validate(asked | {"reference_mj_cm2": 60.0} | more)
+
+
+DOSES = [50.0, 55.0, 60.0, 65.0, 70.0, 75.0]
+
+
+def factor(found: step_tablets.TabletRun) -> float:
+    """True over counted dose."""
+    assert found.calibration is not None
+    return math.exp(found.calibration.ln_ratio)
+
+
+def test_the_box_is_set_by_the_tablets_own_densities() -> None:
+    """Within the few per cent that six zones leave; read as a usual tablet it would be a fourth off."""
+    own = step_tablets.read(readings(DOSES, densities=OWN, density_uncertainty=0.01), exposure(DOSES), "")
+    assert factor(own) == pytest.approx(TRUE, rel=0.03)
+    assert abs(factor(step_tablets.read(readings(DOSES), exposure(DOSES), "")) / TRUE - 1) > 0.2
+    assert {(record.densities, record.density_sigma) for record in own.readings} == {(OWN, 0.01)}
+
+
+def test_what_a_certificate_leaves_unsure_is_common_to_all_doses() -> None:
+    """For T = 10^-D a doubt of D is one of ln T, ln 10 times as large (JCGM 100, 5.1.2); unstated, it is ±20 %."""
+    stated = {"reference_uncertainty": 0.03, "densities": OWN}
+    by = step_tablets.read(readings(DOSES, **stated, density_uncertainty=0.02), exposure(DOSES), "")
+    assert by.calibration is not None
+    moved = math.log(10**-1.08 / 10**-1.10)
+    assert by.calibration.common_ln_sigma == pytest.approx(math.hypot(0.03, moved), rel=1e-9)
+    assert by.densities_stated
+    unstated = step_tablets.read(readings(DOSES, **stated), exposure(DOSES), "")
+    assert unstated.calibration is not None
+    assert unstated.calibration.common_ln_sigma == pytest.approx(math.hypot(0.03, 0.1))
+    assert not unstated.densities_stated
+
+
+def test_a_usual_tablet_is_worth_what_its_reference_is() -> None:
+    """Nothing is added to what is stated of the dose that it holds."""
+    assert reference_ln_sigma(0.03) == 0.03
+    assert reference_ln_sigma(None) == UNSTATED_REFERENCE
+    assert reference_ln_sigma(0.0, densities=True, density_sigma=0.0) == pytest.approx(math.sqrt(2) * 0.1)
+
+
+def test_densities_that_cannot_be_are_refused_by_their_field() -> None:
+    """Nothing is worked out from them."""
+    with pytest.raises(BadRequestError, match="21 densities, not 3") as caught:
+        step_tablets.read(readings(DOSES, densities=[0.1, 0.2, 0.3]), exposure(DOSES), "")
+    assert caught.value.field == "densities"
