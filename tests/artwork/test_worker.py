@@ -80,6 +80,7 @@ def test_a_made_pair_says_what_was_done(tmp_path: Path) -> None:
     wanted_cm2 = 2 * (line + slot + hole + edge_mm * (45 - made["moves_um"]) / 1000) / 100
     assert made["open_cm2"] == pytest.approx(wanted_cm2, rel=0.02)
     assert [one["kind"] for one in made["part"]["findings"]] == ["falls_apart"]
+    assert made["tabs"] == 0
     assert not (tmp_path / "grey.raw").exists()
     for name in ("front.pdf", "back.pdf", "part.png", "part-daylight.png", "film-back.png"):
         assert (tmp_path / name).stat().st_size > 100

@@ -17,6 +17,8 @@ MADE = {
     "guess_um": [10.3, 14.5],
     "factors": {"guessed": True},
     "reach_um": 90.0,
+    "tabs": 4,
+    "tab_um": 150.0,
     "open_cm2": 1.234,
     "metal_mm3": 20.0,
     "metal_mm": [46.0, 38.0],

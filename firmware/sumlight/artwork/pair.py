@@ -6,7 +6,19 @@ from pathlib import Path
 
 import numpy as np
 
-from sumlight.artwork import check, clean, compensate, frame, layout, pdffile, pngfile, predict, preview, straighten
+from sumlight.artwork import (
+    check,
+    clean,
+    compensate,
+    frame,
+    layout,
+    pdffile,
+    pngfile,
+    predict,
+    preview,
+    straighten,
+    tabs,
+)
 from sumlight.artwork.check import Finding
 from sumlight.artwork.choices import CROPS, SPECK_UM
 from sumlight.artwork.front import Build, build
@@ -45,6 +57,7 @@ class Asked:
     crop: str = "frame"
     invert: bool = False
     mirror: bool = False
+    tabs: int = 0
     border_mm: float = 10.0
     control_marks: bool = True
     name: str = ""
@@ -109,6 +122,8 @@ class Made:
     guess_um: tuple[float, float]
     findings: tuple[Finding, ...]
     part: predict.Prediction
+    tabs: int
+    tab_um: float
     open_cm2: float
     metal_mm3: float
     metal_mm: tuple[float, float]
@@ -143,13 +158,16 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
     said("drawing")
     wanted = _wanted(asked, factors.middle)
     drawing = compensate.compensate(done.sheet, wanted)
+    drawn = drawing.sheet
+    held = tabs.with_tabs(drawn, made, factors.low, asked.tabs if asked.build == TWO_SIDED else 0)
+    drawn = held.sheet
     inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
     said("etching")
-    part = predict.predict(drawing.sheet, None, made, factors)
-    small_part(folder, drawing.sheet, made, factors)
+    part = predict.predict(drawn, None, made, factors)
+    small_part(folder, drawn, made, factors)
     said("writing")
     films = layout.lay_out(
-        drawing.sheet,
+        drawn,
         None,
         asked.film_black,
         border_mm=asked.border_mm,
@@ -177,6 +195,8 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
         guess_um=(drawing.moves_um - inward, outward - drawing.moves_um),
         findings=(*border, *kept, *drawing.findings),
         part=part,
+        tabs=held.count,
+        tab_um=held.width_um,
         open_cm2=faces / 100,
         metal_mm3=middle.metal_mm3,
         metal_mm=films.metal_mm,

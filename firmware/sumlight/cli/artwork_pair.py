@@ -30,6 +30,7 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--resist", choices=RESISTS, default=RESISTS[0], metavar="R", help=_("negative: light hardens it; or positive")
     )
+    command.add_argument("--tabs", type=int, default=0, metavar="N", help=_("for each piece that falls out (0)"))
     command.add_argument("--name", default="", metavar="N", help=_("stands on the films"))
     command.add_argument("--as-it-lies", action="store_true", help=_("do not straighten it"))
     command.add_argument("--invert", action="store_true", help=_("black becomes white"))
@@ -63,6 +64,7 @@ def _pair(options: argparse.Namespace) -> Answer:
         mirror=options.mirror,
         border_mm=options.border,
         name=options.name,
+        tabs=options.tabs,
     )
     try:
         options.folder.mkdir(parents=True)
@@ -73,6 +75,7 @@ def _pair(options: argparse.Namespace) -> Answer:
         say("art_pair_straightened", degrees=made.tilt_degrees, specks=made.specks, pinholes=made.pinholes),
         say("art_pair_drawn", moves=made.moves_um, reach=made.reach_um),
         say("art_pair_cut", wide=made.metal_mm[0], high=made.metal_mm[1], cm2=made.open_cm2),
+        *([say("art_tabs", count=made.tabs, width=made.tab_um)] if made.tabs else []),
         *artwork.finding_lines((*made.findings, *made.part.findings)),
         say("art_written", name=str(options.folder)),
     ]

@@ -171,6 +171,7 @@ WORDS = {
         "layer into a PDF."
     ),
     "art_gerber_doubt": "The file is read with a doubt: {why}",
+    "art_tabs": "{count} tabs hold what would fall out; {width:.0f} µm of each are left where it is narrowest.",
     "art_film": "T {thickness_mm:g} mm  {etched}  k {k:g}",
     "art_film_guess": "F guessed",
     "art_film_factor": "F {factor:g}",

@@ -50,6 +50,13 @@ MAKE = (
         bounds=Bounds(factor.LOW, factor.HIGH),
     ),
     Input("name", N_("Name on the films"), optional=True, longest=40),
+    Input(
+        "tabs",
+        N_("Tabs for each piece that falls out"),
+        "whole",
+        help=N_("Bridges as wide as the metal is thick. They are cut and filed off later."),
+        bounds=Bounds(0, 12),
+    ),
     Input("black", N_("What does black stand for?"), "pick"),
     Input("build", N_("What is etched?"), "pick"),
     Input("metal", N_("Metal"), "pick", help=N_("For the mass that the bath takes up.")),
@@ -84,6 +91,7 @@ def proposed(asked: dict[str, Any], kind: str = "") -> Form:
         "over_etch": f"{OVER_ETCH:g}",
         "speck_um": "100",
         "border_mm": "10",
+        "tabs": "0",
     }
     known = {each.key: _typed(given[each.key]) for each in MAKE if given.get(each.key) is not None}
     known |= {"metal": asked["metal"]} if asked.get("metal") in METALS else {}
@@ -116,7 +124,7 @@ def task_of(form: Form, known: dict[str, Any], operator: str) -> dict[str, Any]:
     guessed = form.number("factor") is None
     asked: dict[str, Any] = {key: form.text(key) for key in ("black", "film_black", "build", "crop", "wanted_at")}
     asked |= {key: form.required_number(key) for key in ("thickness_um", "over_etch", "speck_um", "border_mm")}
-    asked |= {key: bool(form.text(key)) for key in TICKS}
+    asked |= {key: bool(form.text(key)) for key in TICKS} | {"tabs": form.required_whole("tabs")}
     asked |= {"factor": form.number("factor"), "smallest_printed_um": SMALLEST_PRINTED_UM, "name": _on_film(form)}
     asked |= {"front_word": _("FRONT"), "back_word": _("BACK")}
     who = {"guess_by": operator} if guessed else {}

@@ -120,6 +120,9 @@ def _facts(made: dict[str, Any], asked: dict[str, Any], metal: str) -> list[tupl
     facts.append(
         (_("Etch until the bath has reached"), _("{um} µm on each side", um=words.number(made["reach_um"], 0)))
     )
+    if made["tabs"]:
+        width = words.number(made["tab_um"], 0)
+        facts.append((_("Tabs"), _("{n}, {um} µm wide at the narrowest", n=made["tabs"], um=width)))
     facts.append((_("Opened area, all faces together"), _area(made["open_cm2"])))
     density = loading.METALS.get(metal)
     if density is not None:
