@@ -95,16 +95,19 @@ def scanned(shapes: list[Shape], width: int, height: int, lying: Lying, margin: 
     size = np.ceil(corners.max(axis=0) - corners.min(axis=0)).astype(int) + 2 * margin
     offset = margin - corners.min(axis=0) + np.array(lying.shift)
     chance = np.random.default_rng(lying.seed)
-    opened = ndtr((distances(shapes, int(size[0]), int(size[1]), matrix, offset) + lying.growth_px) / lying.blur_px)
-    x, y = np.linspace(-1, 1, int(size[0])), np.linspace(-1, 1, int(size[1]))[:, None]
-    white, black = 232 + 8 * x - 6 * y - 5 * x * y, 28 + 6 * y - 4 * x
-    grey = white + (black - white) * opened + lying.noise * chance.standard_normal(opened.shape, dtype=np.float32)
+    inside = distances(shapes, int(size[0]), int(size[1]), matrix, offset)
+    made = np.empty(inside.shape, np.uint8)
+    x, all_y = np.linspace(-1, 1, int(size[0]), dtype=np.float32), np.linspace(-1, 1, int(size[1]), dtype=np.float32)
+    for top in range(0, len(made), 512):  # a whole sheet in floats would not fit
+        opened = ndtr((inside[top : top + 512] + np.float32(lying.growth_px)) / np.float32(lying.blur_px))
+        y = all_y[top : top + 512, None]
+        white, black = 232 + 8 * x - 6 * y - 5 * x * y, 28 + 6 * y - 4 * x
+        grey = white + (black - white) * opened + lying.noise * chance.standard_normal(opened.shape, dtype=np.float32)
+        made[top : top + 512] = np.clip(np.rint(grey), 0, 255)
     for _ in range(lying.dust):
         top, left = chance.integers(0, size[::-1] - 8)
-        grey[top : top + 5, left : left + 4] = chance.integers(0, 255)
-    if lying.inverted:
-        grey = 255 - grey
-    return Scan(np.clip(np.rint(grey), 0, 255).astype(np.uint8), PITCH_UM), offset
+        made[top : top + 5, left : left + 4] = chance.integers(0, 255)
+    return Scan(255 - made if lying.inverted else made, PITCH_UM), offset
 
 
 def bench_part(width: int, height: int, seed: int = 3, wanted: int = 40) -> list[Shape]:

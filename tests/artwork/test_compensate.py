@@ -74,6 +74,17 @@ def test_the_judge_knows_the_sphere() -> None:
     assert np.sqrt(area / np.pi) == pytest.approx(np.sqrt(60**2 - 50**2) + 2.5, abs=3.3)  # half a layer
 
 
+def test_what_film_and_light_add_is_taken_off_too() -> None:
+    """Twelve µm at each edge more, or so much less that openings are drawn wider; within a pixel of 1 µm at each."""
+    bare = np.count_nonzero(pixels(compensate(from_mask(slot(300), 1.0), Wanted(150, 2.0)).sheet)[6])
+    for bias in (12.0, -60.0):
+        done = compensate(from_mask(slot(300), 1.0), Wanted(150, 2.0, bias_um=bias))
+        assert np.count_nonzero(pixels(done.sheet)[6]) == pytest.approx(bare - 2 * bias, abs=2)
+        assert done.impossible_mm2 == 0
+    with pytest.raises(ValueError, match="bias_um"):
+        compensate(from_mask(slot(300), 1.0), Wanted(150, 2.0, bias_um=1e3))
+
+
 def test_what_is_too_narrow_is_marked_with_the_least_that_works() -> None:
     """T 100, F 1, k 1.5: the waist moves by 55.9 µm, so that a slot of 80 µm cannot be; 2 · 55.9 + 50 can."""
     wanted = box(200, 20, 20, 28, 180) | box(200, 80, 20, 120, 180)

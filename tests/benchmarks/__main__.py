@@ -7,6 +7,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import TextIO
 
 from tests.benchmarks import (
@@ -61,7 +62,15 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--keep", action="store_true", help="put the figures into LAST.md, as each benchmark is through"
     )
+    parser.add_argument(
+        "--pairs",
+        type=Path,
+        metavar="DIR",
+        help="boards with marked defects, for artwork: NAME_temp.jpg, _test.jpg, .txt",
+    )
     options = parser.parse_args(arguments)
+    if options.pairs is not None and not options.pairs.is_dir():
+        parser.error(f"--pairs {options.pairs}: there is no such folder")
     if options.keep and options.quick:
         parser.error("--keep is for full runs; leave out --quick")
     unknown = [name for name in options.names if name not in BENCHMARKS]
@@ -81,7 +90,7 @@ def _measure(options: argparse.Namespace) -> list[Figure]:
     figures: list[Figure] = []
     for name in options.names or BENCHMARKS:
         began_s = time.monotonic()
-        found = BENCHMARKS[name](options.quick)
+        found = artwork.measure(options.quick, options.pairs) if name == "artwork" else BENCHMARKS[name](options.quick)
         figures += found
         if options.keep:
             keeping.keep({name: found}, list(BENCHMARKS))

@@ -16,7 +16,7 @@ from tests.artwork import front_in_time
 from tests.artwork.front_in_time import FINER
 from tests.artwork.shapes import box, disc, stripe
 from tests.artwork.test_predict import PITCH, SHAPES
-from tests.benchmarks import artwork_sheet
+from tests.benchmarks import artwork_scans, artwork_sheet
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.reference import reference_cpu_s
 
@@ -25,11 +25,11 @@ SIZE_PX, DPI_PITCH_UM, THICKNESS_UM = 72, 25_400 / 1200, 100.0
 FACTORS, OVER_ETCHES = (1.0, 1.5, 3.0), (1.2, 1.5)
 
 
-def measure(quick: bool) -> list[Figure]:
-    """A hundred artworks, or six; one sheet of A4 for each step."""
+def measure(quick: bool, pairs: Path | None = None) -> list[Figure]:
+    """A hundred artworks, or six; one sheet of A4 for each step; comparisons, with boards where there are any."""
     off = max(_off_closed_form(shape, factor, k) for shape in SHAPES for factor in FACTORS for k in OVER_ETCHES)
     figures = [Figure("artwork: outline off closed form", off, "pixel", "at most", 0.5)]
-    return [*figures, *_compensation(6 if quick else 100), *_sheet()]
+    return [*figures, *_compensation(6 if quick else 100), *artwork_scans.measure(quick, pairs), *_sheet()]
 
 
 def _off_closed_form(shape: str, factor: float, over_etch: float) -> float:

@@ -161,3 +161,22 @@ def test_compare_tells_what_differs_and_a_scanner_from_two_scans(
     assert [one["kind"] for one in findings] == ["pinhole"]
     with Image.open(shown) as image:
         assert image.size == (300, 380)
+
+
+def test_learn_proposes_what_compensate_then_draws(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Lengths and a comparison's file alike; the proposal is printed, with its band, and carried out by nobody."""
+    file = scan.with_name("film.json")
+    file.write_text(json.dumps({"bias": {"mean_um": 9.0}}))
+    told = found(capsys, "learn", f"film={file}", "resist=-3um", "waist=0.04mm", "--thickness", "100um")
+    assert isinstance(told["draw_um"], dict)
+    assert 25 < told["draw_um"]["low"] < told["draw_um"]["middle"] < told["draw_um"]["high"] < 55
+    new = str(scan.with_name("next.png"))
+    drawn = found(capsys, "compensate", str(scan), new, *str(told["options"]).split())
+    assert drawn["moves_um"] == pytest.approx(told["draw_um"]["middle"], abs=0.06)
+    assert main(["artwork", "learn", "--thickness", "100um"]) == 0
+    assert "Nothing was compared yet" in capsys.readouterr().out
+    file.write_text("[]")
+    for wrong in ("panel=3um", f"film={file}"):
+        with pytest.raises(SystemExit):
+            main(["artwork", "learn", wrong, "--thickness", "100um"])
+        assert "film=" in capsys.readouterr().err

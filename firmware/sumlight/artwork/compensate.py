@@ -15,20 +15,24 @@ import numpy as np
 from sumlight.artwork.check import Finding, Place, narrowest, places_of
 from sumlight.artwork.front import HALF_PX, distance_um
 from sumlight.artwork.regions import openings_of
-from sumlight.artwork.sheet import Mask, Sheet, from_rows, open_px
-from sumlight.craft.checks import above, one_of
+from sumlight.artwork.sheet import Mask, Sheet, from_mask, from_rows, open_px
+from sumlight.craft.checks import above, between, one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT, Growth, growth
 from sumlight.text.message import say
 
 TOLERANCE_PX = 1.0
 """An outline that comes nearer than that to the wanted one is met."""
+BIAS_UM = 200.0
 CORNER = 1.5
 """A residue smaller than that, in squares of what edges move by, is a corner; a right angle leaves 1 - π/4 of one."""
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """How it is etched, and where the wanted outline is meant: `waist`, where openings are smallest, or `surface`."""
+    """How it is etched, and where the wanted outline is meant: `waist`, where openings are smallest, or `surface`.
+
+    `bias_um` is how much further openings reach at each edge by film and light, before the bath.
+    """
 
     thickness_um: float
     factor: float
@@ -36,6 +40,7 @@ class Wanted:
     over_etch: float = OVER_ETCH
     wanted_at: str = "waist"
     smallest_printed_um: float = SMALLEST_PRINTED_UM
+    bias_um: float = 0.0
 
     @property
     def grown(self) -> Growth:
@@ -47,7 +52,8 @@ class Wanted:
         """How far the wanted outline's edges move. Raises as `growth` does, and for an unknown outline."""
         one_of("wanted_at", self.wanted_at, WANTED_AT)
         above("smallest_printed_um", self.smallest_printed_um, 0, 1e4)
-        return self.grown.surface_um if self.wanted_at == "surface" else self.grown.waist_um
+        between("bias_um", self.bias_um, -BIAS_UM, BIAS_UM)
+        return self.bias_um + (self.grown.surface_um if self.wanted_at == "surface" else self.grown.waist_um)
 
 
 @dataclass(frozen=True)
@@ -65,6 +71,9 @@ class Compensated:
 def compensate(sheet: Sheet, wanted: Wanted) -> Compensated:
     """Shrink the openings of a wanted part. Raises ValueError and MeaningNeededError as `growth` does."""
     moves = wanted.moves_um
+    if moves < 0:  # light or film close openings by more than the bath opens them
+        nothing = from_mask(np.zeros((sheet.height_px, sheet.width_px), np.bool_), sheet.pitch_um)
+        return Compensated(grown(sheet, -moves), wanted.grown, moves, nothing, 0.0, ())
     drawn = shrunk(sheet, moves)
     residue = unreachable(sheet, drawn, moves)
     findings = [*_residues(sheet, residue, moves, wanted), *_thin(sheet, drawn, wanted)]
@@ -133,7 +142,7 @@ def _thin(sheet: Sheet, drawn: Sheet, wanted: Wanted) -> Iterator[Finding]:
         words = say("art_does_not_print", size=narrow[0].size_um, printed=wanted.smallest_printed_um)
         least = 2 * wanted.moves_um + wanted.smallest_printed_um
         yield Finding("does_not_print", words, say("art_open_least", least=least), tuple(narrow), len(narrow))
-    eaten_um = 2 * (wanted.grown.surface_um - wanted.moves_um)
+    eaten_um = 2 * (wanted.bias_um + wanted.grown.surface_um - wanted.moves_um)
     if eaten_um > pitch:
         gone = _narrower(sheet, False, eaten_um, max(2, math.ceil(eaten_um / pitch)))
         if gone:

@@ -16,8 +16,9 @@ from sumlight.artwork.scan import Scan
 from sumlight.artwork.warp import LINEAR, POWERS, Floats, Warp, terms
 from sumlight.text.message import say
 
-REACHES_PX = (10.0, 5.0, 3.0, 3.0, 3.0)
-"""How far along normals edges are looked for, pass by pass."""
+REACHES_PX, BENDS_FROM_PX, ROUGH = (10.0, 5.0, 3.0, 3.0, 3.0), 3.0, 4
+"""How far along normals edges are looked for, pass by pass; from where on bends are fitted; all edges are used in the
+last pass, before it one in so many."""
 TUKEY, REWEIGHTS = 4.685, 8
 """95 % efficient where errors are Gaussian (Beaton and Tukey 1974)."""
 STRETCH, BEND_PX, GROWTH_PX, EDGE_PX = 0.01, 2.0, 4.0, 5.0
@@ -59,12 +60,13 @@ def fit(scan: Scan, edges: Edges, start: Warp) -> Fit:
     if len(edges.points) < LEAST_EDGES:
         raise ValueError(say("art_few_edges", edges=len(edges.points), least=LEAST_EDGES))
     warp = start
-    for number, reach in enumerate(REACHES_PX):
+    some = edges.every(ROUGH)
+    for reach in REACHES_PX[:-1]:
         tones = Tones(scan, warp, edges)
         if tones.contrast < LEAST_CONTRAST:
             raise ValueError(say("art_no_contrast", contrast=tones.contrast, least=LEAST_CONTRAST))
-        off = measured(scan, edges, warp, tones, reach)
-        step, growth, weight = _solved(edges, off, warp, LINEAR if number < 2 else len(POWERS))
+        off = measured(scan, some, warp, tones, reach)
+        step, growth, weight = _solved(some, off, warp, LINEAR if reach > BENDS_FROM_PX else len(POWERS))
         warp = warp.moved(step)
     tones = Tones(scan, warp, edges)
     off = measured(scan, edges, warp, tones, REACHES_PX[-1])

@@ -43,6 +43,9 @@ def add_compensate(command: argparse.ArgumentParser) -> None:
     command.add_argument("--factor", type=factor, metavar="F", help=_("etch factor of a coupon; 'guess' without one"))
     command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
     command.add_argument("--prints", type=typed.of("µm"), default=SMALLEST_PRINTED_UM, metavar="D", help=_("(50um)"))
+    command.add_argument(
+        "--bias", type=typed.of("µm"), default=0.0, metavar="B", help=_("that film and light widen openings (0)")
+    )
     command.add_argument("--marks", type=Path, metavar="PNG", help=_("draw what cannot come out, into a new file"))
     command.set_defaults(carry_out=_compensate)
 
@@ -138,7 +141,7 @@ def _compensate(options: argparse.Namespace) -> Answer:
     factors = guess if options.factor == "guess" else prior.factor_band(etch_factor(options.factor))
     sides = 2 if options.build == "sheet" else 1
     wanted, least, most = (
-        compensate.Wanted(options.thickness, one, sides, options.over_etch, options.at, options.prints)
+        compensate.Wanted(options.thickness, one, sides, options.over_etch, options.at, options.prints, options.bias)
         for one in (factors.middle, factors.high, factors.low)
     )
     sheet = artwork.parted(options, found, tones)

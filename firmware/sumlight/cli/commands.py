@@ -205,6 +205,12 @@ NOUNS = (
                 declare.find_scanner,
                 "sheet.png turned.png --rule 4724:100mm",
             ),
+            Verb(
+                "learn",
+                N_("from comparisons: etch factor, film and light, and what to draw next"),
+                declare.learn_artwork,
+                "film=12um resist=-4um waist=part.json --thickness 150um",
+            ),
         ),
     ),
     Noun(

@@ -360,6 +360,13 @@ def compare_artwork(parser: ArgumentParser) -> None:
     artwork_compare.add_compare(parser)
 
 
+def learn_artwork(parser: ArgumentParser) -> None:
+    """See `cli.artwork_learn`."""
+    from sumlight.cli import artwork_learn
+
+    artwork_learn.add_learn(parser)
+
+
 def find_scanner(parser: ArgumentParser) -> None:
     """See `cli.artwork_compare`."""
     from sumlight.cli import artwork_compare

@@ -222,4 +222,19 @@ WORDS = {
     "art_scanner_use": "For sumlight artwork compare: {option}",
     "art_scanner_mirrored": "The second scan is mirrored. Turn the sheet round without turning it over.",
     "art_scanner_turn": "The scans are turned by {turn:.1f}° only. Turn the sheet by about 90° for the second.",
+    "art_learned": (
+        "After {count} comparisons: etch factor {factor}, over-etch k {k}, film {film} µm, light {light} µm at each "
+        "edge."
+    ),
+    "art_belief": "{middle:.3g} ({low:.3g} to {high:.3g})",
+    "art_belief_um": "{middle:+.1f} ({low:+.1f} to {high:+.1f})",
+    "art_propose": (
+        "Proposed for {thickness:g} µm, outline at the {at}: draw openings {middle:.1f} µm smaller at each edge; it "
+        "may be {low:.1f} to {high:.1f}."
+    ),
+    "art_propose_use": "If you agree: sumlight artwork compensate … {options}",
+    "art_learn_guess": "Nothing was compared yet: all of this is what trays commonly do.",
+    "art_learn_file": (
+        "{name} is not what sumlight artwork compare --json prints. Write the growth instead, such as film=12um."
+    ),
 }

@@ -1,0 +1,95 @@
+"""`sumlight artwork learn`: from comparisons to what this bench does, and a proposal of what to draw next."""
+
+import argparse
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from sumlight.cli import typed
+from sumlight.cli.answer import Answer
+from sumlight.craft.etching.compensation import WANTED_AT
+from sumlight.craft.etching.learning import WHAT, Belief, Learned, Seen, bath_um, learn
+from sumlight.language import _
+from sumlight.text.message import Message, say
+
+ETCHED = ("waist", "surface")
+
+
+def add_learn(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `learn`."""
+    command.add_argument(
+        "seen",
+        metavar="WHAT=GROWTH",
+        nargs="*",
+        type=_seen,
+        help=_("film, resist, waist or surface, with µm at each edge or a file of compare --json: film=12um"),
+    )
+    command.add_argument("--thickness", type=typed.of("µm"), required=True, metavar="T", help=_("150um, 0.15mm, 6mil"))
+    command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
+    command.set_defaults(carry_out=_learn)
+
+
+def _seen(text: str) -> tuple[str, float]:
+    """What was compared, and by how much openings grew."""
+    what, equals, value = text.partition("=")
+    if not equals or what not in WHAT:
+        told = _("'{text}' is no comparison; write film=, resist=, waist= or surface= and µm or a file", text=text)
+        raise argparse.ArgumentTypeError(told)
+    if not value.endswith(".json"):
+        return what, typed.of("µm")(value)
+    try:
+        return what, float(json.loads(Path(value).read_text(encoding="utf-8"))["bias"]["mean_um"])
+    except OSError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    except (ValueError, KeyError, TypeError):
+        raise argparse.ArgumentTypeError(say("art_learn_file", name=value)) from None
+
+
+def _learn(options: argparse.Namespace) -> Answer:
+    seen = [Seen(what, growth, options.thickness if what in ETCHED else 0.0) for what, growth in options.seen]
+    done = learn(seen, thickness_um=options.thickness, wanted_at=options.at)
+    use = proposed_options(done, options.thickness, options.at)
+    lines = [] if seen else [say("art_learn_guess")]
+    lines += [
+        say(
+            "art_learned",
+            count=done.count,
+            factor=_ratio(done.factor),
+            k=_ratio(done.over_etch),
+            film=_length(done.film_um),
+            light=_length(done.light_um),
+        ),
+        say(
+            "art_propose",
+            thickness=options.thickness,
+            at=say("at_surface") if options.at == "surface" else say("at_waist"),
+            middle=done.draw_um.middle,
+            low=done.draw_um.low,
+            high=done.draw_um.high,
+        ),
+        say("art_propose_use", options=use),
+    ]
+    return Answer(asdict(done) | {"options": use}, lines)
+
+
+def _ratio(belief: Belief) -> Message:
+    return say("art_belief", middle=belief.middle, low=belief.low, high=belief.high)
+
+
+def _length(belief: Belief) -> Message:
+    return say("art_belief_um", middle=belief.middle, low=belief.low, high=belief.high)
+
+
+def proposed_options(done: Learned, thickness_um: float, at: str) -> str:
+    """What to give `compensate`, so that it draws what is proposed: what factor and k leave goes into the bias."""
+    factor, over_etch = round(done.factor.middle, 3), round(done.over_etch.middle, 3)
+    bias = done.draw_um.middle - bath_um(at, factor, over_etch, thickness_um)
+    # Four decimals: with three, a number could mean thousands.
+    words = {
+        "--thickness": f"{thickness_um:.4f}um",
+        "--factor": f"{factor:.4f}",
+        "--over-etch": f"{over_etch:.4f}",
+        "--at": at,
+        "--bias": f"{bias:.1f}um",
+    }
+    return " ".join(f"{name} {value}" for name, value in words.items())
