@@ -11,6 +11,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from sumlight.artwork.align import align
 from sumlight.artwork.compare import compare
@@ -167,8 +168,13 @@ def _read(folder: Path, name: str) -> _Board:
     for line in (folder / f"{name}.txt").read_text().splitlines():
         left, top, right, bottom, kind = map(int, line.replace(",", " ").split())
         marked.append(((float(left), float(top), float(right), float(bottom)), KINDS[kind]))
-    wanted, made = (cv2.imread(str(folder / f"{name}_{which}.jpg"), cv2.IMREAD_GRAYSCALE) for which in ("temp", "test"))
+    wanted, made = (_grey(folder / f"{name}_{which}.jpg") for which in ("temp", "test"))
     return _Board(from_mask(wanted > 127, BOARD_UM), made, marked)
+
+
+def _grey(path: Path) -> Grey:
+    with Image.open(path) as image:
+        return np.asarray(image.convert("L"), np.uint8)
 
 
 def _laid(scan: Grey, degrees: float, scale: float, blur_px: float) -> Grey:
