@@ -312,3 +312,41 @@ def model_from(
         else:
             model.shift(event)
     return model
+
+
+@dataclass(frozen=True)
+class ReferencesCompared:
+    """Two references for one box, a tablet and a radiometer: by how much (ln) the newer one lies above the older one,
+    and the expanded uncertainty (k = 2, ln) of that difference by what each of them states."""
+
+    newer: Origin
+    ln_apart: float
+    ln_expanded: float
+
+    @property
+    def agree(self) -> bool:
+        """Whether E_n, the difference over its expanded uncertainty, is at most 1 (ISO/IEC 17043, from memory)."""
+        return abs(self.ln_apart) <= self.ln_expanded
+
+    @property
+    def ln_doubt(self) -> float:
+        """Standard uncertainty (ln) that references leave which contradict each other: nobody knows which is right, so
+        the truth may lie anywhere between (rectangular, JCGM 100, 4.3.7)."""
+        return 0.0 if self.agree else abs(self.ln_apart) / math.sqrt(3)
+
+
+def compared(
+    newer: Calibration, others: Sequence[Calibration], shifts: Iterable[Shift] = (), prior: DriftPrior = TUBE_DRIFT
+) -> ReferencesCompared | None:
+    """Compare a calibration with those before it that rest on the other reference; None where there is none.
+
+    What the lamps did in between is taken out as far as it is known, the rest is doubt; so is what either reference
+    shares with all its records (JCGM 100, 5.1.2: independent, so their squares add).
+    """
+    before = [c for c in others if c.origin not in (newer.origin, "teach") and c.lamp_hours <= newer.lamp_hours]
+    if newer.origin == "teach" or not before:
+        return None
+    model = model_from(before, [shift for shift in shifts if shift.lamp_hours <= newer.lamp_hours], prior)
+    mean, sigma = model.at(newer.lamp_hours)
+    whole = math.hypot(sigma, newer.ln_sigma, newer.common_ln_sigma, model.common_ln_sigma)
+    return ReferencesCompared(newer.origin, newer.ln_ratio - mean, 2 * whole)

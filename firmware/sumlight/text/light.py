@@ -84,6 +84,13 @@ CALIBRATION = {
     "from_radiometer": "radiometer",
     "from_teach": "teach",
     "checks_disagreed": "The last {checks} checks disagreed more than expected; ± is now {share:.0%}.",
+    "references_agree": (
+        "Tablet and radiometer lie {apart:.0%} apart; by what both state, up to {share:.0%} is no contradiction."
+    ),
+    "references_disagree": (
+        "Tablet and radiometer lie {apart:.0%} apart, though both together state {share:.0%}. One of them is wrong: "
+        "check both. Until then ± is wider by it."
+    ),
     "doses_are_relative": "Doses are relative: they repeat, but are not mJ/cm².",
     "light_jumped": (
         "Bank {bank}: the light jumped by {share:+.0%} within this exposure. If something moved before the sensor, the "

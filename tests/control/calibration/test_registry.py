@@ -241,3 +241,17 @@ def test_the_scatter_of_panels_is_learned_from_tablets_and_not_from_radiometers(
     }
     assert of["t"] > of["m"]
     assert of["t"] > 1.5 * of["s"]
+
+
+def test_a_tablet_and_a_radiometer_that_contradict_each_other_are_told_and_doubted() -> None:
+    """By what they lie apart beyond both their uncertainties; where they agree, nothing is wider for it."""
+    first = replace(TABLET, origin="radiometer", ln_ratio=-0.7, ln_sigma=0.01, common_ln_sigma=0.02, lamp_hours=99.0)
+    near = book(calibrations=[first, TABLET])
+    assert near.k("lower", 100.0).common_ln_sigma == 0.0
+    assert "apart" not in near.check_due("lower", 100.0).sentence
+    assert near.compared(replace(TABLET, ln_ratio=-0.68)).startswith("Tablet and radiometer lie 2% apart; by what both")
+    far = book(calibrations=[first, replace(TABLET, ln_ratio=-0.4)])
+    assert far.k("lower", 100.0).common_ln_sigma == pytest.approx(0.3 / math.sqrt(3), rel=0.01)
+    assert "35% apart" in far.check_due("lower", 100.0).sentence
+    far.add(replace(TABLET, ln_ratio=-0.7, lamp_hours=100.5))
+    assert far.k("lower", 101.0).common_ln_sigma == 0.0

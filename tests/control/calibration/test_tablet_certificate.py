@@ -9,7 +9,9 @@ from sumlight.control.calibration import step_tablets
 from sumlight.light.calibration import UNSTATED_REFERENCE, reference_ln_sigma
 from sumlight.protocol.commands import TabletReadings
 from sumlight.protocol.errors import BadRequestError
+from sumlight.store.logbook.calibrations import CalibrationRecord
 from tests.control.bench_box import recipe_text
+from tests.control.calibration.test_registry import book
 
 OWN = tuple(0.13 + 0.158 * step for step in range(21))
 """Of an invented tablet, denser than the usual one."""
@@ -22,7 +24,7 @@ ANCHOR = {
     "lamp_hours": 100.0,
     "lamp_set": 0,
     "meter": "below",
-    "position": "centre",
+    "position": "",
 }
 TRUE, THRESHOLD = 1.2, 60.0 * 10**-1.10
 """The light is a fifth stronger than counted; a resist whose sheet says that 60 mJ/cm² just hold step 8 (D = 1.10)."""
@@ -88,6 +90,14 @@ def test_a_usual_tablet_is_worth_what_its_reference_is() -> None:
     assert reference_ln_sigma(0.03) == 0.03
     assert reference_ln_sigma(None) == UNSTATED_REFERENCE
     assert reference_ln_sigma(0.0, densities=True, density_sigma=0.0) == pytest.approx(math.sqrt(2) * 0.1)
+
+
+def test_the_readings_are_compared_with_a_radiometer_before_anything_is_kept() -> None:
+    """A fifth more light than counted, where a radiometer has said that what was counted is right."""
+    radiometer = CalibrationRecord("radiometer", "below", "lower", 0, 0.0, 0.01, 0.02, 99.0, "2026-05-03T08:00:00Z")
+    run = step_tablets.read(readings(DOSES, densities=OWN, density_uncertainty=0.01), exposure(DOSES), "")
+    assert "Tablet and radiometer lie" in run.result(book(calibrations=[radiometer]))["sentence"]
+    assert "radiometer" not in run.result(book())["sentence"]
 
 
 def test_densities_that_cannot_be_are_refused_by_their_field() -> None:

@@ -29,16 +29,17 @@ def used(make_bench: MakeBench) -> BenchBox:
     return made
 
 
-def by_radiometer(bench: BenchBox, reads: float = 1.0) -> None:
-    """The true irradiance, read under steady light; `reads` is by how much the instrument is off."""
+def by_radiometer(bench: BenchBox, reads: float = 1.0) -> str:
+    """The true irradiance, read under steady light, and what is said to it; `reads` is by how much it is off."""
     bench.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=20.0)
     bench.until(lambda: bench.world.is_lit("lower"))
     bench.run(8.0)
     true = bench.world.actinic_mw_cm2("lower")
-    bench.ask("radiometer", bank="lower", mw_cm2=reads * true, relative_uncertainty=0.02)
+    told = bench.ask("radiometer", bank="lower", mw_cm2=reads * true, relative_uncertainty=0.02)
     bench.ask("dark")
     bench.run(1.0)
     bench.ask("abandon")
+    return str(told["sentence"])
 
 
 def refused(bench: BenchBox) -> str:
@@ -60,7 +61,7 @@ def test_doses_of_a_box_that_nobody_calibrated_are_its_own_units(used: BenchBox)
 def test_a_dose_found_before_the_calibration_is_shown_in_the_new_scale_and_not_lit(used: BenchBox) -> None:
     """With that dose in the recipe the panel gets the light that the first one got."""
     first = used.true_dose()
-    by_radiometer(used)
+    assert "take them over under Recipes" in by_radiometer(used)
     said = refused(used)
     found = re.match(
         r"Side A: this dose was found before the calibration\. .* now called ([\d.]+) mJ/cm², not 20\.", said
@@ -141,6 +142,7 @@ def test_a_calibration_that_rests_on_the_recipes_dose_asks_nothing(make_bench: M
     assert tablet_run(made, panel=3)["applied"] is True
     made.start("quick").until_state("done")
     assert made.true_dose() == pytest.approx(REFERENCE_MJ_CM2, rel=0.1)
+    assert "One of them is wrong" in by_radiometer(made, 2.0)
 
 
 def test_another_recipe_and_a_box_without_calibration_are_asked_nothing(used: BenchBox) -> None:

@@ -14,7 +14,18 @@ from sumlight.control.calibration.answers import CalibrationFactor, Due, WindowC
 from sumlight.control.calibration.expected_light import STILL_THE_SAME_H, ExpectedLight, SeenLight, seen_in
 from sumlight.craft.tablet import PANEL_SIGMA
 from sumlight.light import selfcheck
-from sumlight.light.calibration import LED_DRIFT, TUBE_DRIFT, Calibration, Origin, RatioModel, Shift, model_from
+from sumlight.light.calibration import (
+    LED_DRIFT,
+    TUBE_DRIFT,
+    Calibration,
+    DriftPrior,
+    Origin,
+    RatioModel,
+    ReferencesCompared,
+    Shift,
+    compared,
+    model_from,
+)
 from sumlight.light.gains import ANCHOR_CODE, GainStep, GainTable
 from sumlight.light.plausible import Lamps, unchecked_ln_sigma
 from sumlight.light.sensors import KINDS, SensorKind, record_name
@@ -64,6 +75,7 @@ class CalibrationBook:
         self._checks = list(kept.self_checks)
         self._sets = dict(kept.lamp_sets)
         self._models: dict[str, RatioModel] = {}
+        self._compared: dict[str, ReferencesCompared | None] = {}
         self._ln_windows: dict[str, float] = {}
         self.gains = {meter.record_name: GainTable() for meter in box.meters}
         for step in kept.gain_steps:
@@ -92,7 +104,7 @@ class CalibrationBook:
         return CalibrationFactor(
             math.exp(ln_ratio - ln_window),
             ln_sigma,
-            model.common_ln_sigma,
+            math.hypot(model.common_ln_sigma, standing.ln_doubt if (standing := self._standing(bank)) else 0.0),
             last.origin,
             model.relative,
             lamp_hours,
@@ -184,7 +196,31 @@ class CalibrationBook:
     def _surprised(self, bank: str, share: float) -> Message:
         """That the last checks disagreed more than expected and the ± was widened for it; empty when they did not."""
         found = self._model(bank).disagreement
-        return NOTHING if found is None else say("checks_disagreed", checks=found.checks, share=share)
+        told = NOTHING if found is None else say("checks_disagreed", checks=found.checks, share=share)
+        standing = self._standing(bank)
+        return joined(told, None if standing is None or standing.agree else compared_in_words(standing))
+
+    def compared(self, record: CalibrationRecord) -> Message:
+        """What a new calibration says against those that rest on the other reference; empty where there are none."""
+        place = self.lamp_set(record.bank), self._meter(record.bank), self.position(record.bank)
+        if (record.lamp_set, record.meter, record.position) != place:
+            return NOTHING
+        others = [c for c in self._records(record.bank) if c.exposure_id is None or c.exposure_id != record.exposure_id]
+        found = self._compare(record, others)
+        return NOTHING if found is None else compared_in_words(found)
+
+    def _standing(self, bank: str) -> ReferencesCompared | None:
+        """How the calibration that holds lies to the other reference."""
+        if bank not in self._compared:
+            records = self._records(bank)
+            self._compared[bank] = self._compare(records[-1], records[:-1]) if records else None
+        return self._compared[bank]
+
+    def _compare(self, record: CalibrationRecord, others: list[CalibrationRecord]) -> ReferencesCompared | None:
+        bank = record.bank
+        return compared(
+            self._plain(record), [self._plain(c) for c in others], self._model_shifts(bank), self._prior(bank)
+        )
 
     def surprise(self, record: CalibrationRecord) -> float | None:
         """By how many standard deviations a new calibration misses what was expected; None without expectation.
@@ -231,17 +267,17 @@ class CalibrationBook:
     def add(self, record: CalibrationRecord) -> None:
         """A new calibration; it replaces one that came from the same exposure."""
         self._calibrations.append(record)
-        self._models.pop(record.bank, None)
+        self._forget(record.bank)
 
     def fit(self, fitted: LampsFitted) -> None:
         """New lamps: earlier calibrations of the bank no longer hold."""
         self._sets[fitted.bank] = fitted
-        self._models.pop(fitted.bank, None)
+        self._forget(fitted.bank)
 
     def add_shift(self, record: ShiftRecord) -> None:
         """A change of a meter's window."""
         self._shifts.append(record)
-        self._models.pop(record.bank, None)
+        self._forget(record.bank)
 
     def add_self_check(self, record: SelfCheckRecord) -> None:
         """A reading of the board's LED."""
@@ -251,6 +287,7 @@ class CalibrationBook:
         """One more determination of a gain step."""
         self.gains[record.meter].learn(GainStep(record.code, record.ln_error, record.ln_sigma))
         self._models.clear()
+        self._compared.clear()
 
     # -- the sensor's window ---------------------------------------------------------------------------------------
 
@@ -386,12 +423,21 @@ class CalibrationBook:
     def _model(self, bank: str) -> RatioModel:
         model = self._models.get(bank)
         if model is None:
-            proxy = self._sensor(bank).sees_colour and self.lamps(bank) == "tubes"
-            prior = TUBE_DRIFT if proxy else LED_DRIFT  # UV-A itself does not fade against itself
-            shifts = [Shift(self._age_h(bank, s.lamp_hours), s.ln_shift, s.ln_sigma) for s in self._applied(bank)]
-            model = model_from([self._plain(record) for record in self._records(bank)], shifts, prior)
-            self._models[bank] = model
+            records = [self._plain(record) for record in self._records(bank)]
+            model = self._models[bank] = model_from(records, self._model_shifts(bank), self._prior(bank))
         return model
+
+    def _prior(self, bank: str) -> DriftPrior:
+        proxy = self._sensor(bank).sees_colour and self.lamps(bank) == "tubes"
+        return TUBE_DRIFT if proxy else LED_DRIFT  # UV-A itself does not fade against itself
+
+    def _model_shifts(self, bank: str) -> list[Shift]:
+        return [Shift(self._age_h(bank, s.lamp_hours), s.ln_shift, s.ln_sigma) for s in self._applied(bank)]
+
+    def _forget(self, bank: str) -> None:
+        """What was worked out for a bank before something was added."""
+        self._models.pop(bank, None)
+        self._compared.pop(bank, None)
 
     def _plain(self, record: CalibrationRecord) -> Calibration:
         """A record for the drift model, with what is known now of the gain it was made with."""
@@ -436,6 +482,14 @@ class CalibrationBook:
         value, place = meter.mw_cm2_per_basic_count * math.exp(ln_shift - ln_window), meter.position
         worth = CalibrationFactor(value, sigma, 0.0, "box.yaml", True, lamp_hours, number)
         return replace(worth, meter=meter.record_name, position=place, ln_window=ln_window)
+
+
+def compared_in_words(found: ReferencesCompared) -> Message:
+    """By how much two references are apart, and whether that is more than both state."""
+    apart, share = math.expm1(abs(found.ln_apart)), math.expm1(found.ln_expanded)
+    if found.agree:
+        return say("references_agree", apart=apart, share=share)
+    return say("references_disagree", apart=apart, share=share)
 
 
 def _visible(led: tuple[float, ...]) -> list[float]:

@@ -131,7 +131,7 @@ class TabletRun:
             "factor_sigma": self.calibration.ln_sigma,
             "recipe_dose_mj_cm2": dose,
             "surprise": book.surprise(self.without_prior),
-            "sentence": joined(held, true, known, found.note),
+            "sentence": joined(held, true, known, book.compared(self.without_prior), found.note),
         }
 
 

@@ -213,9 +213,10 @@ class Metrology:
             signs=watch.spectrum.signs,
         )
         factor, before = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count), self._factor(bank)
+        other = self._loop.book.compared(record)
         self._keep(record)
         known = NOTHING if asked.relative_uncertainty else say("reference_counts_as", share=2 * share)
-        text = joined(say("counts_in_radiometers_unit", factor=factor), known, self._to_take_over(bank, before))
+        text = joined(say("counts_in_radiometers_unit", factor=factor), known, other, self._to_take_over(bank, before))
         return {"factor": factor, "calibration": self.picture(bank), "sentence": text}
 
     def _tablet_plan(self, asked: commands.TabletPlan) -> dict[str, Any]:
