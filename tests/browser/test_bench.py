@@ -241,3 +241,19 @@ def test_the_bench_works_without_script(visit: Open, control: FakeControl) -> No
     wait_until(continue_is_offered)
     press(seen.page, "Continue")
     assert control.names() == ["start", "dark", "go"]
+
+
+def test_that_dark_was_lost_is_said_until_the_lamps_are_seen_off(visit: Open, control: FakeControl) -> None:
+    """News that they still burn leaves it standing; news that they are off ends it."""
+    control.say(fake.lit())
+    seen = visit(PHONE)
+    seen.page.route("**/bench/dark", lambda route: route.abort())
+    seen.go()
+    lost = seen.page.locator("#answer")
+    expect(seen.page.locator("#bar")).to_have_attribute("data-is", "on")
+    press(seen.page, "Lamps off")
+    expect(lost).to_contain_text("Lamps off did NOT reach the box.")
+    control.say(fake.lit(box="Still lit"))
+    control.say(fake.snapshot())
+    expect(seen.page.locator("#bar")).to_have_attribute("data-is", "off")
+    expect(lost).to_be_hidden()

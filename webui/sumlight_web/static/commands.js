@@ -56,6 +56,36 @@ function showErrors(form, errors) {
   first.focus();
 }
 
+// What is being put right is not red any more; the words stay, and nothing moves under the finger.
+document.addEventListener("input", ({ target }) => {
+  if (!target.hasAttribute("aria-invalid")) return;
+  target.removeAttribute("aria-invalid");
+  for (const id of (target.getAttribute("aria-describedby") || "").split(/\s+/)) {
+    document.getElementById(id)?.classList.add("answered");
+  }
+});
+
+// A form that somebody has begun is not lost by a wrong tap: the browser asks before it leaves. Lamps off leaves nothing.
+let begun = null;
+const changed = (each) => each.value !== each.defaultValue || each.checked !== each.defaultChecked;
+document.addEventListener("input", ({ target }) => {
+  const { form } = target;
+  if (form?.method === "post" && !form.dataset.command && form.closest("main")) begun = form;
+});
+addEventListener("beforeunload", (event) => {
+  if (begun?.isConnected && [...begun.elements].some((each) => each.matches("input, textarea") && changed(each))) event.preventDefault();
+});
+
+// That Lamps off was lost is not said any longer than it can matter: news that they are off ends it.
+const bar = document.getElementById("bar");
+let lost = false;
+if (bar) {
+  new MutationObserver(() => {
+    if (lost && bar.dataset.is === "off") say("");
+    lost &&= bar.dataset.is !== "off";
+  }).observe(bar, { attributes: true, attributeFilter: ["data-is"] });
+}
+
 function post(form) {
   return fetch(form.action, {
     method: "POST",
@@ -92,6 +122,7 @@ async function send(form) {
   const button = form.querySelector("button");
   clearFieldErrors(form);
   say("");
+  lost = false;
   // Dark is never held back, not even by an earlier press that still waits for its answer.
   if (command !== "dark") {
     button.disabled = true;
@@ -113,6 +144,7 @@ async function send(form) {
     }
   } catch {
     say(form.dataset.lost || answer.dataset.lost);
+    lost = command === "dark";
   } finally {
     clearTimeout(slow);
     delete form.dataset.busy;
@@ -123,6 +155,7 @@ async function send(form) {
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
+  if (form === begun) begun = null;
   if (!form.dataset.command) return;
   event.preventDefault();
   send(form);
@@ -140,7 +173,6 @@ function shown() {
 
 // Without them what is shown grows old and nobody else says so. Their first news puts all of this right again.
 function unheard() {
-  const bar = document.getElementById("bar");
   bar.dataset.is = "unknown";
   for (const element of document.querySelectorAll("[data-live]")) element.textContent = "–";
   bar.querySelector("[data-text='bar.state']").textContent = bar.dataset.noServer;
