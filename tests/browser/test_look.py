@@ -41,6 +41,7 @@ PATHS = (
     "/recipes/new",
     "/recipes/blue-38",
     "/recipes/blue-38/history",
+    "/recipes/blue-38/results",
     "/recipes/compare?a=blue-38&b=board-turned",
     "/recipes/import",
     "/panels/?panel=P",

@@ -36,6 +36,7 @@ PATHS = (
     "/recipes/new",
     "/recipes/blue-38",
     "/recipes/blue-38/history",
+    "/recipes/blue-38/results",
     "/recipes/compare",
     "/recipes/import",
     "/panels/",
