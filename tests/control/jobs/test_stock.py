@@ -86,6 +86,8 @@ def test_pieces_of_metal_are_counted_down_by_panels(shop: BenchBox) -> None:
     told = thing(shop, 1)
     assert told["uses"] == 2
     assert codes(told["sentences"])[0] == "no_piece_left"
+    next_one = new(shop, metal="brass", thickness_um=150.0)
+    assert codes(step_of(shop, next_one, "cut")["more"]) == ["take_thing", "no_piece_left"]
 
 
 def test_a_stencil_belongs_to_its_artwork_until_another_is_chosen(two_sides: BenchBox) -> None:

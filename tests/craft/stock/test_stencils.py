@@ -70,7 +70,7 @@ def test_a_card_says_of_the_shelf_what_matters_at_its_step() -> None:
     """And nothing at any other step."""
     things = (Roll("Invented film"), Metal("brass", 150.0, 3), GEAR)
     said = {step.kind for step in plans.steps_of("sheet_two") for one in things if shelf.told(step, 1, one, SHEET, NOW)}
-    assert said == {"laminate", "expose"}
+    assert said == {"cut", "laminate", "expose"}
 
 
 def test_pieces_are_left_until_there_are_none() -> None:

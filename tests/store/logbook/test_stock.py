@@ -1,14 +1,17 @@
 """The shelf in the logbook: read back as it was, and nothing lost of what another version wrote."""
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
 from sumlight.craft.stock.metal import Metal
 from sumlight.craft.stock.rolls import Roll
 from sumlight.craft.stock.stencils import Done, Measured, Stencil
+from sumlight.store.logbook.export import rows
 from sumlight.store.logbook.jobs import PanelRecord
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.stock import ENDED_KEPT, StockRecord
+from tests.store.logbook.test_baths import BATH, PANEL
 from tests.store.logbook.test_jobs import JOB
 from tests.store.making import later
 
@@ -56,3 +59,17 @@ def test_a_row_of_another_version_is_counted_and_left(path: Path) -> None:
         kept = book.stock.kept()
     assert [record.stock_id for record in kept.things] == [2]
     assert kept.unreadable == 1
+
+
+def test_the_shelf_and_baths_can_be_exported(path: Path) -> None:
+    """With how many panels took each."""
+    with Logbook(path) as book:
+        book.jobs.put_job(JOB)
+        book.jobs.put_panel(PanelRecord(1, 1, "P1"))
+        book.stock.put_stock(RECORDS[2])
+        book.stock.put_use(3, 1, later(5))
+        book.baths.put_bath(BATH)
+        book.baths.put_bath_panel(PANEL)
+        (thing,), (bath,) = list(rows(book, "stock")), list(rows(book, "baths"))
+    assert (thing["kind"], thing["panels"], json.loads(thing["content"])["artwork"]) == ("stencil", 1, "gear")
+    assert (bath["panels"], json.loads(bath["contents"])["kind"]) == (1, BATH.contents.kind)

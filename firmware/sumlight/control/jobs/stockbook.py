@@ -176,7 +176,9 @@ class StockBook:
         return tuple(
             sentence
             for record in self.using(job.numbers, job.artwork).values()
-            for sentence in shelf.told(step, record.stock_id, record.thing, job.numbers, now)
+            for sentence in shelf.told(
+                step, record.stock_id, record.thing, job.numbers, now, len(self._uses[record.stock_id])
+            )
         )
 
     def take(self, job: JobRecord, panel_id: int, step: Step, state: str) -> None:

@@ -68,9 +68,13 @@ def is_for(thing: Thing, artwork: str) -> bool:
     return bool(artwork) and thing.artwork.casefold() == artwork.casefold()
 
 
-def told(step: Step, number: int, thing: Thing, numbers: PanelNumbers, now: datetime) -> tuple[Message, ...]:
-    """What the card says of it at a step; nothing where it does not matter."""
+def told(
+    step: Step, number: int, thing: Thing, numbers: PanelNumbers, now: datetime, uses: int = 0
+) -> tuple[Message, ...]:
+    """What the card says at a step of a thing that `uses` panels took; nothing where it does not matter."""
     match step.kind, thing:
+        case "cut", Metal():
+            return (say("take_thing", thing=name(number, thing)), *metal.sentences(thing, uses))
         case "laminate", Roll():
             return (say("take_thing", thing=name(number, thing)), *rolls.sentences(thing, now)[:2])
         case "expose", Roll() if rolls.wants_tablet(thing):

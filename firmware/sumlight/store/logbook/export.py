@@ -7,7 +7,7 @@ from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.weekly_statistics import week_rows
 from sumlight.text.message import read_stored
 
-What = Literal["exposures", "sides", "lamps", "faults", "tubes", "findings", "steps", "weeks"]
+What = Literal["exposures", "sides", "lamps", "faults", "tubes", "findings", "steps", "baths", "stock", "weeks"]
 WHATS: tuple[What, ...] = get_args(What)
 
 PAGE = 500
@@ -44,6 +44,12 @@ _PAGES: dict[str, str] = {
     " WHERE json_extract(value, '$.step_id') = job_steps.step_id) AS step, job_steps.step_id, state, began_utc,"
     " job_steps.ended_utc, word, noted_by, job_panels.outcome FROM job_steps JOIN job_panels USING (job_panel_id)"
     " JOIN jobs USING (job_id) WHERE job_steps.rowid > ? ORDER BY job_steps.rowid LIMIT ?",
+    "baths": "SELECT bath_id AS row_id, bath_id, contents, mixed_utc, mixed_by, waste_utc, waste_into, waste_by,"
+    " (SELECT count(*) FROM bath_panels WHERE bath_panels.bath_id = baths.bath_id) AS panels FROM baths"
+    " WHERE bath_id > ? ORDER BY bath_id LIMIT ?",
+    "stock": "SELECT stock_id AS row_id, stock_id, kind, content, noted_utc, noted_by, ended_utc,"
+    " (SELECT count(*) FROM stock_uses WHERE stock_uses.stock_id = stock.stock_id) AS panels FROM stock"
+    " WHERE stock_id > ? ORDER BY stock_id LIMIT ?",
 }
 
 
