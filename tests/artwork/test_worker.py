@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from sumlight.artwork import pair, worker
 from tests.artwork.scans import crooked_scan
@@ -82,7 +83,14 @@ def test_a_made_pair_says_what_was_done(tmp_path: Path) -> None:
     assert [one["kind"] for one in made["part"]["findings"]] == ["falls_apart"]
     assert made["tabs"] == 0
     assert not (tmp_path / "grey.raw").exists()
-    for name in ("front.pdf", "back.pdf", "part.png", "part-daylight.png", "film-back.png"):
+    for name in (
+        "wanted.png",
+        "front.pdf",
+        "back.pdf",
+        "part.png",
+        "part-daylight.png",
+        "film-back.png",
+    ):
         assert (tmp_path / name).stat().st_size > 100
 
 
@@ -91,3 +99,20 @@ def test_free_memory_is_read_as_the_kernel_says_it() -> None:
     free = worker.free_bytes()
     assert free is not None
     assert 0 < free <= os.sysconf("SC_PHYS_PAGES") * resource.getpagesize()
+
+
+@pytest.mark.campaign
+def test_a_print_of_its_own_film_meets_it(tmp_path: Path) -> None:
+    """Turned by another library; nothing that matters differs."""
+    asked = {"thickness_um": 150, "factor": 2.0, "speck_um": 150.0}
+    task = {"kind": "make", "file": str(crooked_scan(tmp_path / "scan.png")), "known": None, "asked": asked}
+    assert worker.answered(tmp_path, task)["ok"]
+    film = Image.open(tmp_path / "front.png")
+    film.convert("L").rotate(-1.0, fillcolor=255).save(tmp_path / "printed.png", dpi=film.info["dpi"])
+    task = {"kind": "compare", "file": str(tmp_path / "printed.png"), "reference": str(tmp_path / "front.png")}
+    told = worker.answered(tmp_path, task)
+    assert told["ok"], told
+    (lies,) = [one for one in told["made"]["told"] if one.code == "art_lies"]
+    assert abs(lies.values["turn"]) == pytest.approx(1.0, abs=0.01)
+    assert told["made"]["findings"] == ()
+    assert (tmp_path / "compared.png").is_file()

@@ -16,7 +16,8 @@ control, data, lasting_control, served = shared.control, shared.data, shared.las
 DROP = """async ([bytes, name]) => {
   const given = new DataTransfer();
   given.items.add(new File([new Uint8Array(bytes)], name));
-  document.getElementById("drop").dispatchEvent(new DragEvent("drop", { dataTransfer: given, cancelable: true }));
+  const event = new DragEvent("drop", { dataTransfer: given, cancelable: true });
+  document.querySelector("form[data-file]").dispatchEvent(event);
 }"""
 
 
@@ -46,4 +47,11 @@ def test_a_newcomer_leaves_with_a_pair_to_print(visit: Open, tmp_path: Path) -> 
         page.get_by_role("link", name="Back PNG").click()
     with Image.open(download.value.path()) as film:
         assert film.size[0] / film.info["dpi"][0] * 25.4 == pytest.approx(wide_mm, abs=0.05)
+        back = film.convert("L").rotate(-1.5, fillcolor=255)
+        back.save(tmp_path / "printed.png", dpi=film.info["dpi"])
+    page.get_by_text("Compare a scan of what came out").click()
+    page.get_by_label("The back film").check()
+    page.get_by_label("Scan", exact=True).set_input_files(tmp_path / "printed.png")
+    expect(page.get_by_role("heading", name="Your scan against the back film")).to_be_visible()
+    expect(page.get_by_text("The scan lies turned by 1.5")).to_be_visible()
     page.screenshot(path=tmp_path / "made.png", full_page=True)

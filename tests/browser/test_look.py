@@ -17,7 +17,7 @@ from tests.browser.pixels import colours
 from tests.store.logbook.test_weekly_statistics import MONDAY
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
-from tests.webui.art_folder import made_by_hand
+from tests.webui.art_folder import compared_by_hand, made_by_hand
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ARTWORK, BATHS, JOBS, LIGHT, STOCK
 from tests.webui.lamp_book import live
@@ -88,7 +88,7 @@ def long_life(data: Path) -> None:
         )
     assert told.report_kept(data).name == REPORT_NAME
     live(data / "logbook.sqlite", worn=True)
-    made_by_hand(data)
+    compared_by_hand(made_by_hand(data))
 
 
 @pytest.fixture

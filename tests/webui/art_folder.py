@@ -73,5 +73,17 @@ def made_by_hand(data: Path, *, made: bool = True) -> Path:
     return folder
 
 
+def compared_by_hand(folder: Path) -> None:
+    """Put a comparison beside it."""
+    place = folder / "compare"
+    place.mkdir(exist_ok=True)
+    bias = say("art_bias", mean=3.0, across=2.0, down=4.0, spread=1.0)
+    found = [{"words": say("art_shorts", count=1), "remedy": say("art_differs_remedy"), "count": 1}]
+    found[0]["places"] = [{"x_mm": 3.0, "y_mm": 4.0, "size_um": 200.0}]
+    _put(place / "answer.json", {"ok": True, "made": {"size_mm": [26.0, 18.0], "told": [bias], "findings": found}})
+    _put(place / "task.json", {"kind": "compare", "with": "front"})
+    preview.write_sheet_small(place, "compared", sheet.from_mask(np.zeros((90, 130), np.bool_), 200.0))
+
+
 def _put(path: Path, told: object) -> None:
     path.write_text(json.dumps(packed(told)), encoding="utf-8")

@@ -13,7 +13,7 @@ from sumlight_web.artwork.desk import ArtworkDesk, safe_name
 from sumlight_web.services import AppServices
 from tests.artwork.scans import crooked_scan
 from tests.webui import fake_control as fake
-from tests.webui.art_folder import made_by_hand
+from tests.webui.art_folder import compared_by_hand, made_by_hand
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import ORIGIN
 
@@ -194,6 +194,26 @@ def test_watchers_see_and_do_nothing(app: Flask) -> None:
     assert "There is no artwork here." in watcher.get("/artwork/").text
     for route in ("begin?name=a&size=1", "piece?at=0", "", "scale", "make", "stop", "forget", "card"):
         assert watcher.post(f"/artwork/{route}", headers=ORIGIN).status_code == 401
+
+
+def test_a_scan_of_what_came_out_is_compared_with_what_was_made(
+    monkeypatch: pytest.MonkeyPatch, client: FlaskClient, desk: ArtworkDesk, tmp_path: Path
+) -> None:
+    """It takes the place of no file; what is not there cannot be compared with; the answer stands under the part."""
+    folder = made_by_hand(tmp_path)
+    assert client.post("/artwork/begin?name=a.png&size=9&with=front", headers=ORIGIN).status_code == 409
+    (folder / "make" / "front.png").write_bytes(b"x")
+    monkeypatch.setattr(desks, "WORKER", SLEEPER)
+    assert client.post("/artwork/begin?name=a.png&size=9&with=front", headers=ORIGIN).status_code == 201
+    assert client.post("/artwork/piece?at=0", data=b"123456789", headers=ORIGIN).status_code == 201
+    assert "Comparing them." in client.get("/artwork/").text
+    client.post("/artwork/stop", headers=ORIGIN)
+    assert rested(desk) == "made"
+    compared_by_hand(folder)
+    page = client.get("/artwork/").text
+    assert "Your scan against the front film" in page
+    assert "Openings reach +3.0 µm further" in page
+    assert client.get("/artwork/compare/compared.png").status_code == 200
 
 
 def test_the_opened_area_goes_onto_a_card_and_what_stands_there_stays(

@@ -9,13 +9,17 @@ import numpy as np
 from sumlight.artwork import (
     check,
     clean,
+    compare,
+    comparedwords,
     compensate,
+    differences,
     frame,
     layout,
     pdffile,
     pngfile,
     predict,
     preview,
+    scan,
     straighten,
     tabs,
 )
@@ -28,7 +32,7 @@ from sumlight.artwork.reading import Known, open_picture
 from sumlight.artwork.sheet import Sheet, Tones, sheet_of, tones
 from sumlight.craft.checks import one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM
-from sumlight.text.message import Message
+from sumlight.text.message import Message, say
 
 DRAWN = ("PDF", "SVG", "GERBER")
 """Kinds that no scanner lays askew."""
@@ -151,6 +155,7 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
         sheet, cropped_to = cropped.sheet, "frame" if cropped.to_frame else "ink"
     done = clean.clean(sheet, asked.speck_um)
     preview.write_sheet_small(folder, "cleaned", done.sheet, clean.difference(sheet, done.sheet))
+    pngfile.write_sheet(folder / "wanted.png", done.sheet, "open")
     del sheet  # of a whole sheet each copy counts
     checked = check.check(done.sheet, found, made=made, factors=factors, speck_um=asked.speck_um)
     # What falls apart is judged below, on the drawing that is etched and not on the part that is wanted.
@@ -202,6 +207,33 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
         metal_mm=films.metal_mm,
         film_mm=films.film_mm,
     )
+
+
+@dataclass(frozen=True)
+class Met:
+    """How a scan of what came out meets what was made, in words; `size_mm` is that of the picture `compared`."""
+
+    size_mm: tuple[float, float]
+    told: tuple[Message, ...]
+    findings: tuple[Finding, ...]
+
+
+def meet(path: Path, reference: Path, folder: Path) -> Met:
+    """Compare a scan with one of the pictures that `make` wrote, and draw it small as `compared`, as it was laid on.
+
+    Raises as `open_picture` and `compare` do, and OSError.
+    """
+    behind = open_picture(reference)
+    sheet = sheet_of(behind, 127.5)
+    done = compare.compare(scan.scan_of(open_picture(path)), sheet)
+    preview.write_sheet_small(folder, "compared", done.seen)
+    affine = done.affine
+    told = [
+        *comparedwords.lies(done),
+        *comparedwords.sizes(done, affine.scale_x, affine.scale_y, affine.shear),
+        say("art_scale_relative"),
+    ]
+    return Met(behind.size_mm, tuple(told), differences.findings_of(done.differences))
 
 
 def _upright(picture: Picture, asked: Asked, folder: Path, said: Said) -> tuple[Picture, float]:

@@ -103,6 +103,8 @@ def _done(folder: Path, task: dict[str, Any]) -> dict[str, Any]:
     scan = Path(task["file"])
     if task["kind"] == "look":
         return asdict(pair.look(scan, known, folder))
+    if task["kind"] == "compare":
+        return asdict(pair.meet(scan, Path(task["reference"]), folder))
     return asdict(pair.make(scan, known, pair.Asked(**task["asked"]), folder, _say))
 
 

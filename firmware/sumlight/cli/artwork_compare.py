@@ -77,13 +77,13 @@ def _compared(options: argparse.Namespace) -> tuple["Comparison", dict[str, obje
 
 def _compare(options: argparse.Namespace) -> Answer:
     done, told, lines = _compared(options)
-    from sumlight.artwork import differences
+    from sumlight.artwork import comparedwords, differences
 
     affine = done.affine
     if options.scanner is not None:
         affine = options.scanner.corrected(done.matrix)
     findings = differences.findings_of(done.differences)
-    lines += [*_lies(done), *_sizes(done, affine.scale_x, affine.scale_y, affine.shear)]
+    lines += [*comparedwords.lies(done), *comparedwords.sizes(done, affine.scale_x, affine.scale_y, affine.shear)]
     if options.scanner is None or options.scanner.scale is None:
         lines.append(say("art_scale_relative"))
     lines += [*artwork.finding_lines(findings)]
@@ -94,38 +94,6 @@ def _compare(options: argparse.Namespace) -> Answer:
     answer = asdict(done) | {"affine": asdict(affine), "findings": [asdict(one) for one in findings]}
     del answer["seen"]
     return Answer(told | answer, lines, status=1 if findings else 0)
-
-
-def _lies(done: "Comparison") -> list[Message]:
-    lines = [say("art_lies", turn=done.affine.rotation_deg, x=done.shift_x_um / 1000, y=done.shift_y_um / 1000)]
-    if done.affine.mirrored:
-        lines.append(say("art_scan_mirrored"))
-    if done.inverted:
-        lines.append(say("art_scan_inverted"))
-    if done.repeats:
-        lines.append(say("art_repeats"))
-    return lines
-
-
-def _sizes(done: "Comparison", across: float, down: float, shear: float) -> list[Message]:
-    worst = done.worst
-    return [
-        say("art_sizes", across=across - 1, down=down - 1, shear=1000 * shear),
-        say(
-            "art_bias",
-            mean=done.bias.mean_um,
-            across=done.bias.across_um,
-            down=done.bias.down_um,
-            spread=done.bias.spread_um,
-        ),
-        say(
-            "art_register",
-            rms=done.off_um,
-            most=(worst.off_x_um**2 + worst.off_y_um**2) ** 0.5,
-            x=worst.x_mm,
-            y=worst.y_mm,
-        ),
-    ]
 
 
 def _find_scanner(options: argparse.Namespace) -> Answer:

@@ -32,6 +32,8 @@ ROOM_BYTES = 300_000_000
 TIME_LIMIT_S = 1800.0
 """Of a whole piece of work, without the time that it waited for lamps."""
 LOOK_EVERY_S = 0.2
+WITH = {"front": "front.png", "back": "back.png", "part": "wanted.png"}
+"""What a second file may be compared with, and the picture that was made of it."""
 WORKER = "sumlight.artwork.worker"
 LIBRARIES = ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py")
 STAGES = ("reading", "straightening", "cleaning", "drawing", "etching", "writing")
@@ -49,7 +51,7 @@ class DeskError(ValueError):
 
 @dataclass(frozen=True)
 class Standing:
-    """Where the desk stands: empty, arriving, working (`kind` look or make), asked or made; what was said last.
+    """Where the desk stands: empty, arriving, working (`kind` is look, make or compare), asked or made; what was said.
 
     `seen` and `made` are the answers of the process, `asked` and `known` its tasks; `waits`: for lamps to go off.
     """
@@ -64,6 +66,7 @@ class Standing:
     scale_asked: bool = False
     seen: dict[str, Any] = field(default_factory=dict)
     made: dict[str, Any] = field(default_factory=dict)
+    compared: dict[str, Any] = field(default_factory=dict)
     asked: dict[str, Any] = field(default_factory=dict)
     known: dict[str, Any] = field(default_factory=dict)
 
@@ -75,6 +78,7 @@ class _Arrival:
     name: str
     size: int
     path: Path
+    compare_with: str = ""
     got: int = 0
 
 
@@ -107,8 +111,11 @@ class ArtworkDesk:
 
     # What comes in.
 
-    def begin(self, name: str, size: int) -> None:
-        """Make ready for a file; an earlier one goes. Raises DeskError."""
+    def begin(self, name: str, size: int, compare_with: str = "") -> None:
+        """Make ready for a file; an earlier one goes. With one of WITH it is only compared with what was made.
+
+        Raises DeskError.
+        """
         missing = missing_libraries()
         if missing:
             raise DeskError(say("art_extra_missing", missing=", ".join(missing)), 501)
@@ -117,11 +124,16 @@ class ArtworkDesk:
         self._refuse_light()
         with self._lock:
             self._refuse_busy()
-            self._clear()
+            if compare_with:
+                if compare_with not in WITH or not (self._folder / "make" / WITH[compare_with]).is_file():
+                    raise DeskError(say("art_no_file"))
+                self._drop("arriving", "second", "compare")
+            else:
+                self._clear()
             place = self._folder / "arriving"  # what is there only in part is no file yet, also after a power cut
             place.mkdir(mode=0o700, parents=True)
             self._refuse_without_room(size)
-            self._arrival = _Arrival(name, size, place / safe_name(name))
+            self._arrival = _Arrival(name, size, place / safe_name(name), compare_with)
 
     def put(self, at: int, piece: bytes) -> bool:
         """Take a piece that begins at byte `at`; True when the file is whole. Raises DeskError."""
@@ -137,9 +149,13 @@ class ArtworkDesk:
             arrival.got += len(piece)
             if arrival.got < arrival.size:
                 return False
-            arrival.path.parent.replace(self._folder / "scan")
+            arrival.path.parent.replace(self._folder / ("second" if arrival.compare_with else "scan"))
             self._arrival = None
-        self.work("look", {"known": None})
+        if arrival.compare_with:
+            reference = self._folder / "make" / WITH[arrival.compare_with]
+            self.work("compare", {"with": arrival.compare_with, "reference": str(reference)})
+        else:
+            self.work("look", {"known": None})
         return True
 
     def forget(self) -> None:
@@ -147,6 +163,10 @@ class ArtworkDesk:
         with self._lock:
             self._refuse_busy()
             self._clear()
+
+    def _drop(self, *names: str) -> None:
+        for name in names:
+            shutil.rmtree(self._folder / name, ignore_errors=True)
 
     def _clear(self) -> None:
         shutil.rmtree(self._folder, ignore_errors=True)
@@ -175,24 +195,23 @@ class ArtworkDesk:
 
     # What is done with it.
 
-    def scan_path(self) -> Path | None:
-        """The file, if one is here whole."""
-        found = sorted((self._folder / "scan").glob("*"))
+    def scan_path(self, place: str = "scan") -> Path | None:
+        """The file, or the `second` one, if it is here whole."""
+        found = sorted((self._folder / place).glob("*"))
         return found[0] if found else None
 
     def work(self, kind: str, task: dict[str, Any]) -> None:
-        """Begin to look or to make; returns at once. Raises DeskError."""
+        """Begin to look, make or compare; returns at once. Raises DeskError."""
         self._refuse_light()
         with self._lock:
             self._refuse_busy()
-            scan = self.scan_path()
+            scan = self.scan_path("second" if kind == "compare" else "scan")
             if scan is None:
                 raise DeskError(say("art_no_file"))
             self._refuse_without_room(0)
             place = self._folder / kind
-            shutil.rmtree(place, ignore_errors=True)
-            if kind == "look":
-                shutil.rmtree(self._folder / "make", ignore_errors=True)
+            after = {"look": ("look", "make", "compare"), "make": ("make", "compare"), "compare": ("compare",)}
+            self._drop(*after[kind])
             place.mkdir(mode=0o700, parents=True)
             given = task | {"kind": kind, "file": str(scan)}
             replace_file(place / "task.json", json.dumps(packed(given)).encode(), mode=0o600)
@@ -269,7 +288,18 @@ class ArtworkDesk:
         asked = _read(self._folder / "make" / "task.json")
         seen = look.get("made", {}) if look.get("ok") else {}
         if make.get("ok"):
-            return Standing("made", name=scan.name, told=told, seen=seen, made=make["made"], asked=asked, known=known)
+            compare = _answer(self._folder / "compare")
+            compared = compare.get("made", {}) | _read(self._folder / "compare" / "task.json")
+            told = told or tuple(compare.get("told", ()))
+            return Standing(
+                *("made", "", "", False, scan.name),
+                told=told,
+                seen=seen,
+                made=make["made"],
+                compared=compared if compare.get("ok") else {},
+                asked=asked,
+                known=known,
+            )
         refused = make or look
         told = told or tuple(refused.get("told", ())) or (() if refused else (say("art_interrupted"),))
         scale_asked = bool(look.get("scale_asked"))
@@ -281,7 +311,7 @@ class ArtworkDesk:
         """A file that was made, by its plain name."""
         place = self._folder / kind / name
         shown = place.suffix in (".png", ".pdf") and safe_name(name) == name
-        return place if kind in ("look", "make") and shown and place.is_file() else None
+        return place if kind in ("look", "make", "compare") and shown and place.is_file() else None
 
 
 def safe_name(name: str) -> str:

@@ -1,5 +1,6 @@
 """What was seen and made, as the page shows it: numbered places on a picture, facts, bars of grey. Pure."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -67,6 +68,8 @@ def line(standing: Standing) -> str:
         return ""
     if standing.waits:
         return _("It waits until the lamps are off.")
+    if standing.kind == "compare":
+        return _("Comparing them.")
     return _("Looking at it.") if standing.kind == "look" else _(STAGE_WORDS.get(standing.stage, STAGE_WORDS[""]))
 
 
@@ -85,15 +88,7 @@ def made_view(standing: Standing) -> MadeView:
     """The result of a piece of work."""
     made = standing.made
     wide, high = made["seen_mm"]
-    marks: list[Mark] = []
-    told: list[Told] = []
-    for one in (*made["findings"], *made["part"]["findings"]):
-        numbers = []
-        for place in one["places"][:SHOWN]:
-            numbers.append(len(marks) + 1)
-            radius = min(max(place["size_um"] / 2000, max(wide, high) / 60), max(wide, high) / 6)
-            marks.append(Mark(len(marks) + 1, place["x_mm"], place["y_mm"], radius))
-        told.append(Told(one["words"], one["remedy"], tuple(numbers), max(0, one["count"] - len(numbers))))
+    marks, told = _numbered((*made["findings"], *made["part"]["findings"]), wide, high)
     asked = standing.asked.get("asked", {})
     return MadeView(
         tuple(told),
@@ -105,6 +100,38 @@ def made_view(standing: Standing) -> MadeView:
         made["open_cm2"],
         standing.asked.get("guess_by", ""),
     )
+
+
+@dataclass(frozen=True)
+class MetView:
+    """How a scan met what was made."""
+
+    sentences: tuple[Message, ...]
+    findings: tuple[Told, ...]
+    marks: tuple[Mark, ...]
+    wide_mm: float
+    high_mm: float
+
+
+def met_view(compared: dict[str, Any]) -> MetView:
+    """The result of a comparison."""
+    wide, high = compared["size_mm"]
+    marks, told = _numbered(compared["findings"], wide, high)
+    return MetView(tuple(compared["told"]), tuple(told), tuple(marks), wide, high)
+
+
+def _numbered(findings: Iterable[dict[str, Any]], wide: float, high: float) -> tuple[list[Mark], list[Told]]:
+    """Findings with their first places numbered through."""
+    marks: list[Mark] = []
+    told: list[Told] = []
+    for one in findings:
+        numbers = []
+        for place in one["places"][:SHOWN]:
+            numbers.append(len(marks) + 1)
+            radius = min(max(place["size_um"] / 2000, max(wide, high) / 60), max(wide, high) / 6)
+            marks.append(Mark(len(marks) + 1, place["x_mm"], place["y_mm"], radius))
+        told.append(Told(one["words"], one["remedy"], tuple(numbers), max(0, one["count"] - len(numbers))))
+    return marks, told
 
 
 def _facts(made: dict[str, Any], asked: dict[str, Any], metal: str) -> list[tuple[str, str]]:

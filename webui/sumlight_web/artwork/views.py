@@ -45,6 +45,7 @@ def _page(told: Form, *, make: Form | None = None, scale: Form | None = None) ->
         make=make or inputs.proposed(standing.asked, standing.seen.get("kind", "")),
         scale=scale or blank(inputs.SCALE),
         made=made,
+        met=shown.met_view(standing.compared) if standing.compared else None,
         bars=shown.bars(standing.seen),
         line=shown.line(standing),
         missing_told=say("art_extra_missing", missing=", ".join(missing)) if missing else None,
@@ -63,7 +64,7 @@ def begin() -> tuple[Response, int]:
     """A script announces a file."""
     name, size = request.args.get("name", ""), request.args.get("size", default=0, type=int)
     try:
-        _desk().begin(name, size)
+        _desk().begin(name, size, request.args.get("with", ""))
     except (DeskError, OSError) as error:
         return _no(error)
     return jsonify(piece_bytes=PIECE_BYTES), 201
@@ -91,7 +92,7 @@ def small_file() -> BaseResponse:
     name = file.filename or ""
 
     def put() -> None:
-        _desk().begin(name, len(raw))
+        _desk().begin(name, len(raw), request.form.get("with", ""))
         _desk().put(0, raw)
 
     return _done(put)

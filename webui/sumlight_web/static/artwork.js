@@ -1,38 +1,38 @@
 // Sends a file in pieces, and loads the page anew when the work on it is over.
 
-const form = document.getElementById("drop");
 const work = document.getElementById("work");
 
-async function posted(address, body) {
+async function posted(form, address, body) {
   const answer = await fetch(address, { method: "POST", headers: { Accept: "application/json" }, body });
   const said = await answer.json().catch(() => ({}));
   if (!answer.ok) throw new Error(said.message || said.error?.message || form.dataset.lost);
   return said;
 }
 
-async function send(file, told) {
+async function send(form, file, told) {
   const begin = new URL(form.dataset.begin, location.href);
   begin.searchParams.set("name", file.name);
   begin.searchParams.set("size", file.size);
-  const size = (await posted(begin)).piece_bytes;
+  begin.searchParams.set("with", new FormData(form).get("with") || "");
+  const size = (await posted(form, begin)).piece_bytes;
   for (let at = 0; at < file.size; at += size) {
     const piece = new URL(form.dataset.piece, location.href);
     piece.searchParams.set("at", at);
-    await posted(piece, file.slice(at, at + size));
+    await posted(form, piece, file.slice(at, at + size));
     told.textContent = form.dataset.arriving.replace("% %", `${Math.round((100 * Math.min(file.size, at + size)) / file.size)} %`);
   }
 }
 
-if (form) {
+for (const form of document.querySelectorAll("form[data-file]")) {
   const chosen = form.querySelector("input[type=file]");
   const alarm = form.querySelector("[role=alert]");
-  const arriving = document.getElementById("arriving");
+  const arriving = form.querySelector("[role=status]");
   const take = async (file) => {
     if (!file || chosen.disabled) return;
     alarm.textContent = "";
     chosen.disabled = true;
     try {
-      await send(file, arriving);
+      await send(form, file, arriving);
       location.assign(form.action);
     } catch (error) {
       alarm.textContent = error.name === "Error" && error.message ? error.message : form.dataset.lost;
