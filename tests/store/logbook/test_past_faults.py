@@ -182,3 +182,41 @@ def test_what_was_only_told_is_not_among_them_and_what_a_restart_swept_away_is(b
 def test_light_is_back_within_its_own_scatter(light: float, before: list[float], back: bool) -> None:
     """Three standard deviations below the median of before (worked out by hand)."""
     assert is_back(light, before) is back
+
+
+def steps_taken(book: Logbook) -> int:
+    """How many hundreds of steps of SQLite's machine the question takes."""
+    taken = [0]
+
+    def step() -> int:
+        taken[0] += 1
+        return 0
+
+    book._session.link.set_progress_handler(step, 100)
+    assert names(book) == ["tube_out"]
+    book._session.link.set_progress_handler(None, 100)
+    return taken[0]
+
+
+def test_years_of_panels_after_a_fault_cost_the_page_no_time(book: Logbook) -> None:
+    """The page asks every two seconds; ten times as many panels in less light take hardly more work."""
+    fault(book)
+    last = panel(book, 4, 4.1)
+    taken = []
+    for many in (300, 3000):
+        for table, key, other in (
+            ("exposures", "exposure_id", ""),
+            ("sides", "side_id", "exposure_id"),
+            ("lamp_readings", "reading_id", "side_id"),
+        ):
+            rows = book._session.link.execute(f"PRAGMA table_info({table})").fetchall()
+            kept = ", ".join(row["name"] for row in rows if row["name"] not in (key, other))
+            named = f"{key}{', ' + other if other else ''}"
+            numbers = "n, n" if other else "n"
+            book._session.link.execute(
+                f"WITH RECURSIVE more(n) AS (SELECT 10 UNION ALL SELECT n + 1 FROM more WHERE n < 10 + {many})"  # noqa: S608
+                f" INSERT OR IGNORE INTO {table} ({named}, {kept}) SELECT {numbers}, {kept} FROM {table}, more"
+                f" WHERE {key} = {last}"
+            )
+        taken.append(steps_taken(book))
+    assert taken[1] < 1.5 * taken[0]

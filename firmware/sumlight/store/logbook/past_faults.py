@@ -21,8 +21,11 @@ SCATTERS, LEAST_SCATTER = 3.0, 0.02
 """Light counts as back from three standard deviations below what it was; less scatter than 2 % is not believed
 (judgement)."""
 
-AT_LAST = "9999"
-"""Later than any time on record, as text."""
+AFTER_MOST = {"ASC": 200, "DESC": 20}
+"""So many readings after a fault are looked at, the first and the newest ones: the page looks every two seconds."""
+
+LAST_ID, AT_LAST = 2**62, "9999"
+"""Larger and later than any number and time on record."""
 
 _PAST = """
     SELECT fault_id, name, detail, exposure_id, label AS panel, utc_unsure, raised_utc, cleared_utc, cleared_by,
@@ -35,13 +38,16 @@ _SINCE = """
     AND exposure_id NOT IN (SELECT exposure_id FROM faults WHERE exposure_id IS NOT NULL)
     ORDER BY exposure_id LIMIT ?4
 """
+_FIRST_SIDE_FROM = "SELECT side_id FROM sides WHERE exposure_id >= ? ORDER BY exposure_id, side LIMIT 1"
+_FIRST_READING_FROM = "SELECT reading_id FROM lamp_readings WHERE side_id >= ? ORDER BY side_id LIMIT 1"
 _LIGHT_BEFORE = """
-    SELECT settled_mw_cm2 FROM lamp_readings JOIN sides USING (side_id)
-    WHERE lamp_readings.bank = ?1 AND sides.exposure_id < ?2 ORDER BY reading_id DESC LIMIT ?3
+    SELECT settled_mw_cm2 FROM lamp_readings WHERE bank = ?1 AND reading_id < ?2 ORDER BY reading_id DESC LIMIT ?3
 """
-_MOST_LIGHT_AFTER = """
-    SELECT max(settled_mw_cm2) FROM lamp_readings JOIN sides USING (side_id) JOIN exposures USING (exposure_id)
-    WHERE lamp_readings.bank = ?1 AND exposure_id > ?2 AND exposure_id < ?3 AND outcome = 'completed'
+_LIGHT_AFTER = """
+    SELECT settled_mw_cm2 FROM (
+        SELECT side_id, settled_mw_cm2 FROM lamp_readings
+        WHERE bank = ?1 AND reading_id >= ?2 AND reading_id < ?3 ORDER BY reading_id {way} LIMIT ?4
+    ) JOIN sides USING (side_id) JOIN exposures USING (exposure_id) WHERE outcome = 'completed'
 """
 _NEW_TUBES = "SELECT 1 FROM lamp_changes WHERE bank = ?1 AND changed_utc BETWEEN ?2 AND ?3 LIMIT 1"
 _COMMISSIONED = "SELECT 1 FROM commissionings WHERE outcome = 'passed' AND began_utc BETWEEN ?1 AND ?2 LIMIT 1"
@@ -86,7 +92,7 @@ class PastFaults:
         after a commissioning that was passed. One that nobody cleared is among them: it may stand now, or the box was
         restarted. With `panel`, an exposure as `exposure` gives it: as things stood when that was lit.
         """
-        until_id, until = (2**62, AT_LAST) if panel is None else (panel["exposure_id"], panel["started_utc"])
+        until_id, until = (LAST_ID, AT_LAST) if panel is None else (panel["exposure_id"], panel["started_utc"])
         with self._session.reading("looking for faults that may not be over"):
             rows = self._session.all(
                 f"{_PAST} WHERE coalesce(exposure_id, 0) < ? AND raised_utc <= ? ORDER BY fault_id DESC LIMIT ?",
@@ -118,9 +124,19 @@ class PastFaults:
     def _lamps_are_well(self, bank: str, from_id: int, raised: str, until_id: int, until: str) -> bool:
         if self._session.all(_NEW_TUBES, bank, raised, until):
             return True
-        before = [row[0] for row in self._session.all(_LIGHT_BEFORE, bank, from_id, BEFORE_MOST)]
-        after = self._session.all(_MOST_LIGHT_AFTER, bank, from_id, until_id)[0][0]
-        return after is not None and is_back(after, before)
+        of_fault, next_one, end = (self._first_reading(number) for number in (from_id, from_id + 1, until_id))
+        before = [row[0] for row in self._session.all(_LIGHT_BEFORE, bank, of_fault, BEFORE_MOST)]
+        for way, most in AFTER_MOST.items():
+            after = self._session.all(_LIGHT_AFTER.format(way=way), bank, next_one, end, most)
+            if any(is_back(row[0], before) for row in after):
+                return True
+        return False
+
+    def _first_reading(self, exposure_id: int) -> int:
+        """The number of the first reading of that exposure or a later one; readings come in the order of their sides."""
+        side = self._session.one(_FIRST_SIDE_FROM, exposure_id)
+        reading = None if side is None else self._session.one(_FIRST_READING_FROM, side["side_id"])
+        return LAST_ID if reading is None else int(reading["reading_id"])
 
 
 def is_back(light_mw_cm2: float, before_mw_cm2: Sequence[float]) -> bool:
