@@ -184,6 +184,15 @@ def test_light_is_back_within_its_own_scatter(light: float, before: list[float],
     assert is_back(light, before) is back
 
 
+def test_good_light_before_a_fault_that_came_between_panels_shows_nothing(book: Logbook) -> None:
+    """The last panel was bright, then the lamps did not strike: only what comes after counts."""
+    book.add_fault(FaultRecord("tube_out", DARK_TUBE, None, later(3600 * 2.5)))
+    book.clear_fault("tube_out", later(3600 * 2.6), "Ada")
+    assert names(book) == ["tube_out"]
+    panel(book, 3, 5.0)
+    assert names(book) == []
+
+
 def steps_taken(book: Logbook) -> int:
     """How many hundreds of steps of SQLite's machine the question takes."""
     taken = [0]
@@ -214,9 +223,9 @@ def test_years_of_panels_after_a_fault_cost_the_page_no_time(book: Logbook) -> N
             named = f"{key}{', ' + other if other else ''}"
             numbers = "n, n" if other else "n"
             book._session.link.execute(
-                f"WITH RECURSIVE more(n) AS (SELECT 10 UNION ALL SELECT n + 1 FROM more WHERE n < 10 + {many})"  # noqa: S608
-                f" INSERT OR IGNORE INTO {table} ({named}, {kept}) SELECT {numbers}, {kept} FROM {table}, more"
-                f" WHERE {key} = {last}"
+                f"WITH RECURSIVE more(n) AS (SELECT 10 UNION ALL SELECT n + 1 FROM more WHERE n < 10 + {many})"
+                f" INSERT OR IGNORE INTO {table} ({named}, {kept}) SELECT {numbers}, {kept}"
+                f" FROM {table}, more WHERE {key} = {last}"
             )
         taken.append(steps_taken(book))
     assert taken[1] < 1.5 * taken[0]

@@ -133,7 +133,7 @@ class PastFaults:
         return False
 
     def _first_reading(self, exposure_id: int) -> int:
-        """The number of the first reading of that exposure or a later one; readings come in the order of their sides."""
+        """The first reading of that exposure or a later one, by its number; readings come in the order of sides."""
         side = self._session.one(_FIRST_SIDE_FROM, exposure_id)
         reading = None if side is None else self._session.one(_FIRST_READING_FROM, side["side_id"])
         return LAST_ID if reading is None else int(reading["reading_id"])
