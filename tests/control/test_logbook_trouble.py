@@ -7,6 +7,7 @@ import pytest
 
 from sumlight.store.logbook import file_identity
 from sumlight.store.logbook.logbook import LogbookError
+from sumlight.text.message import say
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.conftest import MakeBench
 from tests.store.making import ask, no_room, without_rights
@@ -130,6 +131,21 @@ def test_a_start_that_cannot_be_recorded_lights_nothing(bench: BenchBox, trouble
     bench.ask("acknowledge")
     bench.start().until_state("done")
     assert bench.true_dose() == pytest.approx(20, rel=0.003)
+
+
+def test_a_beginning_that_was_lost_is_told_although_the_next_record_is_written(bench: BenchBox) -> None:
+    """The card has room again before control looks: what was refused lights nothing all the same, and says so."""
+    bench.ready()
+    read_only(bench, True)
+    bench.ask("start", recipe="quick")
+    read_only(bench, False)
+    bench.daemon.writer.add(
+        "a word", lambda book: book.note_maintenance("checked", say("logbook_is_sound"), bench.clock.utc())
+    )
+    assert bench.daemon.writer.error is None
+    bench.run(0.1)
+    assert bench.faults == ["logbook_failed"]
+    assert [level for _, level in bench.pin(17).history] == [None, True]
 
 
 @pytest.mark.parametrize("trouble", ["full", "read-only"])
