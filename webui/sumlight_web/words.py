@@ -213,7 +213,7 @@ def local_day_and_time(utc: str | None) -> str:
 class Zone:
     """The time zone of the box: `name` for people, and `offsets`, pairs of a moment (ms since 1970) and minutes east.
 
-    The moments are now, midwinter and midsummer: two zones that agree in all of them show the same times.
+    The moments are this hour, midsummer and midwinter: two zones that agree in all of them show the same times.
     """
 
     name: str
@@ -222,7 +222,7 @@ class Zone:
 
 def zone() -> Zone:
     """Whose times the page shows."""
-    now = datetime.now().astimezone()
+    now = datetime.now().astimezone().replace(minute=0, second=0, microsecond=0)  # the same page for an hour
     moments = [now, *(datetime(now.year, month, 21, 12).astimezone() for month in (6, 12))]
     offsets = [[int(at.timestamp() * 1000), round((at.utcoffset() or timedelta()) / MINUTE)] for at in moments]
     east = offsets[0][1]
