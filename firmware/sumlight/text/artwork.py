@@ -160,7 +160,7 @@ WORDS = {
         "touched. Scan at fewer dpi or a part of the sheet, or do it on a PC."
     ),
     "art_no_answer": "The work ended without an answer (code {code}). Try again, or do it on a PC.",
-    "art_interrupted": "The page was started anew before the work was done. Begin again.",
+    "art_interrupted": "The page was started again before the work was done. Begin again.",
     "art_pair_straightened": "Straightened by {degrees:.2f}°; {specks} specks and {pinholes} pinholes closed.",
     "art_pair_drawn": (
         "Openings are drawn {moves:.0f} µm smaller at each edge; etch until the bath has reached {reach:.0f} µm."
