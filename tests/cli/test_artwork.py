@@ -180,3 +180,25 @@ def test_learn_proposes_what_compensate_then_draws(scan: Path, capsys: pytest.Ca
         with pytest.raises(SystemExit):
             main(["artwork", "learn", wrong, "--thickness", "100um"])
         assert "film=" in capsys.readouterr().err
+
+
+def test_check_tells_an_inverted_sheet_and_a_mirrored_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each with its place and what to do: an L whose back was printed as it looks from behind."""
+    grey = np.full((120, 120), 255, np.uint8)
+    grey[20:100, 20:36] = 0
+    grey[84:100, 20:60] = 0
+    files = {"front": grey, "back": grey[:, ::-1], "inverted": 255 - grey, "small": grey[:100]}
+    for name, picture in files.items():
+        Image.fromarray(picture).save(tmp_path / f"{name}.png", dpi=(600, 600))
+
+    def kinds(*words: str, status: int) -> list[str]:
+        told = found(
+            capsys, "check", *(str(tmp_path / word) if ".png" in word else word for word in words), status=status
+        )
+        return [one["kind"] for one in told["findings"]]  # type: ignore[attr-defined]
+
+    assert kinds("front.png", "--back", "front.png", status=0) == []
+    assert kinds("front.png", "--back", "back.png", status=1) == ["mirrored"]
+    assert kinds("inverted.png", status=1) == ["polarity"]
+    assert main(["artwork", "check", str(tmp_path / "front.png"), "--back", str(tmp_path / "small.png")]) == 2
+    assert "both must be one size" in capsys.readouterr().err

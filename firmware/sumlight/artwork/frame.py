@@ -148,8 +148,17 @@ def border_findings(sheet: Sheet) -> list[Finding]:
 def mirror_findings(front: Sheet, back: Sheet) -> list[Finding]:
     """Whether the back agrees better with the front when it is mirrored: both are meant as seen from the front.
 
-    Where front and back share next to nothing, nothing is said. Both have one size.
+    Where front and back share next to nothing, nothing is said. Raises ValueError for two sheets of different size.
     """
+    if (front.width_px, front.height_px) != (back.width_px, back.height_px):
+        told = say(
+            "art_two_sizes",
+            front_width=front.width_px,
+            front_height=front.height_px,
+            back_width=back.width_px,
+            back_height=back.height_px,
+        )
+        raise ValueError(told)
     as_is, mirrored = _unlike(front, back), _unlike(front, mirror(back))
     if as_is - mirrored < ALIKE:
         return []

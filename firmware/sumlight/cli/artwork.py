@@ -2,7 +2,7 @@
 
 import argparse
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,6 +34,7 @@ def add_check(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
     )
+    command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
     command.set_defaults(carry_out=_check)
 
 
@@ -154,12 +155,18 @@ def described(found: "Picture", sheet: "Sheet", black: str) -> tuple[dict[str, o
 
 def _check(options: argparse.Namespace) -> Answer:
     found, tones = opened(options)
-    from sumlight.artwork import check, front, prior
+    from sumlight.artwork import check, frame, front, prior
 
     sheet = parted(options, found, tones)
+    around = frame.border_findings(sheet)
+    if options.back is not None:
+        behind, behind_tones = opened(options, options.back)
+        around += frame.mirror_findings(sheet, parted(options, behind, behind_tones))
     made = None if options.thickness is None else front.build("sheet", options.thickness)
     factors = prior.factor_band(options.factor)
     checked = check.check(sheet, tones, made=made, factors=factors, speck_um=options.specks)
+    if all(one.kind != "not_line_art" for one in checked.findings):
+        checked = replace(checked, findings=(*around, *checked.findings))
     told, lines = described(found, sheet, options.black)
     smallest = say(
         "art_smallest",
