@@ -201,6 +201,17 @@ def test_field_supply_fails_darkens_within_two_ticks(bench: BenchBox) -> None:
     stays_dark(bench)
 
 
+def test_contacts_that_open_under_a_shut_lid_are_named_one_by_one(bench: BenchBox) -> None:
+    """The lid's own contacts say that the supply is there, so each of the others means what it says."""
+    bench.light_up()
+    bench.happen("wire_breaks", wire="k1_mirror")
+    bench.happen("stop_pressed")
+    bench.happen("overheats")
+    bench.run(1.0)
+    assert {"emergency_stop", "too_hot"} <= set(bench.faults)
+    assert "inputs_unpowered" not in bench.faults
+
+
 def test_field_supply_returns_does_not_bring_light_back(bench: BenchBox) -> None:
     """Acknowledged and continued by a person only."""
     bench.light_up()
