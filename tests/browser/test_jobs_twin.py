@@ -140,15 +140,43 @@ def spoil_and_mend(page: Page, title: str) -> None:
     expect(page.locator("button.big", has_text=re.compile("Begin|Done"))).to_be_visible()
 
 
+def fill_the_shelf(page: Page, address: str) -> None:
+    """A roll of resist, and a stencil through its steps, measured: by the page alone."""
+    page.goto(f"{address}/stock/roll")
+    page.get_by_role("button", name="Put it on the shelf").click()
+    expect(page.get_by_role("heading", name="Roll 1")).to_be_visible()
+    page.goto(f"{address}/stock/stencil")
+    page.get_by_label("Artwork").fill("gear")
+    page.get_by_label("Strip between the sheets").fill("400")
+    page.get_by_role("button", name="Put it on the shelf").click()
+    for step in ("print", "let it lie", "register and fix", "check against light"):
+        page.get_by_role("button", name=f"Done {step}").click()
+        expect(page.get_by_role("button", name=f"Take back {step}")).to_be_visible()
+    page.get_by_text("Note what was measured", exact=True).click()
+    page.get_by_label("Front and back lie apart by").fill("40")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_text("Front and back lie 40 µm apart").first).to_be_visible()
+
+
+SHELF = {
+    "Laminate side A": "No step tablet was lit since this roll was opened",
+    "Expose side A": "Its strip is 400 µm and the metal 35 µm: the films will shift.",
+}
+"""What the shelf says on the card at a station."""
+
+
 @pytest.mark.parametrize("stations", [4, pytest.param(STATIONS, marks=pytest.mark.campaign)])
 def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
     phone: Page, twin: RunningTwin, stations: int
 ) -> None:
     """By the page alone, on a phone, with a fault at each station; the box notes both sides by itself."""
     (twin.data / "turned").rename(twin.data / "recipes" / "turned.yaml")
+    if stations == STATIONS:
+        fill_the_shelf(phone, twin.url.rstrip("/"))
     phone.goto(f"{twin.url.rstrip('/')}/jobs/new")
     phone.locator('input[name="recipe"][value="turned"]').check()
     phone.locator('input[name="plan"][value="sheet_two"]').check()
+    phone.get_by_label("Artwork").fill("gear")
     phone.get_by_role("button", name="Make the card").first.click()
     expect(phone.get_by_role("heading", name="turned · 1")).to_be_visible()
     card = phone.url
@@ -156,6 +184,8 @@ def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
     while "/panels/" in phone.url and len(titles) < stations:
         title = phone.locator("#now").inner_text().partition(" Step")[0].strip()
         titles.append(title)
+        if stations == STATIONS and title in SHELF:
+            expect(phone.locator("#now").locator("..")).to_contain_text(SHELF[title])
         spoil_and_mend(phone, title)
         if title.startswith("Expose"):
             if title.endswith("A"):  # of two recipes none was used yet: the card leads to the Bench with its own
@@ -180,6 +210,8 @@ def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
     if stations == STATIONS:
         assert titles[-1] == "Part from the frame"
         expect(phone.get_by_text("That panel is finished.")).to_be_visible()
+        phone.goto(f"{twin.url.rstrip('/')}/stock/2")
+        expect(phone.get_by_text("Panels so far: 1.")).to_be_visible()
 
 
 def keep_a_mix(page: Page, address: str) -> None:

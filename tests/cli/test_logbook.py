@@ -63,10 +63,10 @@ def test_photos_go_with_a_backup_and_come_back(tmp_path: Path, capsys: pytest.Ca
     photo.write_bytes(b"one")
     copy = tmp_path / "copy.sqlite"
     assert main(["records", "backup", str(copy), "--data", str(tmp_path)]) == 0
-    assert "copy.sqlite.photos.zip: 1 photos" in capsys.readouterr().out
+    assert "copy.sqlite.photos.zip: photos: 1" in capsys.readouterr().out
     photo.write_bytes(b"another")
     assert main(["records", "restore", str(copy), "--data", str(tmp_path)]) == 0
-    assert "1 photos put back" in capsys.readouterr().out
+    assert "photos put back: 1" in capsys.readouterr().out
     assert photo.read_bytes() == b"one"
     archive_of(copy).write_bytes(b"broken")
     assert main(["records", "restore", str(copy), "--data", str(tmp_path)]) == 1

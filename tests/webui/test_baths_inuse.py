@@ -153,7 +153,7 @@ def test_a_waste_container_says_what_is_in_it_and_is_emptied_by_a_press(
     """With where it may go, before the press."""
     text = page(client, "/baths/")
     assert "Container for iron chloride" in text
-    assert "1.5 L from 1 baths." in text
+    assert "1.5 L in it (baths: 1)." in text
     assert text.index("your waste authority takes it") < text.index("It was taken away")
     assert client.post("/baths/emptied", data={"kind": "iron"}, headers=ORIGIN).status_code == 303
     assert asked(control, "waste_emptied") == {"kind": "iron", "who": "Ada"}

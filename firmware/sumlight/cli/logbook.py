@@ -90,7 +90,7 @@ def carry_out_backup(options: argparse.Namespace) -> Answer:
         return Answer(found, [*lines, f"! {text_of(error.told)}"], 1)
     if found["photos"]:
         found["photos_file"] = str(archive_of(options.file))
-        lines.append(_("{file}: {count} photos", file=found["photos_file"], count=found["photos"]))
+        lines.append(_("{file}: photos: {count}", file=found["photos_file"], count=found["photos"]))
     return Answer(found, lines)
 
 
@@ -106,7 +106,7 @@ def carry_out_restore(options: argparse.Namespace) -> Answer:
             trouble = error.told
     lines = [_("{logbook}: restored from {file}", logbook=book, file=options.file)]
     if photos:
-        lines.append(_("{file}: {count} photos put back", file=archive_of(options.file), count=photos))
+        lines.append(_("{file}: photos put back: {count}", file=archive_of(options.file), count=photos))
     lines += [_("the previous file is kept as {file}", file=each) for each in (kept, photos_kept) if each is not None]
     found: dict[str, Any] = {
         "logbook": str(book),

@@ -34,8 +34,8 @@ WORDS = {
     "clear_practice": (
         "Expected clear between {low:.0f} and {high:.0f} s. That is practice: nobody has timed this bath yet."
     ),
-    "waste_holds": "{litres:.3g} L from {baths:.0f} baths.",
-    "waste_holds_since": "{litres:.3g} L from {baths:.0f} baths since it was emptied on {day}.",
+    "waste_holds": "{litres:.3g} L in it (baths: {baths:.0f}).",
+    "waste_holds_since": "{litres:.3g} L in it since it was emptied on {day} (baths: {baths:.0f}).",
     "waste_emptied": "Emptied on {day}; nothing is in it.",
     "waste_holds_nothing": "Nothing is in it.",
     "several_baths": "Several baths could take it: choose one under Plan and numbers.",
