@@ -211,7 +211,7 @@ def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
         assert titles[-1] == "Part from the frame"
         expect(phone.get_by_text("That panel is finished.")).to_be_visible()
         phone.goto(f"{twin.url.rstrip('/')}/stock/2")
-        expect(phone.get_by_text("Panels so far: 1.")).to_be_visible()
+        expect(phone.get_by_text("Panels made with it: 1.")).to_be_visible()
 
 
 def keep_a_mix(page: Page, address: str) -> None:

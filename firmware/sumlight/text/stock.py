@@ -5,7 +5,7 @@ WORDS = {
     "metal_name": "metal {number} ({what}, {um:g} µm)",
     "stencil_name": "stencil {number} ({what})",
     "take_thing": "Take {thing}.",
-    "used_for": "Panels so far: {panels:.0f}.",
+    "used_for": "Panels made with it: {panels:.0f}.",
     "not_used_yet": "Not used yet.",
     "roll_made": "{film_um:g} µm thick.",
     "roll_expires": "Good until {day}.",
