@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from shapely import Point, union_all
+from shapely import box as shapely_box
 
 from sumlight.artwork.compensate import Compensated, Wanted, compensate
 from sumlight.artwork.sheet import Mask, from_mask
@@ -83,6 +85,21 @@ def test_what_film_and_light_add_is_taken_off_too() -> None:
         assert done.impossible_mm2 == 0
     with pytest.raises(ValueError, match="bias_um"):
         compensate(from_mask(slot(300), 1.0), Wanted(150, 2.0, bias_um=1e3))
+
+
+def test_the_tip_of_a_slanted_slot_is_marked_where_it_stays_behind() -> None:
+    """Exact offsets by shapely: no corner of a pixel that is not marked stays more than a pixel behind."""
+    wanted = np.zeros((24, 30), np.bool_)
+    for row, left in enumerate((15, 12, 8, 4, 4, 4, 4, 4, 4, 4), start=6):
+        wanted[row, left:16] = True
+    done = compensate(from_mask(wanted, PITCH), Wanted(100, 1.5))
+    drawn = union_all([shapely_box(x, y, x + 1, y + 1) for y, x in np.argwhere(pixels(done.sheet))])
+    part = drawn.buffer(done.moves_um / PITCH, quad_segs=64)
+    left = np.argwhere(wanted & ~pixels(done.impossible))
+    corners = [(x + i, y + j) for y, x in left for i in (0, 1) for j in (0, 1)]
+    assert max(part.distance(Point(corner)) for corner in corners) <= 1.0
+    assert pixels(done.impossible)[6, 15]
+    assert pixels(done.impossible).sum() <= 6
 
 
 def test_what_is_too_narrow_is_marked_with_the_least_that_works() -> None:
