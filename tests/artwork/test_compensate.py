@@ -95,8 +95,8 @@ def test_the_tip_of_a_slanted_slot_is_marked_where_it_stays_behind() -> None:
     done = compensate(from_mask(wanted, PITCH), Wanted(100, 1.5))
     drawn = union_all([shapely_box(x, y, x + 1, y + 1) for y, x in np.argwhere(pixels(done.sheet))])
     part = drawn.buffer(done.moves_um / PITCH, quad_segs=64)
-    left = np.argwhere(wanted & ~pixels(done.impossible))
-    corners = [(x + i, y + j) for y, x in left for i in (0, 1) for j in (0, 1)]
+    kept = np.argwhere(wanted & ~pixels(done.impossible))
+    corners = [(x + i, y + j) for y, x in kept for i in (0, 1) for j in (0, 1)]
     assert max(part.distance(Point(corner)) for corner in corners) <= 1.0
     assert pixels(done.impossible)[6, 15]
     assert pixels(done.impossible).sum() <= 6
