@@ -23,6 +23,7 @@ RUN_ON = [
     ("fleet", "publish"),
     ("fleet", "collect"),
     ("fleet", "shop"),
+    ("fleet", "demo"),
     ("fleet", "dark"),
     ("fleet", "rights"),
     ("setup", "completion"),

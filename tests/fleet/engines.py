@@ -111,7 +111,7 @@ def mosquitto(folder: Path, acl: str, users: dict[str, str]) -> tuple[Engine, in
         file.chmod(0o600)
     (where / "mosquitto.conf").write_text(
         f"listener {port} 127.0.0.1\nallow_anonymous false\npassword_file {passwords}\nacl_file {where / 'acl'}\n"
-        "message_size_limit 65536\npersistence false\n"
+        "max_packet_size 65536\npersistence false\n"
     )
     command = [str(program("mosquitto", "mosquitto")), "-c", str(where / "mosquitto.conf")]
     return Engine(command, where, lambda: answers(port)), port

@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import psutil
 import pytest
 from prometheus_client import generate_latest
 from sqlalchemy import create_engine, text
@@ -284,3 +285,28 @@ def lit_snapshot(folder: Path) -> dict[str, Any]:
         found = box.daemon.commander.snapshot()
     box.daemon.close()
     return found
+
+
+@pytest.mark.campaign
+def test_one_command_shows_a_shop_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    """Broker, database, three simulated boxes, collector, page: until somebody ends it."""
+    port = free_port()
+    command = [sys.executable, "-m", "sumlight.cli", "fleet", "demo", "--folder", str(tmp_path), "--port", str(port)]
+    demo = subprocess.Popen(command, stdout=subprocess.DEVNULL, start_new_session=True)
+    try:
+
+        def shown() -> bool:
+            try:
+                with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5) as answer:
+                    text = str(answer.read().decode())
+            except OSError:
+                return False
+            return "simulated" in text and all(f"<td>{box}</td>" in text for box in ("bench-1", "bench-2", "school-1"))
+
+        wait_for(shown, 120.0)
+    finally:
+        demo.terminate()
+        demo.wait(60)
+    assert demo.returncode == 0
+    left = [each for each in psutil.process_iter(["cmdline"]) if str(tmp_path) in " ".join(each.info["cmdline"] or [])]
+    assert [each.info["cmdline"] for each in left] == []

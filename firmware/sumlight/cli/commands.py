@@ -255,6 +255,7 @@ NOUNS = (
             Verb(
                 "dark", N_("ask a box for dark; no emergency stop"), declare.fleet_dark, "bench-1 --key-file key", False
             ),
+            Verb("demo", N_("a shop of three simulated boxes, to look at"), declare.fleet_demo, "", False),
             Verb("rights", N_("the broker's list of rights"), declare.fleet_rights, "> sumlight.acl", False),
         ),
     ),

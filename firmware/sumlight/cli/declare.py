@@ -554,3 +554,10 @@ def fleet_dark(parser: ArgumentParser) -> None:
     from sumlight.cli import fleet
 
     fleet.add_dark(parser)
+
+
+def fleet_demo(parser: ArgumentParser) -> None:
+    """See `cli.fleet_demo`."""
+    from sumlight.cli import fleet_demo
+
+    fleet_demo.add(parser)

@@ -97,7 +97,7 @@ def _publish(options: argparse.Namespace) -> int:
     link = load_box(options.box).fleet
     if link is None:
         raise ValueError(_("{file} has no block fleet, so there is no broker to tell", file=options.box))
-    publish(link, options.data, options.data / LOGBOOK, options.data / SOCKET, _ended())
+    publish(link, options.data, options.data / LOGBOOK, options.data / SOCKET, ended())
     return 0
 
 
@@ -108,7 +108,7 @@ def _collect(options: argparse.Namespace) -> int:
         from sumlight.fleet.run import collect
         from sumlight.fleet.topics import COLLECTOR
     try:
-        collect(_broker(options, COLLECTOR), options.database, _ended())
+        collect(_broker(options, COLLECTOR), options.database, ended())
     except SQLAlchemyError as error:
         raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
     return 0
@@ -124,7 +124,7 @@ def _shop(options: argparse.Namespace) -> int:
         engine = opened(options.database)
     except SQLAlchemyError as error:
         raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
-    stop = _ended()
+    stop = ended()
     with serve(engine, options.listen, options.port) as server:
         threading.Thread(target=server.serve_forever, daemon=True).start()
         print(f"http://{options.listen}:{options.port}", flush=True)
@@ -161,7 +161,7 @@ def _rights(options: argparse.Namespace) -> int:
     return 0
 
 
-def _ended() -> threading.Event:
+def ended() -> threading.Event:
     """Set as soon as somebody ends this process."""
     stop = threading.Event()
 
