@@ -115,13 +115,14 @@ def _collect(options: argparse.Namespace) -> int:
 
 
 def _shop(options: argparse.Namespace) -> int:
+    """The collector alone makes the tables: two who did it at once would be in each other's way."""
     with needing_fleet():
         from sqlalchemy.exc import SQLAlchemyError
 
-        from sumlight.fleet.collector.tables import opened
+        from sumlight.fleet.collector.tables import connected
         from sumlight.fleet.shop.page import serve
     try:
-        engine = opened(options.database)
+        engine = connected(options.database)
     except SQLAlchemyError as error:
         raise ValueError(_("{database}: {why}", database=options.database, why=error)) from error
     stop = ended()

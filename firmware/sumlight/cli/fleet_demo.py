@@ -119,6 +119,7 @@ def _box(ends: ExitStack, folder: Path, name: str, port: int, stop: threading.Ev
     _begin(ends, "fleet", "publish", "--box", str(file), "--data", str(data))
     worker = threading.Thread(target=_work, args=(data, stop), daemon=True)
     worker.start()
+    ends.callback(worker.join)
 
 
 def _work(data: Path, stop: threading.Event) -> None:
@@ -132,7 +133,11 @@ def _work(data: Path, stop: threading.Event) -> None:
             client.ask("simulate", do="lid_closes")
         asked = [sys.executable, "-m", "sumlight.cli", "panel", "expose", RECIPE, "--panel", f"invented {number}"]
         quiet = subprocess.DEVNULL
-        subprocess.run([*asked, "--data", str(data)], check=False, stdout=quiet, stderr=quiet)  # noqa: S603 - ours
+        hand = subprocess.Popen([*asked, "--data", str(data)], stdout=quiet, stderr=quiet)  # noqa: S603 - ours
+        while hand.poll() is None:
+            if stop.wait(0.2):
+                hand.kill()
+        hand.wait()
 
 
 def _at(port: int, password: Path) -> tuple[str, ...]:

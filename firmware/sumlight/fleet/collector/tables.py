@@ -75,7 +75,7 @@ CURRENT = Table(
 
 
 def opened(url: str) -> Engine:
-    """Connect, and bring the tables to their newest shape. Raises sqlalchemy.exc.SQLAlchemyError."""
+    """Connect, and bring the tables to their newest shape, which the collector alone does. Raises SQLAlchemyError."""
     engine = connected(url)
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
