@@ -296,6 +296,7 @@ def test_one_command_shows_a_shop_and_leaves_nothing_behind(tmp_path: Path) -> N
     try:
 
         def shown() -> bool:
+            time.sleep(1)  # the page has other things to do
             try:
                 with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5) as answer:
                     text = str(answer.read().decode())
@@ -303,7 +304,7 @@ def test_one_command_shows_a_shop_and_leaves_nothing_behind(tmp_path: Path) -> N
                 return False
             return "simulated" in text and all(f"<td>{box}</td>" in text for box in ("bench-1", "bench-2", "school-1"))
 
-        wait_for(shown, 120.0)
+        wait_for(shown, 240.0)
     finally:
         demo.terminate()
         demo.wait(60)
