@@ -30,7 +30,7 @@ def lit(book: Logbook, panel: str, dose_mj_cm2: float = 60.0, recipe: str = "inv
 
 def test_a_result_is_what_is_on_record_of_a_panel(path: Path) -> None:
     """Verdict, confirmed cause, held step; etched as its bath noted it."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         number = lit(book, "P1")
         book.put_verdict(number, "too_little", "Ada")
         book.findings.put_findings(
@@ -53,7 +53,7 @@ def test_a_result_is_what_is_on_record_of_a_panel(path: Path) -> None:
 )
 def test_a_dose_of_another_scale_is_left_out(path: Path, anchor: dict[str, Any]) -> None:
     """The newest panel's counts; a check that moved it by a hundredth does not matter."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         lit(book, "P1", 50.0, **anchor)
         lit(book, "P2", 55.0, mw_cm2_per_basic_count=0.0202)
         lit(book, "P3", 60.0)
@@ -62,6 +62,6 @@ def test_a_dose_of_another_scale_is_left_out(path: Path, anchor: dict[str, Any])
 
 def test_another_recipe_whose_name_holds_this_one_is_not_looked_at(path: Path) -> None:
     """Names are compared as a whole."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         lit(book, "P1", recipe="invented-38-thick")
         assert results_of(book, "invented-38") == []

@@ -26,7 +26,7 @@ RECORDS = (
 
 def test_the_shelf_is_read_back_as_it_was(path: Path) -> None:
     """With the panels that took something, each once."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         book.jobs.put_job(JOB)
         book.jobs.put_panel(PanelRecord(1, 1, "P1"))
         for record in RECORDS:
@@ -42,7 +42,7 @@ def test_the_shelf_is_read_back_as_it_was(path: Path) -> None:
 
 def test_what_left_the_shelf_last_is_known_still(path: Path) -> None:
     """Of the rest only the number."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         for number in range(1, ENDED_KEPT + 4):
             book.stock.put_stock(replace(RECORDS[1], stock_id=number, ended_utc=later(number)))
         kept = book.stock.kept()
@@ -52,7 +52,7 @@ def test_what_left_the_shelf_last_is_known_still(path: Path) -> None:
 
 def test_a_row_of_another_version_is_counted_and_left(path: Path) -> None:
     """A box must start with it."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         book.stock.put_stock(RECORDS[0])
         book.stock.put_stock(RECORDS[1])
         book._session.link.execute("UPDATE stock SET kind = 'glue' WHERE stock_id = 1")
@@ -63,7 +63,7 @@ def test_a_row_of_another_version_is_counted_and_left(path: Path) -> None:
 
 def test_the_shelf_and_baths_can_be_exported(path: Path) -> None:
     """With how many panels took each."""
-    with Logbook(path) as book:
+    with Logbook(path, durable=False) as book:
         book.jobs.put_job(JOB)
         book.jobs.put_panel(PanelRecord(1, 1, "P1"))
         book.stock.put_stock(RECORDS[2])
