@@ -53,6 +53,10 @@ def test_a_piece_within_a_piece_is_held_by_it() -> None:
     mask |= np.pad(disc(60, 28) & ~disc(60, 12), 270)
     done = with_tabs(from_mask(mask, PITCH_UM), MADE, 1.0, 2)
     assert done.count == 4
+    made = done.sheet.rows(0, 600)
+    # No bar goes further than over one opening of 30 px, what the bath eats at both ends, and the metal beyond.
+    most_px = 4 * (THICKNESS_UM + 2 * MADE.front_reach_um) / PITCH_UM * (30 + 10)
+    assert (mask & ~made).sum() <= most_px
     assert pieces(done.sheet.rows(0, 600)) == 2
 
 

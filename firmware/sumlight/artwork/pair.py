@@ -1,7 +1,7 @@
 """The whole way from a scan to a pair of films and a picture of the part: looked at first, then asked, then made."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -163,9 +163,11 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
     said("drawing")
     wanted = _wanted(asked, factors.middle)
     drawing = compensate.compensate(done.sheet, wanted)
-    drawn = drawing.sheet
+    size_mm, drawn = _size_mm(done.sheet), drawing.sheet
     held = tabs.with_tabs(drawn, made, factors.low, asked.tabs if asked.build == TWO_SIDED else 0)
     drawn = held.sheet
+    # Numbers stay, sheets go: what is etched and written below needs none but the drawing.
+    done, drawing = replace(done, sheet=drawn), replace(drawing, sheet=drawn, impossible=drawn)
     inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
     said("etching")
     part = predict.predict(drawn, None, made, factors)
@@ -184,7 +186,7 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
     faces = middle.front_mm2 + (middle.back_mm2 if asked.build == TWO_SIDED else 0.0)
     (folder / "grey.raw").unlink(missing_ok=True)
     return Made(
-        seen_mm=_size_mm(done.sheet),
+        seen_mm=size_mm,
         tilt_degrees=tilt,
         cropped_to=cropped_to,
         specks=done.speck_count,
