@@ -113,7 +113,11 @@ def build(folder: Path, target: Target, sources: Path) -> None:
 def apt_settings() -> list[str]:
     """How this computer's apt reaches its packages (a proxy, for instance), for mmdebstrap, which has its own apt."""
     told = subprocess.run(["apt-config", "dump", "Acquire"], capture_output=True, text=True, check=True).stdout  # noqa: S607
-    return [f"--aptopt={line.rstrip(';')}" for line in told.splitlines() if not line.endswith(' "";')]
+    own = ("Acquire::IndexTargets", "Acquire::Changelogs", "Acquire::CompressionTypes")  # every apt's own defaults
+    settings = [
+        line.rstrip(";") for line in told.splitlines() if not line.endswith(' "";') and not line.startswith(own)
+    ]
+    return [f"--aptopt={line}" for line in settings]
 
 
 def _pip(*words: str) -> int:

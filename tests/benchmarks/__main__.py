@@ -13,6 +13,7 @@ from typing import TextIO
 from tests.benchmarks import (
     ageing,
     artwork,
+    card,
     dose,
     faults,
     footprint,
@@ -50,6 +51,7 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "job": job.measure,
     "artwork": artwork.measure,
     "start-up": start_up.measure,
+    "card": card.measure,
 }
 
 

@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 
 from sumlight.store.datalock import DataInUseError
+from sumlight.store.logbook.writer import LogWriter
+from sumlight.text.message import as_written
 from tests.control.bench_box import demo_box
 from tests.control.real_box import RealBox
 
@@ -28,3 +30,17 @@ def test_a_read_only_data_folder_is_refused_in_words(tmp_path: Path, monkeypatch
     monkeypatch.setattr("sumlight.control.daemon.lasting", lambda _folder: "read_only")
     with pytest.raises(DataInUseError, match=r"its file system is read-only. Make it writable"):
         RealBox(tmp_path, demo_box())
+
+
+@pytest.mark.parametrize(("lag_s", "error", "told"), [(2.9, None, []), (3.4, None, [3]), (9.0, "no room", [])])
+def test_a_card_that_takes_no_record_is_said(
+    lag_s: float, error: str | None, told: list[int], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After three seconds, with how long; a refusal is told in its own words."""
+    box = RealBox(tmp_path, demo_box())
+    monkeypatch.setattr(LogWriter, "lag_s", property(lambda _writer: lag_s))
+    monkeypatch.setattr(LogWriter, "error", property(lambda _writer: error and as_written(error)))
+    found = [warning for warning in box.ask("state")["warnings"] if warning.code == "records_wait"]
+    monkeypatch.undo()
+    box.daemon.close()
+    assert [warning.values["seconds"] for warning in found] == told

@@ -3,10 +3,14 @@
 import random
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
-from sumlight.store.logbook.writer import LogWriter
+from sumlight.control import daemon
+from sumlight.store.logbook.records import InterruptedExposure, NewSide, SideState
+from sumlight.store.logbook.writer import GATHER_S, LogWriter
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
 
@@ -129,6 +133,38 @@ def test_the_dose_after_a_kill_is_as_often_too_high_as_too_low(make_bench: MakeB
     assert max(abs(error) for error in errors) < UNKNOWN_S
     assert abs(sum(errors) / len(errors)) < 0.1
     assert min(errors) < 0 < max(errors)
+
+
+@pytest.mark.parametrize("not_told_s", [0.0, 0.3, 0.8, 1.1])
+def test_after_a_power_cut_the_doubt_holds_what_the_logbook_was_not_told(
+    make_bench: MakeBench, not_told_s: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """States wait for the logbook for 0.8 s, and a sync may take some 0.3 s; a kill would leave them beside it."""
+    before = make_bench().light_up(dose_mj_cm2=40)
+    before.run(4.0)
+    before.kill()
+    truth = before.true_dose()
+    with before.logbook() as book, closing(sqlite3.connect(book._session.path)) as link, link:
+        link.execute("DELETE FROM dose_journal WHERE lit_s > (SELECT max(lit_s) FROM dose_journal) - ?", (not_told_s,))
+        ((dose, lit_s),) = link.execute("SELECT dose_mj_cm2, lit_s FROM dose_journal ORDER BY entry_id DESC LIMIT 1")
+        link.execute("UPDATE sides SET dose_mj_cm2 = ?, lit_s = ?", (dose, lit_s))
+    before.clock.wait_until(before.clock.now_s + 1.0)
+    monkeypatch.setattr(daemon, "_gather_s", lambda _threaded: GATHER_S)
+    side = make_bench().side()
+    assert abs(truth - side.dose_mj_cm2) <= side.sum.doubt_mj_cm2 + METER_SHARE * truth
+    assert side.sum.doubt_mj_cm2 <= 2 * GATHER_S * LIGHT_MW_CM2
+
+
+def test_after_a_kill_no_more_is_unknown_for_the_cards_sake() -> None:
+    """What stands beside the logbook tells how often it was written; only a side without it rests on the logbook."""
+    state = SideState(1, "lit", 5.0, 0.0, 2.0, 0, 0.0)
+    sides = tuple((NewSide(name, "lower", 40.0, 0.8), state) for name in "ABCD")
+    left = InterruptedExposure(1, "panel", 1, "P1", "r", "", "", sides, 0, 0.0, datetime.now(UTC))
+    left = replace(left, between_records_s={"A": 0.8, "B": 0.8, "C": 1.4})
+    found = daemon._as_known(left, {"A": 0.26}, GATHER_S)
+    assert found is not None
+    assert found.between_records_s == {"A": 0.26, "B": GATHER_S, "C": 1.4, "D": GATHER_S}
+    assert daemon._as_known(None, {}, GATHER_S) is None
 
 
 def test_a_panel_that_waits_to_be_turned_still_waits(make_bench: MakeBench) -> None:

@@ -36,9 +36,10 @@ from sumlight.store.datalock import DataInUseError, DataLock
 from sumlight.store.lasting import lasting
 from sumlight.store.logbook.calibrations import StoredCalibrations
 from sumlight.store.logbook.jobs import KeptJobs
+from sumlight.store.logbook.latest_states import take_up
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import BankState, Commissioned, InterruptedExposure
-from sumlight.store.logbook.writer import LogWriter
+from sumlight.store.logbook.writer import GATHER_S, LogWriter
 from sumlight.store.maintenance.recovery import make_sound
 from sumlight.store.recipes import RecipeStore
 from sumlight.text.message import joined, messages_of, say
@@ -55,6 +56,24 @@ LOGBOOK = "logbook.sqlite"
 RECIPES = "recipes"
 REPORTS = "commissioning"
 SOCKET = "control.sock"
+
+
+def _gather_s(threaded: bool) -> float:
+    """How long states of light may wait for the logbook: without threads nothing waits."""
+    return GATHER_S if threaded else 0.0
+
+
+def _as_known(
+    left: InterruptedExposure | None, known_up_to_s: dict[str, float], gather_s: float
+) -> InterruptedExposure | None:
+    """How much light may be missing: little after a kill, what the logbook was not told of yet after a power cut."""
+    if left is None:
+        return None
+    between_s = {
+        new.side: known_up_to_s.get(new.side, max(gather_s, left.between_records_s.get(new.side, 0.0)))
+        for new, _ in left.sides
+    }
+    return replace(left, between_records_s=between_s)
 
 
 class Daemon:
@@ -96,8 +115,9 @@ class Daemon:
             InterruptedExposure | None, str | None, dict[str, BankState], Commissioned, StoredCalibrations, KeptJobs
         ]:
             with contextlib.closing(Logbook(path, durable=durable)) as book:
+                known_up_to_s = take_up(book, path)
                 return (
-                    book.interrupted(),
+                    _as_known(book.interrupted(), known_up_to_s, _gather_s(threaded)),
                     book.left_inside(),
                     read_bank_states(book, [bank.name for bank in description.banks]),
                     book.commissioned(wiring_sha256(description), simulated=simulated),
@@ -107,7 +127,7 @@ class Daemon:
 
         rescued = make_sound(path, clock.utc(), durable=durable, trial=read)
         left, left_inside, states, known, kept, jobs = read()
-        self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable)
+        self.writer = LogWriter(data / LOGBOOK, threaded=threaded, durable=durable, gather_s=_gather_s(threaded))
         permit = Permit()
         box = Box(
             description,

@@ -95,6 +95,10 @@ DATA = {
         "The data folder {folder} lies on an overlay whose place cannot be seen: records may be lost at the next "
         "start. Put it on a card or disk, or switch the overlay off."
     ),
+    "records_wait": (
+        "The card has taken no record for {seconds} s: a power cut now would lose as much. If this goes on, put "
+        "another card in."
+    ),
     "logbook_not_copied": (
         "it must be brought to a newer version, and could not be copied to {copy} before: {why}. Free some space, or "
         "see who may write to the folder"

@@ -36,6 +36,10 @@ log = logging.getLogger(__name__)
 
 CURVE_REPLY_POINTS = 1500
 
+UNSYNCED_S = 3.0
+"""A card takes a record in less than half a second; longer than this, and it is told."""
+
+
 LEFT_OUT = {
     "k1_mirror": say("without_mirror"),
     "emergency_stop": say("without_stop_signal"),
@@ -367,7 +371,13 @@ class Commander:
         panel = self.panel.troubles() if self.panel is not None else []
         return Standing(
             {name: self.metrology.picture(name, tolerance) for name in loop.banks},
-            [*self.remarks, *panel, *self.commissioning.warnings(), *self.metrology.advisories()],
+            [
+                *self.remarks,
+                *waiting_records(loop),
+                *panel,
+                *self.commissioning.warnings(),
+                *self.metrology.advisories(),
+            ],
             {side.plan.side: loop.appraiser.of(side).figures() for side in loop.exposure.sides},
         )
 
@@ -389,6 +399,14 @@ class Commander:
             "strikes": use[1],
             **self.metrology.bank_snapshot(name),
         }
+
+
+def waiting_records(loop: ControlLoop) -> list[Message]:
+    """A remark while the card has taken nothing for a while; what it refuses is told as trouble of the logbook."""
+    waited_s = loop.writer.lag_s
+    if loop.writer.error is not None or waited_s <= UNSYNCED_S:
+        return []
+    return [say("records_wait", seconds=round(waited_s))]
 
 
 def warnings_of(loop: ControlLoop) -> list[Message]:

@@ -1,5 +1,6 @@
 """The SQLite file under the logbook: opening, migrations, transactions, and errors in plain words."""
 
+import contextlib
 import os
 import re
 import sqlite3
@@ -22,6 +23,9 @@ CACHE_KIB = 256
 
 JOURNAL_LIMIT_BYTES = 4 * 1024 * 1024
 """The write-ahead log is cut back to this size after it was copied into the main file."""
+
+ROOM_PAGES, ROOM_BYTES = 256, 320 * (4096 + 24)
+"""A frame is a page and its header; a checkpoint comes with the first record after so many, hence some more room."""
 
 _FAILURES = {
     "SQLITE_FULL": (say("disk_is_full"), say("free_some_space")),
@@ -137,6 +141,19 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
         link.close()
         raise
     return link
+
+
+def make_room(link: sqlite3.Connection, path: Path) -> None:
+    """Let the write-ahead log begin anew after `ROOM_PAGES`, and fill its file up to there, beyond whatever it holds.
+
+    SQLite ends reading the log at the first frame that is not of its present round, and zeros are of none.
+    """
+    link.execute(f"PRAGMA wal_autocheckpoint = {ROOM_PAGES}")
+    with contextlib.suppress(OSError), path.with_name(f"{path.name}-wal").open("r+b") as file:
+        there = file.seek(0, os.SEEK_END)
+        file.write(bytes(max(0, ROOM_BYTES - there)))
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def connect_reader(path: Path) -> sqlite3.Connection:

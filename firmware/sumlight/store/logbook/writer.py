@@ -3,12 +3,12 @@
 Calls come from control's loop thread and never wait for the disk; only the writer's thread touches the file.
 """
 
+import contextlib
 import logging
 import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -17,7 +17,9 @@ from sumlight.store.lamp_settings import LampSettings
 from sumlight.store.logbook.calibrations import MetrologyRecord
 from sumlight.store.logbook.database import Trouble, unusable
 from sumlight.store.logbook.file_identity import OneName
+from sumlight.store.logbook.latest_states import LatestStates
 from sumlight.store.logbook.logbook import Logbook, LogbookError
+from sumlight.store.logbook.queued import Item, Latest, Ticket
 from sumlight.store.logbook.records import (
     BegunExposure,
     CommissioningRecord,
@@ -32,65 +34,16 @@ from sumlight.store.logbook.records import (
 from sumlight.store.logbook.reports import write_report
 from sumlight.text.message import Message, say
 
+GATHER_S = 0.8
+"""So often, on a box, states of sides under light go into the logbook; those in between go beside it."""
+
 RETRY_S = 0.5
 QUEUE_LIMIT = 2000
 OPEN_LIMIT_S = 30.0
 
+__all__ = ["GATHER_S", "LogWriter", "Ticket"]
+
 _log = logging.getLogger(__name__)
-
-
-class Ticket:
-    """Tells what became of a record; written by the writer, looked at by the loop.
-
-    `error` is None when it was written. `value` is what `begin` gave.
-    """
-
-    def __init__(self) -> None:
-        self.error: Message | None = None
-        self.value: BegunExposure | None = None
-        self._settled = threading.Event()
-
-    @property
-    def done(self) -> bool:
-        """Whether the record was written or has failed for good."""
-        return self._settled.is_set()
-
-    def wait(self, timeout_s: float) -> bool:
-        """Wait until done, for callers that may wait; returns `done`."""
-        return self._settled.wait(timeout_s)
-
-    def settle(self, value: BegunExposure | None = None, error: Message | None = None) -> None:
-        """Give the result, once."""
-        self.value, self.error = value, error
-        self._settled.set()
-
-
-@dataclass(eq=False)
-class _Item:
-    """One thing to write; `waiting_since_s` on the machine's monotonic clock."""
-
-    what: str
-    write: Callable[[Logbook], object]
-    waiting_since_s: float
-    ticket: Ticket | None = None
-    retried: bool = True
-
-
-@dataclass
-class _Latest:
-    """The states of sides that are not on the disk yet: one per side, so it never grows."""
-
-    states: dict[int, tuple[SideState, datetime]] = field(default_factory=dict)
-
-    def put(self, states: list[SideState], utc: datetime) -> None:
-        for state in states:
-            self.states[state.side_id] = (state, utc)
-
-    def drop(self, written: dict[int, tuple[SideState, datetime]]) -> None:
-        """Forget what was written, unless a newer state came meanwhile."""
-        for side_id, entry in written.items():
-            if self.states.get(side_id) is entry:
-                del self.states[side_id]
 
 
 class LogWriter:
@@ -101,17 +54,23 @@ class LogWriter:
     and left out, so that it does not hold up the others.
 
     With `threaded=False` every call writes at once, in the caller's thread; what failed is tried again at the
-    next call.
+    next call. With a thread, states of sides under light are written once in `gather_s` seconds, or with the next other
+    record; until then the newest ones stand beside the logbook (`latest_states`), which a killed process leaves.
 
     Raises LogbookError when the logbook cannot be opened.
     """
 
-    def __init__(self, path: Path, *, threaded: bool, durable: bool = True) -> None:
+    def __init__(self, path: Path, *, threaded: bool, durable: bool = True, gather_s: float = 0.0) -> None:
         self._path = path
         self._durable = durable
-        self._queue: deque[_Item] = deque()
-        self._latest = _Latest()
-        self._latest_item: _Item | None = None
+        self._queue: deque[Item] = deque()
+        self._latest = Latest()
+        self._latest_item: Item | None = None
+        self._gather_s = gather_s if threaded else 0.0
+        self._beside = LatestStates(path)
+        self._written_s = -gather_s
+        self._puts = 0
+        self._draining = 0
         self._change = threading.Condition()
         self._error: Message | None = None
         self._trouble: Trouble = "other"
@@ -169,15 +128,17 @@ class LogWriter:
                 self._lose("the state of a side", "the writer is closed")
                 return
             self._latest.put(states, utc)
+            self._puts += 1
             if self._latest_item is None and states:
-                self._latest_item = _Item("the dose journal", self._write_latest, time.monotonic())
+                self._latest_item = Item("the dose journal", self._write_latest, time.monotonic(), patient=True)
                 self._queue.append(self._latest_item)
-                self._change.notify_all()
+            self._change.notify_all()
         self._carry_out_here()
 
     def add_trace(self, chunk: TraceChunk) -> None:
         """Append samples to the trace of a side."""
-        self._add(f"{len(chunk.samples)} samples of side {chunk.side_id}", lambda book: book.add_trace(chunk))
+        what = f"{len(chunk.samples)} samples of side {chunk.side_id}"
+        self._add(what, lambda book: book.add_trace(chunk), patient=True)
 
     def add_pause(self, pause: Pause) -> None:
         """Record a pause, or complete it."""
@@ -206,7 +167,7 @@ class LogWriter:
     def add_lamp_use(self, bank: str, lit_s: float, strikes: int) -> None:
         """Add time with light and strikes to a bank's lamps."""
         what = f"{lit_s} s and {strikes} strikes of bank '{bank}'"
-        self._add(what, lambda book: book.lamps.add_lamp_use(bank, lit_s, strikes))
+        self._add(what, lambda book: book.lamps.add_lamp_use(bank, lit_s, strikes), patient=True)
 
     def add_lamp_reading(self, reading: LampReading) -> None:
         """Record what a side told of the lamps."""
@@ -249,7 +210,12 @@ class LogWriter:
         """Wait until everything is on the disk; returns whether it is. Not for the loop."""
         self._carry_out_here()
         with self._change:
-            return self._change.wait_for(lambda: not self._queue, timeout_s if self._thread else 0)
+            self._draining += 1
+            self._change.notify_all()
+            try:
+                return self._change.wait_for(lambda: not self._queue, timeout_s if self._thread else 0)
+            finally:
+                self._draining -= 1
 
     def close(self, timeout_s: float = 5) -> None:
         """Write what is left, then close. What the disk still refuses after `timeout_s` is logged as lost."""
@@ -290,6 +256,8 @@ class LogWriter:
         write: Callable[[Logbook], object],
         ticket: Ticket | None = None,
         retried: bool = True,
+        *,
+        patient: bool = False,
     ) -> None:
         with self._change:
             if self._closing:
@@ -298,7 +266,7 @@ class LogWriter:
             if len(self._queue) >= QUEUE_LIMIT and (ticket is None or not retried):  # an end always finds room
                 self._lose(what, f"{QUEUE_LIMIT} records already wait for the disk", ticket)
                 return
-            self._queue.append(_Item(what, write, time.monotonic(), ticket, retried))
+            self._queue.append(Item(what, write, time.monotonic(), ticket, retried, patient))
             self._hurry = self._hurry or not retried
             self._change.notify_all()
         self._carry_out_here()
@@ -313,6 +281,8 @@ class LogWriter:
 
     def _open(self) -> None:
         self._logbook = Logbook(self._path, durable=self._durable)
+        if self._gather_s:
+            self._logbook.make_room()
         self._name = OneName(self._path)
 
     def _run(self, opened: Ticket) -> None:
@@ -330,6 +300,10 @@ class LogWriter:
                     break
                 item = self._queue[0]
                 self._hurry = False  # whoever asks from here on, asks for one more attempt
+                puts, may_wait = self._puts, self._may_wait()
+            if may_wait and self._put_beside():
+                self._gather(puts)
+                continue
             if self._try(item):
                 continue
             with self._change:
@@ -338,13 +312,34 @@ class LogWriter:
                 self._change.wait_for(lambda: self._hurry, RETRY_S)
         self._shut()
 
+    def _may_wait(self) -> bool:
+        """Whether a side is under light, nothing waits that is urgent, and its last state was written a moment ago."""
+        if self._latest_item is None or self._closing or self._draining or self._error:
+            return False
+        if not all(item.patient for item in self._queue):
+            return False
+        if any(state.state != "lit" for state, _ in self._latest.states.values()):
+            return False
+        return time.monotonic() < self._written_s + self._gather_s
+
+    def _gather(self, puts: int) -> None:
+        """Wait until there is a newer state than the last of so many `puts`, or the time to write has come."""
+        with self._change:
+            rest_s = self._written_s + self._gather_s - time.monotonic()
+            self._change.wait_for(lambda: self._puts != puts or not self._may_wait(), max(0.0, rest_s))
+
+    def _put_beside(self) -> bool:
+        with self._change:
+            entries = list(self._latest.states.values())
+        return self._beside.put(entries)
+
     def _carry_out_here(self) -> None:
         """Without a thread: write all that waits, in the caller's thread, up to the first refusal."""
         if self._thread is None:
             while self._queue and self._try(self._queue[0]):
                 pass
 
-    def _try(self, item: _Item) -> bool:
+    def _try(self, item: Item) -> bool:
         """Write the first item. True when the queue may go on; False when the disk refused it."""
         book = self._logbook
         if book is None or self._name is None:
@@ -353,8 +348,12 @@ class LogWriter:
         if lost is not None:
             self._refused(lost, "other")
             return not item.retried
+        with self._change:  # of several that go together the last one makes sure of all
+            behind = self._queue[1] if len(self._queue) > 1 else None
+            unsynced = self._gather_s > 0 and item.patient and behind is not None and behind.patient
         try:
-            value = item.write(book)
+            with book.unsynced() if unsynced else contextlib.nullcontext():
+                value = item.write(book)
         except LogbookError as error:
             if error.may_pass:
                 self._refused(error.told, error.trouble)
@@ -385,7 +384,7 @@ class LogWriter:
             if item.ticket is not None:
                 item.ticket.settle(error=message)
 
-    def _left_out(self, item: _Item, why: str) -> None:
+    def _left_out(self, item: Item, why: str) -> None:
         with self._change:
             what = self._in_full(item)
             if item is self._latest_item:
@@ -393,13 +392,13 @@ class LogWriter:
             self._leave(item)
             self._lose(what, why, item.ticket)
 
-    def _in_full(self, item: _Item) -> str:
+    def _in_full(self, item: Item) -> str:
         """The record in words, with the doses it holds: the log is then the only place to find them."""
         if item is not self._latest_item:
             return item.what
         return f"{item.what}: {[state for state, _ in self._latest.states.values()]}"
 
-    def _leave(self, item: _Item) -> None:
+    def _leave(self, item: Item) -> None:
         """Take a settled item out of the queue; the states of sides stay while newer ones have come."""
         if item is self._latest_item:
             if self._latest.states:
@@ -414,6 +413,9 @@ class LogWriter:
         """Write the newest state of every side; what was written is forgotten, what came meanwhile is not."""
         with self._change:
             entries = dict(self._latest.states)
+        if self._gather_s:
+            self._beside.put(entries.values())
+            self._written_s = time.monotonic()
         for utc in dict.fromkeys(utc for _, utc in entries.values()):
             now = {side_id: entry for side_id, entry in entries.items() if entry[1] == utc}
             book.put_sides([state for state, _ in now.values()], utc)
@@ -421,5 +423,6 @@ class LogWriter:
                 self._latest.drop(now)
 
     def _shut(self) -> None:
+        self._beside.close()
         if self._logbook is not None:
             self._logbook.close()
