@@ -1,5 +1,6 @@
 """The newest states beside the logbook: believed after a kill of the process, never after a power cut."""
 
+import hashlib
 import json
 import shutil
 import sqlite3
@@ -57,7 +58,8 @@ def killed(path: Path) -> int:
 def known_mj_cm2(path: Path) -> float:
     """The dose that the logbook knows of."""
     ((found,),) = ask(path, "SELECT dose_mj_cm2 FROM sides")
-    return float(found)
+    assert isinstance(found, float)
+    return found
 
 
 def test_after_a_kill_the_newest_state_is_taken_up(path: Path) -> None:
@@ -101,7 +103,7 @@ def spoilt(raw: bytes) -> Iterator[bytes]:
     body = json.loads(raw.split(b"\n", 1)[1])
     for side in ({"side_id": 1}, {**body["sides"][0], "lit_s": float("inf")}, {**body["sides"][0], "utc": "soon"}, 5):
         text = json.dumps({**body, "sides": [side]}).encode()
-        yield latest_states.hashlib.sha256(text).hexdigest().encode() + b"\n" + text
+        yield hashlib.sha256(text).hexdigest().encode() + b"\n" + text
 
 
 def test_a_damaged_file_is_as_good_as_none(path: Path) -> None:
