@@ -8,6 +8,7 @@ import pytest
 
 from sumlight import cli
 from sumlight.cli import main, parser
+from sumlight.cli.guided import _densities
 
 
 @pytest.mark.parametrize(
@@ -64,6 +65,15 @@ def test_an_option_that_cannot_be_is_named_with_what_is_allowed(
     with pytest.raises(SystemExit, match="2"):
         main(typed)
     assert told in capsys.readouterr().err
+
+
+def test_the_densities_of_a_tablet_stand_in_a_row_and_their_uncertainty_behind_them() -> None:
+    """With points or commas; without it none is stated."""
+    own = [0.05 + 0.15 * step for step in range(21)]
+    row = "; ".join(f"{value:.2f}".replace(".", ",") for value in own)
+    found = _densities(f"{row}; 0,01")
+    assert found["densities"] == pytest.approx(own)
+    assert (found["density_uncertainty"], _densities(row)["density_uncertainty"]) == (0.01, 0.0)
 
 
 def test_no_option_reads_decimals_by_itself() -> None:

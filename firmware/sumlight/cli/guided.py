@@ -13,7 +13,7 @@ from sumlight.cli.answer import Answer
 from sumlight.cli.inwords import in_words
 from sumlight.cli.metrology import Act, on_running, said
 from sumlight.cli.rigs import Bench, TwinBench
-from sumlight.craft.tablet import MOST_DENSITY, STEPS, Densities, certified, transmittance
+from sumlight.craft.tablet import MOST_DENSITY, STEPS, certified, transmittance
 from sumlight.language import N_, _, text_of
 from sumlight.protocol.amounts import MeasuringLegs, TeachLeg
 from sumlight.protocol.commands import StripPlan, TabletPlan, TabletReadings
@@ -163,29 +163,27 @@ def add_tablet(tablet: argparse.ArgumentParser) -> None:
     tablet.add_argument(
         "--densities",
         type=_densities,
-        default=(),
+        default={},
         metavar="D1;D2;…",
-        help=_("of steps 1 to 21, from the tablet's own certificate"),
-    )
-    shared.add_amount(
-        tablet,
-        "--density-uncertainty",
-        TabletReadings,
-        "density_uncertainty",
-        metavar="D",
-        help=_("standard; left out: ±20 %% of the light"),
+        help=_("the tablet's 21 by its certificate, then their ±"),
     )
     shared.add_amount(tablet, "--zones", TabletPlan, "zones")
-    tablet.add_argument("--convention", choices=CONVENTIONS, help=_("how you read a tablet (asked if left out)"))
+    read = _("how you read it: {conventions}", conventions=", ".join(CONVENTIONS))
+    tablet.add_argument("--convention", choices=CONVENTIONS, metavar="HOW", help=read)
     tablet.add_argument("--apply", choices=("calibration", "recipe"), default="calibration")
     _add_twin(tablet, _("on a simulated box, with a simulated panel, developed"))
     tablet.set_defaults(carry_out=_tablet)
 
 
-def _densities(text: str) -> Densities:
-    """What --densities names; argparse tells what is wrong with it."""
+def _densities(text: str) -> dict[str, Any]:
+    """What --densities names: 21, and after them their standard uncertainty. argparse tells what is wrong with it."""
+    bounds = Bounds(0, MOST_DENSITY)
     try:
-        return certified(read_list(text, STEPS, bounds=Bounds(0, MOST_DENSITY)))
+        try:
+            *found, sigma = read_list(text, STEPS + 1, bounds=bounds)
+        except QuantityError:
+            found, sigma = read_list(text, STEPS, bounds=bounds), 0.0
+        return {"densities": list(certified(found)), "density_uncertainty": sigma}
     except (QuantityError, ValueError) as error:
         raise argparse.ArgumentTypeError(in_words(error)) from error
 
@@ -238,8 +236,7 @@ def _guided(
         readings=readings,
         apply=options.apply,
         reference_uncertainty=options.reference_uncertainty,
-        densities=list(options.densities),
-        density_uncertainty=options.density_uncertainty,
+        **options.densities,
         **known,
     )
     found = {**reply, "readings": readings}
