@@ -100,6 +100,8 @@ def test_a_pattern_that_repeats_is_said_to(part: list[Shape]) -> None:
     grid = [Shape(20 + 40 * i, 20 + 40 * j, 9, 9, disc=True) for i in range(11) for j in range(11)]
     bare, _offset = scanned(grid, 420, 420, Lying(0.5), margin=-60)
     assert align(bare, sheet_of(grid, 420, 420), open_is_black=True).repeats
+    whole, _place = scanned(grid, 420, 420, Lying(0.5), margin=4)
+    assert not align(whole, sheet_of(grid, 420, 420), open_is_black=True).repeats  # elsewhere a row would lie off it
     marked = [*grid, *part[:4]]
     whole, place = scanned(marked, 420, 560, Lying(0.5))
     done = align(whole, sheet_of(marked, 420, 560), open_is_black=True)

@@ -26,6 +26,8 @@ LEAST_LIKE = 0.3
 """Correlation of the refined copies below which the two are not of one artwork."""
 AS_GOOD, SAME_LIKE = 1.15, 1e-3
 """So many times the least difference, and so much, is no clear second."""
+AS_WHOLE = 0.97
+"""Elsewhere is no rival where less than that of the sheet would still lie on the scan."""
 ELSEWHERE = 3
 """So many other places are tried in the turn that was found."""
 
@@ -78,8 +80,12 @@ def align(scan: Scan, reference: Sheet, *, open_is_black: bool) -> Aligned:
         and np.hypot(*((one.offset + 0.5) * finer - 0.5 - straight.offset)) > APART_PX * finer
     ]
     others = _best(_apart(elsewhere)[:ELSEWHERE], wanted, seen, finer)
+    least_in = AS_WHOLE * _share_in(straight, wanted, seen)
     repeats = any(
-        1 - like <= AS_GOOD * least + SAME_LIKE for one, like in others if not _same_place(one, straight, wanted)
+        1 - like <= AS_GOOD * least + SAME_LIKE
+        and not _same_place(one, straight, wanted)
+        and _share_in(one, wanted, seen) >= least_in
+        for one, like in others
     )
     scale = np.array([reference.pitch_um, scan.pitch_um]) / fine
     matrix = straight.matrix * scale[0] / scale[1]
@@ -197,3 +203,10 @@ def _same_turn(one: _Candidate, other: _Candidate) -> bool:
 
 def _same_place(one: _Candidate, other: _Candidate, wanted: Small) -> bool:
     return bool(np.hypot(*(one.offset - other.offset)) <= max(wanted.shape) / 200 + 2)
+
+
+def _share_in(one: _Candidate, wanted: Small, seen: Small) -> float:
+    """How much of the reference lies on the scan."""
+    x, y = np.meshgrid(np.linspace(0, wanted.shape[1] - 1, 25), np.linspace(0, wanted.shape[0] - 1, 25))
+    places = (np.stack((x.ravel(), y.ravel()), axis=1) - _middle(wanted)) @ one.matrix.T + one.offset
+    return float(((places >= -0.5) & (places <= np.array(seen.shape[::-1]) - 0.5)).all(axis=1).mean())
