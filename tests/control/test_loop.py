@@ -66,6 +66,16 @@ def test_the_enable_line_moves_once_a_slot_and_never_in_between(make_bench: Make
     assert min(held[:-1]) > 0.9 * TICK_S  # the last one may be the line's rest
 
 
+def test_whoever_judges_light_hears_of_a_switch_in_its_own_tick(bench: BenchBox) -> None:
+    """At the strike and at the cut: a tick later, each of them would lie 5 ms off in record and dose."""
+    (watch,) = bench.loop.banks.values()
+    seen: set[tuple[bool, bool]] = set()
+    bench.start()
+    bench.after_step = lambda: seen.add((watch.bank.commanded, watch.told_lit))
+    bench.until_state("done")
+    assert seen == {(False, False), (True, True)}
+
+
 def test_the_enable_line_rests_in_the_tick_that_ends_the_tail(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """Not a tenth of a second later."""
     enable = bench.loop.box.enable
