@@ -56,8 +56,9 @@ def open_gerber(path: Path, dpi: float) -> Picture:
         found = resvg_py.svg_to_bytes(svg_string=svg, dpi=round(dpi))
         with Image.open(io.BytesIO(bytes(found)), formats=["PNG"]) as image:
             if abs(image.width - width) > 1 or abs(image.height - height) > 1:
-                told = {"width": width, "height": height, "got_width": image.width, "got_height": image.height}
-                raise NotReadableError(say("art_svg_size", **told))
+                raise NotReadableError(
+                    say("art_svg_size", width=width, height=height, got_width=image.width, got_height=image.height)
+                )
             whole = Image.new("RGB", (width, height), "white")
             whole.paste(image.convert("RGB"), (0, 0))
         yield from image_strips(whole)
