@@ -262,7 +262,8 @@ def test_the_state_stands_in_the_first_page_and_little_is_fetched_before_it_is_s
     """
     page = client.get("/").text
     assert "Ready" in page.split("<main")[1]
-    paint = re.sub(r'<link rel="manifest"[^>]*>', "", page)  # browsers read it when they have nothing else to do
+    # Browsers read these when they have nothing else to do, or when the page is put on a phone's screen.
+    paint = re.sub(r'<link rel="(manifest|apple-touch-icon)"[^>]*>', "", page)
     fetched = re.findall(r'<(?:script|link)[^>]*?(?:src|href)="(/[^"]+)"', paint)
     assert sorted(fetched) == ["/static/commands.js", "/static/hold.js", "/static/icon.svg", "/static/sumlight.css"]
     late = " ".join(re.findall(r'data-late="([^"]*)"', page)).split()
