@@ -1,5 +1,7 @@
 """What a shop sees: the answers, and the page that shows them. All boxes here are invented."""
 
+import threading
+import urllib.request
 from datetime import timedelta
 from typing import Any
 
@@ -14,8 +16,9 @@ from sumlight.fleet.messages import BODIES, BoxState
 from sumlight.fleet.publisher import state_of
 from sumlight.fleet.shop import questions
 from sumlight.fleet.shop.drift import compared
-from sumlight.fleet.shop.page import Page
+from sumlight.fleet.shop.page import Page, serve
 from tests.fleet.air import NOW
+from tests.ports import free_port
 
 UTC = "2026-11-30T11:59:50.000000Z"
 
@@ -82,6 +85,19 @@ def test_an_empty_shop_says_so(database: Engine) -> None:
     assert "No box has been heard of yet." in asked(database)[1]
     assert "Noch hat sich kein Kasten gemeldet." in asked(database, "de-CH,fr")[1]
     assert asked(database, path="/dark")[0] == asked(database, method="POST")[0] == "404 Not Found"
+
+
+def test_a_page_that_grows_is_sent_whole(database: Engine) -> None:
+    """By a real server, which adds the length to the heads of each answer."""
+    with serve(database, "127.0.0.1", free_port()) as server:
+        for verdict in ("", "good"):
+            if verdict:
+                put(database, "one", "exposure", exposure(1, verdict))
+            asker = threading.Thread(target=server.handle_request)
+            asker.start()
+            with urllib.request.urlopen(f"http://127.0.0.1:{server.server_port}/", timeout=30) as answer:
+                assert answer.read().endswith(b"</html>")
+            asker.join()
 
 
 def test_the_same_recipe_is_counted_box_by_box(database: Engine) -> None:

@@ -39,7 +39,7 @@ from tests.ports import free_port
 from tests.store.making import ask
 
 BOXES, EXPOSURES, PER_PROCESS = 20, 20, 10
-CALM_LIMIT_S = 90.0
+CALM_LIMIT_S = 200.0
 
 
 class RunningCollector:

@@ -12,13 +12,13 @@ from sumlight.clock import Clock, SystemClock
 from sumlight.fleet.shop import questions
 from sumlight.language import LANGUAGES, Reader, _, figure, named, written_for
 
-SECURITY = [
+SECURITY = (
     ("Content-Type", "text/html; charset=utf-8"),
     ("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'"),
     ("X-Content-Type-Options", "nosniff"),
     ("Referrer-Policy", "no-referrer"),
     ("Cache-Control", "no-store"),
-]
+)
 STYLE = (
     "body{background:#000;color:#f60;font:16px/1.5 sans-serif;margin:1rem auto;max-width:70rem;padding:0 1rem}"
     "table{border-collapse:collapse;width:100%;margin-bottom:2rem}th,td{text-align:left;padding:.3rem .6rem;"
@@ -34,9 +34,9 @@ class Page:
         self._engine, self._clock = engine, clock
 
     def __call__(self, environ: dict[str, Any], start: Callable[..., Any]) -> Iterable[bytes]:
-        """Answer GET / in the language that the browser wants."""
+        """Answer GET / in the language that the browser wants. A server adds to its heads: each answer has its own."""
         if environ.get("PATH_INFO") != "/" or environ.get("REQUEST_METHOD") not in ("GET", "HEAD"):
-            start("404 Not Found", SECURITY)
+            start("404 Not Found", list(SECURITY))
             return [b"<!doctype html><title>404</title>404"]
         asked = str(environ.get("HTTP_ACCEPT_LANGUAGE", ""))
         language = next(
@@ -45,10 +45,10 @@ class Page:
         with written_for(Reader(language)):
             try:
                 text = self.text(language)
-                start("200 OK", SECURITY)
+                start("200 OK", list(SECURITY))
             except SQLAlchemyError:
                 text = _whole(language, _bad(_("The database does not answer.")))
-                start("503 Service Unavailable", SECURITY)
+                start("503 Service Unavailable", list(SECURITY))
         return [text.encode()]
 
     def text(self, language: str) -> str:
