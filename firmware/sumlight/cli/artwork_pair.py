@@ -12,6 +12,10 @@ from sumlight.language import _
 from sumlight.text.message import say
 
 
+RARE = ("--black", "--over-etch", "--at", "--prints", "--specks", "--as-it-lies", "--invert", "--mirror")
+"""Options whose usual value is nearly always right."""
+
+
 def add_pair(command: argparse.ArgumentParser) -> None:
     """Declare the options of `pair`."""
     artwork.add_reading(command)
@@ -35,6 +39,10 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     command.add_argument("--as-it-lies", action="store_true", help=_("do not straighten it"))
     command.add_argument("--invert", action="store_true", help=_("black becomes white"))
     command.add_argument("--mirror", action="store_true", help=_("left becomes right"))
+    for action in command._actions:
+        if action.option_strings and action.option_strings[0] in RARE:
+            action.help = argparse.SUPPRESS  # the screen has room for what is asked often; the manual has them all
+    command.add_argument_group(description=_("more: {options}", options=" ".join(RARE)))
     command.set_defaults(carry_out=_pair)
 
 

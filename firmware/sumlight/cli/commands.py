@@ -354,11 +354,14 @@ def _add(group: Any, name: str, words: str, declared_by: Declare) -> None:
 class Wide(argparse.RawDescriptionHelpFormatter):
     """Counts the two columns by which commands are set in: argparse forgets them, and breaks the longer names off.
 
-    Above a list of commands it leaves out the line that only says once more that they are commands.
+    Above a list of commands it leaves out the line that only says once more that they are commands, and --help, which
+    whoever reads this has found.
     """
 
     def add_argument(self, action: argparse.Action) -> None:
         """See argparse."""
+        if isinstance(action, argparse._HelpAction):
+            return
         super().add_argument(action)
         if isinstance(action, argparse._SubParsersAction):
             self._action_max_length += 2
