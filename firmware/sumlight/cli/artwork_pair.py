@@ -11,7 +11,6 @@ from sumlight.craft.etching.compensation import SMALLEST_PRINTED_UM, WANTED_AT
 from sumlight.language import _
 from sumlight.text.message import say
 
-
 RARE = ("--black", "--over-etch", "--at", "--prints", "--specks", "--as-it-lies", "--invert", "--mirror")
 """Options whose usual value is nearly always right."""
 
@@ -42,7 +41,7 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     for action in command._actions:
         if action.option_strings and action.option_strings[0] in RARE:
             action.help = argparse.SUPPRESS  # the screen has room for what is asked often; the manual has them all
-    command.add_argument_group(description=_("more: {options}", options=" ".join(RARE)))
+    command.add_argument_group(description=_("more: {options}", options=", ".join(name[2:] for name in RARE)))
     command.set_defaults(carry_out=_pair)
 
 
