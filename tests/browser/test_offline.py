@@ -114,7 +114,7 @@ def test_a_screen_that_cannot_be_kept_on_is_told_of_while_lamps_burn(
 def test_the_clock_that_times_are_by_is_named_where_the_phone_has_another(visit: Open) -> None:
     """Once the phone stands where the box does, and once where clocks show another time all year."""
     seen = visit(PHONE)
-    zone, judged = seen.page.locator("#zone"), "() => !document.getElementById('zone').dataset.offsets"
+    zone, judged = seen.page.locator("#box-zone"), "() => !document.getElementById('box-zone').dataset.offsets"
     seen.go("/panels/")
     seen.page.wait_for_function(judged)
     expect(zone).to_be_hidden()

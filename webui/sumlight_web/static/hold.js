@@ -56,7 +56,7 @@
   addEventListener("pointerup", (event) => { if (down) down.up = event.timeStamp; }, true);
   addEventListener("keydown", (event) => {
     if (event.key === "Escape") {
-      if (!event.repeat) document.getElementById("dark")?.form.requestSubmit();
+      if (!event.repeat) document.querySelector("#bar #dark")?.form.requestSubmit();
     } else if (event.key === "Enter" || event.key === " ") {
       // A key held down goes down once; one that was held before the page came was never seen to.
       if (!event.repeat) pressed(event, "key");

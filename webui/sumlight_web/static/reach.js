@@ -3,7 +3,7 @@
 
 const bar = document.getElementById("bar");
 const told = document.getElementById("awake");
-const zone = document.getElementById("zone");
+const zone = document.getElementById("box-zone");
 let lock = null;
 let asking = false;
 let refused = !navigator.wakeLock;
