@@ -122,7 +122,7 @@ def test_esc_is_lamps_off_on_every_page(visit: Open, control: FakeControl, path:
     seen.go(path)
     expect(seen.page.locator("#dark")).to_have_attribute("aria-keyshortcuts", "Escape")
     seen.page.keyboard.press("Escape")
-    wait_until(lambda: control.names() == ["dark"])
+    wait_until(lambda: control.names()[-1:] == ["dark"])  # a page may have asked something of its own before
     expect(seen.page.locator("#told")).to_have_text("All lamps are off.")
 
 
