@@ -95,7 +95,7 @@ def test_a_board_is_drawn_as_its_geometry_says(board: Path) -> None:
     assert shapely.distance(points, shape.boundary).max(initial=0) * PX_MM <= 0.5
 
 
-@pytest.mark.campaign
+@pytest.mark.long
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_another_renderer_draws_the_same(board: Path) -> None:
     """Pygerber shares no code with gerbonara and resvg; edges may differ by a pixel and a half."""

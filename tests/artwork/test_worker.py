@@ -101,7 +101,7 @@ def test_free_memory_is_read_as_the_kernel_says_it() -> None:
     assert 0 < free <= os.sysconf("SC_PHYS_PAGES") * resource.getpagesize()
 
 
-@pytest.mark.campaign
+@pytest.mark.long
 def test_a_print_of_its_own_film_meets_it(tmp_path: Path) -> None:
     """Turned by another library; nothing that matters differs."""
     asked = {"thickness_um": 150, "factor": 2.0, "speck_um": 150.0}

@@ -162,7 +162,7 @@ def test_no_record_is_lost_or_doubled_while_broker_and_database_are_killed(place
 MONITORING = Path(str(fleet.__file__)).parent / "monitoring"
 
 
-@pytest.mark.campaign
+@pytest.mark.long
 def test_prometheus_takes_figures_rules_and_dashboard(place: Path, stack: ExitStack, tmp_path: Path) -> None:
     """promtool judges figures and rules, and when each alert comes; a server scrapes, and draws the page."""
     tool = program("promtool", "prometheus")
@@ -201,7 +201,7 @@ def test_prometheus_takes_figures_rules_and_dashboard(place: Path, stack: ExitSt
     wait_for(lambda: "LampsWeak" in asked("api/v1/alerts"))
 
 
-@pytest.mark.campaign
+@pytest.mark.long
 def test_a_real_broker_keeps_strangers_out_and_a_real_dark_gets_through(place: Path, stack: ExitStack) -> None:
     """Another box's user writes to this box's topics and takes its name; rubbish is retained; then a true *dark*."""
     users = {name: f"word-{name}" for name in ("bench-1", "bench-2", "office")}
@@ -287,7 +287,7 @@ def lit_snapshot(folder: Path) -> dict[str, Any]:
     return found
 
 
-@pytest.mark.campaign
+@pytest.mark.long
 def test_one_command_shows_a_shop_and_leaves_nothing_behind(tmp_path: Path) -> None:
     """Broker, database, three simulated boxes, collector, page: until somebody ends it."""
     port = free_port()

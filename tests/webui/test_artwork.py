@@ -8,8 +8,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight_web.artwork import desk as desks
-from sumlight_web.artwork.desk import ArtworkDesk, safe_name
+from sumlight_web.artwork import worktable
+from sumlight_web.artwork.worktable import ArtworkDesk, safe_name
 from sumlight_web.services import AppServices
 from tests.artwork.scans import crooked_scan
 from tests.webui import fake_control as fake
@@ -87,7 +87,7 @@ def test_a_grey_and_crooked_scan_becomes_a_pair_to_print(
 
 def sleeping(monkeypatch: pytest.MonkeyPatch, client: FlaskClient, desk: ArtworkDesk, tmp_path: Path) -> int:
     """A process at work that sleeps, and its number."""
-    monkeypatch.setattr(desks, "WORKER", SLEEPER)
+    monkeypatch.setattr(worktable, "WORKER", SLEEPER)
     path = tmp_path / "any.png"
     path.write_bytes(b"x" * 10)
     sent(client, path)
@@ -139,7 +139,7 @@ def test_it_is_ended_when_it_takes_too_long(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient, desk: ArtworkDesk, tmp_path: Path
 ) -> None:
     """The limit is of time at work."""
-    monkeypatch.setattr(desks, "TIME_LIMIT_S", 0.3)
+    monkeypatch.setattr(worktable, "TIME_LIMIT_S", 0.3)
     sleeping(monkeypatch, client, desk, tmp_path)
     assert rested(desk) == "asked"
     assert "was ended" in client.get("/artwork/").text
@@ -152,10 +152,10 @@ def test_space_size_and_order_are_checked_first(
     begin = "/artwork/begin?name=a.png&size="
     assert client.post(f"{begin}513000000", headers=ORIGIN).status_code == 413
     assert client.post(f"{begin}-1", headers=ORIGIN).status_code == 413
-    monkeypatch.setattr(desks, "ROOM_BYTES", 10**18)
+    monkeypatch.setattr(worktable, "ROOM_BYTES", 10**18)
     full = client.post(f"{begin}9", headers=ORIGIN)
     assert (full.status_code, "Make room" in full.text) == (507, True)
-    monkeypatch.setattr(desks, "ROOM_BYTES", 0)
+    monkeypatch.setattr(worktable, "ROOM_BYTES", 0)
     assert client.post(f"{begin}9", headers=ORIGIN).status_code == 201
     assert client.post("/artwork/piece?at=3", data=b"abc", headers=ORIGIN).status_code == 409
     assert client.post("/artwork/piece?at=0", data=b"abcdefghij", headers=ORIGIN).status_code == 409
@@ -166,7 +166,7 @@ def test_a_missing_library_is_told_before_anything_is_sent(
     monkeypatch: pytest.MonkeyPatch, client: FlaskClient
 ) -> None:
     """As on a plain install."""
-    monkeypatch.setattr(desks, "LIBRARIES", ("no_such_library",))
+    monkeypatch.setattr(worktable, "LIBRARIES", ("no_such_library",))
     page = client.get("/artwork/").text
     assert ("pip install" in page, 'type="file"' in page) == (True, False)
     assert client.post("/artwork/begin?name=a.png&size=9", headers=ORIGIN).status_code == 501
@@ -203,7 +203,7 @@ def test_a_scan_of_what_came_out_is_compared_with_what_was_made(
     folder = made_by_hand(tmp_path)
     assert client.post("/artwork/begin?name=a.png&size=9&with=front", headers=ORIGIN).status_code == 409
     (folder / "make" / "front.png").write_bytes(b"x")
-    monkeypatch.setattr(desks, "WORKER", SLEEPER)
+    monkeypatch.setattr(worktable, "WORKER", SLEEPER)
     assert client.post("/artwork/begin?name=a.png&size=9&with=front", headers=ORIGIN).status_code == 201
     assert client.post("/artwork/piece?at=0", data=b"123456789", headers=ORIGIN).status_code == 201
     assert "Comparing them." in client.get("/artwork/").text

@@ -16,7 +16,7 @@ from sumlight_web.access.backoff import Backoff
 from sumlight_web.access.operators import OperatorStore
 from sumlight_web.access.sessions import SessionKeeper
 from sumlight_web.artwork import views as artwork
-from sumlight_web.artwork.desk import ArtworkDesk
+from sumlight_web.artwork.worktable import ArtworkDesk
 from sumlight_web.bar.act import start_about, start_trouble, start_words
 from sumlight_web.bar.offers import OfferKeeper
 from sumlight_web.baths import inuse

@@ -12,7 +12,7 @@ from flask import current_app
 
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe
-from sumlight_web.artwork.desk import ArtworkDesk
+from sumlight_web.artwork.worktable import ArtworkDesk
 from sumlight_web.hosts import LOCAL_HOSTS
 from sumlight_web.link import ControlLink, LinkDownError, SnapshotWatch
 from sumlight_web.stream import StreamHall

@@ -6,6 +6,7 @@ All of it runs on this computer, in a folder of its own, and ends together. The 
 import argparse
 import contextlib
 import os
+import re
 import secrets
 import shutil
 import socket
@@ -79,9 +80,11 @@ def _broker(ends: ExitStack, folder: Path, port: int, words: dict[str, str]) -> 
     subprocess.run([_program("mosquitto_passwd"), "-U", str(passwords)], check=True)  # noqa: S603 - its name is ours
     for file in (passwords, acl, *(folder / f"{name}.password" for name in words)):
         file.chmod(0o600)
-    lines = [f"listener {port} {HOST}", "allow_anonymous false", f"password_file {passwords}", f"acl_file {acl}"]
-    lines += ["max_packet_size 65536", *(["user root"] if os.geteuid() == 0 else [])]
-    conf.write_text("\n".join(lines) + "\n")
+    settings = {"listener": f"{port} {HOST}", "allow_anonymous": "false", "max_packet_size": "65536"}
+    settings |= {"password_file": str(passwords), "acl_file": str(acl)}
+    if os.geteuid() == 0:
+        settings["user"] = "root"
+    conf.write_text("".join(f"{name} {value}\n" for name, value in settings.items()))
     _start(ends, [_program("mosquitto"), "-c", str(conf)], folder / "mosquitto.log")
 
 
@@ -111,7 +114,7 @@ def _database(ends: ExitStack, folder: Path) -> str:
 def _box(ends: ExitStack, folder: Path, name: str, port: int, stop: threading.Event) -> None:
     """A simulated box, its publisher, and somebody who exposes at it."""
     data, file = folder / name, folder / f"{name}.yaml"
-    text = demo.BOX.read_text(encoding="utf-8").replace("\nname: Demo box\n", f"\nname: Demo {name}\n")
+    text = re.sub(r"(?m)^name: .*$", f"name: Demo {name}", demo.BOX.read_text(encoding="utf-8"))
     block = f"box_id: {name}, broker: {HOST}, port: {port}, password_file: {folder / name}.password"
     file.write_text(f"{text}\nfleet: {{{block}}}\n", encoding="utf-8")
     twin = ("--twin", "--data", str(data), "--box", str(file), "--speed", SPEED)

@@ -7,7 +7,7 @@ from typing import Any
 from sumlight.craft.chemistry import loading
 from sumlight.text.message import Message
 from sumlight_web import words
-from sumlight_web.artwork.desk import Standing
+from sumlight_web.artwork.worktable import Standing
 from sumlight_web.language import N_, _, reader
 
 FILMS = ("front.pdf", "back.pdf", "front.png", "back.png")

@@ -1,4 +1,4 @@
-"""Routes of Artwork: a file in, what was seen on it, what is asked, and the pair. The desk has the work done."""
+"""Routes of Artwork: a file in, what was seen on it, what is asked, and the pair. The worktable has the work done."""
 
 from collections.abc import Callable
 from typing import Any
@@ -10,7 +10,7 @@ from sumlight.craft.chemistry import hazards
 from sumlight.text.message import as_written, say
 from sumlight_web.access.gate import visitor
 from sumlight_web.artwork import inputs, shown
-from sumlight_web.artwork.desk import PIECE_BYTES, ArtworkDesk, DeskError, missing_libraries
+from sumlight_web.artwork.worktable import PIECE_BYTES, ArtworkDesk, DeskError, missing_libraries
 from sumlight_web.choices import theme
 from sumlight_web.forms import Form, blank, read
 from sumlight_web.language import _

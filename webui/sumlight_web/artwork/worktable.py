@@ -1,4 +1,4 @@
-"""The desk of Artwork: takes one file in pieces, and has one process at a time work on it, in the dark only.
+"""The worktable of Artwork: takes one file in pieces, and has one process at a time work on it, in the dark only.
 
 Nothing here looks into a picture: `sumlight.artwork.worker` does, in a process of its own with limits of its own, and
 its answer is a file. A process that was killed, ran too long or said nothing has given an answer, too.
@@ -51,7 +51,7 @@ class DeskError(ValueError):
 
 @dataclass(frozen=True)
 class Standing:
-    """Where the desk stands: empty, arriving, working (`kind` is look, make or compare), asked or made; what was said.
+    """Where the work stands: empty, arriving, working (`kind` is look, make or compare), asked or made; what was said.
 
     `seen` and `made` are the answers of the process, `asked` and `known` its tasks; `waits`: for lamps to go off.
     """
