@@ -78,7 +78,7 @@ class ForeignLife:
         self._chance = Random(f"person {law.name} {seed}")
         self._law = law
         self._book = CalibrationBook(_guessed(self._nature, self._chance), StoredCalibrations())
-        self._bench = Bench(None, SimpleNamespace(print_=None, comparison=None, settled=None, judge=STEADY))
+        self._bench = Bench(None, SimpleNamespace(print_=None, comparison=None, settled=None, signs=None, judge=STEADY))
         self._appraiser = UncertaintyEstimator({BANK: self._bench})
         self._set_h = 0.0  # lamp hours at which the present set, as far as the box knows, was new
         self._stamp = self._exposures = 0
@@ -168,7 +168,7 @@ class ForeignLife:
             if last or surprise is None or abs(surprise) <= step_tablets.SURPRISING:
                 break
         assert found.calibration is not None
-        self._read += [tablet_reading(vars(record)) for record in found.readings]
+        self._read += [tablet_reading({**vars(record), "certificate": None}) for record in found.readings]
         self._book.add(found.calibration)
         return None
 
@@ -217,7 +217,9 @@ class ForeignLife:
         given = Given(given.six, given.actinic_mw_cm2, lit_s)
         print_ = _colour(given.six)
         seen = None if anchor.reference is None else compare(print_, anchor.reference)
-        self._bench.spectrum = SimpleNamespace(print_=print_, comparison=seen, settled=given.six, judge=STEADY)
+        self._bench.spectrum = SimpleNamespace(
+            print_=print_, comparison=seen, settled=given.six, signs=None, judge=STEADY
+        )
         light = dose_mj_cm2 / lit_s
         run = SimpleNamespace(
             plan=SimpleNamespace(side=name, bank=BANK),
@@ -247,5 +249,5 @@ def _guessed(nature: Life, chance: Random) -> BoxDescription:
 
 TEXT = bench_recipe(50.0)
 RECIPE: Any = SimpleNamespace(dose_mj_cm2=50.0)
-STEADY = SimpleNamespace(jumps_ln=[], weaker=None)
+STEADY = SimpleNamespace(jumps_ln=[], weaker=None, odd_signs=())
 """Light that does not jump, before a window that somebody looked at."""

@@ -24,7 +24,8 @@ TURN_OVER_S = 3
 CLEAR = "\x1b[2J"
 PLAIN = str.maketrans(
     {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss"}
-    | {"–": "-", "·": "-", "²": "2", "°": "", "±": "+-", "µ": "u", "λ": "lambda", "×": "x", "„": '"', "“": '"'}
+    | {"–": "-", "·": "-", "²": "2", "°": "", "±": "+-", "µ": "u", "λ": "lambda", "×": "x"}
+    | {"…": "...", "„": '"', "“": '"'}
 )
 """Such displays have letters of their own beyond ASCII, each kind others."""
 

@@ -234,9 +234,10 @@ def test_what_goes_together_is_synced_once(path: Path, monkeypatch: pytest.Monke
 
     with gathering(path) as (log, side_id):
         monkeypatch.setattr(database, "transaction", noted)
-        log.add_lamp_use("lower", 5.0, 0)
-        log.add_trace(TraceChunk(side_id, (sample(1),)))
-        log.put_sides([lit(side_id, 1.0)], later(1))
+        with log._change:  # all three come within one tick; a machine that is busy must not part them
+            log.add_lamp_use("lower", 5.0, 0)
+            log.add_trace(TraceChunk(side_id, (sample(1),)))
+            log.put_sides([lit(side_id, 1.0)], later(1))
         until_beside(path, 1.0)
         assert levels == []
         assert log.drain(SOON_S)
