@@ -66,6 +66,25 @@ def test_a_step_tablet_of_its_resist_ends_the_asking(shop: BenchBox) -> None:
     assert "roll_wants_tablet" in codes(thing(shop, 2)["sentences"])
 
 
+@pytest.mark.parametrize("opened_on", [None, ""], ids=["beside an open one", "beside a closed one"])
+def test_a_tablet_says_nothing_of_a_closed_roll_beside_another(shop: BenchBox, opened_on: str | None) -> None:
+    """It waits for its turn, and will want a tablet of its own (trade notes E1: every roll)."""
+    shop.ask("roll_new", **ROLL, opened_on=opened_on)
+    shop.ask("roll_new", **ROLL, opened_on="")
+    shop.daemon.commander.jobs.stock.tablet("invented FILM")
+    told = [thing(shop, number)["roll"] for number in (1, 2)]
+    assert [roll["tablet_utc"] is not None for roll in told] == [opened_on is None, False]
+    assert told[1]["opened_on"] is None
+
+
+def test_a_tablet_on_the_only_roll_opens_it(shop: BenchBox) -> None:
+    """There was no other to cut it from."""
+    shop.ask("roll_new", **ROLL, opened_on="")
+    shop.daemon.commander.jobs.stock.tablet("Invented film")
+    roll = thing(shop, 1)["roll"]
+    assert (roll["opened_on"], roll["tablet_utc"] is not None) == (thing(shop, 1)["noted_utc"][:10], True)
+
+
 def test_a_closed_roll_is_opened_by_its_first_panel(shop: BenchBox) -> None:
     """That is when its age begins; a panel counts once, however many of its steps are noted."""
     shop.ask("roll_new", **ROLL, opened_on="")

@@ -202,12 +202,20 @@ class StockBook:
         self._loop.writer.add(f"panel {panel_id} took {number}", lambda book: book.stock.put_use(number, panel_id, now))
 
     def tablet(self, resist: str) -> None:
-        """A step tablet was lit on a resist: its rolls that are open have had theirs."""
-        for record in self._here():
-            thing = record.thing
-            if isinstance(thing, Roll) and thing.resist.casefold() == resist.casefold() and wants_tablet(thing):
-                opened = thing.opened_on or self._now().date().isoformat()
-                self._keep(replace(record, thing=replace(thing, opened_on=opened, tablet_utc=utc_text(self._now()))))
+        """A step tablet was lit on a resist: its rolls that are open have had theirs.
+
+        A closed one was opened for it where it is the only one; of several nobody knows which, and they go on asking.
+        """
+        of_resist = [
+            (record, record.thing)
+            for record in self._here()
+            if isinstance(record.thing, Roll) and record.thing.resist.casefold() == resist.casefold()
+        ]
+        now = self._now()
+        for record, roll in of_resist:
+            if wants_tablet(roll) and (roll.opened_on is not None or len(of_resist) == 1):
+                opened = roll.opened_on or now.date().isoformat()
+                self._keep(replace(record, thing=replace(roll, opened_on=opened, tablet_utc=utc_text(now))))
 
     # -- what is kept --------------------------------------------------------------------------------------------
 
