@@ -215,6 +215,13 @@ def test_a_strip_tells_a_dose_of_this_box_unless_the_reference_has_a_certificate
     refuse_own_reference(42.0, found, stated=False)
 
 
+def test_a_small_dose_of_this_box_is_known_when_it_was_written_with_one_decimal() -> None:
+    """3.04 in the logbook is 3.0 in a recipe: one dose, as it is when the recipe is lit."""
+    with pytest.raises(RefusedError):
+        refuse_own_reference(3.0, [("teach", 3.04)], stated=True)
+    refuse_own_reference(3.0, [("teach", 3.1)], stated=True)
+
+
 def test_what_a_strip_found_is_known_by_its_recipe(newcomer: BenchBox) -> None:
     """The dose at which the resist began to hold, and nothing of zones that were only tried."""
     newcomer.ready().ask("series", kind="strip", recipe="quick", panel="strip", doses_mj_cm2=[10.0, 7.0])

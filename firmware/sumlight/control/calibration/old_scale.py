@@ -8,18 +8,13 @@ from typing import Any
 from sumlight.control.calibration.answers import CalibrationFactor
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.refused import RefusedError
-from sumlight.store.logbook.recipe_doses import FoundDose
+from sumlight.store.logbook.recipe_doses import SAME_SCALE, FoundDose, alike
 from sumlight.text.message import Message, joined, say
 
 BOX_UNITS = ("box.yaml", "teach")
 """Origins of a scale that nothing outside the box has checked."""
 SAME = 0.01
 """A dose that changes by less (ln) is the same dose."""
-ANOTHER = 0.1
-"""One calibration after another may move the scale (ln) by so much, or within what was told of it, unasked: that is
-what checks are for. Beyond that one of the two was wrong (judgement, no source)."""
-ALIKE = 0.004
-"""Doses that differ by less (ln) are one, copied and rounded."""
 
 Target = tuple[str, str, float]
 """A side, the bank that lights it, and its dose in mJ/cm²."""
@@ -106,14 +101,17 @@ def refuse_own_reference(reference_mj_cm2: float, found: Iterable[tuple[str, flo
     strip's dose, a round one as often as not, may be that of a data sheet as well.
     """
     for kind, dose in found:
-        if abs(math.log(reference_mj_cm2 / dose)) < ALIKE and not (kind == "strip" and stated):
+        if alike(reference_mj_cm2, dose) and not (kind == "strip" and stated):
             raise RefusedError(say("reference_found_here", dose_mj_cm2=reference_mj_cm2), say("reference_from_outside"))
 
 
 def _allowed(now: CalibrationFactor, then: Mapping[str, Any], *, relative: bool) -> float:
-    """By how much (ln) the scale may have moved unasked; without limit to one that was never an absolute one."""
+    """By how much (ln) the scale may have moved unasked; without limit to one that was never an absolute one.
+
+    As much as checks move it, or within what was told of it: beyond that one of the two was wrong.
+    """
     if relative:
         return SAME
     if now.relative:
         return math.inf
-    return max(ANOTHER, 2 * math.hypot(then.get("ln_sigma", 0.0), then.get("common_ln_sigma", 0.0)))
+    return max(SAME_SCALE, 2 * math.hypot(then.get("ln_sigma", 0.0), then.get("common_ln_sigma", 0.0)))

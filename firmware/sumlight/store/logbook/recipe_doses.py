@@ -11,6 +11,9 @@ from sumlight.store.logbook.session import Session
 
 LOOKED_BACK = 200
 """Exposures of a recipe that are looked through, newest first: asked before light, this must not take long."""
+SAME_SCALE = 0.1
+"""One calibration after another may move the scale (ln) by so much: that is what checks are for (judgement, no
+source)."""
 ALIKE, ROUNDED_MJ_CM2 = 0.004, 0.0501
 """Doses that differ by less than this share, or by what writing them with one decimal leaves, are one, copied."""
 

@@ -6,13 +6,10 @@ from typing import Any
 
 from sumlight.craft.learning import Result
 from sumlight.store.logbook.reading import LogbookReader
+from sumlight.store.logbook.recipe_doses import SAME_SCALE
 
 LOOKED_BACK = 60
 """Panels of a recipe that are looked at, newest first: older ones were lit by other lamps."""
-
-
-SAME_SCALE = 0.1
-"""A calibration may move the scale (ln) by so much: that is what checks are for (judgement)."""
 
 
 def results_of(book: LogbookReader, recipe_name: str) -> list[Result]:
