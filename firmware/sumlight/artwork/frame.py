@@ -9,7 +9,7 @@ from sumlight.artwork.check import APART_MM, PLACES, Finding, Place, places_of
 from sumlight.artwork.clean import mirror
 from sumlight.artwork.preview import Shrinker
 from sumlight.artwork.regions import Regions, metal_of, openings_of
-from sumlight.artwork.sheet import Mask, Sheet, from_rows
+from sumlight.artwork.sheet import Mask, Sheet, check_one_size, from_rows
 from sumlight.text.message import say
 
 SIDE_SHARE = 0.9
@@ -150,15 +150,7 @@ def mirror_findings(front: Sheet, back: Sheet) -> list[Finding]:
 
     Where front and back share next to nothing, nothing is said. Raises ValueError for two sheets of different size.
     """
-    if (front.width_px, front.height_px) != (back.width_px, back.height_px):
-        told = say(
-            "art_two_sizes",
-            front_width=front.width_px,
-            front_height=front.height_px,
-            back_width=back.width_px,
-            back_height=back.height_px,
-        )
-        raise ValueError(told)
+    check_one_size(front, back)
     as_is, mirrored = _unlike(front, back), _unlike(front, mirror(back))
     if as_is - mirrored < ALIKE:
         return []

@@ -12,11 +12,10 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from sumlight.artwork.choices import BLACKS
-from sumlight.artwork.sheet import Mask, Sheet, from_rows
+from sumlight.artwork.sheet import Mask, Sheet, check_one_size, from_rows
 from sumlight.craft.checks import between, one_of
-from sumlight.text.message import say
+from sumlight.craft.etching.limits import WIDEST_BORDER_MM
 
-BORDER_MM = (0.0, 50.0)
 ZONE_MM = 12.0
 """Beyond the metal's edge: room for marks and text."""
 MARK_MM, LINE_MM, TEXT_MM = 6.0, 0.2, 3.0
@@ -55,18 +54,10 @@ def lay_out(
     `film_black` is what black on a film makes: openings with resist that light hardens, metal with the other kind.
     Raises ValueError for a border outside 0 to 50 mm, and for drawings of different size.
     """
-    between("border_mm", border_mm, *BORDER_MM)
+    between("border_mm", border_mm, 0, WIDEST_BORDER_MM)
     one_of("film_black", film_black, BLACKS)
     behind = front if back is None else back
-    if (front.width_px, front.height_px) != (behind.width_px, behind.height_px):
-        told = say(
-            "art_two_sizes",
-            front_width=front.width_px,
-            front_height=front.height_px,
-            back_width=behind.width_px,
-            back_height=behind.height_px,
-        )
-        raise ValueError(told)
+    check_one_size(front, behind)
     paper = _Paper(front, border_mm)
     marks = paper.marks(control_marks=control_marks)
     words = [paper.text(plain(name)[:LONGEST_TEXT]) for name in names]

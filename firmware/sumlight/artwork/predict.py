@@ -16,7 +16,7 @@ from sumlight.artwork.front import Build, Near, near
 from sumlight.artwork.pngfile import Colours, Format, PngFile
 from sumlight.artwork.prior import FactorBand
 from sumlight.artwork.regions import EIGHT, FOUR, pieces_by_row, regions
-from sumlight.artwork.sheet import Mask, Sheet, from_rows
+from sumlight.artwork.sheet import Mask, Sheet, check_one_size, from_rows
 from sumlight.craft.etching.times import WEAK_SHARE
 from sumlight.text.message import say
 
@@ -60,7 +60,8 @@ def predict(front: Sheet, back: Sheet | None, made: Build, factors: FactorBand) 
 
     Raises ValueError for two artworks of different size.
     """
-    _same_size(front, back)
+    if back is not None:
+        check_one_size(front, back)
     totals = np.zeros((len(factors.factors), 4))
     half_etched = False
     for strip in near(front, back, made.halo_px(factors.low, front.pitch_um)):
@@ -76,18 +77,6 @@ def predict(front: Sheet, back: Sheet | None, made: Build, factors: FactorBand) 
         left = max(0.0, made.thickness_um - max(made.front_reach_um, made.back_reach_um))
         findings += _weak(made, left)
     return Prediction(outlines, first, last, left, tuple(findings))
-
-
-def _same_size(front: Sheet, back: Sheet | None) -> None:
-    if back is not None and (back.width_px, back.height_px) != (front.width_px, front.height_px):
-        told = say(
-            "art_two_sizes",
-            front_width=front.width_px,
-            front_height=front.height_px,
-            back_width=back.width_px,
-            back_height=back.height_px,
-        )
-        raise ValueError(told)
 
 
 def _areas(strip: Near, made: Build, factor: float) -> NDArray[np.float64]:
@@ -177,7 +166,8 @@ def draw(path: Path, front: Sheet, back: Sheet | None, made: Build, factors: Fac
 
 def levels_of(front: Sheet, back: Sheet | None, made: Build, factors: FactorBand) -> Iterator[NDArray[np.uint8]]:
     """The part's levels, strip by strip. Raises ValueError as `predict`."""
-    _same_size(front, back)
+    if back is not None:
+        check_one_size(front, back)
     out = _fallen_out(front, back, made, factors.low) if made.kind == "sheet" else None
     for strip in near(front, back, made.halo_px(factors.low, front.pitch_um)):
         levels = _levels(strip, made, factors)

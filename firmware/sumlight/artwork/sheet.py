@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sumlight.artwork.picture import Grey, Picture, strip_rows
+from sumlight.text.message import say
 
 Mask = NDArray[np.bool_]
 
@@ -63,6 +64,19 @@ class Sheet:
     def pixel_mm2(self) -> float:
         """Area of a pixel."""
         return (self.pitch_um / 1000) ** 2
+
+
+def check_one_size(front: Sheet, back: Sheet) -> None:
+    """Raise ValueError if front and back have not as many pixels across and down."""
+    if (front.width_px, front.height_px) != (back.width_px, back.height_px):
+        told = say(
+            "art_two_sizes",
+            front_width=front.width_px,
+            front_height=front.height_px,
+            back_width=back.width_px,
+            back_height=back.height_px,
+        )
+        raise ValueError(told)
 
 
 def open_px(sheet: Sheet) -> int:

@@ -22,6 +22,12 @@ AS_ENTERED = say("source_as_entered")
 COMMON_PRACTICE = say("source_common_practice")
 SCAN_DOTS = 5
 """A feature needs that many dots of a scan to be found (craft reference A11)."""
+SPECK_UM, LARGEST_SPECK_UM = 100.0, 2000.0
+"""Dust and pinholes are smaller, what somebody drew is larger (common practice, no source); and the most to ask for."""
+BORDER_MM, WIDEST_BORDER_MM = 10.0, 50.0
+"""Of metal around a drawing, to hold and tape: what is usual (common practice, no source), and the most."""
+MOST_TABS = 12
+"""For each piece that falls out."""
 
 
 @dataclass(frozen=True)
