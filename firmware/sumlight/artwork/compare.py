@@ -5,7 +5,7 @@ part against the part wanted.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -24,6 +24,7 @@ GRID = (5, 7)
 """Places of the map across and down a sheet that stands upright."""
 EVERY_PX = 16
 """A warp is worked out at every so many pixels, and is straight between them."""
+Grid = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,11 @@ class MapPlace:
     y_mm: float
     off_x_um: float
     off_y_um: float
+
+    @property
+    def off_um(self) -> float:
+        """How far it is off."""
+        return math.hypot(self.off_x_um, self.off_y_um)
 
 
 @dataclass(frozen=True)
@@ -77,12 +83,12 @@ class Comparison:
     @property
     def worst(self) -> MapPlace:
         """The place that is furthest off."""
-        return max(self.places, key=lambda one: math.hypot(one.off_x_um, one.off_y_um))
+        return max(self.places, key=lambda one: one.off_um)
 
     @property
     def off_um(self) -> float:
         """How far places are off, root mean square over the map."""
-        return math.sqrt(sum(one.off_x_um**2 + one.off_y_um**2 for one in self.places) / len(self.places))
+        return math.sqrt(sum(one.off_um**2 for one in self.places) / len(self.places))
 
 
 def compare(image: Scan, reference: Sheet, *, open_is_black: bool = True) -> Comparison:
@@ -92,7 +98,7 @@ def compare(image: Scan, reference: Sheet, *, open_is_black: bool = True) -> Com
     """
     lying = align(image, reference, open_is_black=open_is_black)
     found = fit(image, edges_of(reference), lying.warp)
-    seen = laid_on(image, reference, found.warp, found)
+    seen = laid_on(image, reference, found)
     growth = found.growth
     told, count = differences(reference, seen, growth_px=growth.mean_px, tolerance_px=tolerance(growth.spread_px))
     ratio = image.pitch_um / reference.pitch_um
@@ -119,14 +125,14 @@ def compare(image: Scan, reference: Sheet, *, open_is_black: bool = True) -> Com
     )
 
 
-def laid_on(image: Scan, reference: Sheet, warp: Warp, found: Fit) -> Sheet:
+def laid_on(image: Scan, reference: Sheet, found: Fit) -> Sheet:
     """The scan in black and white on the reference's pixels; what lies beyond the scan is as on the reference."""
 
     def parts() -> Iterator[Mask]:
         height, width = image.grey.shape
         for strip in reference.strips():
             rows = strip.last - strip.first
-            x, y, share = _grids(warp, reference.width_px, strip.first, rows)
+            x, y, low, high = _grids(found, reference.width_px, strip.first, rows)
             top = max(0, int(np.floor(y.min())) - 2)
             bottom = min(height, int(np.ceil(y.max())) + 3)
             if bottom - top < 2:
@@ -134,7 +140,6 @@ def laid_on(image: Scan, reference: Sheet, warp: Warp, found: Fit) -> Sheet:
                 continue
             part = image.grey[top:bottom]
             grey = cv2.remap(part, x, y - np.float32(top), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-            low, high = share(found)
             opened = (grey >= (low + high) / 2) ^ (high < low)
             beyond = (x < 0) | (y < 0) | (x > width - 1) | (y > height - 1)
             yield np.where(beyond, strip.rows, opened)
@@ -142,15 +147,13 @@ def laid_on(image: Scan, reference: Sheet, warp: Warp, found: Fit) -> Sheet:
     return from_rows(parts(), reference.height_px, reference.width_px, reference.pitch_um)
 
 
-def _grids(
-    warp: Warp, width: int, first: int, rows: int
-) -> tuple[NDArray[np.float32], NDArray[np.float32], Callable[[Fit], tuple[NDArray[np.float32], NDArray[np.float32]]]]:
-    """Places on the scan for each pixel of some rows, and its levels of metal and opening there."""
+def _grids(found: Fit, width: int, first: int, rows: int) -> tuple[Grid, Grid, Grid, Grid]:
+    """For each pixel of some rows: its place on the scan, and the levels of metal and opening there."""
     xs = np.arange(0, width + EVERY_PX, EVERY_PX, dtype=np.float64)
     ys = np.arange(first, first + rows + EVERY_PX, EVERY_PX, dtype=np.float64)
     coarse = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
 
-    def full(values: Floats) -> NDArray[np.float32]:
+    def full(values: Floats) -> Grid:
         small = values.reshape(len(ys), len(xs)).astype(np.float32)
         # Pixels of the small picture lie at every 16th of the large one: an affine of pictures says so exactly.
         into = np.array([[1 / EVERY_PX, 0, 0], [0, 1 / EVERY_PX, 0]], np.float64)
@@ -164,13 +167,9 @@ def _grids(
             )
         )
 
-    on_scan = warp(coarse)
-
-    def share(found: Fit) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-        metal, opened = found.tones.levels(coarse)
-        return full(metal), full(opened)
-
-    return full(on_scan[:, 0]), full(on_scan[:, 1]), share
+    on_scan = found.warp(coarse)
+    metal, opened = found.tones.levels(coarse)
+    return full(on_scan[:, 0]), full(on_scan[:, 1]), full(metal), full(opened)
 
 
 def registration(warp: Warp, scan_pitch_um: float, reference: Sheet) -> tuple[MapPlace, ...]:

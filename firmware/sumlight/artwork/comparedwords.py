@@ -1,6 +1,7 @@
 """A comparison in words: how the scan lies, its sizes against the reference, and how far edges and places are off."""
 
 from sumlight.artwork.compare import Comparison
+from sumlight.artwork.warp import Affine
 from sumlight.text.message import Message, say
 
 
@@ -16,11 +17,11 @@ def lies(done: Comparison) -> list[Message]:
     return lines
 
 
-def sizes(done: Comparison, across: float, down: float, shear: float) -> list[Message]:
-    """Scales and shear, which a scanner's own may have been taken off, edges and registration."""
+def sizes(done: Comparison, affine: Affine) -> list[Message]:
+    """Scales and shear of an affine from which a scanner's own may have been taken, edges and registration."""
     worst = done.worst
     return [
-        say("art_sizes", across=across - 1, down=down - 1, shear=1000 * shear),
+        say("art_sizes", across=affine.scale_x - 1, down=affine.scale_y - 1, shear=1000 * affine.shear),
         say(
             "art_bias",
             mean=done.bias.mean_um,
@@ -31,7 +32,7 @@ def sizes(done: Comparison, across: float, down: float, shear: float) -> list[Me
         say(
             "art_register",
             rms=done.off_um,
-            most=(worst.off_x_um**2 + worst.off_y_um**2) ** 0.5,
+            most=worst.off_um,
             x=worst.x_mm,
             y=worst.y_mm,
         ),

@@ -134,7 +134,7 @@ def _told(
     if len(x) < BODY_PX:
         return None
     beside = _grown(body, math.ceil(tolerance_px) + 1) & of_kind & ~body
-    kind = _kind(beside, of_kind, body, metal)
+    kind = _kind(beside, metal)
     pitch = reference.pitch_um
     wide, high = int(x.max() - x.min()) + 1, int(y.max() - y.min()) + 1
     return Difference(
@@ -147,7 +147,7 @@ def _told(
     )
 
 
-def _kind(beside: Mask, of_kind: Mask, body: Mask, metal: bool) -> str:
+def _kind(beside: Mask, metal: bool) -> str:
     """By how many separate pieces it touches."""
     count, _labels, stats, _centres = cv2.connectedComponentsWithStats(beside.view(np.uint8), connectivity=8)
     touched = int((stats[1:count, cv2.CC_STAT_AREA] >= ARC_PX).sum())

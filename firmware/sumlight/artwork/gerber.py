@@ -20,7 +20,6 @@ from sumlight.text.message import say
 LARGEST_BYTES = 32_000_000
 MARGIN_MM = 1.0
 """White around what is drawn, so that nothing runs off the picture."""
-MM_PER_INCH = 25.4
 _WRONG = (ValueError, SyntaxError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError, OSError)
 
 
@@ -42,7 +41,7 @@ def open_gerber(path: Path, dpi: float) -> Picture:
             (left, bottom), (right, top) = drawn.bounding_box(MM)
             bounds = ((left - MARGIN_MM, bottom - MARGIN_MM), (right + MARGIN_MM, top + MARGIN_MM))
             wide_mm, high_mm = right - left + 2 * MARGIN_MM, top - bottom + 2 * MARGIN_MM
-            width, height = (max(1, round(mm / MM_PER_INCH * dpi)) for mm in (wide_mm, high_mm))
+            width, height = (max(1, round(1000 * mm / UM_PER_INCH * dpi)) for mm in (wide_mm, high_mm))
             check_size(width, height, 4)
             svg = str(drawn.to_svg(force_bounds=bounds, arg_unit=MM, svg_unit=MM))
         except NotReadableError:

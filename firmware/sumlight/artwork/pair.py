@@ -24,7 +24,7 @@ from sumlight.artwork import (
     tabs,
 )
 from sumlight.artwork.check import Finding
-from sumlight.artwork.choices import CROPS, SPECK_UM
+from sumlight.artwork.choices import CROPS
 from sumlight.artwork.front import Build, build
 from sumlight.artwork.picture import Picture
 from sumlight.artwork.prior import FactorBand, factor_band
@@ -32,6 +32,7 @@ from sumlight.artwork.reading import Known, open_picture
 from sumlight.artwork.sheet import Sheet, Tones, sheet_of, tones
 from sumlight.craft.checks import one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM
+from sumlight.craft.etching.limits import BORDER_MM, SPECK_UM
 from sumlight.text.message import Message, say
 
 DRAWN = ("PDF", "SVG", "GERBER")
@@ -62,7 +63,7 @@ class Asked:
     invert: bool = False
     mirror: bool = False
     tabs: int = 0
-    border_mm: float = 10.0
+    border_mm: float = BORDER_MM
     control_marks: bool = True
     name: str = ""
     front_word: str = "FRONT"
@@ -98,8 +99,16 @@ def look(path: Path, known: Known | None, folder: Path) -> Seen:
     tilt = None if header.kind in DRAWN else straighten.tilt_of(picture)
     found = Tones(counts)
     return Seen(
-        *(header.kind, header.width_px, header.height_px, wide, high, picture.pitch_um),
-        *(tuple(int(one) for one in counts), found.threshold, tilt, picture.doubt),
+        kind=header.kind,
+        width_px=header.width_px,
+        height_px=header.height_px,
+        width_mm=wide,
+        height_mm=high,
+        pitch_um=picture.pitch_um,
+        tones=tuple(counts.tolist()),
+        threshold=found.threshold,
+        tilt_degrees=tilt,
+        doubt=picture.doubt,
     )
 
 
@@ -229,10 +238,9 @@ def meet(path: Path, reference: Path, folder: Path) -> Met:
     sheet = sheet_of(behind, 127.5)
     done = compare.compare(scan.scan_of(open_picture(path)), sheet)
     preview.write_sheet_small(folder, "compared", done.seen)
-    affine = done.affine
     told = [
         *comparedwords.lies(done),
-        *comparedwords.sizes(done, affine.scale_x, affine.scale_y, affine.shear),
+        *comparedwords.sizes(done, done.affine),
         say("art_scale_relative"),
     ]
     return Met(behind.size_mm, tuple(told), differences.findings_of(done.differences))

@@ -62,9 +62,8 @@ class Shrinker:
         """Write NAME.png and NAME-daylight.png. Raises FileExistsError, OSError."""
         levels = (self.tone.astype(np.uint16) * (STEPS - 1) + 127) // 255
         levels[np.concatenate(self._marks)] = STEPS
-        wide = Format(levels.shape[1], levels.shape[0], pitch_um * self.step)
         for suffix, colours in (("", AMBER), ("-daylight", DAYLIGHT)):
-            wanted = Format(wide.width_px, wide.height_px, wide.pitch_um, colours)
+            wanted = Format(levels.shape[1], levels.shape[0], pitch_um * self.step, colours)
             with PngFile(folder / f"{name}{suffix}.png", wanted) as file:
                 file.put(levels.astype(np.uint8))
 
