@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sumlight.artwork.choices import SPECK_UM, UM_PER_INCH
+from sumlight.artwork.choices import UM_PER_INCH
 from sumlight.artwork.front import Build, near
 from sumlight.artwork.lineart import not_line_art, screened
 from sumlight.artwork.prior import FactorBand
@@ -62,7 +62,7 @@ def check(
     *,
     made: Build | None = None,
     factors: FactorBand | None = None,
-    speck_um: float = SPECK_UM,
+    speck_um: float = limits.SPECK_UM,
 ) -> Checked:
     """Look a sheet through; with a build and its factors also for what its thickness forbids and what falls apart."""
     told = not_line_art(tones, sheet)

@@ -4,8 +4,6 @@ BLACKS = ("open", "metal")
 """What black stands for: with resist that light hardens, black keeps light off, and the metal there goes."""
 BUILDS = ("sheet", "foil", "masked")
 """A free sheet open on both sides; foil on a carrier; a sheet with one side masked."""
-SPECK_UM = 100.0
-"""Dust and pinholes are smaller, what somebody drew is larger (common practice, no source)."""
 UM_PER_INCH = 25_400.0
 CROPS = ("frame", "inside", "no")
 """To the drawn frame with its line, or inside of it; without a frame to all ink; or not at all."""

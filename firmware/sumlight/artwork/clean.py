@@ -9,9 +9,8 @@ from sumlight.artwork.check import Place, places_of, specks
 from sumlight.artwork.regions import EIGHT, FOUR, Regions, metal_of, openings_of, pieces_by_row
 from sumlight.artwork.sheet import Mask, Sheet, from_mask, from_rows, open_px
 from sumlight.craft.checks import between
+from sumlight.craft.etching.limits import LARGEST_SPECK_UM
 from sumlight.text.message import say
-
-LARGEST_UM = 2000.0
 
 
 @dataclass(frozen=True)
@@ -31,7 +30,7 @@ def clean(sheet: Sheet, below_um: float) -> Cleaned:
 
     Raises ValueError for a size outside 0 to 2000 µm.
     """
-    between("below_um", below_um, 0, LARGEST_UM)
+    between("below_um", below_um, 0, LARGEST_SPECK_UM)
     small = below_um / sheet.pitch_um
     openings = openings_of(sheet)
     dark = specks(openings, small)

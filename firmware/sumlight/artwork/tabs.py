@@ -13,8 +13,8 @@ from sumlight.artwork.front import Build
 from sumlight.artwork.regions import FOUR, pieces_by_row
 from sumlight.artwork.sheet import Mask, Sheet, from_rows
 from sumlight.craft.checks import between
+from sumlight.craft.etching.limits import MOST_TABS
 
-MOST_TABS = 12
 LONGEST_PX = 1500
 LEAST_MM2 = 0.5
 """Smaller pieces are let go: no tab could be broken off them cleanly (common practice, no source)."""

@@ -6,9 +6,10 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sumlight.artwork.choices import BLACKS, SPECK_UM, UM_PER_INCH
+from sumlight.artwork.choices import BLACKS, UM_PER_INCH
 from sumlight.cli import typed
 from sumlight.cli.answer import Answer
+from sumlight.craft.etching.limits import SPECK_UM
 from sumlight.language import _
 from sumlight.text.message import Message, say
 

@@ -12,8 +12,6 @@ from sumlight.craft.etching.learning import WHAT, Belief, Learned, Seen, bath_um
 from sumlight.language import _
 from sumlight.text.message import Message, say
 
-ETCHED = ("waist", "surface")
-
 
 def add_learn(command: argparse.ArgumentParser) -> None:
     """Declare the options of `learn`."""
@@ -46,7 +44,7 @@ def _seen(text: str) -> tuple[str, float]:
 
 
 def _learn(options: argparse.Namespace) -> Answer:
-    seen = [Seen(what, growth, options.thickness if what in ETCHED else 0.0) for what, growth in options.seen]
+    seen = [Seen(what, growth, options.thickness if what in WANTED_AT else 0.0) for what, growth in options.seen]
     done = learn(seen, thickness_um=options.thickness, wanted_at=options.at)
     use = proposed_options(done, options.thickness, options.at)
     lines = [] if seen else [say("art_learn_guess")]

@@ -4,10 +4,11 @@ import argparse
 from dataclasses import asdict
 from pathlib import Path
 
-from sumlight.artwork.choices import CROPS, RESISTS, SPECK_UM
+from sumlight.artwork.choices import CROPS, RESISTS
 from sumlight.cli import artwork, artwork_etch, typed
 from sumlight.cli.answer import Answer
 from sumlight.craft.etching.compensation import SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.craft.etching.limits import BORDER_MM, SPECK_UM
 from sumlight.language import _
 from sumlight.text.message import say
 
@@ -29,7 +30,9 @@ def add_pair(command: argparse.ArgumentParser) -> None:
         "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
     )
     command.add_argument("--crop", choices=CROPS, default="frame", metavar="C", help=_("frame, inside or no"))
-    command.add_argument("--border", type=typed.of("mm"), default=10.0, metavar="B", help=_("metal around it (10mm)"))
+    command.add_argument(
+        "--border", type=typed.of("mm"), default=BORDER_MM, metavar="B", help=_("metal around it (10mm)")
+    )
     command.add_argument(
         "--resist", choices=RESISTS, default=RESISTS[0], metavar="R", help=_("negative: light hardens it; or positive")
     )
@@ -56,15 +59,15 @@ def _pair(options: argparse.Namespace) -> Answer:
         return Answer({"question": asked_first}, [asked_first], status=1)
     known = None if options.scale is None else reading.Known(*options.scale)
     asked = pair.Asked(
-        options.thickness,
-        options.black,
-        "open" if options.resist == "negative" else "metal",
-        None if options.factor == "guess" else options.factor,
-        options.build,
-        options.over_etch,
-        options.at,
-        options.prints,
-        options.specks,
+        thickness_um=options.thickness,
+        black=options.black,
+        film_black="open" if options.resist == "negative" else "metal",
+        factor=None if options.factor == "guess" else options.factor,
+        build=options.build,
+        over_etch=options.over_etch,
+        wanted_at=options.at,
+        smallest_printed_um=options.prints,
+        speck_um=options.specks,
         straighten=not options.as_it_lies,
         crop=options.crop,
         invert=options.invert,

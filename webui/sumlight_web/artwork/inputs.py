@@ -4,8 +4,8 @@ from typing import Any
 
 from sumlight.bounds import Bounds
 from sumlight.craft.chemistry import loading
-from sumlight.craft.etching import factor
-from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.craft.etching import factor, limits
+from sumlight.craft.etching.compensation import MOST_OVER_ETCH, OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
 from sumlight.text.message import say
 from sumlight_web.forms import Form, Input, blank, read
 from sumlight_web.language import N_, _
@@ -55,7 +55,7 @@ MAKE = (
         N_("Tabs for each piece that falls out"),
         "whole",
         help=N_("Bridges as wide as the metal is thick. They are cut and filed off later."),
-        bounds=Bounds(0, 12),
+        bounds=Bounds(0, limits.MOST_TABS),
     ),
     Input("black", N_("What does black stand for?"), "pick"),
     Input("build", N_("What is etched?"), "pick"),
@@ -63,9 +63,17 @@ MAKE = (
     Input("film_black", N_("What does light do to the resist?"), "pick"),
     Input("crop", N_("Crop it"), "pick"),
     Input("wanted_at", N_("Where is the outline meant?"), "pick"),
-    Input("over_etch", N_("Over-etch"), "number", help=N_("Reach over what just goes through."), bounds=Bounds(1, 3)),
-    Input("speck_um", N_("Smaller is dust"), "number", "µm", bounds=Bounds(0, 2000)),
-    Input("border_mm", N_("Metal around it, to hold and tape"), "number", "mm", bounds=Bounds(0, 50)),
+    Input(
+        "over_etch",
+        N_("Over-etch"),
+        "number",
+        help=N_("Reach over what just goes through."),
+        bounds=Bounds(1, MOST_OVER_ETCH),
+    ),
+    Input("speck_um", N_("Smaller is dust"), "number", "µm", bounds=Bounds(0, limits.LARGEST_SPECK_UM)),
+    Input(
+        "border_mm", N_("Metal around it, to hold and tape"), "number", "mm", bounds=Bounds(0, limits.WIDEST_BORDER_MM)
+    ),
 )
 TICKS = ("straighten", "invert", "mirror", "control_marks")
 PICKED = {
@@ -89,8 +97,8 @@ def proposed(asked: dict[str, Any], kind: str = "") -> Form:
         "crop": "frame",
         "wanted_at": "waist",
         "over_etch": f"{OVER_ETCH:g}",
-        "speck_um": "100",
-        "border_mm": "10",
+        "speck_um": f"{limits.SPECK_UM:g}",
+        "border_mm": f"{limits.BORDER_MM:g}",
         "tabs": "0",
     }
     known = {each.key: _typed(given[each.key]) for each in MAKE if given.get(each.key) is not None}

@@ -292,7 +292,8 @@ class ArtworkDesk:
             compared = compare.get("made", {}) | _read(self._folder / "compare" / "task.json")
             told = told or tuple(compare.get("told", ()))
             return Standing(
-                *("made", "", "", False, scan.name),
+                "made",
+                name=scan.name,
                 told=told,
                 seen=seen,
                 made=make["made"],

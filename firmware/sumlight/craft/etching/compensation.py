@@ -13,8 +13,8 @@ from sumlight.craft.checks import above, between, one_of
 from sumlight.craft.etching.factor import SHEET_UM, etch_factor
 from sumlight.text.message import Message, say
 
-OVER_ETCH = 1.2
-"""Until it is learned; 1 leaves a razor's edge at the waist (common practice, no source)."""
+OVER_ETCH, MOST_OVER_ETCH = 1.2, 3.0
+"""Until it is learned, and the most; 1 leaves a razor's edge at the waist (common practice, no source)."""
 WANTED_AT = ("surface", "waist")
 KINDS = ("opening", "line")
 _WORDS = {"opening": say("opening"), "line": say("line"), "surface": say("at_surface"), "waist": say("at_waist")}
@@ -51,7 +51,7 @@ def growth(thickness_um: float, factor: float, *, sides: int = 2, over_etch: flo
     """
     half = _depth_um(thickness_um, sides)
     etch_factor(factor)
-    reach = half * between("over_etch", over_etch, 1, 3, say("hint_break_through"))
+    reach = half * between("over_etch", over_etch, 1, MOST_OVER_ETCH, say("hint_break_through"))
     surface, waist = reach / factor, math.sqrt(max(0.0, reach**2 - half**2)) / factor
     return Growth(reach, surface, waist, surface - waist)
 

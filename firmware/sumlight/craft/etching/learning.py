@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from sumlight.craft.checks import above, between, number, one_of
+from sumlight.craft.etching.compensation import WANTED_AT
 from sumlight.craft.etching.factor import HIGH, LOW, SHEET_UM
 
 WHAT = ("film", "resist", "waist", "surface")
@@ -43,7 +44,7 @@ class Seen:
         one_of("what", self.what, WHAT)
         between("growth_um", self.growth_um, -2000, 2000)
         above("sd_um", self.sd_um, 0, 1000)
-        if self.what in ("waist", "surface"):
+        if self.what in WANTED_AT:
             between("thickness_um", self.thickness_um, *SHEET_UM)
 
 
@@ -88,7 +89,7 @@ class _Point:
 def learn(seen: Sequence[Seen], *, thickness_um: float, wanted_at: str = "waist") -> Learned:
     """Learn from comparisons, in any order. Raises ValueError for a thickness or an outline that is none."""
     between("thickness_um", thickness_um, *SHEET_UM)
-    one_of("wanted_at", wanted_at, ("waist", "surface"))
+    one_of("wanted_at", wanted_at, WANTED_AT)
     points = list(_points(_pooled(seen)))
     most = max(point.weight for point in points)
     weights = [math.exp(point.weight - most) for point in points]
