@@ -1,5 +1,6 @@
 """One connection to the broker: MQTT 5 by paho. What comes in waits in a bounded queue for whoever takes it."""
 
+import itertools
 import queue
 import ssl
 import threading
@@ -14,9 +15,13 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from sumlight.fleet import topics
+
 KEEPALIVE_S = 30
 QUEUE = 1000
-"""Messages that wait to be looked at; more are dropped, and those that matter are sent again."""
+"""Messages that wait to be looked at; more are dropped, and records and acknowledgements are sent again."""
+QUEUE_DARK = 2 * QUEUE
+"""A *dark* is not sent again: it goes before all else, and has room where others have none left."""
 IN_FLIGHT = 50
 LARGEST_PACKET = 65_536
 WILL_DELAY_S = 10
@@ -69,7 +74,7 @@ class Wire(Protocol):
         ...
 
     def taken(self, most: int = 100) -> Sequence[Incoming]:
-        """What has come meanwhile, oldest first."""
+        """What has come meanwhile, oldest first; a *dark* before all else."""
         ...
 
     @property
@@ -104,7 +109,8 @@ class MqttWire:
         birth: tuple[str, bytes] | None = None,
     ) -> None:
         self._filters, self._birth = list(filters), birth
-        self._incoming: queue.Queue[Incoming] = queue.Queue(QUEUE)
+        self._incoming: queue.PriorityQueue[tuple[bool, int, Incoming]] = queue.PriorityQueue()
+        self._numbers = itertools.count()
         self._lock, self._unconfirmed = threading.Lock(), 0
         self.connected, self.connections, self.dropped = False, 0, 0
         self.trouble = ""
@@ -154,13 +160,13 @@ class MqttWire:
         """See `Wire`."""
         found: list[Incoming] = []
         while len(found) < most and not self._incoming.empty():
-            found.append(self._incoming.get_nowait())
+            found.append(self._incoming.get_nowait()[-1])
         return found
 
     def wait(self, limit_s: float) -> Incoming | None:
         """The next message; None if none comes in time."""
         try:
-            return self._incoming.get(timeout=limit_s)
+            return self._incoming.get(timeout=limit_s)[-1]
         except queue.Empty:
             return None
 
@@ -194,7 +200,9 @@ class MqttWire:
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
         expires = getattr(message.properties, "MessageExpiryInterval", None)
-        try:
-            self._incoming.put_nowait(Incoming(message.topic, bytes(message.payload), message.retain, expires))
-        except queue.Full:
+        later = topics.box_of(message.topic, "dark") is None
+        if self._incoming.qsize() >= (QUEUE if later else QUEUE_DARK):
             self.dropped += 1
+            return
+        came = Incoming(message.topic, bytes(message.payload), message.retain, expires)
+        self._incoming.put((later, next(self._numbers), came))
