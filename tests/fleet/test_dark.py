@@ -4,23 +4,27 @@ import ast
 import hashlib
 import hmac
 import json
+import sqlite3
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from paho.mqtt.client import Client, MQTTMessage
 
 from sumlight import fleet
 from sumlight.cli.simulated import SimulatedBox, read_files
-from sumlight.fleet import topics
-from sumlight.fleet.dark import LIFE_S, Dark, Key, key_of, order
-from sumlight.fleet.messages import DarkOrder, packed
+from sumlight.fleet import run, topics
+from sumlight.fleet.dark import LIFE_S, Dark, Key, key_of, order, signed
+from sumlight.fleet.messages import Acknowledgement, DarkAnswer, DarkOrder, Record, packed, read
 from sumlight.fleet.publisher import Publisher
-from sumlight.fleet.wire import Incoming, WireError
+from sumlight.fleet.wire import QUEUE, Broker, Incoming, MqttWire, WireError
 from sumlight.protocol.commands import COMMANDS
+from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
-from tests.fleet.air import NOW, Air
+from sumlight.text.message import say
+from tests.fleet.air import NOW, Air, expose
 
 KEY, OTHER = Key(b"k" * 64), Key(b"o" * 64)
 DARK = topics.of_box("bench-1", "dark")
@@ -223,3 +227,99 @@ def test_the_record_of_darks_is_bounded(box: Box, monkeypatch: pytest.MonkeyPatc
         box.gets(sent(fresh(box)))
     files = [box.record, box.record.with_suffix(".before")]
     assert all(0 < file.stat().st_size < 600 for file in files)
+
+
+def test_a_dark_is_obeyed_whatever_becomes_of_the_logbook(
+    box: Box, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A record that fits no shape waits to be sent; then the table is gone as an acknowledgement asks for it."""
+    monkeypatch.setattr("sumlight.fleet.publisher.LOGBOOK_S", 0.0)
+    book = tmp_path / "none"
+    expose(book, 1)
+    with sqlite3.connect(book) as link:
+        link.execute("INSERT INTO baths (contents, mixed_utc, mixed_by) VALUES ('{}', '2026-11-30T08:00:00Z', '')")
+    box.air.here = [Incoming(topics.COLLECTOR_ONLINE, b'{"online":true,"run":"00000000000000aa"}', True, None)]
+    box.gets(sent(fresh(box)))
+    assert box.asked.count("dark") == 1
+    with sqlite3.connect(book) as link:
+        link.execute("DELETE FROM changes WHERE kind = 'bath'")
+    box.gets()
+    epoch = read(box.air.pick("record")[0].payload, Record).epoch
+    with sqlite3.connect(book) as link:
+        link.execute("DROP TABLE changes")
+    ack = packed(Acknowledgement(box_id="bench-1", epoch=epoch, seq=1, mark="0" * 16))
+    box.gets(Incoming(topics.of_box("bench-1", "ack"), ack, False, None), sent(fresh(box)))
+    assert box.asked.count("dark") == 2
+
+
+def test_a_signed_dark_of_no_day_is_refused(box: Box) -> None:
+    """It does not end the publisher, and with it the darks that come after."""
+    given = fresh(box).model_copy(update={"issued_utc": "2026-13-30T12:00:00.000000Z"})
+    signature = signed(KEY, given.box_id, given.sender, given.nonce, given.issued_utc)
+    box.gets(sent(given.model_copy(update={"signature": signature})))
+    assert (box.publisher.sent.refused, box.asked.count("dark")) == (1, 0)
+
+
+@pytest.fixture
+def wire(monkeypatch: pytest.MonkeyPatch) -> MqttWire:
+    """One that goes nowhere."""
+    monkeypatch.setattr(Client, "connect_async", lambda *_args, **_more: None)
+    monkeypatch.setattr(Client, "loop_start", lambda _: None)
+    return MqttWire(Broker("broker.example", 1883, "bench-1", None, None), "bench-1.publisher", [])
+
+
+def test_a_dark_finds_room_in_a_full_queue_and_goes_first(wire: MqttWire) -> None:
+    """Acknowledgements come faster than they are looked at; the queue stays bounded."""
+    for topic, count in ((topics.of_box("bench-1", "ack"), QUEUE + 1), (DARK, QUEUE + 1)):
+        message = MQTTMessage(0, topic.encode())
+        for _ in range(count):
+            wire._on_message(wire._client, None, message)
+    taken = wire.taken(10 * QUEUE)
+    assert [one.topic == DARK for one in taken] == [True] * QUEUE + [False] * QUEUE
+    assert wire.dropped == 2
+
+
+def test_an_order_that_could_not_leave_is_made_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The line broke between the look and the word: a later one is sent, and answered."""
+    left: list[DarkOrder] = []
+
+    class Line(Air):
+        def __init__(self, *_: object) -> None:
+            super().__init__()
+            self.tries = 0
+
+        def send(self, topic: str, payload: bytes, *, retain: bool = False, expires_s: int | None = None) -> bool:
+            self.tries += 1
+            if self.tries > 1:
+                left.append(read(payload, DarkOrder))
+            return self.tries > 1
+
+        def wait(self, _limit_s: float) -> Incoming | None:
+            said = [DarkAnswer(box_id="bench-1", nonce=one.nonce, done=True) for one in left]
+            return Incoming("x", packed(said[-1]), False, None) if said else None
+
+        def close(self) -> None:
+            """Nothing to hang up."""
+
+    monkeypatch.setattr(run, "MqttWire", Line)
+    assert run.send_dark(Broker("broker.example", 1, "office", None, None), KEY, "bench-1", limit_s=2.0)
+    assert len(left) == 1
+
+
+def test_a_controller_that_fails_at_its_state_does_not_end_the_publisher(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """With it would go whatever listens for dark."""
+
+    class Failing:
+        def __init__(self, *_: object, **_more: object) -> None:
+            """Somebody answers."""
+
+        def ask(self, _command: str) -> dict[str, Any]:
+            raise BadRequestError("internal", say("line_not_json"))
+
+        def close(self) -> None:
+            """Nothing to hang up."""
+
+    monkeypatch.setattr(run, "ControlClient", Failing)
+    assert run.Asker(tmp_path / "none").state() is None

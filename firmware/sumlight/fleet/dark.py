@@ -93,7 +93,10 @@ class Dark:
         right = signed(self._key, given.box_id, given.sender, given.nonce, given.issued_utc)
         if given.box_id != self._box_id or not hmac.compare_digest(right, given.signature):
             raise FleetMessageError("the signature is not that of this box's key")
-        now, issued = self._now(), datetime.fromisoformat(given.issued_utc).astimezone(UTC)
+        try:
+            now, issued = self._now(), datetime.fromisoformat(given.issued_utc).astimezone(UTC)
+        except ValueError as error:
+            raise FleetMessageError(f"issued_utc: {given.issued_utc} is no time") from error
         if not -AHEAD_S <= (now - issued).total_seconds() <= LIFE_S:
             raise FleetMessageError("it is too old, or a clock is wrong")
         if issued < self._begun:

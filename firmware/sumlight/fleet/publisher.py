@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pydantic import ValidationError
+
 from sumlight import __version__
 from sumlight.fleet import bookmark, discovery, topics
 from sumlight.fleet.bookmark import Bookmark
@@ -113,7 +115,7 @@ class Publisher:
         try:
             self._send_records(now_s)
             self._keep(now_s)
-        except LogbookError as error:
+        except (LogbookError, ValidationError) as error:  # the latter: a record that fits no shape
             log.warning("%s", error)
             self._shut()
         self._tell(now_s)
@@ -155,6 +157,9 @@ class Publisher:
         except FleetMessageError as error:
             self.sent.refused += 1
             log.debug("%s: %s", message.topic[:80], error)
+        except LogbookError as error:  # a dark may come next: it needs no logbook
+            log.warning("%s", error)
+            self._shut()
 
     def _open(self, now_s: float) -> None:
         if self._outbox is not None and now_s - self._logbook_s >= LOGBOOK_S:

@@ -37,7 +37,7 @@ class Asker:
         try:
             self._client = self._client or ControlClient(self._socket, timeout_s=ASK_S)
             return self._client.ask("state")
-        except ControlGoneError:
+        except (ControlGoneError, BadRequestError):  # the latter where control itself failed at it
             self.close()
             return None
 
@@ -128,17 +128,19 @@ def send_dark(broker: Broker, key: Key, box_id: str, limit_s: float = 5.0) -> bo
 
     False also where nothing is heard in time. Raises WireError.
     """
-    from sumlight.fleet.messages import DarkAnswer, FleetMessageError, packed, read
+    from sumlight.fleet.messages import DarkAnswer, DarkOrder, FleetMessageError, packed, read
 
     clock = SystemClock()
-    until_s, sent = clock.mono_s() + limit_s, None
+    sent: DarkOrder | None = None
+    until_s = clock.mono_s() + limit_s
     said = f"{broker.user}.dark.{secrets.token_hex(4)}"
     wire = MqttWire(broker, said, [topics.of_box(box_id, "dark_answer")])
     try:
         while clock.mono_s() < until_s:
             if sent is None and wire.connected:
-                sent = order(key, box_id, broker.user, clock.utc())
-                wire.send(topics.of_box(box_id, "dark"), packed(sent), expires_s=LIFE_S)
+                fresh = order(key, box_id, broker.user, clock.utc())
+                if wire.send(topics.of_box(box_id, "dark"), packed(fresh), expires_s=LIFE_S):
+                    sent = fresh
             message = wire.wait(0.05)
             if message is None or sent is None:
                 continue
