@@ -114,7 +114,7 @@ class ForeignLife:
 
     def _self_check(self, conditions: Conditions) -> None:
         led = self._nature.led(conditions)
-        window = self._book.judge_window(BANK, led, self._settled, self._hours)
+        window = self._book.judge_window(BANK, led, self._settled)
         first = window.verdict == "reference"
         self._book.add_self_check(
             SelfCheckRecord("below", BANK, self._utc(), self._hours, led, self._settled, window.verdict, first)

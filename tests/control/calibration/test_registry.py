@@ -202,7 +202,7 @@ def test_a_sensor_that_has_changed_is_said_and_nothing_is_corrected() -> None:
     """Its channels moved apart: no share of the window follows, and what was corrected before is not taken back."""
     odd = (10.0, 100.0, 60.0, 100.0, 100.0, 5.0)
     corrected = replace(SHIFT, lamp_hours=15.0)
-    found = book(self_checks=[REFERENCE], shifts=[corrected]).judge_window("lower", odd, None, 20.0)
+    found = book(self_checks=[REFERENCE], shifts=[corrected]).judge_window("lower", odd, None)
     assert found.verdict == "sensor_changed"
     assert (found.ln_shift, found.may_apply) == (0.0, False)
     assert "The sensor changed" in found.sentence

@@ -12,8 +12,8 @@ from typing import Any
 from sumlight.box.description import Bank, BoxDescription
 from sumlight.control.calibration.answers import CalibrationFactor, Due, WindowCheck
 from sumlight.control.calibration.expected_light import STILL_THE_SAME_H, ExpectedLight, SeenLight, seen_in
+from sumlight.control.calibration.window import WindowHistory
 from sumlight.craft.tablet import PANEL_SIGMA
-from sumlight.light import selfcheck
 from sumlight.light.calibration import (
     LED_DRIFT,
     TUBE_DRIFT,
@@ -45,13 +45,7 @@ no source)."""
 UNSEEN_LAMPS_SIGMA = 0.5
 """The same of a sensor that sees no colour: nothing tells it lamps of another kind, and from 365 to 405 nm its answer
 falls to less than half beside a resist's (judgement from its published response, no source)."""
-SELF_CHECK_EVERY_H = 8.0
-"""A self-check costs two seconds and is suggested once in so many lamp hours, about a working day (no source)."""
-TOGETHER_H = 1.0
-"""Self-check and calibration within so many lamp hours saw the same window."""
 SAME_MOMENT_H = 1e-6
-WORTH_A_SHIFT = 0.015
-"""Smaller changes of the window (ln) are left alone."""
 CLOCK_OFF, MOST_CLOCK_OFF = 0.004, 0.05
 """A chip's conversions that take longer or shorter than their registers say by more than the first share are reckoned
 with as measured; the second is where it becomes a fault of the meter."""
@@ -293,99 +287,32 @@ class CalibrationBook:
 
     def self_check_due(self, bank: str, lamp_hours: float) -> bool:
         """Whether the board's LED should be looked at again."""
-        last = self._last_check(bank)
-        return last is None or not 0 <= lamp_hours - last.lamp_hours < SELF_CHECK_EVERY_H
+        return self._window(bank).due(lamp_hours)
 
-    def judge_window(self, bank: str, led: tuple[float, ...], lamp: float | None, lamp_hours: float) -> WindowCheck:
-        """Compare an LED reading with the reference; say what is not yet in the calibration.
-
-        `lamp` is the last settled lamp reading in basic counts. What a calibration made since the last self-check
-        may already hold is never offered again.
-        """
-        checks = self._checks_of(bank)
-        reference = next((check for check in reversed(checks) if check.is_reference), None)
-        if reference is None:
-            return WindowCheck("reference", say("first_led_reading"), 1.0, 0.0, 0.0, False)
-        now, before = _visible(led), _visible(reference.led)
-        found = selfcheck.judge(now, before, None)
-        if found.verdict == "steady" and lamp and reference.lamp_basic_counts:
-            found = selfcheck.judge(now, before, lamp / reference.lamp_basic_counts)
-        if found.verdict == "sensor_changed":
-            return WindowCheck(found.verdict, found.sentence, found.diffuser, 0.0, 0.0, False)
-        accounted = self._accounted(bank, reference)
-        missing = found.ln_shift - accounted
-        if abs(missing) < WORTH_A_SHIFT:
-            return self._nothing_new(found, accounted)
-        sigma = found.ln_sigma or WORTH_A_SHIFT / 2
-        if self._calibrated_since(bank, checks[-1]):
-            text = joined(found.found, say("calibrated_since_check"))
-            return WindowCheck(found.verdict, text, found.diffuser, missing, sigma, False)
-        verdict = found.verdict
-        if missing < 0 and verdict != "diffuser_cleaned":
-            text = say("cleaned_since_check")
-            return WindowCheck("diffuser_cleaned", text, found.diffuser, missing, sigma, True)
-        text = joined(found.found, say("apply_until_then"))
-        return WindowCheck(verdict, text, found.diffuser, missing, sigma, True)
+    def judge_window(self, bank: str, led: tuple[float, ...], lamp: float | None) -> WindowCheck:
+        """See `WindowHistory.judge`."""
+        return self._window(bank).judge(led, lamp)
 
     def window_share(self, bank: str, lamp_hours: float) -> float | None:
-        """Share of the lamps' light that the meter's window passes, over that at the last calibration.
-
-        Corrections that were applied do not change it: `corrected_by` tells those. Told only within TOGETHER_H lamp
-        hours of a self-check, or of a calibration after one: what an older check said must not stand beside a new loss
-        of light as if the window had been looked at. None otherwise, and when the sensor itself has changed.
-        """
-        checks, records = self._checks_of(bank), self._records(bank)
-        reference = next((check for check in reversed(checks) if check.is_reference), None)
-        if reference is None:
-            return None
-        last, fitted = checks[-1], self._sets.get(bank)
-        hours = [check.lamp_hours for check in checks if fitted is None or check.made_utc >= fitted.fitted_utc]
-        hours += [record.lamp_hours for record in records]
-        if not any(0 <= lamp_hours - known_h <= TOGETHER_H for known_h in hours):
-            return None
-        if any(record.made_utc > last.made_utc for record in records):
-            return 1.0  # the calibration was made through the window as it is
-        found = selfcheck.judge(_visible(last.led), _visible(reference.led), None)
-        if found.verdict == "sensor_changed":
-            return None
-        in_calibration = self._accounted(bank, reference) - math.log(self.corrected_by(bank))
-        return math.exp(in_calibration - found.ln_shift)
+        """See `WindowHistory.share`."""
+        return self._window(bank).share(lamp_hours)
 
     def corrected_by(self, bank: str) -> float:
-        """Factor by which corrections for the window have raised the ratio since the last calibration."""
-        records = self._records(bank)
-        since_h = records[-1].lamp_hours if records else -math.inf
-        return math.exp(math.fsum(shift.ln_shift for shift in self._applied(bank) if shift.lamp_hours >= since_h))
+        """See `WindowHistory.corrected_by`."""
+        return self._window(bank).corrected_by()
 
     def ln_corrected_since(self, bank: str, lamp_hours: float) -> float:
-        """By how much (ln) corrections for the window have moved a bank's number after these lamp hours."""
-        return math.fsum(shift.ln_shift for shift in self._applied(bank) if shift.lamp_hours > lamp_hours)
+        """See `WindowHistory.ln_corrected_since`."""
+        return self._window(bank).ln_corrected_since(lamp_hours)
 
-    def _accounted(self, bank: str, reference: SelfCheckRecord) -> float:
-        """What was already corrected, or was in a calibration, since the reference reading (ln)."""
-        return math.fsum(s.ln_shift for s in self._shifts_of(bank) if s.made_utc >= reference.made_utc)
-
-    def _nothing_new(self, found: selfcheck.SelfCheck, accounted: float) -> WindowCheck:
-        if abs(accounted) < WORTH_A_SHIFT:
-            return WindowCheck(found.verdict, found.sentence, found.diffuser, 0.0, 0.0, False)
-        text = say("diffuser_as_before", share=found.diffuser)
-        return WindowCheck("steady", text, found.diffuser, 0.0, 0.0, False)
-
-    def _calibrated_since(self, bank: str, check: SelfCheckRecord) -> bool:
-        if self.lamp_set(bank) and check.made_utc < self._sets[bank].fitted_utc:
-            return bool(self._records(bank))
-        return any(record.lamp_hours > check.lamp_hours + TOGETHER_H for record in self._records(bank))
-
-    def _checks_of(self, bank: str) -> list[SelfCheckRecord]:
+    def _window(self, bank: str) -> WindowHistory:
         meter = self._meter(bank)
-        return [check for check in self._checks if check.meter == meter]
-
-    def _last_check(self, bank: str) -> SelfCheckRecord | None:
-        checks = self._checks_of(bank)
-        return checks[-1] if checks else None
-
-    def _shifts_of(self, bank: str) -> list[ShiftRecord]:
-        return [shift for shift in self._shifts if shift.bank == bank]
+        return WindowHistory(
+            [check for check in self._checks if check.meter == meter],
+            [shift for shift in self._shifts if shift.bank == bank],
+            self._records(bank),
+            self._sets.get(bank),
+        )
 
     # -- inside ----------------------------------------------------------------------------------------------------
 
@@ -412,13 +339,9 @@ class CalibrationBook:
         now, meter = self.lamp_set(bank), self._meter(bank)
         return [c for c in self._calibrations if (c.bank, c.lamp_set, c.meter) == (bank, now, meter)]
 
-    def _applied(self, bank: str) -> list[ShiftRecord]:
-        now = self.lamp_set(bank)
-        return [shift for shift in self._shifts_of(bank) if shift.applied and shift.lamp_set == now]
-
     def _known_to(self, bank: str) -> float:
         known = [record.lamp_hours for record in self._records(bank)]
-        return max(known + [shift.lamp_hours for shift in self._applied(bank)], default=0.0)
+        return max(known + [shift.lamp_hours for shift in self._window(bank).applied()], default=0.0)
 
     def _model(self, bank: str) -> RatioModel:
         model = self._models.get(bank)
@@ -432,7 +355,7 @@ class CalibrationBook:
         return TUBE_DRIFT if proxy else LED_DRIFT  # UV-A itself does not fade against itself
 
     def _model_shifts(self, bank: str) -> list[Shift]:
-        return [Shift(self._age_h(bank, s.lamp_hours), s.ln_shift, s.ln_sigma) for s in self._applied(bank)]
+        return [Shift(self._age_h(bank, s.lamp_hours), s.ln_shift, s.ln_sigma) for s in self._window(bank).applied()]
 
     def _forget(self, bank: str) -> None:
         """What was worked out for a bank before something was added."""
@@ -469,7 +392,7 @@ class CalibrationBook:
 
     def _from_file(self, bank: str, lamp_hours: float) -> CalibrationFactor:
         meter = self._box.meter_of(self._bank(bank))
-        shifts, number = self._applied(bank), self.lamp_set(bank)
+        shifts, number = self._window(bank).applied(), self.lamp_set(bank)
         ln_shift = math.fsum(shift.ln_shift for shift in shifts)
         stated = meter.calibration_uncertainty
         if number or self.moved(bank) or self.of_other_kind(bank):
@@ -490,11 +413,6 @@ def compared_in_words(found: ReferencesCompared) -> Message:
     if found.agree:
         return say("references_agree", apart=apart, share=share)
     return say("references_disagree", apart=apart, share=share)
-
-
-def _visible(led: tuple[float, ...]) -> list[float]:
-    """The channels that see the white LED well: 445, 480, 515 nm and clear."""
-    return list(led[1:5])
 
 
 def _field_relative(kept: StoredCalibrations) -> float | None:

@@ -67,7 +67,7 @@ class SelfChecks:
         book, hours, lamp = self._loop.book, self._lamp_hours(bank), watch.settled_basic_counts
         if lamp is not None:
             lamp = self._loop.recorder.at_usual_air(bank, lamp)  # a cold room is no ageing of the lamps
-        window = self._window[bank] = book.judge_window(bank, seen, lamp, hours)
+        window = self._window[bank] = book.judge_window(bank, seen, lamp)
         first = window.verdict == "reference"
         record = SelfCheckRecord(watch.meter.name, bank, self._utc(), hours, seen, lamp, window.verdict, first)
         book.add_self_check(record)
