@@ -31,6 +31,9 @@ INSIDE = {
 NO_WIRE = {"A5"}
 """A case that holds B1: its earth is the bolt X8:sensor."""
 
+PANEL, COMFORTS = {"S7", "S8", "P2", "P3", "F13", "F14"}, {"M1", "M2", "P1", "F8", "F9", "F10"}
+"""In the list for a box that has them. The box beside the drawings has no front panel."""
+
 PLACES = {
     pin: place
     for pins, places in (
@@ -106,7 +109,9 @@ def mistakes(plan: list[Row], drawn: dict[str, list[str]], parts: set[str]) -> l
 PLAN = rows((DRAWINGS / "terminals.csv").read_text(encoding="utf-8"))
 DRAWN = {path.name: texts(path.read_text(encoding="utf-8")) for path in sorted(DRAWINGS.glob("*.svg"))}
 with (ROOT / "hardware" / "parts.csv").open(encoding="utf-8", newline="") as _file:
-    PARTS = {part["designator"] for part in csv.DictReader(_file)}
+    RATINGS = {part["designator"]: part["rating"] for part in csv.DictReader(_file)}
+LISTED = set(RATINGS)
+PARTS = LISTED - PANEL
 
 
 def test_drawings_plan_and_parts_list_agree() -> None:
@@ -268,8 +273,11 @@ def test_k21_stands_between_driver_and_leds_with_both_poles() -> None:
     assert {"K11", "E1"} & {end.split(":")[0] for row in leds for end in (row["from"], row["to"])} == set()
 
 
-def drawn_and_planned(box: BoxDescription) -> list[Row]:
-    """The terminal plan of a box, each of whose wires stands once, with both its ends, on a sheet that can be read."""
+def drawn_and_planned(box: BoxDescription, parts: set[str] | None = None) -> list[Row]:
+    """The terminal plan of a box, each of whose wires stands once, with both its ends, on a sheet that can be read.
+
+    With `parts` it has these to the last one.
+    """
     svgs = {name: sheet.svg() for name, sheet in draw.sheets(box).items()}
     plan = rows(terminal_plan(box))
     numbers = [row["wire"] for row in plan]
@@ -280,6 +288,7 @@ def drawn_and_planned(box: BoxDescription) -> list[Row]:
     for row in plan:
         assert any(shows(words, row["from"]) and shows(words, row["to"]) for words in whole), row
     assert {name: unreadable(svg) for name, svg in svgs.items() if unreadable(svg)} == {}
+    assert parts is None or mistakes(plan, {name: texts(svg) for name, svg in svgs.items()}, parts) == []
     return plan
 
 
@@ -291,12 +300,23 @@ def test_a_box_with_two_banks_that_light_on_low_has_its_wires_drawn_too() -> Non
     assert {"K12:A1", "E2:L", "B2:SDA", "K22:A1"} <= {row["to"] for row in plan}
 
 
+def last_channel(plan: list[Row], prefix: str) -> int:
+    """The highest number among the terminals with this prefix."""
+    ends = {end for row in plan for end in (row["from"], row["to"])}
+    return max(int(end.removeprefix(prefix)) for end in ends if re.fullmatch(rf"{prefix}\d", end))
+
+
 @pytest.mark.parametrize("comforts", [True, False])
 def test_a_front_panel_has_its_wires_beyond_the_header_too(comforts: bool, tmp_path: Path) -> None:
     """Buttons get the 24 V of the inputs, go and stop each on a channel of A3; buzzer and light 12 V behind a fuse."""
     panel = {"go_pin": 20, "stop_pin": 21, "buzzer_pin": 13, "light_pin": 19}
     wired = load_box(other_box(tmp_path, ("limits:\n", f"front_panel: {json.dumps(panel)}\nlimits:\n")))
-    plan = drawn_and_planned(wired if comforts else wired.model_copy(update={"comforts": None}))
+    box, parts = (wired, LISTED) if comforts else (wired.model_copy(update={"comforts": None}), LISTED - COMFORTS)
+    plan = drawn_and_planned(box, parts)
+    for board, outer in (("A2", "I"), ("A3", "O")):
+        (bare, more) = re.findall(r"(\d) (?:channels|with a front panel)", RATINGS[board])
+        assert last_channel(plan, f"{board}:{outer}") == int(more)
+        assert last_channel(PLAN, f"{board}:{outer}") == int(bare)
     nets = Nets(plan, [("F13:1", "F13:2"), ("F14:1", "F14:2")])
     for one, other, channel, pin in (("S7:13", "S7:14", "6", 20), ("S8:11", "S8:12", "7", 21)):
         assert nets.same("X3:3", one)
