@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -38,6 +39,26 @@ def test_scales_are_listed_and_a_dose_taken_over(
     assert now.recipe.dose_mj_cm2 == 44.44
     (asked,) = [each for each in control.commands if each["command"] == "keep_dose"]
     assert (asked["recipe_sha256"], asked["before_mj_cm2"]) == (now.sha256, 60.0)
+
+
+@pytest.mark.parametrize("more", [[], ["--keep"]])
+def test_a_recipe_saved_by_somebody_else_meanwhile_is_left_as_it_is(
+    more: list[str], control: FakeControl, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Between reading the recipe and asking control: what was written then would be lost, or its dose wrongly kept."""
+    theirs = BLUE.replace("dose_mj_cm2: 60", "dose_mj_cm2: 75")
+    assert theirs != BLUE
+    path = tmp_path / "recipes" / "blue-38.yaml"
+
+    def saved_meanwhile(_asked: dict[str, Any]) -> dict[str, Any]:
+        path.write_text(theirs, encoding="utf-8")
+        return {"recipes": [scale(tmp_path)]}
+
+    control.answers["recipe_scales"] = saved_meanwhile
+    assert main(["recipes", "take-over", "blue-38", *more, "--data", str(tmp_path)]) == 2
+    assert "was changed meanwhile" in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == theirs
+    assert [each for each in control.commands if each["command"] == "keep_dose"] == []
 
 
 def test_a_dose_is_kept_at_the_terminal(

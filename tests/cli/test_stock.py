@@ -36,9 +36,10 @@ def test_the_shelf_is_filled_and_emptied(box: BenchBox, capsys: pytest.CaptureFi
 
 
 def test_what_cannot_be_noted_says_why(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
-    """A day that is none, a roll that is measured, nothing at all."""
+    """A day that is none, a roll that is measured, a step that is not named, nothing at all."""
     assert "2026-03-01" in stock(box, capsys, "roll", "Film", "--opened", "March", status=2)
     stock(box, capsys, "roll", "Film")
     assert "Number 1 is no stencil." in stock(box, capsys, "note", "1", "--density", "2", status=2)
+    assert "say which step" in stock(box, capsys, "note", "1", "--density", "2", "--take-back", status=2)
     assert "say what to note" in stock(box, capsys, "note", "1", status=2)
     assert "not 7" in stock(box, capsys, "list", "7", status=2)

@@ -51,6 +51,8 @@ def _take_over(options: argparse.Namespace, bench: Bench) -> Answer:
         raise ValueError(_("recipe '{name}' has no dose yet", name=stored.name))
     if not scale["moved"]:
         raise ValueError(_("there is nothing to take over: {told}", told=text_of(scale["sentence"])))
+    if scale["sha256"] != stored.sha256:
+        raise ValueError(_("recipe '{name}' was changed meanwhile; look at it, then try again", name=stored.name))
     before = {}
     if not options.keep:
         dose = scale["same_light_mj_cm2"]
@@ -59,7 +61,7 @@ def _take_over(options: argparse.Namespace, bench: Bench) -> Answer:
         before = {"before_mj_cm2": scale["dose_mj_cm2"]}
         try:
             text = rewritten(stored, same_light(stored.recipe, dose))
-            stored = RecipeStore(data / RECIPES).save(stored.name, text, scale["sha256"])
+            stored = RecipeStore(data / RECIPES).save(stored.name, text, stored.sha256)
         except (RecipeChangedError, RecipeStoreError, CommentsLostError) as error:
             raise ValueError(in_words(error)) from error
     kept = bench.ask("keep_dose", recipe=stored.name, recipe_sha256=stored.sha256, **before)

@@ -67,7 +67,7 @@ def add_note(command: argparse.ArgumentParser) -> None:
     )
     for side in "ab":
         command.add_argument(
-            f"--readable-{side}", choices=YES_NO, metavar="YES", help=_("the side reads as the part is to: yes, no")
+            f"--readable-{side}", choices=YES_NO, metavar="YES", help=_("the side reads the way the part should: yes, no")
         )
     _finish(command, _note)
 
@@ -115,12 +115,11 @@ def _stencil(options: argparse.Namespace) -> Answer:
 
 def _note(options: argparse.Namespace) -> Answer:
     measured: dict[str, Any] = {"density": options.density, "apart_um": options.apart}
-    measured |= {
-        key: None if said is None else said == "yes"
-        for key in ("readable_a", "readable_b")
-        for said in (getattr(options, key),)
-    }
+    said = {"readable_a": options.readable_a, "readable_b": options.readable_b}
+    measured |= {key: None if word is None else word == "yes" for key, word in said.items()}
     given = any(value is not None for value in measured.values())
+    if options.take_back and options.step is None:
+        raise ValueError(_("--take-back: say which step with --step"))
     if options.step is None and not given:
         raise ValueError(_("say what to note: --step, --density, --apart, --readable-a or --readable-b"))
     done = {"stock_id": options.number, "step": options.step, "done": not options.take_back}
