@@ -65,10 +65,9 @@ def add_note(command: argparse.ArgumentParser) -> None:
     shared.add_amount(
         command, "--apart", StencilMeasured, "apart_um", "µm", metavar="L", help=_("front against back: 40um")
     )
+    reads = _("the side reads the way the part should: yes, no")
     for side in "ab":
-        command.add_argument(
-            f"--readable-{side}", choices=YES_NO, metavar="YES", help=_("the side reads the way the part should: yes, no")
-        )
+        command.add_argument(f"--readable-{side}", choices=YES_NO, metavar="YES", help=reads)
     _finish(command, _note)
 
 
