@@ -17,9 +17,8 @@ from sumlight.text.message import Message
 class PanelNumbers(TypedDict):
     """What is known of a job's panels: metal, recipe, and what was timed in their baths; null: not known.
 
-    `open_cm2` is opened over all faces; `film_um` and `resist` is the film. `break_point_share` is null for the usual
-    one. `baths` and `stock` are those chosen where
-    several could do.
+    `open_cm2` is opened over all faces; `film_um` and `resist` are the film. `break_point_share` is null for the
+    usual one. `baths` and `stock` are those chosen where several could do.
     """
 
     plan: str

@@ -6,13 +6,13 @@ to 21 °C (trade notes 1.1, common practice).
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
+from typing import Literal, get_args
 
 from sumlight.craft.checks import between, one_of
 from sumlight.text.message import Message, say, say_named
 
 Storage = Literal["cool", "room", "warm"]
-STORAGES = ("cool", "room", "warm")
+STORAGES: tuple[Storage, ...] = get_args(Storage)
 """5 to 21 °C, up to 25 °C, above that: the first is what data sheets ask for (common practice, no source)."""
 
 FILM_UM = (5.0, 500.0)

@@ -7,16 +7,16 @@ and 0.3 more, two steps to be safe (trade notes 1.4).
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Literal, get_args
 
 from sumlight.craft.checks import between, one_of
 from sumlight.craft.tablet import FIRST_DENSITY, STEP_DENSITY, STEPS
 from sumlight.text.message import Message, say, say_named
 
 Held = Literal["hinge", "pins"]
-HELD = ("hinge", "pins")
+HELD: tuple[Held, ...] = get_args(Held)
 StencilStep = Literal["print", "condition", "register", "check"]
-ORDER: Final = ("print", "condition", "register", "check")
+ORDER: tuple[StencilStep, ...] = get_args(StencilStep)
 """The steps of a stencil, in order. One of a single film is not registered."""
 
 SPACER_UM = (5.0, 10_000.0)

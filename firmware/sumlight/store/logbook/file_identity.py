@@ -10,12 +10,18 @@ LOOK_S = 1.0
 """Real time between two looks while records are written; before an exposure begins there is always one."""
 
 
+def identity(path: Path) -> tuple[int, int]:
+    """What tells the file at `path` from any other of this computer. Raises OSError if there is none."""
+    found = os.stat(path)
+    return found.st_dev, found.st_ino
+
+
 class OneName:
     """Remembers which file stands at `path` now. Raises OSError if there is none."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
-        self._own = self._there()
+        self._own = identity(path)
         self._looked_s = time.monotonic()
 
     def lost(self, *, at_once: bool) -> Message | None:
@@ -24,7 +30,7 @@ class OneName:
         if not at_once and now_s - self._looked_s < LOOK_S:
             return None
         try:
-            there = self._there()
+            there = identity(self._path)
         except OSError as error:
             why = say("logbook_file_gone", why=error.strerror or str(error))
         else:
@@ -34,7 +40,3 @@ class OneName:
             why = say("another_file_there")
         self._looked_s = -LOOK_S  # until it is back, every record looks
         return say("written_would_be_lost", path=str(self._path), why=why)
-
-    def _there(self) -> tuple[int, int]:
-        found = os.stat(self._path)
-        return found.st_dev, found.st_ino

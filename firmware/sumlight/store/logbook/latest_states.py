@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.store.logbook.database import utc_from, utc_text
+from sumlight.store.logbook.file_identity import identity
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import SideState
 
@@ -43,7 +44,7 @@ class LatestStates:
         """Put these states in the place of those that were there, without waiting for the disk; whether it was done."""
         sides = [{**asdict(state), "utc": utc_text(utc), "between_s": self._between_s(state)} for state, utc in entries]
         try:
-            body = json.dumps({"boot": BOOT.read_text(), "file": _identity(self._logbook), "sides": sides}).encode()
+            body = json.dumps({"boot": BOOT.read_text(), "file": identity(self._logbook), "sides": sides}).encode()
             block = hashlib.sha256(body).hexdigest().encode() + b"\n" + body
             if len(block) > BLOCK_BYTES:
                 return False
@@ -104,7 +105,7 @@ def _read(logbook: Path) -> dict[int, tuple[SideState, datetime, float]]:
         if hashlib.sha256(body).hexdigest().encode() != sha256:
             return {}
         whole = json.loads(body)
-        if whole["boot"] != BOOT.read_text() or whole["file"] != _identity(logbook):
+        if whole["boot"] != BOOT.read_text() or whole["file"] != [*identity(logbook)]:
             return {}
         return {side["side_id"]: _state(side) for side in whole["sides"]}
     return {}
@@ -116,8 +117,3 @@ def _state(side: dict[str, Any]) -> tuple[SideState, datetime, float]:
     if not all(math.isfinite(value) and value >= 0 for value in (state.lit_s, state.dose_mj_cm2, between_s)):
         raise ValueError(f"side {state.side_id} cannot stand at {state}")
     return state, utc, between_s
-
-
-def _identity(logbook: Path) -> list[int]:
-    found = os.stat(logbook)
-    return [found.st_dev, found.st_ino]
