@@ -1,5 +1,7 @@
 """Photos beside a copy of the logbook: all of them, back as they were, and nothing else put in their place."""
 
+import errno
+import os
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -74,6 +76,27 @@ def test_a_broken_archive_is_refused(data: Path, raw: bytes) -> None:
     with pytest.raises(LogbookError, match=r"copy\.sqlite\.photos\.zip"):
         put_back_photos(data, copy, NOW)
     assert (folder_of(data) / "1.jpg").exists()
+
+
+def test_photos_that_were_set_aside_come_back_when_the_others_cannot_take_their_place(
+    data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second of the two renames fails: the page still has its photos under their name."""
+    copy = data / "copy.sqlite"
+    back_up_photos(data, copy)
+    before = {each.name: each.read_bytes() for each in folder_of(data).iterdir()}
+    rename = os.rename
+
+    def failing(source: Path, target: Path) -> None:
+        if source.name == ".photos.new":
+            raise OSError(errno.EIO, "Input/output error")
+        rename(source, target)
+
+    monkeypatch.setattr(os, "rename", failing)
+    with pytest.raises(LogbookError, match="Input/output error"):
+        put_back_photos(data, copy, NOW)
+    assert {each.name: each.read_bytes() for each in folder_of(data).iterdir()} == before
+    assert [each.name for each in folder_of(data).parent.iterdir()] == ["photos"]
 
 
 def test_one_photo_that_is_too_large_is_refused(data: Path) -> None:

@@ -67,18 +67,21 @@ def put_back_photos(data: Path, copy: Path, utc: datetime) -> tuple[int, Path | 
     if not source.is_file():
         return 0, None
     fresh = folder.with_name(f".{FOLDER}.new")
+    kept = None
     try:
         shutil.rmtree(fresh, ignore_errors=True)  # left by a power cut
         fresh.mkdir(mode=0o700, parents=True)
         count = _unpacked(source, fresh)
-        kept = None
         if _is_there(folder):
-            kept = aside_name(folder, "replaced", utc)
-            os.rename(folder, kept)
+            aside = aside_name(folder, "replaced", utc)
+            os.rename(folder, aside)
+            kept = aside
         os.rename(fresh, folder)
         sync_folder(folder.parent)
     except (OSError, zipfile.BadZipFile) as error:
         shutil.rmtree(fresh, ignore_errors=True)
+        if kept is not None and not os.path.lexists(folder):
+            os.rename(kept, folder)
         raise LogbookError(say("photos_not_put_back", file=str(source), why=str(error))) from error
     return count, kept
 
