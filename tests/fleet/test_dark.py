@@ -185,16 +185,21 @@ def test_nothing_that_arrives_lights_a_lamp_or_asks_control_for_anything_but_sta
 
 
 def test_the_fleet_can_ask_control_for_state_and_dark_only() -> None:
-    """Read from the source: every command that anything in the package asks for."""
+    """Read from the source: every command that anything in the package asks for, and no other way to control."""
     asked: list[str] = []
+    known = {"ControlClient", "ControlGoneError", "BadRequestError", "STATES", "FaultName"}
     for path in Path(str(fleet.__file__)).parent.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "ask":
                 first = node.args[0]
                 assert isinstance(first, ast.Constant), f"{path}: a command that is put together"
                 asked.append(str(first.value))
-            if isinstance(node, ast.ImportFrom):
-                assert (node.module or "") not in ("sumlight.protocol.messages", "socket"), path
+            if isinstance(node, ast.Import | ast.ImportFrom):
+                names = {one.name for one in node.names}
+                module = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
+                assert not {module, *names} & {"socket", "importlib", "protocol"}, path
+                assert module or not any(name.startswith("sumlight") for name in names), path
+                assert not module.startswith("sumlight.protocol") or names <= known, path
     assert sorted(asked) == ["dark", "state"]
 
 

@@ -8,16 +8,20 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from sumlight.fleet.topics import BOX_ID
+
 M = TypeVar("M", bound="Part")
 LARGEST_BYTES = 48 * 1024
 """Of one message; the broker is told 65,536."""
 LARGEST_SEQ = 2**53 - 1
+LONGEST_WORD = 200
+"""Characters; whoever sends a longer one cuts it."""
 
-BoxId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
+BoxId = Annotated[str, Field(pattern=f"^{BOX_ID.pattern}$")]
 Mark = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 Epoch = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 Seq = Annotated[int, Field(ge=0, le=LARGEST_SEQ)]
-Word = Annotated[str, Field(max_length=200)]
+Word = Annotated[str, Field(max_length=LONGEST_WORD)]
 Utc = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z$")]
 Kind = Literal["exposure", "fault", "lamp_reading", "tube", "calibration", "tablet_reading", "job_panel", "bath"]
 

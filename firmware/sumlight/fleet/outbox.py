@@ -6,7 +6,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sumlight.fleet.messages import BODIES, Record
+from sumlight.fleet.messages import BODIES, LONGEST_WORD, Record
 from sumlight.store.logbook import database
 from sumlight.store.logbook.session import Session
 
@@ -40,7 +40,6 @@ _BODY = {
 }
 _AT = ("started_utc", "raised_utc", "read_utc", "fitted_utc", "made_utc", "mixed_utc")
 _FLAGS = ("doubtful", "utc_unsure", "simulated", "half")
-_LONGEST_WORD = 200
 
 
 @dataclass(frozen=True)
@@ -84,21 +83,10 @@ class Outbox:
             row = self._session.one("SELECT mark FROM changes WHERE seq = ?", place.seq)
         return place.seq == 0 or (row is not None and row["mark"] == place.mark)
 
-    def newest(self) -> int:
-        """The number of the newest change; 0 before the first."""
-        with self._session.reading("looking for the newest change"):
-            return int(self._session.value("SELECT coalesce(max(seq), 0) FROM changes"))
-
     def waiting(self, after: int) -> int:
         """How many changes come after that number."""
         with self._session.reading("counting changes"):
             return int(self._session.value("SELECT count(*) FROM changes WHERE seq > ?", after))
-
-    def place(self, seq: int) -> Place | None:
-        """The change of that number; None where there is none."""
-        with self._session.reading("looking for a change"):
-            row = self._session.one("SELECT seq, mark FROM changes WHERE seq = ?", seq)
-        return None if row is None else Place(row["seq"], row["mark"])
 
     def after(self, seq: int, limit: int, box_id: str, epoch: str) -> list[Record]:
         """The next changes after a number, oldest first: each record as it stands now."""
@@ -152,4 +140,4 @@ def _plain(row: sqlite3.Row) -> dict[str, Any]:
 def _fitting(name: str, value: Any) -> Any:
     if name in _FLAGS:
         return bool(value)
-    return value[:_LONGEST_WORD].replace("\0", "") if isinstance(value, str) else value
+    return value[:LONGEST_WORD].replace("\0", "") if isinstance(value, str) else value

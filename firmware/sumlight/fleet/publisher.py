@@ -17,6 +17,7 @@ from sumlight.fleet import bookmark, discovery, topics
 from sumlight.fleet.bookmark import Bookmark
 from sumlight.fleet.dark import Dark
 from sumlight.fleet.messages import (
+    LONGEST_WORD,
     Acknowledgement,
     BankState,
     BoxOnline,
@@ -44,7 +45,6 @@ LOGBOOK_S = 5.0
 """Time between two looks whether there is a logbook that can be read."""
 
 BOOKMARK = "bookmark.json"
-WORD = 200
 
 
 @dataclass
@@ -134,10 +134,6 @@ class Publisher:
         where = discovery.topic(self._discovery, self.box_id)
         if told != self._described and self._wire.send(where, told, retain=True):
             self._described = told
-
-    def last_word(self) -> tuple[str, bytes]:
-        """What to say on leaving, and what the broker says for us otherwise."""
-        return online(self.box_id, self.boot, False)
 
     def take(self, message: Incoming, now_s: float) -> None:
         """Believe an acknowledgement or the collector's sign of life; anything else is counted and does nothing."""
@@ -324,4 +320,4 @@ def _alike(one: BoxState, other: BoxState) -> bool:
 
 
 def _word(value: object) -> str | None:
-    return None if value is None else str(value)[:WORD]
+    return None if value is None else str(value)[:LONGEST_WORD]

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Engine, insert, select, text, update
@@ -11,6 +11,7 @@ from sqlalchemy.exc import ProgrammingError
 
 from sumlight.fleet.collector.tables import BOXES, CURRENT, DELIVERIES, RECORDS
 from sumlight.fleet.messages import Acknowledgement, BoxOnline, BoxState, Record, sound
+from sumlight.store.logbook.database import utc_text
 
 FIRST_YEAR = 2020
 """No box is older. A record of another time, such as one whose clock ran wrong, lies in the partition for the rest."""
@@ -159,8 +160,3 @@ def month_of(at_utc: str | None, now: datetime) -> date:
     except ValueError:
         return NO_MONTH
     return month if month.year >= FIRST_YEAR and month <= now.date() else NO_MONTH
-
-
-def utc_text(utc: datetime) -> str:
-    """ISO 8601 of fixed width, as in the logbook."""
-    return utc.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"

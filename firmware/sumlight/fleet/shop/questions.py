@@ -4,7 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import combinations
 from typing import Any
 
@@ -14,6 +14,7 @@ from sumlight.craft.tablet import TabletReading
 from sumlight.fleet.collector.tables import BOXES, CURRENT, DELIVERIES
 from sumlight.fleet.messages import BoxState
 from sumlight.fleet.shop.drift import Drift, compared
+from sumlight.store.logbook.database import utc_text
 
 MOST = 20_000
 """Newest records of a kind that an answer is made of."""
@@ -73,7 +74,7 @@ class Compared:
 
 def now(link: Connection, at: datetime) -> list[Now]:
     """All boxes that were ever heard of, by name."""
-    recent = (at - TWO_AT_ONCE).astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+    recent = utc_text(at - TWO_AT_ONCE)
     alive: dict[str, int] = defaultdict(int)
     for row in link.execute(select(DELIVERIES.c.box_id, DELIVERIES.c.epoch).where(DELIVERIES.c.last_utc > recent)):
         alive[row.box_id] += 1
