@@ -53,5 +53,5 @@ def test_a_newcomer_leaves_with_a_pair_to_print(visit: Open, tmp_path: Path) -> 
     page.get_by_label("The back film").check()
     page.get_by_label("Scan", exact=True).set_input_files(tmp_path / "printed.png")
     expect(page.get_by_role("heading", name="Your scan against the back film")).to_be_visible()
-    expect(page.get_by_text("The scan lies turned by 1.5")).to_be_visible()
+    expect(page.get_by_text("The scan is turned by 1.5")).to_be_visible()
     page.screenshot(path=tmp_path / "made.png", full_page=True)

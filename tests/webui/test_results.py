@@ -94,7 +94,7 @@ def test_a_dose_of_another_scale_is_taken_over_first(
     control.answers["recipe_scales"] = always({"recipes": [waiting]})
     answer = client.post(RESULTS, data=fields(page(client, RESULTS), "dose"), headers=ORIGIN)
     assert answer.status_code == 409
-    assert "take that over first" in answer.text
+    assert "take it over first" in answer.text
     assert shelf.load("blue-38").recipe.dose_mj_cm2 == 60
 
 

@@ -143,7 +143,7 @@ def _dark(options: argparse.Namespace) -> int:
     if send_dark(_broker(options, options.user), key_of(options.key_file), options.box_id):
         print(_("{box}: the controller took it", box=options.box_id))
         return 0
-    print(_("{box}: nothing was heard. Go there: this is no emergency stop.", box=options.box_id))
+    print(_("{box}: nothing was heard. Go there: this is not an emergency stop.", box=options.box_id))
     return 1
 
 

@@ -170,7 +170,7 @@ WORDS = {
         "Gerber files need a library that the rest does without: pip install 'sumlight[artwork,gerber]'. Or print the "
         "layer into a PDF."
     ),
-    "art_gerber_doubt": "The file is read with a doubt: {why}",
+    "art_gerber_doubt": "The file was read, with one doubt: {why}",
     "art_tabs": "{count} tabs hold what would fall out; {width:.0f} µm of each are left where it is narrowest.",
     "art_film": "T {thickness_mm:g} mm  {etched}  k {k:g}",
     "art_film_guess": "F guessed",
@@ -193,14 +193,14 @@ WORDS = {
     "art_differs_remedy": "Look there. What was on the film comes back on every panel, dust does not.",
     "art_no_differences": "Nothing differs that matters.",
     "art_lies": (
-        "The scan lies turned by {turn:.3f}°; the middle of the reference is {x:.2f} mm right of and {y:.2f} mm below "
+        "The scan is turned by {turn:.3f}°; the middle of the reference is {x:.2f} mm right of and {y:.2f} mm below "
         "its middle."
     ),
     "art_scan_mirrored": "It is mirrored: it shows the sheet from its other side.",
     "art_scan_inverted": "Black and white are swapped on it.",
     "art_repeats": (
-        "The pattern repeats, and the scan fits as well elsewhere: place and differences are uncertain. Scan the frame "
-        "or marks with it."
+        "The pattern repeats, and the scan fits elsewhere just as well: place and differences are uncertain. "
+        "Scan the frame or marks with it."
     ),
     "art_sizes": "Against the reference {across:+.3%} across and {down:+.3%} down; {shear:+.2f} mrad off square.",
     "art_scale_relative": (
@@ -211,7 +211,7 @@ WORDS = {
         "scatter by {spread:.1f} µm."
     ),
     "art_register": (
-        "Laid on each other at best, places are {rms:.0f} µm apart (root mean square), {most:.0f} µm at most, at "
+        "At the best fit, places are {rms:.0f} µm apart (root mean square), {most:.0f} µm at most, at "
         "{x:.1f}, {y:.1f} mm."
     ),
     "art_scanner": "The scanner draws across {ratio:.5f} times as long as down, and down leans by {skew:+.2f} mrad.",
@@ -221,7 +221,7 @@ WORDS = {
     "art_scanner_scale": "Lengths come out {scale:.5f} times as long as they are.",
     "art_scanner_use": "For sumlight artwork compare: {option}",
     "art_scanner_mirrored": "The second scan is mirrored. Turn the sheet round without turning it over.",
-    "art_scanner_turn": "The scans are turned by {turn:.1f}° only. Turn the sheet by about 90° for the second.",
+    "art_scanner_turn": "The second scan is turned by only {turn:.1f}°. Turn the sheet by about 90° for it.",
     "art_learned": (
         "After {count} comparisons: etch factor {factor}, over-etch k {k}, film {film} µm, light {light} µm at each "
         "edge."

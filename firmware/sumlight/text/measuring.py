@@ -58,13 +58,13 @@ TABLET = {
     "readings_give_nothing": "these readings give no number; read again",
     "tablet_dose_above_zero": "dose_mj_cm2 must be above 0, not {value:g}; enter the dose the tablet got",
     "densities_not_so_many": (
-        "a certificate names {steps} densities, not {found}; give those of steps 1 to {steps}, or none"
+        "a certificate lists {steps} densities, not {found}; give those of steps 1 to {steps}, or none"
     ),
     "densities_out_of_bounds": (
         "densities lie between 0 and {high:g} and rise, not from {first:g} to {last:g}; give those of step 1 first"
     ),
     "densities_must_rise": (
-        "step {step} has density {after:g} and the one before {before:g}; each is denser by 0.02 at least"
+        "step {step} has density {after:g} and the one before {before:g}; each must be denser by at least 0.02"
     ),
     "half_without_number": "half cannot be true with step {step}; a half-held step has a number",
     "step_not_readable": (

@@ -11,7 +11,7 @@ WORDS = {
     "roll_expires": "Good until {day}.",
     "roll_wants_tablet": "No step tablet was lit since this roll was opened: light one before the first panel counts.",
     "roll_had_tablet": "A step tablet was lit with it on {day}.",
-    "roll_expired": "Its date is over ({day}): a step tablet and a developed scrap tell whether it is good.",
+    "roll_expired": "It is past its date ({day}): a step tablet and a developed scrap tell whether it is good.",
     "roll_old": "Open for {months:.0f} months: film keeps for months, not years. Watch the held step.",
     "roll_open": "Open for {months:.1f} months.",
     "roll_closed": "Still closed; its first panel opens it.",
@@ -31,10 +31,10 @@ WORDS = {
     "stencil_step_check": "check against light",
     "do_stencil_print": (
         "Print both films at true size, one the mirror of the other: printed sides to the resist, each reads from the "
-        "lamps' side as the part is to."
+        "lamps' side as the part should."
     ),
     "do_stencil_print_one": (
-        "Print the film at true size: printed side to the resist, it reads from the lamps' side as the part is to."
+        "Print the film at true size: printed side to the resist, it reads from the lamps' side as the part should."
     ),
     "do_stencil_condition": (
         "Let the films lie flat for 3 h, better 8 h, in the room where they are used: they grow with warmth and damp."
@@ -48,10 +48,10 @@ WORDS = {
         "and shift one film until marks lie over marks; tape it down."
     ),
     "do_stencil_check": (
-        "Shut it against the light: can text be read on each side, are there holes in the black, and how far apart are "
-        "the marks?"
+        "Close it and hold it up to the light: can text be read on each side, are there holes in the black, and how "
+        "far apart are the marks?"
     ),
-    "do_stencil_check_one": "Hold it against the light: can text be read, are there holes in the black?",
+    "do_stencil_check_one": "Hold it up to the light: can text be read, are there holes in the black?",
     "sheets_pass_uv": (
         "Clear sheets must let the lamps' light through: polycarbonate and UV-blocking acrylic do not. Measure them on "
         "the page Light, and put that into the recipe."

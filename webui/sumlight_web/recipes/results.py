@@ -10,7 +10,7 @@ from sumlight.craft import learning
 from sumlight.craft.learning import Learned, Result
 from sumlight.protocol.errors import BadRequestError
 from sumlight.quantity import shown
-from sumlight.store.logbook.results import results_of
+from sumlight.store.logbook.results import LOOKED_BACK, results_of
 from sumlight.store.recipes import StoredRecipe
 from sumlight.store.rewriting import same_light
 from sumlight_web.access.gate import visitor
@@ -69,7 +69,7 @@ def _put_dose(stored: StoredRecipe, dose_mj_cm2: float) -> None:
     """Write a dose on the scale of now, and have control keep that it is meant so. Refused where the scale moved."""
     for scale in services().link.ask("recipe_scales", recipe=stored.name).get("recipes", []):
         if scale["moved"]:
-            raise NotWrittenError(_("The dose was found on another scale: take that over first, on the page Recipes."))
+            raise NotWrittenError(_("The dose was found on another scale: take it over first, on the page Recipes."))
     saved = put_all(services().shelf, stored.name, same_light(stored.recipe, dose_mj_cm2), stored.sha256)
     asked: dict[str, Any] = {"recipe_sha256": saved.sha256, "before_mj_cm2": stored.recipe.dose_mj_cm2}
     services().link.ask("keep_dose", recipe=stored.name, who=visitor().operator, **asked)
@@ -77,7 +77,9 @@ def _put_dose(stored: StoredRecipe, dose_mj_cm2: float) -> None:
 
 def _page(stored: StoredRecipe, trouble: str, status: int) -> Response:
     told = [(each, text_of(learning.sentence(each.found))) for each in _offered(stored)]
-    body = render_template("recipes/results.html", stored=stored, told=told, trouble=trouble, keys=KEYS)
+    body = render_template(
+        "recipes/results.html", stored=stored, told=told, trouble=trouble, keys=KEYS, most=LOOKED_BACK
+    )
     return make_response(body, status)
 
 

@@ -46,4 +46,4 @@ MEASURED = (
 )
 STORED = {"cool": N_("Cool and dark, 5 to 21 °C"), "room": N_("In a room, up to 25 °C"), "warm": N_("Warmer than that")}
 HOLDS = {"hinge": N_("A hinge"), "pins": N_("Pins")}
-READS = {"yes": N_("Reads as the part is to"), "no": N_("Reads mirrored")}
+READS = {"yes": N_("Reads as the part should"), "no": N_("Reads mirrored")}
