@@ -38,5 +38,7 @@ def test_results_are_told_and_one_is_applied(
     now = shelf.load("blue-38")
     assert f"version {now.sha256[:10]}" in capsys.readouterr().out
     assert now.recipe.dose_mj_cm2 == pytest.approx(115, rel=0.15)
+    (kept,) = [each for each in control.commands if each["command"] == "keep_dose"]
+    assert (kept["recipe"], kept["recipe_sha256"], kept["before_mj_cm2"]) == ("blue-38", now.sha256, 60)
     assert main([*results, "--apply", "break-point"]) == 2
     assert "says anything of that yet" in capsys.readouterr().err

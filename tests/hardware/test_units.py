@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from sumlight import cli
+from sumlight.artwork import worker
 from sumlight.cli.trial import TRIAL_S, TRIES
 from sumlight.control.precedence import LOOP_PRIORITY, WATCH_PRIORITY
 from sumlight_web.__main__ import _parser as page_parser
@@ -138,6 +139,24 @@ def test_the_page_stands_back_behind_control_as_the_latency_was_measured() -> No
     """Whatever the page has to do, the processor is control's first."""
     control, page = (int(Unit(name)["Service"]["Nice"]) for name in (CONTROL, PAGE))
     assert page - control == PAGE_NICE
+
+
+def test_work_on_artwork_may_bound_itself_and_its_end_is_not_the_pages() -> None:
+    """Of systemd's own list of @resources, which the page is refused, those that `bound` asks the kernel for.
+
+    By default systemd stops a service when the kernel ends one of its processes for want of memory (OOMPolicy in
+    systemd.service(5); from memory).
+    """
+    text = (UNITS / PAGE).read_text(encoding="utf-8")
+    _before, refused, after = text.partition("SystemCallFilter=~@privileged @resources\n")
+    assert refused
+    again = set(" ".join(re.findall(r"^SystemCallFilter=([^~].*)$", after, re.MULTILINE)).split())
+    command = ["systemd-analyze", "syscall-filter", "@resources"]
+    listed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=120).stdout.split()
+    assert again & set(listed) == {"setpriority", "setrlimit"}
+    assert "prlimit64" in again  # by which the C library sets limits: prlimit(2); elsewhere in systemd's lists
+    assert Unit(PAGE)["Service"]["OOMPolicy"] == "continue"
+    assert int(Unit(PAGE)["Service"]["MemoryMax"].removesuffix("M")) * 2**20 > worker.MEMORY_BYTES
 
 
 def test_the_unit_lets_the_loop_and_its_watch_go_first() -> None:
