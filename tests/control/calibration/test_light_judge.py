@@ -7,7 +7,10 @@ import pytest
 
 from sumlight.control.calibration.dose_uncertainty import jump_doubt, spectral_doubt, window_doubt
 from sumlight.control.calibration.expected_light import ExpectedLight, LightJudge, SeenLight, seen_in
+from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.light.fingerprint import Comparison
+from sumlight.light.sample import Sample
+from sumlight.light.sensors import AS7331
 from sumlight.text.message import NOTHING, Later
 
 UNIT = 800.0
@@ -136,3 +139,15 @@ def test_a_change_of_colour_soon_after_the_calibration_is_not_age() -> None:
 def test_a_record_without_settled_light_tells_nothing(budget: str) -> None:
     """Older ones, and what a failing card made of one."""
     assert seen_in(budget) is None
+
+
+def test_another_gain_is_no_ripple() -> None:
+    """Steps of gain are off by per cents, and steady light then reads otherwise; this one, made up, by a fifth."""
+    spectrum = Spectrum("lower", AS7331)
+    spectrum.switched(on=True, now_s=0.0)
+    for number in range(120):
+        gain_code, count = (5, 10_000) if number < 60 else (6, 24_000)
+        end_s = 10 + 0.064 * number
+        spectrum.lit(Sample(end_s, end_s - 0.032, (count, 0, 0, 0, 0, 0), gain_code, 0), first_light_s=0.8)
+    assert spectrum.signs is not None
+    assert spectrum.signs.swing == pytest.approx(0.0, abs=1e-9)
