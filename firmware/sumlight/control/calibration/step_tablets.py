@@ -153,7 +153,7 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
     common = reference_ln_sigma(asked.reference_uncertainty, densities=bool(own), density_sigma=density_sigma)
     reference = _reference(recipe, asked.reference_mj_cm2)
     sides = {side["side"]: side for side in exposure["sides"] if side["state"] == "done"}
-    records, readings = _readings(asked, exposure, sides, utc)
+    records, readings = _readings(asked, exposure, sides, own, utc)
     budget, bank = _settled(sides), next(iter(sides.values()))["bank"]
     anchor = budget["anchor"]
     ln_reference = math.log(reference * transmittance(target))
@@ -203,11 +203,11 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
 
 
 def _readings(
-    asked: TabletReadings, exposure: dict[str, Any], sides: dict[str, dict[str, Any]], utc: str
+    asked: TabletReadings, exposure: dict[str, Any], sides: dict[str, dict[str, Any]], own: Densities, utc: str
 ) -> tuple[list[TabletRecord], list[TabletReading]]:
-    """The readings, for the record and for the estimate."""
+    """The readings, for the record and for the estimate; `own` are the densities of the tablet's certificate."""
     convention, lot = asked.convention, asked.lot
-    own, density_sigma = _certificate(asked), asked.density_uncertainty or None
+    density_sigma = asked.density_uncertainty or None
     records, readings = [], []
     for given in asked.readings:
         side = _zone(given, sides)
