@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from sumlight.control.jobs import stockbook
 from sumlight.protocol.errors import BadRequestError
 from sumlight.text.message import Message
 from tests.control.bench_box import BenchBox, recipe_text
@@ -170,6 +171,19 @@ def test_what_is_used_up_is_taken_by_no_card(shop: BenchBox) -> None:
     assert (len(shelf["things"]), len(shelf["ended"])) == (0, 1)
     shop.ask("stock_end", stock_id=1, ended=False)
     assert "take_thing" in codes(step_of(shop, panel_id, "laminate")["more"])
+
+
+def test_a_full_shelf_takes_nothing_more_new_or_put_back(shop: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And what is said twice keeps its first time."""
+    monkeypatch.setattr(stockbook, "MOST_HERE", 1)
+    shop.ask("roll_new", **ROLL)
+    ended = shop.ask("stock_end", stock_id=1)["ended_utc"]
+    shop.run(1.0)
+    assert shop.ask("stock_end", stock_id=1)["ended_utc"] == ended
+    shop.ask("roll_new", **ROLL)
+    for command, asked in (("roll_new", ROLL), ("stock_end", {"stock_id": 1, "ended": False})):
+        assert shop.refused(command, **asked).message.code == "too_much_stock"
+    assert shop.ask("stock_end", stock_id=2, ended=False)["ended_utc"] is None
 
 
 REFUSED: tuple[tuple[str, dict[str, Any], str], ...] = (

@@ -87,8 +87,7 @@ class StockBook:
         return Roll(asked.resist.strip(), asked.film_um, opened or None, asked.expires_on or None, asked.storage)
 
     def _new(self, thing: Thing, who: str) -> dict[str, Any]:
-        if len(self._here()) >= MOST_HERE:
-            raise RefusedError(say("too_much_stock", most=MOST_HERE), say("end_a_thing_first"))
+        self._refuse_if_full()
         self._last_id += 1
         record = StockRecord(self._last_id, thing, self._now(), who)
         self._uses[record.stock_id] = set()
@@ -114,7 +113,15 @@ class StockBook:
         measured = (*stencil.measured, Measured(utc_text(self._now()), **found, by=asked.who))[-MOST_MEASURED:]
         return self._keep(replace(record, thing=replace(stencil, measured=measured)))
 
+    def _refuse_if_full(self) -> None:
+        if len(self._here()) >= MOST_HERE:
+            raise RefusedError(say("too_much_stock", most=MOST_HERE), say("end_a_thing_first"))
+
     def _end(self, record: StockRecord, ended: bool) -> dict[str, Any]:
+        if ended == (record.ended_utc is not None):
+            return self._whole(record)
+        if not ended:
+            self._refuse_if_full()
         told = self._keep(replace(record, ended_utc=self._now() if ended else None))
         gone = [each for each in self._things.values() if each.ended_utc is not None]
         gone.sort(key=lambda each: utc_text(each.ended_utc or each.noted_utc))
