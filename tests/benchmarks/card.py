@@ -21,6 +21,7 @@ from tests.running import RunningTwin
 SECTOR_BYTES = 512
 CARD_MB = 256
 SETTLE_S = 4.0
+LIGHT_WITHIN_S = 60.0
 REST_S, QUICK_REST_S = 60.0, 8.0
 LIT_S, QUICK_LIT_S = 60.0, 15.0
 
@@ -38,7 +39,12 @@ def measure(quick: bool) -> list[Figure]:
             time.sleep(SETTLE_S)
             rest = _written(mounted, device, QUICK_REST_S if quick else REST_S)
             press(client, "start", recipe="long", panel="card")
+            until_s = time.monotonic() + LIGHT_WITHIN_S
             while client.ask("state")["state"] != "light":
+                if time.monotonic() > until_s:
+                    raise RuntimeError(
+                        f"no light within {LIGHT_WITHIN_S:g} s, so there is nothing to look at the card for"
+                    )
                 time.sleep(0.2)
             time.sleep(SETTLE_S)
             lit = _written(mounted, device, QUICK_LIT_S if quick else LIT_S)
