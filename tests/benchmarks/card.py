@@ -42,9 +42,7 @@ def measure(quick: bool) -> list[Figure]:
             until_s = time.monotonic() + LIGHT_WITHIN_S
             while client.ask("state")["state"] != "light":
                 if time.monotonic() > until_s:
-                    raise RuntimeError(
-                        f"no light within {LIGHT_WITHIN_S:g} s, so there is nothing to look at the card for"
-                    )
+                    raise RuntimeError(f"no light within {LIGHT_WITHIN_S:g} s: nothing to measure")
                 time.sleep(0.2)
             time.sleep(SETTLE_S)
             lit = _written(mounted, device, QUICK_LIT_S if quick else LIT_S)
