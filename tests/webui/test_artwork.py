@@ -113,9 +113,11 @@ def test_light_holds_the_work_and_darkness_lets_it_go_on(
     assert (refused.status_code, "Stop that first" in refused.text) == (409, True)
     control.say(fake.snapshot(state="light", banks=[fake.bank(commanded=True)]))
     wait_until(lambda: state_of(pid) == "T", 20)
-    assert "It waits until the lamps are off." in client.get("/artwork/").text
+    assert "Waiting until the lamps are off." in client.get("/artwork/").text
     refused = client.post("/artwork/begin?name=b.png&size=9", headers=ORIGIN)
-    assert "Not while lamps burn" in refused.text
+    assert "Not while lamps are on" in refused.text
+    refused = client.post("/artwork/make", data=FORM, headers=ORIGIN)
+    assert (refused.status_code, "Not while lamps are on" in refused.text) == (409, True)
     control.say(fake.snapshot())
     wait_until(lambda: state_of(pid) == "S", 20)
     assert client.get("/artwork/progress.json").get_json()["phase"] == "working"

@@ -44,7 +44,7 @@ def add_compensate(command: argparse.ArgumentParser) -> None:
     command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
     command.add_argument("--prints", type=typed.of("µm"), default=SMALLEST_PRINTED_UM, metavar="D", help=_("(50um)"))
     command.add_argument(
-        "--bias", type=typed.of("µm"), default=0.0, metavar="B", help=_("that film and light widen openings (0)")
+        "--bias", type=typed.of("µm"), default=0.0, metavar="B", help=_("how far film and light widen openings (0)")
     )
     command.add_argument("--marks", type=Path, metavar="PNG", help=_("draw what cannot come out, into a new file"))
     command.set_defaults(carry_out=_compensate)

@@ -37,7 +37,7 @@ def add_pair(command: argparse.ArgumentParser) -> None:
         "--resist", choices=RESISTS, default=RESISTS[0], metavar="R", help=_("negative: light hardens it; or positive")
     )
     command.add_argument("--tabs", type=int, default=0, metavar="N", help=_("for each piece that falls out (0)"))
-    command.add_argument("--name", default="", metavar="N", help=_("stands on the films"))
+    command.add_argument("--name", default="", metavar="N", help=_("printed on the films"))
     command.add_argument("--as-it-lies", action="store_true", help=_("do not straighten it"))
     command.add_argument("--invert", action="store_true", help=_("black becomes white"))
     command.add_argument("--mirror", action="store_true", help=_("left becomes right"))

@@ -150,7 +150,7 @@ WORDS = {
     "art_piece_missing": "A piece of the file is missing. Send it again.",
     "art_not_kept": "The file was not kept: {why}.",
     "art_no_room": "The card has {free:.0f} MB free, and {least:.0f} are needed. Make room, or do it on a PC.",
-    "art_light_on": "Not while lamps burn or the controller is not heard: light has the processor to itself.",
+    "art_light_on": "Not while lamps are on or the controller is silent: an exposure has the processor to itself.",
     "art_busy": "It is being worked on. Stop that first.",
     "art_no_file": "There is no file here. Choose one.",
     "art_stopped": "Stopped. Nothing was made.",

@@ -21,7 +21,7 @@ STAGE_WORDS = {
     "straightening": N_("Straightening it."),
     "cleaning": N_("Cleaning and checking it."),
     "drawing": N_("Drawing the openings smaller."),
-    "etching": N_("Etching it in thought."),
+    "etching": N_("Working out how it etches."),
     "writing": N_("Writing the films."),
 }
 
@@ -67,7 +67,7 @@ def line(standing: Standing) -> str:
     if standing.phase != "working":
         return ""
     if standing.waits:
-        return _("It waits until the lamps are off.")
+        return _("Waiting until the lamps are off.")
     if standing.kind == "compare":
         return _("Comparing them.")
     return _("Looking at it.") if standing.kind == "look" else _(STAGE_WORDS.get(standing.stage, STAGE_WORDS[""]))
@@ -143,7 +143,7 @@ def _facts(made: dict[str, Any], asked: dict[str, Any], metal: str) -> list[tupl
     if made["factors"]["guessed"]:
         inward, outward = (words.number(one, 0) for one in made["guess_um"])
         off = _("{inward} µm further in to {outward} µm further out", inward=inward, outward=outward)
-        facts.append((_("An edge may lie, for the factor is a guess"), off))
+        facts.append((_("An edge may be off by this, as the factor is a guess"), off))
     facts.append(
         (_("Etch until the bath has reached"), _("{um} µm on each side", um=words.number(made["reach_um"], 0)))
     )
