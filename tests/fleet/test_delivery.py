@@ -20,12 +20,13 @@ from sumlight.fleet.outbox import Outbox
 from sumlight.fleet.publisher import Publisher
 from sumlight.fleet.window import FIRST_WAIT_S, Window
 from sumlight.fleet.wire import Incoming
+from sumlight.store.logbook.calibrations import TabletRecord
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.maintenance.recovery import make_sound
 from tests.fleet.air import NOW, Air, expose
 from tests.store.making import ask, later
 
-BOX = "bench-1"
+BOX, UTC = "bench-1", "2026-11-30T12:00:00.000000Z"
 
 
 @dataclass
@@ -48,7 +49,7 @@ class Story:
         """As after a kill: what was in memory is gone."""
         self.box_air.sent.clear()
         self.box = Publisher(
-            BOX, self.logbook, self.folder, self.box_air, lambda: None, lambda: "2026-11-30T12:00:00.000000Z",
+            BOX, self.logbook, self.folder, self.box_air, lambda: None, lambda: UTC,
             machine=self.machine,
         )  # fmt: skip
 
@@ -311,6 +312,19 @@ def test_every_kind_of_record_is_as_its_schema_says(logbook: Path) -> None:
     assert [record.body for record in taken_back] == [None, None]
     assert taken_back[0].record == taken_back[1].record == taken_back[0].mark
     assert "Ada" not in str(records)
+
+
+def test_a_tablet_goes_with_the_densities_of_its_certificate(logbook: Path) -> None:
+    """All 21, however long their text; a usual tablet has none."""
+    own = tuple(0.0512345678 + 0.15 * step for step in range(21))
+    expose(logbook, 1)
+    with Logbook(logbook, durable=False) as book:
+        for zone, densities in (("1", own), ("2", ())):
+            record = TabletRecord(1, zone, 60.0, "7", "last_held", False, "L1", UTC, densities)
+            book.calibrations.add_metrology(record)
+    with Outbox(logbook) as outbox:
+        bodies = [one.body for one in outbox.after(0, 100, BOX, "0" * 16) if one.kind == "tablet_reading"]
+    assert [body and tuple(body["densities"]) for body in bodies] == [own, ()]
 
 
 def test_topics_keep_boxes_apart() -> None:

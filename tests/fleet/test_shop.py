@@ -68,7 +68,8 @@ def tablet(step: int, dose_mj_cm2: float, **changes: Any) -> dict[str, Any]:
     """A reading."""
     return {
         "exposure_id": 1, "recipe": "blue-38", "zone": "1", "dose_mj_cm2": dose_mj_cm2, "step": str(step),
-        "half": False, "convention": "last_held", "lot": "L1", "read_utc": UTC, "simulated": True, **changes,
+        "half": False, "convention": "last_held", "lot": "L1", "read_utc": UTC, "simulated": True, "densities": [],
+        **changes,
     }  # fmt: skip
 
 
@@ -191,6 +192,17 @@ def test_boxes_that_differ_by_two_steps_are_told_and_by_less_than_one_are_not(da
     assert found["one", "two"].differs
     assert not found["one", "three"].differs
     assert "they differ" in asked(database)[1]
+
+
+def test_tablets_are_compared_by_the_densities_of_their_certificate(database: Engine) -> None:
+    """Two boxes that are the same: what the dose is raised by is what the certificate says lies between the steps."""
+    own = [0.05 + 0.15 * step + (0.1 if step > 5 else 0.0) for step in range(21)]  # a jump before step 7
+    raised = 10 ** (own[6] - own[4])
+    put(database, "one", "tablet_reading", *(tablet(5, dose, densities=own) for dose in (60.0, 61.0, 62.0)))
+    put(database, "two", "tablet_reading", *(tablet(7, raised * dose, densities=own) for dose in (60.0, 61.0, 62.0)))
+    with database.connect() as link:
+        (found,) = questions.drifts(link)
+    assert found.drift.ratio == pytest.approx(1.0)
 
 
 def test_one_reading_of_a_box_compares_nothing() -> None:

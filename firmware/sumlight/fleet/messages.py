@@ -242,6 +242,8 @@ class TabletReadingBody(Part):
     lot: Word
     read_utc: Utc
     simulated: bool
+    densities: list[float]
+    """Of steps 1 to 21, by the tablet's own certificate; empty for a usual tablet."""
 
 
 class StepBody(Part):

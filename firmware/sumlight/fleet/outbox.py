@@ -8,6 +8,7 @@ from typing import Any, Self
 
 from sumlight.fleet.messages import BODIES, LONGEST_WORD, Record
 from sumlight.store.logbook import database
+from sumlight.store.logbook.calibrations import certificate_in
 from sumlight.store.logbook.session import Session
 
 _SIDES = (
@@ -31,7 +32,7 @@ _BODY = {
     "calibration": "SELECT origin, bank, lamp_set, ln_sigma, common_ln_sigma, lamp_hours, made_utc FROM calibrations"
     " WHERE calibration_id = ?",
     "tablet_reading": "SELECT exposure_id, recipe_name AS recipe, zone, dose_mj_cm2, step, half, convention, lot,"
-    " read_utc, simulated FROM tablet_readings JOIN exposures USING (exposure_id) WHERE reading_id = ?",
+    " read_utc, simulated, certificate FROM tablet_readings JOIN exposures USING (exposure_id) WHERE reading_id = ?",
     "job_panel": "SELECT label AS panel, artwork, made_utc, job_panels.ended_utc AS ended_utc, outcome"
     " FROM job_panels JOIN jobs USING (job_id) WHERE job_panel_id = ?",
     "bath": "SELECT json_extract(contents, '$.kind') AS bath, mixed_utc, waste_utc,"
@@ -128,6 +129,9 @@ class Outbox:
         body = _plain(row)
         if kind == "exposure":
             body["sides"] = [_plain(side) for side in self._session.all(_SIDES, row_id)]
+        if kind == "tablet_reading":
+            del body["certificate"]
+            body["densities"] = list(certificate_in(row["certificate"])[0])
         if kind == "job_panel":
             body["steps"] = [_plain(step) for step in self._session.all(_STEPS, row_id)]
         return BODIES[kind].model_validate(body).model_dump()

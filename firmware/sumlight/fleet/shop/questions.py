@@ -148,7 +148,11 @@ def _reading(body: dict[str, Any]) -> TabletReading | None:
     """A reading with a step; None for one of which nothing follows."""
     try:
         return TabletReading(
-            dose_mj_cm2=body["dose_mj_cm2"], step=int(body["step"]), convention=body["convention"], half=body["half"]
+            dose_mj_cm2=body["dose_mj_cm2"],
+            step=int(body["step"]),
+            convention=body["convention"],
+            half=body["half"],
+            densities=tuple(body["densities"]),
         )
     except ValueError:
         return None
