@@ -154,7 +154,7 @@ def test_each_template_reads_a_key_that_a_state_has(tmp_path: Path, snapshot: di
     assert float(drawn["light_0"]) == pytest.approx(10 * snapshot["banks"][0]["irradiance_mw_cm2"])
 
 
-def test_a_state_holds_what_is_lit_and_no_names(snapshot: dict[str, Any], tmp_path: Path) -> None:
+def test_a_state_holds_what_is_lit(snapshot: dict[str, Any], tmp_path: Path) -> None:
     """As seen under light."""
     _, air = publisher(tmp_path, snapshot)
     said = read(next(raw for topic, raw, _ in air.sent if topic.endswith("/state")), BoxState)

@@ -213,7 +213,7 @@ def test_a_copied_card_gives_itself_away(tmp_path: Path) -> None:
     assert box.sent.name_taken == 1
 
 
-def test_state_says_what_is_lit_and_no_names() -> None:
-    """From a snapshot, as control sends it."""
+def test_the_state_of_a_silent_controller_says_only_what_waits() -> None:
+    """And nothing that was true once."""
     said = state_of("bench-1", "0" * 16, UTC, None, 7)
-    assert (said.unsent_records, said.faults, said.banks) == (7, [], [])
+    assert (said.reachable, said.unsent_records, said.state, said.faults, said.banks) == (False, 7, None, [], [])
