@@ -56,7 +56,10 @@ LONG = (
     "control/calibration/test_lamp_colour_and_window.py",
     "hardware/test_drawings.py",
     "hardware/test_install.py",
+    "hardware/test_install_versions.py",
+    "hardware/test_on_path.py",
     "hardware/test_terminal_plan.py",
+    "hardware/test_uninstall.py",
     "light/test_whole_life.py",
 )
 """Files marked `long` as a whole: pages walked from end to end, drawings made anew, lives of lamps. No guard of safety

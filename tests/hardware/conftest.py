@@ -3,5 +3,15 @@
 import sys
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
+import pytest
+
+from . import small_pi
+
+ROOT = small_pi.ROOT
 sys.path.insert(0, str(ROOT / "hardware"))
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> small_pi.Bench:
+    """A Pi on which nothing of ours is yet."""
+    return small_pi.made(tmp_path)
