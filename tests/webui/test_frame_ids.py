@@ -60,3 +60,12 @@ def test_esc_and_the_place_of_lamps_off_belong_to_the_frame() -> None:
     for file in templates():
         text = file.read_text(encoding="utf-8")
         assert not re.search(r'accesskey|aria-keyshortcuts|<dialog|popover|data-command="dark"', text), file.name
+
+
+def test_a_script_that_sent_a_file_empties_its_form_before_it_leaves() -> None:
+    """Else the browser's question about a form that was begun stands over *Lamps off*, and takes Esc for itself."""
+    scripts = [file.read_text(encoding="utf-8") for file in WEB.rglob("static/*.js")]
+    senders = [script for script in scripts if "input[type=file]" in script]
+    assert len(senders) == 2
+    for script in senders:
+        assert re.search(r"await send\(.*\);\n\s*form\.reset\(\);.*\n\s*location\.", script)

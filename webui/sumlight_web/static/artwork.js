@@ -33,6 +33,7 @@ for (const form of document.querySelectorAll("form[data-file]")) {
     chosen.disabled = true;
     try {
       await send(form, file, arriving);
+      form.reset(); // it was sent: a browser that asked before leaving would stand over Lamps off
       location.assign(form.action);
     } catch (error) {
       alarm.textContent = error.name === "Error" && error.message ? error.message : form.dataset.lost;

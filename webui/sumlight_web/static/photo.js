@@ -44,6 +44,7 @@ if (form) {
     chosen.disabled = true;
     try {
       await send(await shrunk(chosen.files[0]));
+      form.reset(); // it was sent: a browser that asked before leaving would stand over Lamps off
       location.reload();
     } catch (error) {
       told.textContent = error.name === "Error" && error.message ? error.message : form.dataset.broken;
