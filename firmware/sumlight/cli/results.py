@@ -49,13 +49,7 @@ def _results(options: argparse.Namespace) -> Answer:
 def _found(options: argparse.Namespace, stored: StoredRecipe) -> list[Learned]:
     with Logbook.open_reader(options.data / LOGBOOK) as book:
         results = results_of(book, stored.name)
-    recipe = stored.recipe
-    found = [
-        None if recipe.dose_mj_cm2 is None else learning.dose(results, recipe.dose_mj_cm2),
-        learning.break_point(results, recipe.break_point_share),
-        *(learning.etch_rate(results, etch, None) for etch in dict.fromkeys(r.etch for r in results if r.etch)),
-    ]
-    return [each for each in found if each is not None]
+    return learning.of_recipe(results, stored.recipe.dose_mj_cm2, stored.recipe.break_point_share)
 
 
 def _put(options: argparse.Namespace, bench: Bench, stored: StoredRecipe, found: Learned) -> Answer:

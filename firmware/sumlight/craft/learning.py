@@ -108,6 +108,16 @@ def etch_rate(results: Sequence[Result], etch: tuple[str, str], now_um_min: floa
     return found and Learned("etch_rate", found.now, found.mid, found.low, found.high, found.panels, etch)
 
 
+def of_recipe(results: Sequence[Result], dose_mj_cm2: float | None, break_point_share: float | None) -> list[Learned]:
+    """All that the results of a recipe's panels say, beside its dose and break point: those two and each etch rate."""
+    found = [
+        None if dose_mj_cm2 is None else dose(results, dose_mj_cm2),
+        break_point(results, break_point_share),
+        *(etch_rate(results, etch, None) for etch in dict.fromkeys(each.etch for each in results if each.etch)),
+    ]
+    return [each for each in found if each is not None]
+
+
 def sentence(found: Learned) -> Message:
     """What to make of it."""
     low, mid, high, panels = found.low, found.mid, found.high, found.panels

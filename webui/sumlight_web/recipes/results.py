@@ -7,7 +7,7 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from werkzeug.wrappers import Response
 
 from sumlight.craft import learning
-from sumlight.craft.learning import Learned, Result
+from sumlight.craft.learning import Learned
 from sumlight.protocol.errors import BadRequestError
 from sumlight.quantity import shown
 from sumlight.store.logbook.results import LOOKED_BACK, results_of
@@ -87,13 +87,5 @@ def _offered(stored: StoredRecipe) -> list[Offered]:
     with reader() as logbook:
         results = [] if logbook is None else results_of(logbook, stored.name)
     recipe = stored.recipe
-    found = [
-        None if recipe.dose_mj_cm2 is None else learning.dose(results, recipe.dose_mj_cm2),
-        learning.break_point(results, recipe.break_point_share),
-        *_rates(results),
-    ]
-    return [Offered(each, shown(each.mid, DIGITS)) for each in found if each is not None]
-
-
-def _rates(results: list[Result]) -> list[Learned | None]:
-    return [learning.etch_rate(results, etch, None) for etch in dict.fromkeys(r.etch for r in results if r.etch)]
+    found = learning.of_recipe(results, recipe.dose_mj_cm2, recipe.break_point_share)
+    return [Offered(each, shown(each.mid, DIGITS)) for each in found]
