@@ -197,7 +197,7 @@ def test_a_scanner_is_found_from_two_scans_without_knowing_the_sheet() -> None:
     left, true = found.corrected(rows(scans[0])), taken_apart(sheet)
     assert left.scale_x / left.scale_y == pytest.approx(true.scale_x / true.scale_y, abs=1e-9)
     assert left.shear == pytest.approx(true.shear, abs=1e-9)
-    with pytest.raises(ValueError, match=r"turned by 10.0° only"):
+    with pytest.raises(ValueError, match=r"turned by only 10.0°"):
         scanner.scanner_of(rows(turned(10)))
     with pytest.raises(ValueError, match="mirrored"):
         scanner.scanner_of(((1.0, 0.0), (0.0, -1.0)))
