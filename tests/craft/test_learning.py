@@ -124,6 +124,19 @@ def test_a_rate_is_that_of_the_fresh_bath() -> None:
     assert over.mid > found.mid
 
 
+def test_a_recipe_is_told_all_that_its_panels_say() -> None:
+    """Each etch once; of a recipe without a dose, or of panels that say nothing, nothing is made up."""
+    results = [
+        Result(50.0, "good", clear_s=30.0, developed_s=52.0, etch=(metal, "iron"), depth_um=75.0, etched_s=600.0)
+        for metal in ("brass", "copper", "brass")
+    ]
+    told = [(each.what, each.etch) for each in learning.of_recipe(results, 50.0, None)]
+    rates = [("etch_rate", ("brass", "iron")), ("etch_rate", ("copper", "iron"))]
+    assert told == [("dose", None), ("break_point", None), *rates]
+    assert [each.what for each in learning.of_recipe(results[:1], None, None)] == ["break_point", "etch_rate"]
+    assert learning.of_recipe([Result()], 50.0, None) == []
+
+
 def test_every_outcome_has_its_sentence() -> None:
     """With its interval; only a rate names metal and bath."""
     good, thin = [Result(50.0, "good")], [Result(50.0, held_step=7.0, wanted_step=11.0)] * 4
