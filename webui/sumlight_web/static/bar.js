@@ -76,8 +76,8 @@ async function follow() {
   setTimeout(follow, Math.max(50, POLL_MS - (performance.now() - began)));
 }
 
-// On the Bench its own news feed the bar too.
-if (!document.getElementById("bench")) {
+// On the Bench its own news feed the bar too. An entry of the manual may bear its name, but has no news.
+if (!document.querySelector("#bench[data-stream]")) {
   document.addEventListener("visibilitychange", () => document.hidden || watchAge());
   document.addEventListener("sumlight:answered", () => { allow(!heard.stale); ask(); });
   setInterval(watchAge, 250);
