@@ -334,6 +334,8 @@ def _unfit(detail: Any) -> Message:
             return say("file_not_text")
         case "bool_type":
             return say("file_not_flag")
+        case "dict_type":
+            return say("file_not_keys")
         case "literal_error":
             return say("file_not_one_of", choices=re.findall(r"'[^']*'|-?\d+", context["expected"]))
         case "string_too_long":

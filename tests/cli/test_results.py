@@ -12,6 +12,7 @@ from tests.store.logbook.test_results import lit
 from tests.store.making import later
 from tests.webui.fake_control import FakeControl
 from tests.webui.scale_told import always, scale
+from tests.webui.test_results import etched
 
 
 def test_results_are_told_and_one_is_applied(
@@ -40,5 +41,12 @@ def test_results_are_told_and_one_is_applied(
     assert now.recipe.dose_mj_cm2 == pytest.approx(115, rel=0.15)
     (kept,) = [each for each in control.commands if each["command"] == "keep_dose"]
     assert (kept["recipe"], kept["recipe_sha256"], kept["before_mj_cm2"]) == ("blue-38", now.sha256, 60)
+    with Logbook(tmp_path / "logbook.sqlite") as book:
+        for number, metal in enumerate(("brass", "copper")):
+            etched(book, number, f"P{number}", metal)
+    assert main([*results, "--apply", "etch-rates"]) == 0
+    rates = shelf.load("blue-38")
+    assert rates.recipe.etch_rates_um_min == {"brass": {"iron": 5.0}, "copper": {"iron": 5.0}}
+    assert f"etch_rates_um_min.copper.iron 5, version {rates.sha256[:10]}" in capsys.readouterr().out
     assert main([*results, "--apply", "break-point"]) == 2
     assert "says anything of that yet" in capsys.readouterr().err

@@ -135,6 +135,11 @@ def test_a_recipe_is_told_all_that_its_panels_say() -> None:
     assert told == [("dose", None), ("break_point", None), *rates]
     assert [each.what for each in learning.of_recipe(results[:1], None, None)] == ["break_point", "etch_rate"]
     assert learning.of_recipe([Result()], 50.0, None) == []
+    held = learning.of_recipe(results, 50.0, None, {"copper": {"iron": 7.5}, "brass": {"peroxide": 9.0}})
+    assert [(each.etch, each.now) for each in held if each.etch] == [
+        (("brass", "iron"), None),
+        (("copper", "iron"), pytest.approx(7.5)),
+    ]
 
 
 def test_every_outcome_has_its_sentence() -> None:

@@ -12,6 +12,7 @@ from tests.cli.test_check import (
 from tests.cli.test_commission import test_a_cut_out_without_a_button_is_left_to_the_electrician
 from tests.cli.test_logbook import test_lamps_keeps_to_the_level_that_was_set_unless_told_another
 from tests.control.frontpanel.test_go_and_stop import test_a_go_that_would_begin_nothing_says_so
+from tests.control.jobs.test_baths import test_the_etching_rate_of_a_recipe_times_its_cards
 from tests.control.jobs.test_jobbook import test_the_break_point_of_a_recipe_sets_the_dwell_of_its_cards
 from tests.control.records.test_air import test_it_is_asked_where_box_yaml_says
 from tests.control.records.test_retention import test_the_night_watch_begins_it_only_on_a_sound_logbook
@@ -266,6 +267,7 @@ ELSEWHERE: dict[str, Callable[..., None]] = {
     **{f"box.fleet.{key}": test_a_publisher_does_what_box_yaml_says for key in FLEET},
     "box.logbook.keep_traces_days": test_the_night_watch_begins_it_only_on_a_sound_logbook,
     "recipe.break_point_share": test_the_break_point_of_a_recipe_sets_the_dwell_of_its_cards,
+    "recipe.etch_rates_um_min": test_the_etching_rate_of_a_recipe_times_its_cards,
     "lamps.replace_at_percent": test_lamps_keeps_to_the_level_that_was_set_unless_told_another,
     "scenario.cut_out_button": test_a_cut_out_without_a_button_is_left_to_the_electrician,
 }

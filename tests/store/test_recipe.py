@@ -94,6 +94,27 @@ def test_ordinary_doses_are_accepted(dose_mj_cm2: str) -> None:
             "{forgiven: 1.5, longest_gap_s: 60}",
             "interruptions.forgiven: input should be a valid integer (given: 1.5)",
         ),
+        (
+            "etch_rates_um_min",
+            "{brass: {iron: 0}}",
+            "etch_rates_um_min.brass.iron: input should be greater than or equal to 0.01 (given: 0)",
+        ),
+        (
+            "etch_rates_um_min",
+            "{brass: {beer: 4}}",
+            "etch_rates_um_min.brass.beer: bath must be one of iron, persulfate, peroxide, cupric, caustic, not 'beer'",
+        ),
+        (
+            "etch_rates_um_min",
+            "{aluminium: {peroxide: 4}}",
+            "etch_rates_um_min.aluminium.peroxide: Refused: aluminium does not go into peroxide bath: it heats the "
+            "bath until it boils over, and gives off hydrogen. Take another metal.",
+        ),
+        (
+            "etch_rates_um_min",
+            "{brass: 4}",
+            "etch_rates_um_min.brass: input should be keys with values of their own (given: 4)",
+        ),
         ("doze_mj_cm2", "60", f"doze_mj_cm2: unknown key; known here: {', '.join(Recipe.model_fields)}"),
     ],
 )

@@ -169,6 +169,16 @@ def test_values_come_and_go_and_all_other_comments_stay() -> None:
     assert (recipe.hold_limit_s, recipe.tolerance) == (None, 0.1)
 
 
+def test_groups_within_groups_are_made_and_filled_up_one_by_one() -> None:
+    """Rates of etching stand by metal and bath; one more leaves the others, and every comment."""
+    text = rewritten(recipe_from_text(BY_HAND, "blue"), {"etch_rates_um_min.brass.iron": 4.2})
+    for place, rate in (("copper.iron", 5.0), ("brass.peroxide", 7.5), ("brass.iron", 4.0)):
+        text = rewritten(recipe_from_text(text, "blue"), {f"etch_rates_um_min.{place}": rate})
+    rates = {"brass": {"iron": 4.0, "peroxide": 7.5}, "copper": {"iron": 5.0}}
+    assert recipe_from_text(text, "blue").recipe.etch_rates_um_min == rates
+    assert comments(text) == comments(BY_HAND)
+
+
 def test_what_cannot_be_kept_is_asked_for() -> None:
     """Nothing is dropped unasked; a file without comments has nothing to lose."""
     odd = BY_HAND.replace('"Blue film 38"', "12e3")

@@ -6,7 +6,7 @@ the Birge ratio (Birge 1932, Phys. Rev. 40, 207; from memory). All of it in natu
 """
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -108,12 +108,24 @@ def etch_rate(results: Sequence[Result], etch: tuple[str, str], now_um_min: floa
     return found and Learned("etch_rate", found.now, found.mid, found.low, found.high, found.panels, etch)
 
 
-def of_recipe(results: Sequence[Result], dose_mj_cm2: float | None, break_point_share: float | None) -> list[Learned]:
-    """All that the results of a recipe's panels say, beside its dose and break point: those two and each etch rate."""
+def of_recipe(
+    results: Sequence[Result],
+    dose_mj_cm2: float | None,
+    break_point_share: float | None,
+    rates_um_min: Mapping[str, Mapping[str, float]] | None = None,
+) -> list[Learned]:
+    """All that the results of a recipe's panels say, beside what it holds: dose, break point and each etch rate.
+
+    `rates_um_min` are the recipe's by metal and kind of bath.
+    """
+    rates = rates_um_min or {}
     found = [
         None if dose_mj_cm2 is None else dose(results, dose_mj_cm2),
         break_point(results, break_point_share),
-        *(etch_rate(results, etch, None) for etch in dict.fromkeys(each.etch for each in results if each.etch)),
+        *(
+            etch_rate(results, etch, rates.get(etch[0], {}).get(etch[1]))
+            for etch in dict.fromkeys(each.etch for each in results if each.etch)
+        ),
     ]
     return [each for each in found if each is not None]
 

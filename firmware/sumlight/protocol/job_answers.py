@@ -18,7 +18,8 @@ class PanelNumbers(TypedDict):
     """What is known of a job's panels: metal, recipe, and what was timed in their baths; null: not known.
 
     `open_cm2` is opened over all faces; `film_um` and `resist` are the film. `break_point_share` is null for the
-    usual one. `baths` and `stock` are those chosen where several could do.
+    usual one. `baths` and `stock` are those chosen where several could do. `recipe_rates_um_min` is what the recipe
+    knows of the metal, by kind of bath.
     """
 
     plan: str
@@ -37,6 +38,7 @@ class PanelNumbers(TypedDict):
     resist: str
     break_point_share: float | None
     stock: list[int]
+    recipe_rates_um_min: dict[str, float]
 
 
 @with_config(STRICT)

@@ -19,7 +19,7 @@ MOST_WANTED = 20
 ShortNote = Annotated[str, Strict(), MaxLen(200), StripSpace]
 Seconds = Annotated[float, Strict(), Ge(1), Le(LONGEST_S)]
 Clear = Annotated[float, Strict(), Ge(2), Le(3600)]
-Rate = Annotated[float, Strict(), Ge(0.01), Le(times.FASTEST_UM_MIN)]
+Rate = Annotated[float, Strict(), Ge(times.SLOWEST_UM_MIN), Le(times.FASTEST_UM_MIN)]
 
 
 class Jobs(Command):

@@ -5,8 +5,12 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sumlight import checkedfile
+from sumlight.craft.checks import one_of
+from sumlight.craft.chemistry import hazards
 from sumlight.craft.developing import EARLIEST, LATEST
-from sumlight.text.message import Message, say
+from sumlight.craft.etching.plan import ETCHANTS
+from sumlight.craft.etching.times import FASTEST_UM_MIN, SLOWEST_UM_MIN
+from sumlight.text.message import Message, as_written, say
 
 Sides = Literal["one", "turned", "together"]
 """`one` face; both faces, the panel `turned` by hand in between; both faces `together` under two banks."""
@@ -14,6 +18,7 @@ Sides = Literal["one", "turned", "together"]
 SIDE_NAMES: dict[str, tuple[str, ...]] = {"one": ("A",), "turned": ("A", "B"), "together": ("A", "B")}
 
 Transmission = Annotated[float, Field(gt=0, le=1)]
+EtchRate = Annotated[float, Field(ge=SLOWEST_UM_MIN, le=FASTEST_UM_MIN)]
 
 
 class StackTransmission(checkedfile.Checked):
@@ -44,6 +49,7 @@ class Recipe(checkedfile.Checked):
     may be (share, k = 2) before a calibration check is asked for. `found_at_mw_cm2` is the irradiance at the resist
     that the dose was found at. With a `reciprocity_p` other than 1 the dose counts as what it is worth there.
     `break_point_share` is the share of the dwell in the developer after which the panel is clear.
+    `etch_rates_um_min` is what a fresh bath eats on each side, by metal and then by kind of bath.
     """
 
     resist: Annotated[str, Field(min_length=1, max_length=80)]
@@ -61,11 +67,12 @@ class Recipe(checkedfile.Checked):
     found_at_mw_cm2: Annotated[float, Field(gt=0, le=1000)] | None = None
     reciprocity_p: Annotated[float, Field(ge=0.3, le=3)] = 1.0
     break_point_share: Annotated[float, Field(ge=EARLIEST, le=LATEST)] | None = None
+    etch_rates_um_min: dict[str, dict[str, EtchRate]] | None = None
     note: Annotated[str, Field(max_length=2000)] = ""
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
-        found = self._ending()
+        found = [*self._ending(), *self._etching()]
         if self.sides != "one" and self.transmission.b is None:
             found.append((("transmission", "b"), say("recipe_b_missing")))
         if self.hold_limit_s is not None and self.hold_limit_s <= self.hold_s:
@@ -87,6 +94,23 @@ class Recipe(checkedfile.Checked):
         if self.draft_lit_s is not None and self.time_guard_s <= self.draft_lit_s:
             return [(("time_guard_s",), say("recipe_guard_too_short", draft_lit_s=self.draft_lit_s))]
         return []
+
+    def _etching(self) -> list[tuple[checkedfile.Location, Message]]:
+        """What is wrong with the metals and baths of the etching rates."""
+        found: list[tuple[checkedfile.Location, Message]] = []
+        for metal, baths in (self.etch_rates_um_min or {}).items():
+            for bath in baths:
+                try:
+                    one_of("metal", metal, hazards.METALS)
+                    one_of("bath", bath, ETCHANTS)
+                    hazards.refuse_metal(metal, bath)
+                except ValueError as error:
+                    found.append((("etch_rates_um_min", metal, bath), as_written(error.args[0])))
+        return found
+
+    def rates_of(self, metal: str) -> dict[str, float]:
+        """What a fresh bath eats of a metal on each side, in µm a minute, by kind of bath; empty: nothing is known."""
+        return dict((self.etch_rates_um_min or {}).get(metal, {}))
 
     @property
     def is_draft(self) -> bool:

@@ -285,7 +285,7 @@ def _nested(fields: Mapping[str, Any]) -> dict[str, Any]:
         if dot:
             inner = found.setdefault(group, {})
             if isinstance(inner, dict):
-                inner.update(_nested({rest: value}))
+                found[group] = _nested({**inner, rest: value})
         elif isinstance(value, Mapping):
             found[key] = {**found.get(key, {}), **_nested(value)}
         else:

@@ -110,8 +110,10 @@ def _with(text: str, values: Mapping[str, Any]) -> str:
         return text
     editor, document = _loaded(text)
     for key, value in values.items():
-        group, _, part = key.rpartition(".")
-        at = document[group] if group else document
+        *groups, part = key.split(".")
+        at = document
+        for group in groups:
+            at = at.setdefault(group, {})
         at[part] = _as_scalar(value)
     out = io.StringIO()
     editor.dump(document, out)

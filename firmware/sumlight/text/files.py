@@ -46,6 +46,7 @@ FIELDS = {
     "file_not_finite": "input should be a finite number",
     "file_not_text": "input should be a valid string",
     "file_not_flag": "input should be a valid boolean",
+    "file_not_keys": "input should be keys with values of their own",
     "file_not_one_of": "input should be one of {choices}",
     "file_text_too_long": "should have at most {most} characters",
     "file_text_empty": "should not be empty",

@@ -4,9 +4,10 @@ from typing import Any
 
 import pytest
 
+from sumlight.craft.baths.tempo import CALL_S
 from sumlight.craft.chemistry import hazards
 from sumlight.protocol.errors import BadRequestError
-from tests.control.bench_box import BenchBox
+from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.jobs.test_jobbook import new, note, step_of
 
@@ -64,6 +65,37 @@ def test_a_card_goes_into_the_only_bath_by_itself(shop: BenchBox) -> None:
     assert (taken["metal"], taken["open_cm2"], taken["depth_um"], taken["bath_c"]) == ("copper", 50, 35, 21)
     assert taken["took_s"] == pytest.approx(80, abs=1)
     assert taken["label"] == "quick · 1"
+
+
+def test_the_etching_rate_of_a_recipe_times_its_cards(shop: BenchBox) -> None:
+    """Twice the rate, half the time; what was timed for a job goes before it, what its bath has learned before both.
+
+    A recipe whose metal the job is not made of says nothing.
+    """
+    shop.ask("bath_new", **IRON)
+    for name, rates in (("slow", "copper: {iron: 2.0}"), ("fast", "copper: {iron: 4.0, peroxide: 9.0}")):
+        shop.save(name, recipe_text() + f"etch_rates_um_min: {{{rates}}}\n")
+    slow, fast, brass = (
+        first_look_s(shop, new(shop, recipe=recipe, metal=metal))
+        for recipe, metal in (("slow", "copper"), ("fast", "copper"), ("fast", "brass"))
+    )
+    assert slow == pytest.approx(2 * fast, abs=2)
+    assert brass == pytest.approx(first_look_s(shop, new(shop, recipe="quick", metal="brass")), abs=2)
+    panel_id = new(shop, recipe="slow", metal="copper")
+    shop.ask("job_numbers", job_id=job_id(shop, panel_id), etchant="iron", rate_um_min=4.0)
+    assert first_look_s(shop, panel_id) == pytest.approx(fast, abs=2)
+    assert first_look_s(shop, new(shop, recipe="slow")) == pytest.approx(slow, abs=2)
+    etch(shop, panel_id, 300.0)
+    learned = [first_look_s(shop, new(shop, recipe=recipe, metal="copper")) for recipe in ("slow", "fast")]
+    assert learned[0] == pytest.approx(learned[1], abs=2)
+
+
+def first_look_s(bench: BenchBox, panel_id: int) -> float:
+    """When the timer of an etch would call for the first look; nothing is noted in the end."""
+    note(bench, panel_id, "etch", "begin")
+    (timer,) = bench.ask("card", panel_id=panel_id)["timers"]
+    note(bench, panel_id, "etch", "again")
+    return 2 * float(timer["next_s"]) + CALL_S  # the first call is at half of it, a little before the look
 
 
 def test_an_etch_rings_for_a_look_and_never_says_take_out(shop: BenchBox) -> None:

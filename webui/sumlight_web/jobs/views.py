@@ -135,7 +135,8 @@ def _learned_rate(numbers: Mapping[str, Any]) -> Learned | None:
     bath = numbers.get("etchant") or (seen[0][1] if seen else None)
     if bath is None:
         return None
-    now = numbers.get("rate_um_min") if numbers.get("etchant") else None
+    timed = numbers.get("rate_um_min") if numbers.get("etchant") else None
+    now = timed or numbers.get("recipe_rates_um_min", {}).get(bath)
     return learning.etch_rate(results, (numbers["metal"], bath), now)
 
 

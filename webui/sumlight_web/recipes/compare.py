@@ -4,9 +4,13 @@ import difflib
 from dataclasses import dataclass
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.craft.chemistry import hazards
+from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import recipe_from_text
 from sumlight_web.language import _, figure
 from sumlight_web.recipes.form import FIELDS, form_of
+
+RATE_UNIT = "µm/min"
 
 
 @dataclass(frozen=True)
@@ -27,20 +31,35 @@ class Difference:
 def by_field(before: str, after: str) -> list[Difference] | None:
     """Every field of both texts; None when one of them is no recipe any more."""
     try:
-        first, second = (form_of(recipe_from_text(text, "recipe").recipe).values for text in (before, after))
+        recipes = [recipe_from_text(text, "recipe").recipe for text in (before, after)]
     except FileProblemsError:
         return None
-    return [Difference(_(f.label), f.unit_shown, first[f.key], second[f.key]) for f in FIELDS if f.key != "known"]
+    first, second = (form_of(recipe).values for recipe in recipes)
+    found = [Difference(_(f.label), f.unit_shown, first[f.key], second[f.key]) for f in FIELDS if f.key != "known"]
+    one, other = map(_rates, recipes)
+    rates = dict.fromkeys([*one, *other])
+    return [*found, *(Difference(rate, RATE_UNIT, one.get(rate, ""), other.get(rate, "")) for rate in rates)]
 
 
 def parameters(text: str) -> list[tuple[str, str]]:
     """What a recipe says, as label and value with its unit; nothing for a text that is no recipe any more."""
     try:
-        form = form_of(recipe_from_text(text, "recipe").recipe)
+        recipe = recipe_from_text(text, "recipe").recipe
     except FileProblemsError:
         return []
+    form = form_of(recipe)
     told = [(f, form.values[f.key]) for f in FIELDS if f.kind != "pick" and form.values[f.key]]
-    return [(_(f.label), f"{figure(float(v), '.6g')} {f.unit_shown}".strip() if f.numeric else v) for f, v in told]
+    said = [(_(f.label), f"{figure(float(v), '.6g')} {f.unit_shown}".strip() if f.numeric else v) for f, v in told]
+    return [*said, *((label, f"{figure(float(v), '.6g')} {RATE_UNIT}") for label, v in _rates(recipe).items())]
+
+
+def _rates(recipe: Recipe) -> dict[str, str]:
+    """The etching rates that a recipe holds, by metal and bath in words."""
+    return {
+        _("Etching rate of {metal} in {bath}", metal=hazards.NAMES[metal], bath=hazards.NAMES[bath]): f"{rate:g}"
+        for metal, baths in (recipe.etch_rates_um_min or {}).items()
+        for bath, rate in baths.items()
+    }
 
 
 def by_line(before: str, after: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""What came of a recipe's panels: what it says of dose and dwell, and one press that puts it into the recipe."""
+"""What came of a recipe's panels: what it says of dose, dwell and etching, and one press that puts it in."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -10,7 +10,7 @@ from sumlight.craft import learning
 from sumlight.craft.learning import Learned
 from sumlight.protocol.errors import BadRequestError
 from sumlight.quantity import shown
-from sumlight.store.logbook.results import LOOKED_BACK, results_of
+from sumlight.store.logbook.results import LOOKED_BACK, place, results_of
 from sumlight.store.recipes import StoredRecipe
 from sumlight.store.rewriting import same_light
 from sumlight_web.access.gate import visitor
@@ -26,15 +26,15 @@ from sumlight_web.words import sentence
 blueprint = Blueprint("results", __name__, url_prefix="/recipes", template_folder="templates")
 
 DIGITS = 3
-KEYS = {"dose": "dose_mj_cm2", "break_point": "break_point_share"}
 
 
 @dataclass(frozen=True)
 class Offered:
-    """What the results say of one number of a recipe; `value` is what a press would write, as text."""
+    """What the results say of one number of a recipe; `value` is what a press would write, as text, at a `place`."""
 
     found: Learned
     value: str
+    place: str
 
 
 @blueprint.get("/<name>/results")
@@ -48,14 +48,14 @@ def apply(name: str) -> Response:
     """Put one number in; the versions show what it makes."""
     stored = stored_recipe(name)
     what, value = request.form.get("what", ""), request.form.get("value", "")
-    offered: dict[str, str] = {each.found.what: each.value for each in _offered(stored)}
-    if request.form.get("sha256", "") != stored.sha256 or what not in KEYS or offered.get(what) != value:
+    offered: dict[str, str] = {each.place: each.value for each in _offered(stored)}
+    if request.form.get("sha256", "") != stored.sha256 or offered.get(what) != value:
         return _page(stored, _("Recipe or results have changed meanwhile. Look at it, then press again."), 409)
     try:
-        if what == "dose":
+        if what == "dose_mj_cm2":
             _put_dose(stored, float(value))
         else:
-            put_all(services().shelf, name, {KEYS[what]: float(value)}, stored.sha256)
+            put_all(services().shelf, name, {what: float(value)}, stored.sha256)
     except NotWrittenError as error:
         return _page(stored, str(error), 409)
     except BadRequestError as error:
@@ -77,9 +77,7 @@ def _put_dose(stored: StoredRecipe, dose_mj_cm2: float) -> None:
 
 def _page(stored: StoredRecipe, trouble: str, status: int) -> Response:
     told = [(each, text_of(learning.sentence(each.found))) for each in _offered(stored)]
-    body = render_template(
-        "recipes/results.html", stored=stored, told=told, trouble=trouble, keys=KEYS, most=LOOKED_BACK
-    )
+    body = render_template("recipes/results.html", stored=stored, told=told, trouble=trouble, most=LOOKED_BACK)
     return make_response(body, status)
 
 
@@ -87,5 +85,5 @@ def _offered(stored: StoredRecipe) -> list[Offered]:
     with reader() as logbook:
         results = [] if logbook is None else results_of(logbook, stored.name)
     recipe = stored.recipe
-    found = learning.of_recipe(results, recipe.dose_mj_cm2, recipe.break_point_share)
-    return [Offered(each, shown(each.mid, DIGITS)) for each in found]
+    found = learning.of_recipe(results, recipe.dose_mj_cm2, recipe.break_point_share, recipe.etch_rates_um_min)
+    return [Offered(each, shown(each.mid, DIGITS), place(each)) for each in found]

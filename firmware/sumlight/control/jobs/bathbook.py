@@ -19,7 +19,7 @@ from sumlight.craft.baths.tempo import Forecast, Tempo
 from sumlight.craft.checks import one_of
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
-from sumlight.craft.jobs import stations
+from sumlight.craft.jobs import instructions, stations
 from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.jobs.plans import Step
 from sumlight.protocol import bath_commands as commands
@@ -183,7 +183,7 @@ class BathBook:
         if len(chosen or allowed) != 1:
             return Within(refused=why) if fitting and not allowed else Within(several=True) if allowed else None
         (bath,) = chosen or allowed
-        rate = numbers.rate_um_min if step.kind == "etch" else None
+        rate = instructions.rate_um_min(numbers, bath.contents.kind) if step.kind == "etch" else None
         forecast = self._forecast(bath, replace(self._taken(bath, numbers), bath_c=bath_c), rate)
         if step.kind == "develop" and numbers.clear_s is not None and (forecast is None or not forecast.timed):
             forecast = None  # a strip's own time says more than practice

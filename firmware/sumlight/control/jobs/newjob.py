@@ -27,9 +27,10 @@ def numbers_of(asked: JobNew, last: PanelNumbers | None, shelf: RecipeStore) -> 
         told = say("plan_needs_two", plan=name, recipe=stored.name) if wants_two else None
         raise RefusedError(told or say("plan_needs_one", plan=name, recipe=stored.name), say("take_another_recipe"))
     metal, thickness_um = proposals.usual_metal(plan, last)
+    metal = _word("metal", asked.metal, hazards.METALS) or metal
     panel = PanelNumbers(
         plan=plan,
-        metal=_word("metal", asked.metal, hazards.METALS) or metal,
+        metal=metal,
         thickness_um=thickness_um if asked.thickness_um is None else asked.thickness_um,
         recipe=stored.name,
         dose_mj_cm2=recipe.dose_mj_cm2,
@@ -38,6 +39,7 @@ def numbers_of(asked: JobNew, last: PanelNumbers | None, shelf: RecipeStore) -> 
         film_um=recipe.thickness_um,
         resist=recipe.resist,
         break_point_share=recipe.break_point_share,
+        recipe_rates_um_min=recipe.rates_of(metal),
     )
     return proposals.with_baths(panel, last), recipe.sides == "together"
 

@@ -14,6 +14,7 @@ from sumlight.craft.etching.factor import SHEET_UM
 from sumlight.text.message import Message, say
 
 BATH_C = (0.0, 80.0)
+SLOWEST_UM_MIN = 0.01
 FASTEST_UM_MIN, LARGEST_CM2, LARGEST_L, LARGEST_G_PER_L = 500.0, 1e6, 200.0, 1000.0
 """Bounds of a rate, an opened area, a bath's volume and what it can dissolve: slips of the pen lie beyond."""
 DOUBLING_C = 10.0

@@ -4,7 +4,8 @@ Temperatures and passes of laminating, and the drying before it, are those of a 
 the panel cools before it is lit is common practice, no source.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from sumlight.craft import developing
 from sumlight.craft.baths.life import Within, expectation
@@ -26,7 +27,8 @@ class PanelNumbers:
     `dose_mj_cm2` is None for a recipe that knows only a time. `clear_s` is the developer's time to the break point,
     `rate_um_min` what the etchant eats on each side; None while nobody has timed it. `open_cm2` is opened over all
     faces, as it will be etched; `film_um` and `resist` the film. `break_point_share` is the recipe's, None for the
-    usual one. `baths` and `stock` are those chosen where several could do.
+    usual one. `baths` and `stock` are those chosen where several could do. `recipe_rates_um_min` is what the recipe
+    knows of the metal, by kind of bath.
     """
 
     plan: str
@@ -45,6 +47,7 @@ class PanelNumbers:
     resist: str = ""
     break_point_share: float | None = None
     stock: tuple[int, ...] = ()
+    recipe_rates_um_min: Mapping[str, float] = field(default_factory=dict)
 
 
 def etch_plan(panel: PanelNumbers) -> etching.Plan | None:
@@ -52,10 +55,23 @@ def etch_plan(panel: PanelNumbers) -> etching.Plan | None:
 
     Raises checks.RefusedError for a metal that must not go into the bath, ValueError for numbers that cannot be.
     """
-    if panel.etchant is None or panel.rate_um_min is None:
+    bath = etchant(panel)
+    rate = None if bath is None else rate_um_min(panel, bath)
+    if bath is None or rate is None:
         return None
-    sides = etched_sides(panel.plan)
-    return etching.plan(panel.metal, panel.etchant, panel.thickness_um, panel.rate_um_min, sides=sides)
+    return etching.plan(panel.metal, bath, panel.thickness_um, rate, sides=etched_sides(panel.plan))
+
+
+def etchant(panel: PanelNumbers) -> str | None:
+    """The kind of bath that a panel is etched in: its job's, or the only one that its recipe knows for the metal."""
+    known = list(panel.recipe_rates_um_min)
+    return panel.etchant or (known[0] if len(known) == 1 else None)
+
+
+def rate_um_min(panel: PanelNumbers, bath: str) -> float | None:
+    """What a fresh bath of a kind eats on each side: as timed for the job, else as the recipe says; None: not known."""
+    timed = panel.rate_um_min if panel.etchant == bath else None
+    return panel.recipe_rates_um_min.get(bath) if timed is None else timed
 
 
 def sentence(step: Step, panel: PanelNumbers, within: Within | None = None) -> Message:
@@ -107,8 +123,8 @@ def cautions(step: Step, panel: PanelNumbers, within: Within | None = None) -> t
         case "strip":
             return hazards.CAUTIONS["stripper"]
         case "etch":
-            etchant = within.kind if within is not None and within.kind else panel.etchant
-            return hazards.CAUTIONS[etchant] if etchant else (*hazards.ANY_ETCHANT, hazards.WASTE_WORDS)
+            bath = within.kind if within is not None and within.kind else etchant(panel)
+            return hazards.CAUTIONS[bath] if bath else (*hazards.ANY_ETCHANT, hazards.WASTE_WORDS)
         case "cut" | "part":
             return (hazards.CUT_EDGES,)
         case "dry_bare" | "laminate":

@@ -24,14 +24,18 @@ def usual_metal(plan: str, last: PanelNumbers | None) -> tuple[str, float]:
 
 
 def with_baths(panel: PanelNumbers, last: PanelNumbers | None) -> PanelNumbers:
-    """The same with what was timed for the last job, where it is still true: same resist's recipe, same metal."""
+    """The same with what was timed for the last job, where it is still true: same resist's recipe, same metal.
+
+    A rate that the recipe holds goes before the last job's.
+    """
     if last is None:
         return panel
     clear_s = last.clear_s if last.recipe == panel.recipe else None
     panel = replace(panel, baths=last.baths)
     if last.metal != panel.metal:
         return replace(panel, clear_s=clear_s)
-    found = replace(panel, clear_s=clear_s, etchant=last.etchant, rate_um_min=last.rate_um_min)
+    rate = panel.recipe_rates_um_min.get(last.etchant or "", last.rate_um_min)
+    found = replace(panel, clear_s=clear_s, etchant=last.etchant, rate_um_min=rate)
     try:
         etch_plan(found)
     except (RefusedError, ValueError):

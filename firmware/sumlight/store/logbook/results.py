@@ -4,12 +4,19 @@ import math
 import statistics
 from typing import Any
 
-from sumlight.craft.learning import Result
+from sumlight.craft.learning import Learned, Result
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.recipe_doses import SAME_SCALE
 
 LOOKED_BACK = 60
 """Panels of a recipe that are looked at, newest first: older ones were lit by other lamps."""
+
+
+def place(found: Learned) -> str:
+    """Where in a recipe's file a number belongs that its results tell, as a dotted place."""
+    if found.etch is None:
+        return {"dose": "dose_mj_cm2", "break_point": "break_point_share"}[found.what]
+    return f"etch_rates_um_min.{'.'.join(found.etch)}"
 
 
 def results_of(book: LogbookReader, recipe_name: str) -> list[Result]:
