@@ -15,6 +15,7 @@ from paho.mqtt.client import Client, MQTTMessage
 
 from sumlight import fleet
 from sumlight.cli.simulated import SimulatedBox, read_files
+from sumlight.control.daemon import LOGBOOK
 from sumlight.fleet import run, topics
 from sumlight.fleet.dark import LIFE_S, Dark, Key, key_of, order, signed
 from sumlight.fleet.messages import Acknowledgement, DarkAnswer, DarkOrder, Record, packed, read
@@ -23,6 +24,7 @@ from sumlight.fleet.wire import QUEUE, Broker, Incoming, MqttWire, WireError
 from sumlight.protocol.commands import COMMANDS
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
+from sumlight.store.logbook.reading import LogbookReader
 from sumlight.text.message import say
 from tests.fleet.air import NOW, Air, expose
 
@@ -37,6 +39,7 @@ class Box:
         self.simulated = SimulatedBox(
             *read_files(None, None), folder / "data", speed=None, attended=False, threaded=False
         )
+        self.logbook = folder / "data" / LOGBOOK
         self.asked: list[str] = []
         self.now = NOW
         self.air = Air()
@@ -52,9 +55,9 @@ class Box:
         self.asked.append("state")
         return self.simulated.daemon.commander.snapshot()
 
-    def _dark(self) -> bool:
+    def _dark(self, sender: str) -> bool:
         self.asked.append("dark")
-        self.simulated.daemon.commander.handle(Request(1, "dark"))
+        self.simulated.daemon.commander.handle(Request(1, "dark", {"sender": sender}))
         return True
 
     @property
@@ -109,6 +112,10 @@ def test_a_fresh_signed_dark_ends_light_and_is_recorded(box: Box) -> None:
     assert (line["sender"], line["nonce"], line["done"]) == ("office", given.nonce, True)
     answers = box.air.pick("dark_answer")
     assert [json.loads(one.payload)["done"] for one in answers] == [True]
+    with LogbookReader.open_reader(box.logbook) as book:
+        found = book.exposure(1)
+    assert found is not None
+    assert [dark["sender"] for dark in found["network_darks"]] == ["office"]
 
 
 def test_every_other_dark_does_nothing(box: Box) -> None:

@@ -214,7 +214,7 @@ def test_a_real_broker_keeps_strangers_out_and_a_real_dark_gets_through(place: P
         (place / user).write_text(f"word-{user}\n")
         return Broker("127.0.0.1", port, user, place / user, None)
 
-    dark = Dark(key, "bench-1", lambda: not obeyed.append("dark"), lambda: datetime.now(UTC), place / "darks.jsonl")
+    dark = Dark(key, "bench-1", lambda _sender: not obeyed.append("dark"), lambda: datetime.now(UTC), place / "d")
     birth = online("bench-1", "0" * 16, True)
     topic = topics.of_box("bench-1", "dark")
     wire = MqttWire(account("bench-1"), "bench-1.publisher", [topic, topics.of_box("bench-1", "ack")], birth, birth)

@@ -19,7 +19,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "parameters": {"target_step": 8, "reference_mj_cm2": 60.0},
     },
     "go": PRESS,
-    "dark": {},
+    "dark": {"sender": "office"},
     "abandon": {},
     "acknowledge": {"who": "Ada"},
     "lamps": {},

@@ -54,6 +54,7 @@ def record(path: Path, label: str = "P12", started_by: str = "Ada", began: datet
     logbook.add_trace(TraceChunk(side_id, samples()))
     logbook.put_sides([SideState(side_id, "done", 60.02, 0.1, 14.8, 1, 12.0)], BEGAN)
     logbook.add_pause(Pause(begun.exposure_id, "lid", BEGAN, 12.0))
+    logbook.note_network_dark("office", BEGAN)
     logbook.add_fault(FaultRecord("meter_lost", as_written("No reading for 0.6 s."), begun.exposure_id, BEGAN))
     logbook.finish(begun.exposure_id, "completed", True, BEGAN + timedelta(seconds=30))
     logbook.close()
@@ -83,6 +84,8 @@ def test_a_record_shows_curve_pauses_faults_and_the_recipe_as_run(client: FlaskC
         '<svg class="record-curve"',
         "the lid was opened",
         "No reading for 0.6 s.",
+        "Dark over the network",
+        ": by office<",
         "dose_mj_cm2: 60.0",
         "first of the day",
     ):

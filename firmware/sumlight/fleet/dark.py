@@ -67,10 +67,10 @@ def order(key: Key, box_id: str, sender: str, now: datetime) -> DarkOrder:
 
 
 class Dark:
-    """Obeys what may be obeyed. `go_dark` tells the controller and returns whether it took it."""
+    """Obeys what may be obeyed. `go_dark` tells the controller, with who asked, and returns whether it took it."""
 
     def __init__(
-        self, key: Key, box_id: str, go_dark: Callable[[], bool], now: Callable[[], datetime], record: Path
+        self, key: Key, box_id: str, go_dark: Callable[[str], bool], now: Callable[[], datetime], record: Path
     ) -> None:
         self._key, self._box_id, self._go_dark, self._now, self._record = key, box_id, go_dark, now, record
         self._begun = now()
@@ -79,7 +79,7 @@ class Dark:
     def obey(self, message: Incoming) -> tuple[DarkOrder, bool]:
         """End light, then note who asked for it. Raises FleetMessageError for what must do nothing."""
         given = self._judged(message)
-        done = self._go_dark()
+        done = self._go_dark(given.sender)
         log.warning("dark over the network by %s: %s", given.sender, "done" if done else "the controller is silent")
         self._note(given, done)
         return given, done

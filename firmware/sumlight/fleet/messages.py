@@ -97,7 +97,7 @@ class DarkOrder(FleetMessage):
     """
 
     box_id: BoxId
-    sender: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f]*$")]
+    sender: Annotated[str, Field(max_length=60, pattern=r"^[^\x00-\x1f]*[^\x00-\x20][^\x00-\x1f]*$")]
     nonce: Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
     issued_utc: Utc
     signature: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]

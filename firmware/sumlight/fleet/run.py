@@ -41,11 +41,11 @@ class Asker:
             self.close()
             return None
 
-    def dark(self) -> bool:
-        """Ask for *dark*, on a connection of its own; whether the controller took it."""
+    def dark(self, sender: str) -> bool:
+        """Ask for *dark* in somebody's name, on a connection of its own; whether the controller took it."""
         try:
             with ControlClient(self._socket, timeout_s=ASK_S) as client:
-                client.ask("dark")
+                client.ask("dark", sender=sender)
         except (ControlGoneError, BadRequestError):
             return False
         return True

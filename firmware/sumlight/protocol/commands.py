@@ -95,7 +95,12 @@ class Go(Press):
 
 
 class Dark(Command):
-    """Switch all lamps off; obeyed before anything is validated."""
+    """Switch all lamps off; obeyed before anything is validated.
+
+    `sender` is who asked over a network, as its signature says; it goes into the logbook.
+    """
+
+    sender: Text = ""
 
 
 class Abandon(Command):

@@ -10,6 +10,7 @@ from sumlight.control.server.socket_server import (
     CLIENTS_MAX,
 )
 from sumlight.protocol.messages import request_line
+from sumlight.store.logbook.export import rows
 from tests.control.bench_box import BenchBox
 from tests.control.server.socket_desk import STATE, Caller, Desk
 
@@ -71,6 +72,31 @@ def test_dark_is_obeyed_whatever_else_the_line_holds(bench: BenchBox, tmp_path: 
     assert bench.state == "paused"
     assert caller.take()[0]["error"]["code"] == code
     caller.link.close()
+
+
+def test_a_dark_over_the_network_is_recorded_with_its_sender(bench: BenchBox, tmp_path: Path) -> None:
+    """Beside the panel under light, or beside none; a dark from the page is not."""
+    bench.daemon.serve(tmp_path / "s")
+    bench.light_up()
+    caller = Caller(tmp_path / "s")
+    bench.step()
+    caller.send(request_line(1, "dark", sender="office"))
+    at_s = bench.clock.now_s
+    bench.step()
+    assert bench.switched_off_after(at_s) == 0.0
+    assert [message["ok"] for message in caller.take()] == [True]
+    bench.ask("dark")
+    bench.ask("abandon")
+    bench.run(0.5)
+    bench.ask("dark", sender="porter")
+    bench.run(0.5)
+    caller.link.close()
+    with bench.logbook() as book:
+        found = book.exposure(1)
+        assert found is not None
+        assert [dark["sender"] for dark in found["network_darks"]] == ["office"]
+        every = [(dark["exposure_id"], dark["sender"]) for dark in rows(book, "darks")]
+    assert every == [(1, "office"), (None, "porter")]
 
 
 @pytest.mark.parametrize(

@@ -95,6 +95,7 @@ WRITES: dict[str, Callable[[Logbook], object]] = {
         LightIntervalEnd(1, "cut", 1010.0, 1010.3, 60.0, 0.0)
     ),
     "fit_tubes": lambda book: book.lamps.fit_tubes("lower", [NewTube(1, "T8", "UV-A")], later(5), whole=True),
+    "note_network_dark": lambda book: book.note_network_dark("office", later(6)),
     "note_clock_set": lambda book: book.note_clock_set(as_written("+3600 s"), later(6)),
     "note_maintenance": lambda book: book.note_maintenance("checked", as_written("sound"), later(6)),
     "put_commissioning": lambda book: book.put_commissioning(COMMISSIONING),

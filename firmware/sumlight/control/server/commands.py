@@ -150,11 +150,15 @@ class Commander:
                 return self._start(start)
             case commands.Go() as press:
                 self._go(press)
-            case commands.Dark():
+            case commands.Dark(sender=sender):
                 if self.panel is not None:
                     self.panel.forget()
                 self._loop.go_dark("the command dark")
                 exposure.dark(now_s)
+                if sender:
+                    now = self._loop.clock.utc()
+                    what = f"dark over the network by {sender}"
+                    self._loop.writer.add(what, lambda book: book.note_network_dark(sender, now))
             case commands.Abandon():
                 if exposure.running:
                     self._loop.go_dark("the command abandon")

@@ -212,7 +212,9 @@ class Service:
                 raise BadRequestError("bad_request", say("dark_beside_something_else"))
             if request.command == "watch":
                 client.watching = True
-            answer = messages.reply_line(number, self._handle(request) if darkened is None else darkened)
+            # A dark that says who asked is carried out once more for its record: first dark, then everything else.
+            done = darkened is not None and not request.values
+            answer = messages.reply_line(number, darkened if done else self._handle(request))
         except BadRequestError as error:
             answer = messages.error_line(error.number if number is None else number, error)
         self._queue(client, answer)

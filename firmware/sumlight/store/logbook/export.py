@@ -7,7 +7,9 @@ from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.weekly_statistics import week_rows
 from sumlight.text.message import read_stored
 
-What = Literal["exposures", "sides", "lamps", "faults", "tubes", "findings", "steps", "baths", "stock", "weeks"]
+What = Literal[
+    "exposures", "sides", "lamps", "faults", "tubes", "findings", "steps", "baths", "stock", "darks", "weeks"
+]
 WHATS: tuple[What, ...] = get_args(What)
 
 PAGE = 500
@@ -50,6 +52,8 @@ _PAGES: dict[str, str] = {
     "stock": "SELECT stock_id AS row_id, stock_id, kind, content, noted_utc, noted_by, ended_utc,"
     " (SELECT count(*) FROM stock_uses WHERE stock_uses.stock_id = stock.stock_id) AS panels FROM stock"
     " WHERE stock_id > ? ORDER BY stock_id LIMIT ?",
+    "darks": "SELECT network_dark_id AS row_id, exposure_id, obeyed_utc, sender FROM network_darks"
+    " WHERE network_dark_id > ? ORDER BY network_dark_id LIMIT ?",
 }
 
 

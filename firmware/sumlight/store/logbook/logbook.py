@@ -190,6 +190,15 @@ class Logbook(LogbookReader):
                 (utc_text(utc),),
             )
 
+    def note_network_dark(self, sender: str, utc: datetime) -> None:
+        """Record who ended light over a network, beside the exposure that has no end yet, if there is one."""
+        with self._session.writing(f"noting a dark by {sender}"):
+            self._session.link.execute(
+                "INSERT INTO network_darks (exposure_id, obeyed_utc, sender)"
+                " SELECT max(exposure_id), ?, ? FROM exposures WHERE outcome IS NULL",
+                (utc_text(utc), sender),
+            )
+
     def note_clock_set(self, told: Message, utc: datetime) -> None:
         """Record that the wall clock was set: times of exposures begun since this logbook was opened are unsure."""
         with self._session.writing("noting that the clock was set"):

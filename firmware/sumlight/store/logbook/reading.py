@@ -262,7 +262,7 @@ class LogbookReader:
             )
 
     def exposure(self, exposure_id: int) -> dict[str, Any] | None:
-        """One exposure as in `recent`, with recipe text, pauses, faults and the length of its journal."""
+        """One exposure as in `recent`, with recipe text, pauses, network darks, faults and journal length."""
         with self._session.reading(f"reading exposure {exposure_id}"):
             rows = self._session.all(f"{_EXPOSURE} WHERE exposure_id = ?", exposure_id)
             if not rows:
@@ -274,6 +274,12 @@ class LogbookReader:
             found["pauses"] = _dicts(
                 self._session.all(
                     "SELECT cause, began_utc, gap_s FROM pauses WHERE exposure_id = ? ORDER BY pause_id",
+                    exposure_id,
+                )
+            )
+            found["network_darks"] = _dicts(
+                self._session.all(
+                    "SELECT obeyed_utc, sender FROM network_darks WHERE exposure_id = ? ORDER BY network_dark_id",
                     exposure_id,
                 )
             )
