@@ -98,8 +98,10 @@ def answers(port: int) -> bool:
         return line.connect_ex(("127.0.0.1", port)) == 0
 
 
-def mosquitto(folder: Path, acl: str, users: dict[str, str]) -> tuple[Engine, int]:
-    """A broker with passwords and rights, as the manual sets it up; no TLS, for it is this machine's own."""
+def mosquitto(
+    folder: Path, acl: str, users: dict[str, str], tls: tuple[Path, Path] | None = None
+) -> tuple[Engine, int]:
+    """A broker with passwords and rights, as the manual sets it up; `tls` is its certificate and key, else none."""
     port, where = free_port(), owned(folder)
     passwords = where / "passwords"
     passwords.write_text("".join(f"{name}:{word}\n" for name, word in users.items()))
@@ -111,7 +113,7 @@ def mosquitto(folder: Path, acl: str, users: dict[str, str]) -> tuple[Engine, in
         file.chmod(0o600)
     (where / "mosquitto.conf").write_text(
         f"listener {port} 127.0.0.1\nallow_anonymous false\npassword_file {passwords}\nacl_file {where / 'acl'}\n"
-        "max_packet_size 65536\npersistence false\n"
+        "max_packet_size 65536\npersistence false\n" + ("" if tls is None else f"certfile {tls[0]}\nkeyfile {tls[1]}\n")
     )
     command = [str(program("mosquitto", "mosquitto")), "-c", str(where / "mosquitto.conf")]
     return Engine(command, where, lambda: answers(port)), port

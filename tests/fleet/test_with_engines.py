@@ -1,5 +1,6 @@
 """Real broker and database, killed at random while boxes publish: nothing is lost, nothing counts twice."""
 
+import gc
 import random
 import shutil
 import subprocess
@@ -253,6 +254,64 @@ def test_a_real_broker_keeps_strangers_out_and_a_real_dark_gets_through(place: P
     assert wire.connections >= 2
     assert send_dark(account("office"), key, "bench-1")
     assert obeyed == ["dark"]
+
+
+def authority(folder: Path, name: str) -> Path:
+    """A certificate authority of the test's own, by OpenSSL; its key lies beside it."""
+    _openssl(folder, name, "-subj", f"/CN={name}")
+    return folder / f"{name}.crt"
+
+
+def certified(folder: Path, name: str, by: Path, host: str) -> tuple[Path, Path]:
+    """A certificate for one host, signed by an authority, and its key."""
+    signed_by = ["-CA", str(by), "-CAkey", str(by.with_suffix(".key")), "-addext", "basicConstraints=critical,CA:FALSE"]
+    _openssl(folder, name, "-subj", f"/CN={name}", *signed_by, "-addext", f"subjectAltName=DNS:{host}")
+    return folder / f"{name}.crt", folder / f"{name}.key"
+
+
+def _openssl(folder: Path, name: str, *more: str) -> None:
+    made = [str(program("openssl", "openssl")), "req", "-x509", "-newkey", "ec", "-pkeyopt"]
+    made += ["ec_paramgen_curve:prime256v1", "-nodes", "-keyout", f"{name}.key", "-out", f"{name}.crt", *more]
+    subprocess.run(made, check=True, capture_output=True, cwd=folder)
+
+
+@pytest.mark.long
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # paho leaves sockets to the collector
+def test_over_tls_only_the_broker_that_was_meant_is_talked_to(place: Path, stack: ExitStack) -> None:
+    """OpenSSL makes the authority and mosquitto judges us; the names that a certificate is good for are RFC 9525's."""
+    names, folder = ("bench-1", "collector"), owned(place / "broker")
+    ours, other = authority(place, "ours"), authority(place, "other")
+    tls = certified(place, "broker", ours, "localhost")
+    for file in tls:
+        shutil.copy(file, folder / file.name)
+        (folder / file.name).chmod(0o644)  # the broker's own account reads it
+    inside = (folder / tls[0].name, folder / tls[1].name)
+    broker, port = mosquitto(folder, rights(""), {name: f"word-{name}" for name in names}, inside)
+    stack.enter_context(broker)
+
+    def line(user: str, host: str, ca_file: Path | None) -> MqttWire:
+        (place / user).write_text(f"word-{user}\n")
+        made = MqttWire(Broker(host, port, user, place / user, ca_file), f"{user}.x", [topics.of_all_boxes("record")])
+        stack.callback(made.close)
+        return made
+
+    reader, writer = line("collector", "localhost", ours), line("bench-1", "localhost", ours)
+    wait_for(up(reader))
+    wait_for(up(writer))
+    writer.send(topics.of_box("bench-1", "record"), b"over TLS")
+    found = reader.wait(30.0)
+    assert found is not None
+    assert found.payload == b"over TLS"
+    for host, ca_file, why in (
+        ("localhost", other, "certificate verify failed"),
+        ("127.0.0.1", ours, "IP address mismatch"),
+        ("localhost", None, ""),  # without TLS: the broker hangs up
+    ):
+        stranger = line("bench-1", host, ca_file)
+        wait_for(lambda stranger=stranger: bool(stranger.trouble))
+        assert why in stranger.trouble
+        assert stranger.connections == 0
+    gc.collect()
 
 
 def up(wire: MqttWire) -> Callable[[], bool]:

@@ -1,8 +1,10 @@
 """One connection to the broker: MQTT 5 by paho. What comes in waits in a bounded queue for whoever takes it."""
 
 import itertools
+import logging
 import queue
 import ssl
+import sys
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,6 +18,8 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from sumlight.fleet import topics
+
+log = logging.getLogger(__name__)
 
 KEEPALIVE_S = 30
 QUEUE = 1000
@@ -108,7 +112,7 @@ class MqttWire:
         will: tuple[str, bytes] | None = None,
         birth: tuple[str, bytes] | None = None,
     ) -> None:
-        self._filters, self._birth = list(filters), birth
+        self._filters, self._birth, self._place = list(filters), birth, f"{broker.host}:{broker.port}"
         self._incoming: queue.PriorityQueue[tuple[bool, int, Incoming]] = queue.PriorityQueue()
         self._numbers = itertools.count()
         self._lock, self._unconfirmed = threading.Lock(), 0
@@ -130,6 +134,7 @@ class MqttWire:
         client.max_queued_messages_set(2 * IN_FLIGHT)
         client.reconnect_delay_set(1, 60)
         client.on_connect, client.on_disconnect = self._on_connect, self._on_disconnect
+        client.on_connect_fail = self._on_connect_fail
         client.on_message, client.on_publish = self._on_message, self._on_publish
         asked = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         asked.MaximumPacketSize = LARGEST_PACKET
@@ -179,7 +184,7 @@ class MqttWire:
 
     def _on_connect(self, client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
         if reason.is_failure:
-            self.trouble = str(reason)
+            self._tell(str(reason))
             return
         self.trouble = ""
         with self._lock:
@@ -192,7 +197,18 @@ class MqttWire:
 
     def _on_disconnect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
         self.connected = False
-        self.trouble = str(reason)
+        if reason.is_failure:
+            self._tell(str(reason))
+
+    def _on_connect_fail(self, _client: Client, _data: Any) -> None:
+        """Called while paho handles what went wrong, such as a certificate that is not the broker's."""
+        self._tell(str(sys.exc_info()[1]))
+
+    def _tell(self, trouble: str) -> None:
+        """Once for each: it is tried again by itself."""
+        if trouble != self.trouble:
+            log.warning("the broker at %s: %s", self._place, trouble)
+        self.trouble = trouble
 
     def _on_publish(self, _client: Client, _data: Any, _number: int, _reason: Any, _properties: Any) -> None:
         with self._lock:
