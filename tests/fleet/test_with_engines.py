@@ -308,10 +308,15 @@ def test_over_tls_only_the_broker_that_was_meant_is_talked_to(place: Path, stack
         ("localhost", None, ""),  # without TLS: the broker hangs up
     ):
         stranger = line("bench-1", host, ca_file)
-        wait_for(lambda stranger=stranger: bool(stranger.trouble))
+        wait_for(told(stranger))
         assert why in stranger.trouble
         assert stranger.connections == 0
     gc.collect()
+
+
+def told(wire: MqttWire) -> Callable[[], bool]:
+    """Whether it says what keeps it from connecting."""
+    return lambda: bool(wire.trouble)
 
 
 def up(wire: MqttWire) -> Callable[[], bool]:

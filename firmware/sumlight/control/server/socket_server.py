@@ -213,8 +213,8 @@ class Service:
             if request.command == "watch":
                 client.watching = True
             # A dark that says who asked is carried out once more for its record: first dark, then everything else.
-            done = darkened is not None and not request.values
-            answer = messages.reply_line(number, darkened if done else self._handle(request))
+            result = self._handle(request) if darkened is None or request.values else darkened
+            answer = messages.reply_line(number, result)
         except BadRequestError as error:
             answer = messages.error_line(error.number if number is None else number, error)
         self._queue(client, answer)
