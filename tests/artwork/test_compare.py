@@ -10,10 +10,13 @@ from skimage.measure import label
 
 from sumlight.artwork import differences, scanner
 from sumlight.artwork.align import NotAlikeError, align
-from sumlight.artwork.compare import Comparison, compare
-from sumlight.artwork.scan import Scan
+from sumlight.artwork.compare import Comparison, compare, laid_on
+from sumlight.artwork.edges import edges_of
+from sumlight.artwork.fit import Fit, fit
+from sumlight.artwork.reading import Known, open_picture
+from sumlight.artwork.scan import AnyScan, Scan, laid_down, small_of_scan
 from sumlight.artwork.sheet import Mask, from_mask
-from sumlight.artwork.warp import taken_apart
+from sumlight.artwork.warp import taken_apart, unbent
 from tests.artwork.known_scans import PITCH_UM, Floats, Lying, Shape, bench_part, scanned, sheet_of
 from tests.artwork.test_clean import pixels
 
@@ -172,6 +175,43 @@ def test_strips_and_the_whole_find_the_same(monkeypatch: pytest.MonkeyPatch, row
     monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 160 * rows)
     assert differences.differences(from_mask(wanted, 10.0), from_mask(made, 10.0)) == whole
     assert whole[1] >= 6
+
+
+def test_a_scan_in_odd_strips_from_a_file_compares_as_the_whole_does(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """No figure but rounding's may hang on where the cuts lie: a sheet of A4 is never compared whole."""
+    shapes = bench_part(300, 340, wanted=12)
+    lying = Lying(88.5, 1.004, 0.997, growth_px=0.5, dust=5)
+    image, offset = scanned(shapes, 300, 340, lying)
+    sheet = sheet_of(shapes, 300, 340)
+    # Fewer than the sheet has, and one pixel in sixteen: the lots decide.
+    monkeypatch.setattr("sumlight.artwork.edges.DRAWN", 2500)
+    monkeypatch.setattr("sumlight.artwork.edges.LEVELS", 900)
+    monkeypatch.setattr("sumlight.artwork.edges.SMALL_PX", 0)
+    start = unbent(lying.matrix, lying.matrix @ (149.5, 169.5) + offset + (0.8, -0.6), 300, 340)
+
+    def answers(image: AnyScan) -> tuple[Fit, Mask, Floats]:
+        found = fit(image, edges_of(sheet), start)
+        return found, pixels(laid_on(image, sheet, found)), np.asarray(small_of_scan(image, 61.0), np.float64)
+
+    whole, seen, small = answers(image)
+    exact = cv2.resize(image.grey.astype(np.float64), small.shape[::-1], interpolation=cv2.INTER_AREA)
+    assert small * 255 == pytest.approx(exact, abs=0.01)
+    monkeypatch.setattr("sumlight.artwork.picture.LEAST_ROWS", 23)
+    monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 23 * 300)
+    monkeypatch.setattr("sumlight.artwork.compare.TILE_PX", 37)
+    path = tmp_path / "scan.png"
+    Image.fromarray(image.grey).save(path)
+    with laid_down(open_picture(path, known=Known(1, PITCH_UM)), tmp_path) as rows:
+        assert list(tmp_path.iterdir()) == [path]  # a killed process leaves nothing
+        cut, cut_seen, cut_small = answers(rows)
+    assert cut.edges == whole.edges > 1000
+    assert cut.affine.matrix == pytest.approx(whole.affine.matrix, abs=1e-7)
+    assert cut.affine.offset == pytest.approx(whole.affine.offset, abs=1e-5)
+    assert cut.growth.mean_px == pytest.approx(whole.growth.mean_px, abs=1e-5)
+    assert np.count_nonzero(cut_seen != seen) <= 3  # where a tone lies on the threshold but for rounding
+    assert cut_small == pytest.approx(small, abs=1e-5)
 
 
 def test_edges_that_all_grew_are_no_difference_but_their_growth_has_two_sides() -> None:

@@ -105,7 +105,8 @@ def _sheet() -> list[Figure]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "a4.png"
         artwork_sheet.write(path)
-        for step in ("check", "predict", "compensate"):
+        artwork_sheet.write_crooked(path)
+        for step in ("check", "predict", "compensate", "compare"):
             before_s = reference_cpu_s()
             run = [sys.executable, "-m", "tests.benchmarks.artwork_sheet", step, str(path)]
             told = json.loads(subprocess.run(run, check=True, capture_output=True, text=True).stdout)

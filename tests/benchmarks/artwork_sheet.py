@@ -1,6 +1,6 @@
 """An A4 sheet at 1200 dpi, worked on in a process of its own: how long it takes, and how much memory.
 
-`python -m tests.benchmarks.artwork_sheet check|predict|compensate FILE` prints one JSON object.
+`python -m tests.benchmarks.artwork_sheet check|predict|compensate|compare FILE` prints one JSON object.
 """
 
 import json
@@ -10,8 +10,10 @@ import time
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
-from sumlight.artwork import check, compensate, front, pngfile, predict, prior, reading, sheet
+from sumlight.artwork import check, compare, compensate, front, pngfile, predict, prior, reading, scan, sheet
+from sumlight.artwork.picture import Picture
 from sumlight.artwork.sheet import Mask
 
 WIDTH_PX, HEIGHT_PX, PITCH_UM = 9921, 14031, 25_400 / 1200
@@ -45,6 +47,9 @@ def write(path: Path) -> None:
 def work(step: str, path: Path) -> None:
     """Do what `sumlight artwork` does with it."""
     picture = reading.open_picture(path)
+    if step == "compare":
+        _compared(picture, path)
+        return
     tones = sheet.tones(picture.strips())
     art = sheet.sheet_of(picture, tones.threshold)
     made, factors = front.build("sheet", THICKNESS_UM), prior.factor_band(None)
@@ -56,6 +61,22 @@ def work(step: str, path: Path) -> None:
     else:
         done = compensate.compensate(art, compensate.Wanted(THICKNESS_UM, 1.0))
         pngfile.write_sheet(path.with_name("film.png"), done.sheet, "open")
+
+
+def _compared(picture: Picture, path: Path) -> None:
+    """With what a crooked scan of it is: grey, soft, larger than the sheet."""
+    crooked = path.with_name("crooked.png")
+    with scan.laid_down(reading.open_picture(crooked), path.parent) as image:
+        compare.compare(image, sheet.sheet_of(picture, 127.5))
+
+
+def write_crooked(path: Path, degrees: float = 1.5) -> None:
+    """A scan of the sheet: turned, soft, grey. Drawn with half a sheet in memory; the benchmark counts it not."""
+    with Image.open(path) as image:
+        image.load()
+        grey = image.convert("L").point(lambda value: 40 + value * 180 // 255)
+    turned = grey.rotate(degrees, resample=Image.Resampling.BILINEAR, fillcolor=220)
+    turned.save(path.with_name("crooked.png"), dpi=(1200, 1200), compress_level=1)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from sumlight.artwork.scan import Scan, Small, small_of_scan, small_of_sheet
+from sumlight.artwork.scan import AnyScan, Small, small_of_scan, small_of_sheet
 from sumlight.artwork.sheet import Sheet
 from sumlight.artwork.warp import Floats, Warp, unbent
 from sumlight.text.message import say
@@ -53,10 +53,11 @@ class _Candidate:
     offset: Floats  # where its middle comes to lie
 
 
-def align(scan: Scan, reference: Sheet, *, open_is_black: bool) -> Aligned:
+def align(scan: AnyScan, reference: Sheet, *, open_is_black: bool) -> Aligned:
     """Find how a scan lies. Raises NotAlikeError for a scan of something else."""
     longest_um = max(
-        max(scan.grey.shape) * scan.pitch_um, max(reference.width_px, reference.height_px) * reference.pitch_um
+        max(scan.width_px, scan.height_px) * scan.pitch_um,
+        max(reference.width_px, reference.height_px) * reference.pitch_um,
     )
     pitch = longest_um / COARSE_PX
     wanted, seen = small_of_sheet(reference, pitch), small_of_scan(scan, pitch)

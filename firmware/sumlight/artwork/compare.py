@@ -16,7 +16,7 @@ from sumlight.artwork.align import align
 from sumlight.artwork.differences import Difference, differences, tolerance
 from sumlight.artwork.edges import edges_of
 from sumlight.artwork.fit import Fit, fit
-from sumlight.artwork.scan import Scan
+from sumlight.artwork.scan import AnyScan
 from sumlight.artwork.sheet import Mask, Sheet, from_rows
 from sumlight.artwork.warp import Affine, Floats, Warp, taken_apart
 
@@ -24,6 +24,7 @@ GRID = (5, 7)
 """Places of the map across and down a sheet that stands upright."""
 EVERY_PX = 16
 """A warp is worked out at every so many pixels, and is straight between them."""
+TILE_PX = 1024
 Grid = NDArray[np.float32]
 
 
@@ -91,7 +92,7 @@ class Comparison:
         return math.sqrt(sum(one.off_um**2 for one in self.places) / len(self.places))
 
 
-def compare(image: Scan, reference: Sheet, *, open_is_black: bool = True) -> Comparison:
+def compare(image: AnyScan, reference: Sheet, *, open_is_black: bool = True) -> Comparison:
     """Compare a scan with a reference; `open_is_black` says what black is on the scan, where it is not inverted.
 
     Raises NotAlikeError for a scan of something else, ValueError for too few edges or too little contrast.
@@ -103,7 +104,7 @@ def compare(image: Scan, reference: Sheet, *, open_is_black: bool = True) -> Com
     told, count = differences(reference, seen, growth_px=growth.mean_px, tolerance_px=tolerance(growth.spread_px))
     ratio = image.pitch_um / reference.pitch_um
     matrix = found.affine.matrix * ratio
-    middle = np.array([(image.grey.shape[1] - 1) / 2, (image.grey.shape[0] - 1) / 2])
+    middle = np.array([(image.width_px - 1) / 2, (image.height_px - 1) / 2])
     shift = (found.affine.offset - middle) * image.pitch_um
     pitch = reference.pitch_um
     bias = Bias(growth.mean_px * pitch, growth.along(0) * pitch, growth.along(90) * pitch, growth.spread_px * pitch)
@@ -125,38 +126,49 @@ def compare(image: Scan, reference: Sheet, *, open_is_black: bool = True) -> Com
     )
 
 
-def laid_on(image: Scan, reference: Sheet, found: Fit) -> Sheet:
+def laid_on(image: AnyScan, reference: Sheet, found: Fit) -> Sheet:
     """The scan in black and white on the reference's pixels; what lies beyond the scan is as on the reference."""
 
+    height, width = image.height_px, image.width_px
+
     def parts() -> Iterator[Mask]:
-        height, width = image.grey.shape
-        for strip in reference.strips():
-            rows = strip.last - strip.first
-            x, y, low, high = _grids(found, reference.width_px, strip.first, rows)
-            top = max(0, int(np.floor(y.min())) - 2)
-            bottom = min(height, int(np.ceil(y.max())) + 3)
-            if bottom - top < 2:
-                yield strip.rows
-                continue
-            part = image.grey[top:bottom]
-            grey = cv2.remap(part, x, y - np.float32(top), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-            opened = (grey >= (low + high) / 2) ^ (high < low)
-            beyond = (x < 0) | (y < 0) | (x > width - 1) | (y > height - 1)
-            yield np.where(beyond, strip.rows, opened)
+        for first in range(0, reference.height_px, TILE_PX):
+            rows = reference.rows(first, min(first + TILE_PX, reference.height_px))
+            for left in range(0, reference.width_px, TILE_PX):
+                part = rows[:, left : left + TILE_PX]
+                x, y, low, high = _grids(found, left, first, part.shape)
+                top = max(0, int(np.floor(y.min())) - 2)
+                bottom = min(height, int(np.ceil(y.max())) + 3)
+                if bottom - top < 2:
+                    continue
+                begin = max(0, int(np.floor(x.min())) - 2)
+                # Read anew: the tiles of a sheet that lies turned by a quarter need few columns of many rows.
+                there = np.ascontiguousarray(image.rows(top, bottom)[:, begin : max(begin, int(np.ceil(x.max())) + 3)])
+                if there.shape[1] < 2:
+                    continue
+                x, y = x - np.float32(begin), y - np.float32(top)
+                grey = cv2.remap(there, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+                opened = (grey >= (low + high) / 2) ^ (high < low)
+                beyond = (x < -begin) | (y < -top) | (x > width - 1 - begin) | (y > height - 1 - top)
+                np.copyto(part, opened, where=~beyond)
+            yield rows
 
     return from_rows(parts(), reference.height_px, reference.width_px, reference.pitch_um)
 
 
-def _grids(found: Fit, width: int, first: int, rows: int) -> tuple[Grid, Grid, Grid, Grid]:
-    """For each pixel of some rows: its place on the scan, and the levels of metal and opening there."""
-    xs = np.arange(0, width + EVERY_PX, EVERY_PX, dtype=np.float64)
-    ys = np.arange(first, first + rows + EVERY_PX, EVERY_PX, dtype=np.float64)
+def _grids(found: Fit, left: int, top: int, size: tuple[int, ...]) -> tuple[Grid, Grid, Grid, Grid]:
+    """For each pixel of a tile: its place on the scan, and the levels of metal and opening there."""
+    rows, width = size
+    # Counted from the sheet's corner, so that a tile's pixels get the same wherever it begins.
+    in_x, in_y = left % EVERY_PX, top % EVERY_PX
+    xs = np.arange(left - in_x, left + width + EVERY_PX, EVERY_PX, dtype=np.float64)
+    ys = np.arange(top - in_y, top + rows + EVERY_PX, EVERY_PX, dtype=np.float64)
     coarse = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
 
     def full(values: Floats) -> Grid:
         small = values.reshape(len(ys), len(xs)).astype(np.float32)
         # Pixels of the small picture lie at every 16th of the large one: an affine of pictures says so exactly.
-        into = np.array([[1 / EVERY_PX, 0, 0], [0, 1 / EVERY_PX, 0]], np.float64)
+        into = np.array([[1 / EVERY_PX, 0, in_x / EVERY_PX], [0, 1 / EVERY_PX, in_y / EVERY_PX]], np.float64)
         return np.asarray(
             cv2.warpAffine(
                 small,

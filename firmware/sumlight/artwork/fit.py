@@ -12,7 +12,7 @@ import numpy as np
 
 from sumlight.artwork.edges import LEAST_CONTRAST, Edges, Tones, crossing, sampled
 from sumlight.artwork.edges import STEP_PX as STEP
-from sumlight.artwork.scan import Scan
+from sumlight.artwork.scan import AnyScan
 from sumlight.artwork.warp import LINEAR, POWERS, Floats, Warp, terms
 from sumlight.text.message import say
 
@@ -55,7 +55,7 @@ class Fit:
     rms_px: float
 
 
-def fit(scan: Scan, edges: Edges, start: Warp) -> Fit:
+def fit(scan: AnyScan, edges: Edges, start: Warp) -> Fit:
     """Fit from a rough start. Raises ValueError for too few edges, or edges of one direction only."""
     if len(edges.points) < LEAST_EDGES:
         raise ValueError(say("art_few_edges", edges=len(edges.points), least=LEAST_EDGES))
@@ -81,7 +81,7 @@ def fit(scan: Scan, edges: Edges, start: Warp) -> Fit:
     return Fit(warp, _straightened(warp, edges.points[used]), growth, tones, int(used.sum()), rms)
 
 
-def measured(scan: Scan, edges: Edges, warp: Warp, tones: Tones, reach_px: float) -> Floats:
+def measured(scan: AnyScan, edges: Edges, warp: Warp, tones: Tones, reach_px: float) -> Floats:
     """How far the scan's edges are off along the normals, in pixels of the reference; not a number where none is."""
     steps = np.arange(-reach_px, reach_px + STEP / 2, STEP)
     # The warp is all but straight over a few pixels: two of its ends are enough.

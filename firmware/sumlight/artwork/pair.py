@@ -236,7 +236,8 @@ def meet(path: Path, reference: Path, folder: Path) -> Met:
     """
     behind = open_picture(reference)
     sheet = sheet_of(behind, 127.5)
-    done = compare.compare(scan.scan_of(open_picture(path)), sheet)
+    with scan.laid_down(open_picture(path), folder) as image:
+        done = compare.compare(image, sheet)
     preview.write_sheet_small(folder, "compared", done.seen)
     told = [
         *comparedwords.lies(done),

@@ -107,15 +107,24 @@ def opened(
 
     Raises ValueError.
     """
+    found = picture(options, path, scale_of)
+    from sumlight.artwork import sheet
+
+    return found, sheet.tones(found.strips())
+
+
+def picture(
+    options: argparse.Namespace, path: Path | None = None, scale_of: tuple[float, float] | None = None
+) -> "Picture":
+    """The same without its tones, for which a file is unpacked. Raises ValueError."""
     told = missing()
     if told is not None:
         raise ValueError(told)
-    from sumlight.artwork import reading, sheet
+    from sumlight.artwork import reading
 
     given = scale_of or options.scale
     known = None if given is None else reading.Known(*given)
-    found = reading.open_picture(options.file if path is None else path, known=known)
-    return found, sheet.tones(found.strips())
+    return reading.open_picture(options.file if path is None else path, known=known)
 
 
 def parted(options: argparse.Namespace, found: "Picture", tones: "Tones") -> "Sheet":

@@ -57,12 +57,13 @@ def _scanner(text: str) -> "Scanner":
 
 
 def _compared(options: argparse.Namespace) -> tuple["Comparison", dict[str, object], list[Message]]:
-    found, _tones = artwork.opened(options)
+    found = artwork.picture(options)
     from sumlight.artwork import compare, scan
 
     behind, behind_tones = artwork.opened(options, options.reference, options.reference_scale)
     reference = artwork.parted(options, behind, behind_tones)
-    done = compare.compare(scan.scan_of(found), reference, open_is_black=options.black == "open")
+    with scan.laid_down(found) as image:
+        done = compare.compare(image, reference, open_is_black=options.black == "open")
     told, lines = artwork.described(behind, reference, options.black)
     if options.picture is not None:
         from sumlight.artwork import differences
@@ -102,9 +103,10 @@ def _find_scanner(options: argparse.Namespace) -> Answer:
 
     from sumlight.artwork import compare, scan, scanner
 
-    second, _tones = artwork.opened(options, options.turned)
+    second = artwork.picture(options, options.turned)
     reference = artwork.parted(options, first, tones)
-    done = compare.compare(scan.scan_of(second), reference, open_is_black=options.black == "open")
+    with scan.laid_down(second) as image:
+        done = compare.compare(image, reference, open_is_black=options.black == "open")
     found = scanner.scanner_of(done.matrix)
     if options.rule is not None:
         pixels, length_um = options.rule
