@@ -191,9 +191,18 @@ def test_an_old_state_is_never_shown_as_live(visit: Open, control: FakeControl, 
     seen.picture("bench-stale")
     control.mute.clear()
     expect(lamps).to_have_text("Switched on")
+    paused = fake.exposure(pause_cause="lid", forgiven_left_s=40.0)
+    control.say(
+        fake.snapshot(state="paused", exposure=paused, may=["go", "abandon", "dark"], banks=fake.lit()["banks"])
+    )
+    expect(seen.page.get_by_text("Light it again within 40 s")).to_be_visible()
     served.process.send_signal(signal.SIGSTOP)
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("No word from the page's server")
     expect(lamps).to_have_text("–")
+    expect(seen.page.locator(".sentence")).to_have_text("Wait, or look at the box itself.")
+    expect(seen.page).to_have_title("No word from the page's server – Sumlight")
+    for old in (".forgiven", ".cause"):
+        expect(seen.page.locator(old)).to_be_hidden()
     seen.picture("bench-server-stopped")
     served.process.send_signal(signal.SIGCONT)
     expect(lamps).to_have_text("Switched on")

@@ -160,7 +160,7 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
     page.locator("#next-step").click()
     expect(page.get_by_text("This sheet passes UV")).to_be_visible()
     page.screenshot(path=ARTIFACTS / "light-sheets-desk.png", full_page=True)
-    press(page, re.compile("stack of side A"))
+    press(page, re.compile("into recipe film, side A"))
     expect(page.get_by_text("Recipe film is written.")).to_be_visible()
     stack = RecipeStore(twin.data / "recipes").load("film").recipe.transmission.a
     assert stack == pytest.approx(0.9, abs=0.02)

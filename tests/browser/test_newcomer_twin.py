@@ -72,8 +72,8 @@ def test_a_newcomer_gets_a_panel_and_a_dose_in_twelve_taps(browser: Browser, twi
     finger.tap(page.get_by_text("Two sides, panel turned by hand"))
     finger.type("Time under the lamps", "8 min")
     finger.tap(page.locator("summary", has_text="More"))
-    finger.type("Light that passes the stack, side A", "90 %")
-    finger.type("Light that passes the stack, side B", "0,9")
+    finger.type("Light that passes glass and film, side A", "90 %")
+    finger.type("Light that passes glass and film, side B", "0,9")
     finger.tap(page.get_by_role("button", name="Save recipe"))
     finger.act("Light brass-8-min · side A")
     with ControlClient(twin.socket) as client:

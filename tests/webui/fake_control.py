@@ -98,6 +98,7 @@ def exposure(*sides: dict[str, Any], **changed: Any) -> dict[str, Any]:
         "pause_cause": None,
         "doubtful": False,
         "doubtful_why": None,
+        "forgiven_left_s": None,
         "hold_s": 900.0,
         "hold_state": None,
         "hold_ends_utc": None,

@@ -118,7 +118,7 @@ def test_a_sheet_that_passes_goes_into_the_stack(
     at = f"/light/sheets/{runs['compare']}"
     page = post(client, at, covered="2").text
     assert asked(control, "transmission")["covered"] == [2]
-    assert "Put 81.0 % into recipe blue-38, stack of side A" in page
+    assert "Put 81.0 % into recipe blue-38, side A" in page
     assert "side B" not in page
     sha256 = shelf.load("blue-38").sha256
     assert post(client, f"{at}/recipe", key="transmission.a", sha256=sha256, covered="2").status_code == 303

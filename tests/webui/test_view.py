@@ -193,3 +193,17 @@ def test_a_relative_dose_says_so_and_shows_what_repeats() -> None:
     view = view_of(fake.lit(exposure=fake.exposure(side)))
     assert view.plan is not None
     assert view.plan["sides"][0]["worth"] == 0.0128
+
+
+def test_a_pause_counts_down_what_the_recipe_forgives_and_then_says_what_follows() -> None:
+    """Rounded down, so that nobody comes a fraction of a second late; an old state counts nothing down."""
+    paused = {"state": "paused", "lid": "open", "may": ["abandon", "dark"]}
+
+    def told(left_s: float | None, age_s: float = 0.1) -> tuple[bool, str]:
+        said = fake.snapshot(exposure=fake.exposure(pause_cause="lid", forgiven_left_s=left_s), **paused)
+        view = view_of(said, age_s)
+        return view.shows["forgiven"], view.texts["forgiven"]
+
+    assert told(75.9) == (True, "Light it again within 1 min 15 s; after that it counts as doubtful.")
+    assert told(0.4)[1] == "Dark for longer than the recipe forgives: lit again, the panel counts as doubtful."
+    assert told(None) == told(75.9, STALE_AFTER_S + 1) == (False, "")

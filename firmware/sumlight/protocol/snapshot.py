@@ -157,7 +157,11 @@ class Side(TypedDict):
 
 @with_config(STRICT)
 class Exposure(TypedDict):
-    """The exposure that runs, waits, or was the last to finish; without a number until its beginning is on disk."""
+    """The exposure that runs, waits, or was the last to finish; without a number until its beginning is on disk.
+
+    `forgiven_left_s`: how much longer a panel whose light was interrupted may lie dark by its recipe. Null where
+    nothing lies dark half lit, where the panel is doubtful already, and where nobody knows since when.
+    """
 
     exposure_id: int | None
     panel: str
@@ -171,6 +175,7 @@ class Exposure(TypedDict):
     pause_cause: str | None
     doubtful: bool
     doubtful_why: Message | None
+    forgiven_left_s: float | None
     hold_s: float
     hold_state: str | None
     hold_left_s: float | None

@@ -4,12 +4,18 @@ import math
 
 import pytest
 
+from sumlight.control.calibration.measurements import transmission
+from sumlight.control.calibration.series_results import SteadyLeg
+from sumlight.light.transmission import Reading
+from sumlight.protocol.commands import SheetTransmission
 from sumlight.twin.optics import Sheet
 from tests.control.bench_box import BenchBox, recipe_text
 from tests.control.conftest import MakeBench
 
 
-def run_legs(bench: BenchBox, kind: str, between: list[dict[str, object]], seconds: float = 5.0) -> int:
+def run_legs(
+    bench: BenchBox, kind: str, between: list[dict[str, object]], seconds: float = 5.0, wait_s: float = 1.0
+) -> int:
     """Run a timed series with something done while the lid is open between legs; returns its number."""
     legs = len(between) + 1
     bench.ready().ask("series", kind=kind, recipe="quick", panel=kind, seconds=seconds, legs=legs)
@@ -17,7 +23,7 @@ def run_legs(bench: BenchBox, kind: str, between: list[dict[str, object]], secon
         bench.until_state("turn")
         bench.open_lid()
         bench.happen(str(event["do"]), **{key: value for key, value in event.items() if key != "do"})
-        bench.run(1.0)
+        bench.run(wait_s)
         bench.shut_lid()
         bench.ask("go")
     bench.until_state("done")
@@ -41,6 +47,39 @@ def test_a_clear_sheet_is_measured_within_its_stated_uncertainty(bench: BenchBox
         kept = book.calibrations.measurements("transmission")[0]["result"]
     assert kept == reply
     assert kept["sentence"].code == "stack_passes"
+
+
+def legs_of(*light: float) -> list[SteadyLeg]:
+    """Legs of a series that saw so much light in every channel, each to 0.1 %."""
+    seen = [tuple(Reading(each, 0.001 * each) for _ in range(6)) for each in light]
+    return [SteadyLeg(f"{n}", channels, 10.0 * n) for n, channels in enumerate(seen, 1)]
+
+
+@pytest.mark.parametrize(("last", "sure"), [(0.99, True), (0.92, True), (0.90, False), (1.12, False)])
+def test_lamps_that_change_between_the_legs_leave_no_number_for_the_recipe(last: float, sure: bool) -> None:
+    """Found with the twin: tubes that cooled for minutes between the legs read a bare sensor as a sheet of 96 %.
+
+    Judged by GUM (JCGM 100:2008, 4.3.7): half of the change is the half-width of a rectangle, its σ that over √3.
+    """
+    found = transmission(SheetTransmission(exposure_id=1), legs_of(1.0, 0.5 * (1 + last), last))
+    wide = abs(1 - last) / (0.5 * (1 + last)) / math.sqrt(3)
+    assert 2 * found["stack"]["standard"] == pytest.approx(wide, abs=0.004)
+    assert (found["recipe_value"] is not None) == sure == (wide < 0.05)
+    assert found["sentence"].code == ("stack_passes" if sure else "stack_unsure")
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize(("warm_s", "wait_s"), [(60.0, 150.0), (60.0, 2.0)])
+def test_a_bare_sensor_is_never_a_sheet_for_the_recipe(bench: BenchBox, warm_s: float, wait_s: float) -> None:
+    """Nothing lies there in any leg: what is offered is 100 %, else nothing is offered."""
+    bench.start_new(dose_mj_cm2=4 * warm_s, time_guard_s=1000).until_state("done")
+    number = run_legs(bench, "compare", [{"do": "lid_opens"}, {"do": "lid_opens"}], wait_s=wait_s)
+    reply = bench.ask("transmission", exposure_id=number)
+    assert abs(reply["stack"]["value"] - 1) <= 2 * reply["stack"]["standard"] + 0.002
+    if wait_s > 100:
+        assert reply["recipe_value"] is None
+    else:
+        assert reply["recipe_value"] == pytest.approx(1, abs=0.005)
 
 
 def test_a_sheet_that_blocks_uv_never_gives_a_number_for_the_recipe(bench: BenchBox) -> None:

@@ -1,11 +1,15 @@
 """Commands and the snapshot, as clients see them."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from sumlight.box.description import Sight
+from sumlight.control.exposure.plan import SidePlan
+from sumlight.control.exposure.side import SideRun
 from sumlight.control.server.commands import Commander
+from sumlight.control.server.snapshot import left_s
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.writer import Ticket
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
@@ -312,3 +316,53 @@ def test_a_start_is_refused_while_the_last_beginning_waits_for_the_disk(
     bench.until_state("done")
     with bench.logbook() as book:
         assert [row["outcome"] for row in book.recent()] == ["completed", "abandoned"]
+
+
+def test_an_interrupted_panel_counts_down_the_darkness_that_its_recipe_forgives(bench: BenchBox) -> None:
+    """Lit again a good second before the end it is sound, after it doubtful: control's own judgement of the pause."""
+    bench.light_up(settled_s=0.5, longest_gap_s=5)
+    assert bench.snapshot()["exposure"]["forgiven_left_s"] is None
+    for wait_s, doubtful in ((1.0, False), (5.0, True)):
+        bench.open_lid()
+        bench.shut_lid()
+        began_s, left_s = bench.clock.now_s, bench.snapshot()["exposure"]["forgiven_left_s"]
+        assert 4.0 < left_s <= 5.0
+        bench.run(wait_s)
+        waited_s = bench.clock.now_s - began_s
+        assert bench.snapshot()["exposure"]["forgiven_left_s"] == pytest.approx(max(0, left_s - waited_s), abs=0.01)
+        check(bench.snapshot())
+        bench.ask("go")
+        bench.until_state("light")
+        bench.run(0.5)
+        assert bench.snapshot()["exposure"]["doubtful"] is doubtful
+    bench.open_lid()
+    assert bench.snapshot()["exposure"]["forgiven_left_s"] is None  # it can lose nothing any more
+
+
+def test_where_nobody_knows_since_when_it_is_dark_nothing_is_counted_down(make_bench: MakeBench) -> None:
+    """An exposure that an earlier run of control left."""
+    before = make_bench().light_up(settled_s=1.0)
+    before.kill()
+    after = make_bench()
+    assert after.state == "paused"
+    assert after.snapshot()["exposure"]["forgiven_left_s"] is None
+
+
+def test_a_measurement_has_no_panel_that_darkness_could_spoil(bench: BenchBox) -> None:
+    """Its legs may lie dark for as long as somebody takes."""
+    bench.ready().save("quick", recipe_text())
+    bench.ask("series", kind="compare", recipe="quick", panel="sheets", seconds=8.0, legs=3)
+    bench.until(lambda: bench.world.is_lit(bench.lit_bank))
+    bench.run(0.5)
+    bench.open_lid()
+    assert (bench.state, bench.snapshot()["exposure"]["forgiven_left_s"]) == ("paused", None)
+
+
+def test_the_time_left_is_never_more_than_the_time_guard_leaves() -> None:
+    """Ten seconds into a light of 100 s under a guard of 40 s."""
+    side = SideRun(SidePlan("A", "lower", None, 1.0, guard_s=40.0, lead_s=0.0, lit_for_s=100.0), 0.1)
+    side.light(0.0, 0.0, 0.0)
+    assert left_s(side, 10.0) == pytest.approx(30.0)
+    assert left_s(side, 41.0) == 0.0
+    side.plan = replace(side.plan, guard_s=200.0)
+    assert left_s(side, 10.0) == pytest.approx(90.0)

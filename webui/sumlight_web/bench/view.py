@@ -142,11 +142,14 @@ def _nothing_known(view: BenchView) -> None:
         "hold": "",
         "panel": "",
         "doubtful": "",
+        "forgiven": "",
         "box": "",
         "title": _title(_("No word")),
     }
     view.marks |= {"state": "unknown", "lid": "unknown"}
-    view.shows |= dict.fromkeys(("exposure", "start_form", "may_start", "simulated", "hold", "doubtful"), False)
+    view.shows |= dict.fromkeys(
+        ("exposure", "start_form", "may_start", "simulated", "hold", "doubtful", "forgiven"), False
+    )
     view.keys |= dict.fromkeys(("lamps", "step", "sides", "faults", "actions", "warnings"), "")
 
 
@@ -207,8 +210,8 @@ def _bank(view: BenchView, bank: Bank) -> None:
 def _exposure(view: BenchView, snapshot: Snapshot) -> None:
     exposure = snapshot["exposure"]
     view.shows["exposure"] = exposure is not None
-    view.shows["hold"] = view.shows["doubtful"] = False
-    view.texts |= {"panel": "", "hold": "", "doubtful": ""}
+    view.shows |= dict.fromkeys(("hold", "doubtful", "forgiven"), False)
+    view.texts |= {"panel": "", "hold": "", "doubtful": "", "forgiven": ""}
     if exposure is None:
         return
     measured = exposure["kind"] in WITHOUT_PANEL
@@ -229,6 +232,10 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
         view.texts["doubtful"] = _(told, why=why)
     if snapshot["state"] == "done" and view.live:
         _hold(view, exposure)
+    left_s = exposure["forgiven_left_s"]
+    if left_s is not None and view.live:
+        view.shows["forgiven"] = True
+        view.texts["forgiven"] = _forgiven(left_s)
     true_doses = snapshot.get("true_dose_mj_cm2")
     for side in exposure["sides"]:
         _side(view, snapshot, side)
@@ -238,6 +245,13 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
     lit = next((side for side in exposure["sides"] if side["state"] == "lit"), None)
     if lit is not None and view.live and snapshot["state"] == "light":
         view.texts["title"] = _title(f"{percent(lit):.0f} %")
+
+
+def _forgiven(left_s: float) -> str:
+    """The darkness that the recipe still forgives, rounded down."""
+    if left_s < 1:
+        return _("Dark for longer than the recipe forgives: lit again, the panel counts as doubtful.")
+    return _("Light it again within {time}; after that it counts as doubtful.", time=words.duration(int(left_s)))
 
 
 def _step(view: BenchView, snapshot: Snapshot, places: Places) -> None:

@@ -42,7 +42,7 @@ REFERENCE = quantity(
     optional=True,
 )
 PLAN = (
-    Input("recipe", N_("Recipe"), "pick", help=N_("Its side A, stack and time guard are used.")),
+    Input("recipe", N_("Recipe"), "pick", help=N_("Its side A, its glass and film and its time guard are used.")),
     TARGET,
     REFERENCE,
     quantity(

@@ -52,7 +52,7 @@ MORE = (
     quantity(
         Recipe,
         "transmission.a",
-        N_("Light that passes the stack, side A"),
+        N_("Light that passes glass and film, side A"),
         "share",
         N_("A share, such as 0.82 or 82 %. 1 for none."),
         optional=True,
@@ -60,7 +60,7 @@ MORE = (
     quantity(
         Recipe,
         "transmission.b",
-        N_("Light that passes the stack, side B"),
+        N_("Light that passes glass and film, side B"),
         "share",
         N_("As side A if left empty."),
         optional=True,

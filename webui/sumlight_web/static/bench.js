@@ -125,7 +125,10 @@ function watchAge() {
   for (const element of all("[data-part=actions] button")) element.disabled = true;
   old();
   const seconds = Math.max(2, Math.round(age / 1000));
-  bench.querySelector("[data-text=headline]").textContent = document.getElementById("bar").dataset.noServer;
+  const noServer = document.getElementById("bar").dataset.noServer;
+  bench.querySelector("[data-text=headline]").textContent = noServer;
+  bench.querySelector("[data-text=sentence]").textContent = bench.dataset.oldSentence;
+  document.title = `${noServer} – Sumlight`;
   bench.querySelector("[data-text=stale]").textContent =
     bench.dataset.noWord.replace("{seconds}", seconds);
   bench.querySelector("[data-show=stale]").hidden = false;

@@ -4,8 +4,8 @@ Fields and results; a ? marks what may be left out:
 
 transmission: exposure_id of a series `compare`, covered? (legs with a sheet; default 2, 4, …) → sheets (each: leg,
     transmission, standard, density, density_standard, opaque, verdict, sentence), stack, recipe_value, sentence.
-    `recipe_value` is the stack's transmission, null unless every sheet was judged to pass UV: the sensor's violet
-    channel alone does not tell.
+    `recipe_value` is the stack's transmission, null unless every sheet was judged to pass UV, as the sensor's violet
+    channel alone does not tell, and its ± is small enough for a recipe.
 field: exposure_id of a series `field`, places [[x, y], …] in mm by leg, sensor? [x, y], panel? [x0, x1, y0, y1] →
     x_mm, y_mm, values, repeat, drift, uniformity, usable, heat_map, place (factor, standard, spread), sentence.
 strip_plan: first_mj_cm2, factor?, zones? → zone_doses_mj_cm2, leg_doses_mj_cm2 (for a series `strip`), steps, warnings.
@@ -38,6 +38,9 @@ from sumlight.text.message import Message, as_written, joined, packed, say
 VIOLET, CLEAR = 0, 4
 NO_DARK = Reading(0.0, 0.0)
 HEAT_MAP = 13
+SURE_WITHIN = 0.05
+"""What sheets let through may be off by so much of itself (k = 2): half of the ±10 % that a recipe allows its dose if
+it says nothing else. Lamps that cool between the legs are what breaks it."""
 
 
 class Watched(Protocol):
@@ -108,13 +111,14 @@ def transmission(asked: SheetTransmission, legs: list[SteadyLeg], kind: SensorKi
         )
     whole = sheets.stack([sheet for sheet, _ in found])
     usable = all(verdict == "passes" for _, verdict in found)
+    sure = 2 * whole.standard <= SURE_WITHIN * whole.value
+    if usable:
+        told = say("stack_passes" if sure else "stack_unsure", share=whole.value, doubt=2 * whole.standard)
     return {
         "sheets": results,
         "stack": asdict(whole),
-        "recipe_value": round(whole.value, 4) if usable else None,
-        "sentence": say("stack_passes", share=whole.value, doubt=2 * whole.standard)
-        if usable
-        else say("stack_not_for_recipe"),
+        "recipe_value": round(whole.value, 4) if usable and sure else None,
+        "sentence": told if usable else say("stack_not_for_recipe"),
     }
 
 

@@ -98,6 +98,27 @@ def hold_of(exposure: Exposure, now_s: float) -> Hold | None:
     return hold(now_s - exposure.ended_s, exposure.plan.hold_s, exposure.plan.hold_limit_s)
 
 
+def forgiven_left_s(exposure: Exposure, now_s: float) -> float | None:
+    """How much longer a panel whose light was interrupted may lie dark, as its recipe says; 0 when that is over.
+
+    A side is dark since its last reading of light, which is a fraction of a second early. One that another run of
+    control lit has no reading here.
+    """
+    plan = exposure.plan
+    if plan is None or plan.kind in WITHOUT_PANEL or exposure.base_state != "paused" or exposure.why_doubtful():
+        return None
+    lit_before = [side for side in exposure.sides if side.state == "waiting" and side.first_lit_s is not None]
+    if not lit_before or any(side.last_usable_s < (side.first_lit_s or 0.0) for side in lit_before):
+        return None
+    return max(0.0, plan.longest_gap_s - (now_s - min(side.last_usable_s for side in lit_before)))
+
+
+def left_s(side: SideRun, now_s: float) -> float | None:
+    """Predicted time to the end of light: that of the dose or, where it comes first, that of the time guard."""
+    foreseen_s = side.left_s(now_s)
+    return None if foreseen_s is None else min(foreseen_s, max(0.0, side.plan.guard_s - side.lit_for_s(now_s)))
+
+
 def side_snapshot(side: SideRun, worth: Mapping[str, Any], now_s: float) -> dict[str, Any]:
     """One side: target and dose, what the dose is `worth`, light now, time left."""
     lit = side.state == "lit"
@@ -113,7 +134,7 @@ def side_snapshot(side: SideRun, worth: Mapping[str, Any], now_s: float) -> dict
         **worth,
         "irradiance_at_resist_mw_cm2": side.resist_mw_cm2 if lit else 0.0,
         "lit_s": side.lit_for_s(now_s),
-        "left_s": side.left_s(now_s),
+        "left_s": left_s(side, now_s),
         "pauses": side.pauses,
         "duration_s": 0.0 if side.first_lit_s is None else end_s - side.first_lit_s,
     }
@@ -146,6 +167,7 @@ def exposure_snapshot(
         "pause_cause": exposure.pause_cause,
         "doubtful": why is not None,
         "doubtful_why": why,
+        "forgiven_left_s": forgiven_left_s(exposure, now_s),
         "hold_s": plan.hold_s,
         "hold_state": None if rest is None else rest.state,
         "hold_left_s": None if rest is None else rest.left_s,
