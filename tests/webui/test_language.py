@@ -299,7 +299,7 @@ RETIRED = {
     r"\bBefinden\b": "Zustand",
     r"[Gg]eduldet": "zulässig",
     r"\bGegebene Dosis": "abgegebene Dosis",
-    r"% von neu|%\} von neu": "% des Neuwerts",
+    r"(%|Prozent|\}) von neu\b": "% des Neuwerts",
     r"\b[Ee]inlesen\b": "importieren",
     r"hat ihre (Dosis|Zeit)": "hat seine: eine Seite der Platte gilt dem Werker als der Platz unter dem Licht",
     r"\bTelefon": "Handy",
