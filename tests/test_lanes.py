@@ -1,14 +1,15 @@
-"""How the tests themselves are shared out among workers."""
+"""How the tests themselves are shared out among workers, and where their folders are made."""
 
 import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from tests.conftest import PICTURES, REAL_TIME
+from tests.conftest import PICTURES, REAL_TIME, ROOM_BYTES, folder_of_all_tests
 
 WHERE = """
 import os
@@ -20,6 +21,27 @@ def test_it(number: int) -> None:
     with Path(os.environ["TOLD"]).open("a") as told:
         told.write(f"{Path(__file__).stem} {os.environ['PYTEST_XDIST_WORKER']}\\n")
 """
+
+
+@pytest.mark.parametrize(
+    ("room_bytes", "flags", "chosen", "taken"),
+    [
+        (ROOM_BYTES, 0, None, True),
+        (ROOM_BYTES - 4096, 0, None, False),
+        (ROOM_BYTES, os.ST_NOEXEC, None, False),
+        (ROOM_BYTES, 0, "/somewhere", False),
+    ],
+)
+def test_folders_lie_in_memory_where_there_is_room(
+    room_bytes: int, flags: int, chosen: str | None, taken: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A small machine's memory is left alone, and whoever says where is obeyed."""
+    told = SimpleNamespace(f_bavail=room_bytes // 4096, f_frsize=4096, f_flag=flags)
+    monkeypatch.setattr(os, "statvfs", lambda _place: told)
+    monkeypatch.delenv("TMPDIR", raising=False)
+    if chosen is not None:
+        monkeypatch.setenv("TMPDIR", chosen)
+    assert folder_of_all_tests(tmp_path) == (tmp_path if taken else None)
 
 
 def test_every_name_of_a_real_time_test_is_one() -> None:

@@ -140,16 +140,28 @@ def test_a_file_that_cannot_be_copied_is_not_migrated(path: Path, monkeypatch: p
 
 
 def test_a_migration_that_fails_leaves_the_version_before(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its first statements are taken back together with the version number."""
+    """What went before it is taken back together with the version number: its own statements and whole scripts."""
     Logbook(path).close()
     newest = database.migrations()[-1][0]
     script = "CREATE TABLE half (done TEXT);\nCREATE TABLE panels (again TEXT);\n"
-    both = [*database.migrations(), (newest + 1, script)]
-    monkeypatch.setattr(database, "migrations", lambda: both)
-    with pytest.raises(LogbookError, match=f"bringing it to version {newest + 1}: .*panels already exists"):
+    more = [*database.migrations(), (newest + 1, "CREATE TABLE whole (done TEXT);\n"), (newest + 2, script)]
+    monkeypatch.setattr(database, "migrations", lambda: more)
+    with pytest.raises(LogbookError, match=f"bringing it to version {newest + 2}: .*panels already exists"):
         Logbook(path)
     assert ask(path, "PRAGMA user_version") == [(newest,)]
-    assert ask(path, "SELECT count(*) FROM sqlite_master WHERE name = 'half'") == [(0,)]
+    assert ask(path, "SELECT count(*) FROM sqlite_master WHERE name IN ('half', 'whole')") == [(0,)]
+
+
+def test_a_new_logbook_waits_for_the_disk_once_for_all_its_versions(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A commit for each would make the first start on a slow card a score of syncs longer."""
+    told: list[str] = []
+    link = sqlite3.connect(path, isolation_level=None)
+    link.set_trace_callback(told.append)
+    monkeypatch.setattr(database, "_connect", lambda *_given, **_more: link)
+    with closing(database.connect_writer(path, durable=True)):
+        assert told.count("COMMIT") == 1
 
 
 def test_write_ahead_log_and_foreign_keys_are_on(path: Path) -> None:

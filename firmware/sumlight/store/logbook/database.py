@@ -134,9 +134,8 @@ def connect_writer(path: Path, *, durable: bool) -> sqlite3.Connection:
             link.execute("ROLLBACK")
         if 0 < version < migrations()[-1][0]:
             _keep_copy(link, path, version)
-        for number, script in migrations():
-            if number > version:
-                _migrate(link, path, number, script)
+        if version < migrations()[-1][0]:
+            _migrate(link, path, version)
     except BaseException:
         link.close()
         raise
@@ -289,13 +288,27 @@ def _keep_copy(link: sqlite3.Connection, path: Path, version: int) -> None:
         raise unusable(path, say("logbook_not_copied", copy=copy.name, why=error.strerror or str(error))) from error
 
 
-def _migrate(link: sqlite3.Connection, path: Path, number: int, script: str) -> None:
-    """Run one script; the new version number is part of the same transaction."""
-    with transaction(link, path, f"bringing it to version {number}", write=True):
-        statement = ""
-        for line in script.splitlines(keepends=True):
-            statement += line
-            if sqlite3.complete_statement(statement):
-                link.execute(statement)
-                statement = ""
-        link.execute(f"PRAGMA user_version = {number}")
+def _migrate(link: sqlite3.Connection, path: Path, version: int) -> None:
+    """Run every script that a file of this version lacks, as one transaction, which the disk is waited for once.
+
+    A file is of its old version or of the newest, whatever ends it meanwhile.
+    """
+    missing = [each for each in migrations() if each[0] > version]
+    with transaction(link, path, f"bringing it to version {missing[-1][0]}", write=True):
+        for number, script in missing:
+            with in_words(path, f"bringing it to version {number}"):
+                for statement in _statements(script):
+                    link.execute(statement)
+                link.execute(f"PRAGMA user_version = {number}")
+
+
+@cache
+def _statements(script: str) -> list[str]:
+    """A script's statements one by one; a trigger holds semicolons of its own."""
+    statements, statement = [], ""
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            statements.append(statement)
+            statement = ""
+    return statements
