@@ -28,7 +28,7 @@ ROOM_BYTES = 4 * 2**30
 def folder_of_all_tests(memory: Path = SHARED_MEMORY) -> Path | None:
     """Where folders of tests are made: in memory where there is room and programs may run from it, else as usual.
 
-    Thousands of logbooks are begun, and each waits for the disk again and again: for nothing, since no power fails here.
+    Thousands of logbooks are begun, and each waits for the disk time and again: for nothing, since no power fails here.
     """
     if "TMPDIR" in os.environ or not os.access(memory, os.W_OK | os.X_OK):
         return None
