@@ -5,14 +5,16 @@ from functools import partial
 
 import pytest
 
+from sumlight.store.recipes import RecipeStore
 from tests.cli.terminal import printed
-from tests.control.bench_box import BenchBox
+from tests.control.bench_box import BenchBox, recipe_text
 
 stock = partial(printed, "stock")
 
 
 def test_the_shelf_is_filled_and_emptied(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
     """A roll, metal, a stencil; each by its number."""
+    RecipeStore(box.data / "recipes").save("two", recipe_text(sides="turned"))
     assert "Nothing is on the shelf." in stock(box, capsys, "list")
     told = stock(box, capsys, "roll", "Invented film", "--film", "1.5mil", "--opened", "closed", "--storage", "warm")
     assert "roll 1 (Invented film)\n38.1 µm thick." in told
@@ -29,6 +31,8 @@ def test_the_shelf_is_filled_and_emptied(box: BenchBox, capsys: pytest.CaptureFi
     assert "Still to do" not in told
     (measured,) = json.loads(stock(box, capsys, "list", "3", "--json"))["stencil"]["measured"]
     assert (measured["apart_um"], measured["readable_a"], measured["readable_b"]) == (40, False, None)
+    assert "Panels of two that have no card" in stock(box, capsys, "note", "3", "--recipe", "two", "--density", "2.5")
+    assert "no card" not in stock(box, capsys, "note", "3", "--recipe", "none")
     stock(box, capsys, "end", "3")
     assert "gear" not in stock(box, capsys, "list")
     stock(box, capsys, "end", "3", "--back")

@@ -148,6 +148,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "readable_b": False,
         "who": "Ada",
     },
+    "stencil_recipe": {"stock_id": 5, "recipe": "blue-38"},
     "stock_end": {"stock_id": 5, "ended": True},
     "waste_emptied": {"kind": "iron", "who": "Ada"},
     "baths": {},

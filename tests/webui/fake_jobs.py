@@ -131,7 +131,9 @@ JOB_ANSWERS: dict[str, dict[str, Any]] = {
         "things": [stockpictures.thing(record, 3, MADE) for record in (ROLL, STENCIL)],
         "ended": [stockpictures.thing(USED_UP, 4, MADE)],
     },
-    **dict.fromkeys(("stock_thing", "stencil_new", "stencil_done", "stencil_measured", "stock_end"), thing()),
+    **dict.fromkeys(
+        ("stock_thing", "stencil_new", "stencil_done", "stencil_measured", "stencil_recipe", "stock_end"), thing()
+    ),
     "roll_new": thing(ROLL),
     "metal_new": thing(replace(USED_UP, ended_utc=None)),
     "timer_start": {"timer_id": 2},

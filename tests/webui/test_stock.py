@@ -5,6 +5,8 @@ import re
 import pytest
 from flask.testing import FlaskClient
 
+from sumlight.store.recipes import RecipeStore
+from tests.control.bench_box import recipe_text
 from tests.webui import fake_jobs
 from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import ORIGIN
@@ -76,8 +78,14 @@ def test_a_day_that_is_none_is_refused_beside_its_field(client: FlaskClient, con
     assert 'value="1 March"' in answer.text
 
 
-def test_a_stencil_shows_its_steps_and_what_was_measured(client: FlaskClient, control: FakeControl) -> None:
-    """A step is noted by one press; a measurement takes what was measured and nothing else."""
+def test_a_stencil_shows_its_steps_and_what_was_measured(
+    client: FlaskClient, control: FakeControl, shelf: RecipeStore
+) -> None:
+    """A step is noted by one press; a measurement takes what was measured and nothing else.
+
+    Recipes that light as many sides as it has films may count their panels for it.
+    """
+    shelf.save("two", recipe_text(sides="turned"))
     text = page(client, "/stock/5")
     for words in ("40 µm apart", "one the mirror of the other", "150 µm", "polycarbonate", "A reads right"):
         assert words in text
@@ -86,6 +94,10 @@ def test_a_stencil_shows_its_steps_and_what_was_measured(client: FlaskClient, co
     client.post("/stock/5/measured", data={"apart_um": "30", "readable_b": "no", "density": ""}, headers=ORIGIN)
     told = {"stock_id": 5, "apart_um": 30.0, "readable_b": False, "who": "Ada"}
     assert asked(control, "stencil_measured") == told
+    assert 'name="recipe" value="two"' in text
+    assert 'name="recipe" value="blue-38"' not in text
+    client.post("/stock/5/recipe", data={"recipe": "two"}, headers=ORIGIN)
+    assert asked(control, "stencil_recipe") == {"stock_id": 5, "recipe": "two"}
     client.post("/stock/5/end", data={"ended": "yes"}, headers=ORIGIN)
     assert asked(control, "stock_end") == {"stock_id": 5, "ended": True}
 

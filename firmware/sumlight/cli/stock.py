@@ -14,6 +14,7 @@ from sumlight.protocol.client import ControlClient
 from sumlight.protocol.stock_commands import MetalNew, RollNew, StencilMeasured, StencilNew, StockThing
 
 YES_NO = ("yes", "no")
+NO_RECIPE = "none"
 
 
 def add_list(command: argparse.ArgumentParser) -> None:
@@ -68,6 +69,8 @@ def add_note(command: argparse.ArgumentParser) -> None:
     reads = _("the side reads the way the part should: yes, no")
     for side in "ab":
         command.add_argument(f"--readable-{side}", choices=YES_NO, metavar="YES", help=reads)
+    told = _("whose panels without a card count for it; 'none': no recipe's")
+    command.add_argument("--recipe", metavar="RECIPE", help=told)
     _finish(command, _note)
 
 
@@ -119,14 +122,19 @@ def _note(options: argparse.Namespace) -> Answer:
     given = any(value is not None for value in measured.values())
     if options.take_back and options.step is None:
         raise ValueError(_("--take-back: say which step with --step"))
-    if options.step is None and not given:
-        raise ValueError(_("say what to note: --step, --density, --apart, --readable-a or --readable-b"))
-    done = {"stock_id": options.number, "step": options.step, "done": not options.take_back}
-    if not given:
-        return _asked(options, "stencil_done", **done)
+    if options.step is None and options.recipe is None and not given:
+        raise ValueError(_("say what to note: --step, --recipe, --density, --apart, --readable-a or --readable-b"))
+    asked: list[tuple[str, dict[str, Any]]] = []
+    if options.recipe is not None:
+        asked.append(("stencil_recipe", {} if options.recipe == NO_RECIPE else {"recipe": options.recipe}))
     if options.step is not None:
-        _asked(options, "stencil_done", **done)
-    return _asked(options, "stencil_measured", stock_id=options.number, **measured)
+        asked.append(("stencil_done", {"step": options.step, "done": not options.take_back}))
+    if given:
+        asked.append(("stencil_measured", measured))
+    *first, (command, fields) = asked
+    for each, its in first:
+        _asked(options, each, stock_id=options.number, **its)
+    return _asked(options, command, stock_id=options.number, **fields)
 
 
 def _asked(options: argparse.Namespace, command: str, **fields: Any) -> Answer:

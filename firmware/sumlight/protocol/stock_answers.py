@@ -66,11 +66,12 @@ class Roll(TypedDict):
 
 @with_config(STRICT)
 class Stencil(TypedDict):
-    """What is known of a stencil; `measured` the last one first."""
+    """What is known of a stencil; `measured` the last one first. `recipe`: whose panels without a card count for it."""
 
     artwork: str
     sides: int
     spacer_um: float | None
+    recipe: str
     steps: list[Step]
     measured: list[Measured]
 
@@ -97,7 +98,7 @@ ANSWERS: Final[Mapping[str, type]] = MappingProxyType(
         **dict.fromkeys(
             (
                 *("stock_thing", "roll_new", "metal_new", "stencil_new"),
-                *("stencil_done", "stencil_measured", "stock_end"),
+                *("stencil_done", "stencil_measured", "stencil_recipe", "stock_end"),
             ),
             WholeThing,
         ),

@@ -10,7 +10,7 @@ from sumlight.craft.stock import metal, rolls, stencils
 from sumlight.craft.stock.rolls import Storage, day_of
 from sumlight.craft.stock.stencils import Held, StencilStep
 from sumlight.protocol.command import TERMINAL, Command
-from sumlight.protocol.fields import Flag, Identity, Text, Whole, Word
+from sumlight.protocol.fields import Flag, Identity, RecipeName, Text, Whole, Word
 from sumlight.text.message import say
 
 
@@ -91,6 +91,13 @@ class StencilMeasured(Command):
     who: Text = TERMINAL
 
 
+class StencilRecipe(Command):
+    """Let panels of a recipe that have no card count for a stencil, and for no other; without a recipe: none."""
+
+    stock_id: Identity
+    recipe: RecipeName | None = None
+
+
 class StockEnd(Command):
     """Take a thing off the shelf, or put it back."""
 
@@ -115,6 +122,7 @@ COMMANDS: Final[dict[str, type[Command]]] = {
     "stencil_new": StencilNew,
     "stencil_done": StencilDone,
     "stencil_measured": StencilMeasured,
+    "stencil_recipe": StencilRecipe,
     "stock_end": StockEnd,
     "job_stock": JobStock,
 }

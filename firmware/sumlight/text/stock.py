@@ -59,6 +59,8 @@ WORDS = {
     "stencil_mirrored": "Side {side} reads the wrong way round: print that film again, mirrored.",
     "stencil_steps_left": "Still to do: {steps}.",
     "stencil_apart": "Front and back lie {apart_um:.0f} µm apart (measured {day}).",
+    "stencil_of_recipe": "Panels of {recipe} that have no card count for it.",
+    "sides_and_films_differ": "the recipe lights another number of sides than the stencil has films",
     "stencil_not_measured": "Nobody has measured yet how far front and back lie apart.",
     "black_good": "Its black is dense enough: {density:.2f} over clear (measured {day}).",
     "black_weak": (

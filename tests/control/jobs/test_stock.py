@@ -161,6 +161,34 @@ def test_exposures_count_a_stencil(shop: BenchBox) -> None:
     assert thing(shop, 1)["uses"] == 1
 
 
+def test_panels_without_a_card_count_for_the_stencil_of_their_recipe(make_bench: MakeBench) -> None:
+    """One stencil a recipe, and it is there after a restart; a panel with a card counts where its artwork says."""
+    shop = make_bench()
+    shop.run(0.5)
+    for artwork in ("gear", "dial"):
+        shop.ask("stencil_new", artwork=artwork, sides=1)
+    assert thing(shop, 1)["stencil"]["recipe"] == ""
+    for number in (1, 2):
+        told = shop.ask("stencil_recipe", stock_id=number, recipe="quick")
+    assert [thing(shop, number)["stencil"]["recipe"] for number in (1, 2)] == ["", "quick"]
+    assert "stencil_of_recipe" in codes(told["sentences"])
+    new(shop, artwork="gear")
+    for label, recipe, uses in (
+        ("found in a drawer", "quick", [0, 1]),
+        ("quick · 1", "quick", [1, 1]),
+        ("another", None, [1, 1]),
+    ):
+        shop.ask("stencil_recipe", stock_id=2, recipe=recipe)
+        light(shop, label)
+        assert [thing(shop, number)["uses"] for number in (1, 2)] == uses
+        shop.open_lid()
+        shop.run(1.0)
+        shop.shut_lid()
+    shop.close()
+    again = make_bench()
+    assert [thing(again, number)["uses"] for number in (1, 2)] == [1, 1]
+
+
 def test_what_is_used_up_is_taken_by_no_card(shop: BenchBox) -> None:
     """And can be put back, when that was a slip."""
     shop.ask("roll_new", **ROLL)
@@ -198,6 +226,9 @@ REFUSED: tuple[tuple[str, dict[str, Any], str], ...] = (
     ("stencil_measured", {"stock_id": 1}, "no stencil"),
     ("stencil_measured", {"stock_id": 2}, "say what was measured"),
     ("stencil_done", {"stock_id": 2, "step": "frame"}, "step"),
+    ("stencil_recipe", {"stock_id": 1, "recipe": "quick"}, "no stencil"),
+    ("stencil_recipe", {"stock_id": 2, "recipe": "quick"}, "another number of sides"),
+    ("stencil_recipe", {"stock_id": 2, "recipe": "lost"}, "no recipe is called 'lost'"),
     ("stock_thing", {"stock_id": 9}, "not 9"),
     ("job_stock", {"job_id": 1, "stock_id": 2}, "does not fit"),
 )

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from sumlight.craft.stock.metal import Metal
 from sumlight.craft.stock.rolls import Roll
-from sumlight.craft.stock.stencils import Done, Measured, Stencil
+from sumlight.craft.stock.stencils import MOST_LIT, Done, Measured, Stencil, lit_through
+from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.export import rows
 from sumlight.store.logbook.jobs import PanelRecord
 from sumlight.store.logbook.logbook import Logbook
@@ -38,6 +39,21 @@ def test_the_shelf_is_read_back_as_it_was(path: Path) -> None:
         assert (dict(kept.uses), kept.last_stock_id, kept.unreadable) == ({3: frozenset({1})}, 3, 0)
         assert book.stock.taken_by("P1") == [(STENCIL, later(5))]
         assert book.stock.taken_by("P2") == []
+
+
+def test_a_panel_without_a_card_knows_its_stencil(path: Path) -> None:
+    """The one that it was lit through last; the export counts it, and only the last names are kept."""
+    lit = STENCIL
+    for number in range(MOST_LIT + 1):
+        lit = lit_through(lit, f"P{number}", utc_text(later(number)))
+    with Logbook(path, durable=False) as book:
+        book.stock.put_stock(replace(RECORDS[2], thing=lit))
+        assert book.stock.kept().things[0].thing == lit
+        assert book.stock.taken_by("P3") == [(lit, later(3))]
+        assert book.stock.taken_by("P0") == []
+    with Logbook.open_reader(path) as reader:
+        (row,) = rows(reader, "stock")
+    assert row["panels"] == MOST_LIT + 1
 
 
 def test_what_left_the_shelf_last_is_known_still(path: Path) -> None:

@@ -88,9 +88,10 @@ def thing(stock_id: int) -> Response:
 
 def _thing(stock_id: int, form: Form) -> Response:
     told = told_of("stock_thing", ("name", "sentences", "stencil"), stock_id=stock_id)
-    return make_response(
-        render_template("stock/thing.html", thing=told, form=form, reads=READS, sheets=SHEETS), form.status
-    )
+    films = told["stencil"]["sides"] if told["stencil"] else 0
+    recipes = [each.name for each in usable_recipes() if len(each.recipe.side_names()) == films]
+    shown = {"thing": told, "form": form, "reads": READS, "sheets": SHEETS, "recipes": recipes}
+    return make_response(render_template("stock/thing.html", **shown), form.status)
 
 
 @blueprint.post(f"/<{NUMBER}:stock_id>/step")
@@ -109,6 +110,13 @@ def measured(stock_id: int) -> Response:
     if form.errors:
         return _thing(stock_id, form)
     return _asked(stock_id, form, "stencil_measured", fields | {"who": str(visitor().operator)})
+
+
+@blueprint.post(f"/<{NUMBER}:stock_id>/recipe")
+def recipe(stock_id: int) -> Response:
+    """Whose panels without a card count for a stencil."""
+    name = request.form.get("recipe", "")
+    return _asked(stock_id, blank(MEASURED), "stencil_recipe", {"recipe": name} if name else {})
 
 
 @blueprint.post(f"/<{NUMBER}:stock_id>/end")

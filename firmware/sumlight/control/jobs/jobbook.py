@@ -16,7 +16,7 @@ from sumlight.control.jobs.listener import Heard, Listener
 from sumlight.control.jobs.stockbook import StockBook
 from sumlight.control.jobs.timekeeper import Running, Timekeeper
 from sumlight.control.loop import ControlLoop
-from sumlight.control.refused import RefusedError, refuse_if_unwritable
+from sumlight.control.refused import RefusedError, recipe_asked_for, refuse_if_unwritable
 from sumlight.craft.checks import RefusedError as NeverError
 from sumlight.craft.jobs import card, instructions, plans, timers
 from sumlight.craft.jobs.card import Mark, Turn
@@ -83,6 +83,8 @@ class JobBook:
             return
         found = [p for p in self._panels.values() if p.label == heard.label and p.outcome is None]
         if not found:
+            if heard.what == "rest":
+                self.stock.lit_without_card(heard.recipe, heard.label)
             return
         panel = found[-1]
         if heard.what == "rest":
@@ -159,6 +161,9 @@ class JobBook:
                 job = self._job(job_id)
                 self._keep_numbers(job, self.stock.choose(job.numbers, stock_id))
                 return self._one(self._jobs[job_id])
+            case stock_commands.StencilRecipe(stock_id=stock_id, recipe=recipe):
+                stored = None if recipe is None else recipe_asked_for(self._shelf, recipe)
+                return self.stock.put_recipe(stock_id, stored)
             case commands.JobPlan():
                 return self._replan(asked)
             case commands.JobStep():

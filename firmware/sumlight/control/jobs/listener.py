@@ -10,7 +10,7 @@ from sumlight.control.exposure.state_machine import Event, Exposure
 class Heard:
     """What an exposure did to the panel of that label: `what` is lit, done (a side; `whole`: all of them) or rest.
 
-    tablet: a step tablet was lit, and `label` is its resist.
+    tablet: a step tablet was lit, and `label` is its resist. `recipe` is the panel's.
     """
 
     label: str
@@ -18,6 +18,7 @@ class Heard:
     side: str = ""
     whole: bool = False
     rest_s: float = 0.0
+    recipe: str = ""
 
 
 class Listener:
@@ -44,4 +45,4 @@ class Listener:
             whole = all(side.state == "done" for side in exposure.sides)
             self._heard.append(Heard(plan.panel, "done", event.side, whole))
         elif event.what == "ended" and event.word == "completed":
-            self._heard.append(Heard(plan.panel, "rest", rest_s=plan.hold_s))
+            self._heard.append(Heard(plan.panel, "rest", rest_s=plan.hold_s, recipe=plan.recipe_name))

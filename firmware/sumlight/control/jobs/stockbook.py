@@ -15,7 +15,7 @@ from sumlight.control.loop import ControlLoop
 from sumlight.control.refused import RefusedError
 from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.jobs.plans import Step
-from sumlight.craft.stock import shelf
+from sumlight.craft.stock import shelf, stencils
 from sumlight.craft.stock.metal import Metal
 from sumlight.craft.stock.rolls import Roll, day_of, wants_tablet
 from sumlight.craft.stock.shelf import Thing
@@ -26,6 +26,7 @@ from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.database import utc_text
 from sumlight.store.logbook.jobs import JobRecord
 from sumlight.store.logbook.stock import ENDED_KEPT, KeptStock, StockRecord
+from sumlight.store.recipes import StoredRecipe
 from sumlight.text.message import say
 
 log = logging.getLogger(__name__)
@@ -183,9 +184,7 @@ class StockBook:
         return tuple(
             sentence
             for record in self.using(job.numbers, job.artwork).values()
-            for sentence in shelf.told(
-                step, record.stock_id, record.thing, job.numbers, now, len(self._uses[record.stock_id])
-            )
+            for sentence in shelf.told(step, record.stock_id, record.thing, job.numbers, now, self._used(record))
         )
 
     def take(self, job: JobRecord, panel_id: int, step: Step, state: str) -> None:
@@ -207,6 +206,29 @@ class StockBook:
             self._keep(replace(record, thing=replace(record.thing, opened_on=now.date().isoformat())))
         number = record.stock_id
         self._loop.writer.add(f"panel {panel_id} took {number}", lambda book: book.stock.put_use(number, panel_id, now))
+
+    def put_recipe(self, stock_id: int, stored: StoredRecipe | None) -> dict[str, Any]:
+        """Let panels of a recipe that have no card count for a stencil, and for no other any more.
+
+        Raises BadRequestError for a thing that is no stencil, or for a recipe that lights other sides.
+        """
+        record, stencil = self._stencil(stock_id)
+        name = "" if stored is None else stored.name
+        if stored is not None and len(stored.recipe.side_names()) != stencil.sides:
+            raise BadRequestError("refused", say("sides_and_films_differ"), field="recipe")
+        for other, had in self._stencils_of(name) if name else []:
+            self._keep(replace(other, thing=replace(had, recipe="")))
+        return self._keep(replace(record, thing=replace(stencil, recipe=name)))
+
+    def lit_without_card(self, recipe: str, label: str) -> None:
+        """A panel was lit that no card knows."""
+        for record, stencil in self._stencils_of(recipe):
+            lit = stencils.lit_through(stencil, label, utc_text(self._now()))
+            self._keep(replace(record, thing=lit))
+
+    def _stencils_of(self, recipe: str) -> list[tuple[StockRecord, Stencil]]:
+        here = [(record, record.thing) for record in self._here() if isinstance(record.thing, Stencil)]
+        return [(record, stencil) for record, stencil in here if stencil.recipe == recipe]
 
     def tablet(self, resist: str) -> None:
         """A step tablet was lit on a resist: its rolls that are open have had theirs.
@@ -257,10 +279,15 @@ class StockBook:
         return record, record.thing
 
     def _short(self, record: StockRecord) -> Mapping[str, Any]:
-        return stockpictures.thing(record, len(self._uses[record.stock_id]), self._now())
+        return stockpictures.thing(record, self._used(record), self._now())
 
     def _whole(self, record: StockRecord) -> dict[str, Any]:
-        return stockpictures.whole(record, len(self._uses[record.stock_id]), self._now())
+        return stockpictures.whole(record, self._used(record), self._now())
+
+    def _used(self, record: StockRecord) -> int:
+        """How many panels took a thing, those without a card too."""
+        uncarded = record.thing.uncarded if isinstance(record.thing, Stencil) else 0
+        return len(self._uses[record.stock_id]) + uncarded
 
     def _keep(self, record: StockRecord) -> dict[str, Any]:
         self._things[record.stock_id] = record

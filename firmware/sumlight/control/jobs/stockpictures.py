@@ -54,6 +54,7 @@ def _stencil(stencil: Stencil) -> dict[str, Any]:
         "artwork": stencil.artwork,
         "sides": stencil.sides,
         "spacer_um": stencil.spacer_um,
+        "recipe": stencil.recipe,
         "steps": steps,
         "measured": [asdict(each) for each in reversed(stencil.measured)],
     }

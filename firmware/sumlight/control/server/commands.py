@@ -49,7 +49,7 @@ LEFT_OUT = {
 READ_FILES = frozenset(
     {
         *("start", "series", "tablet_plan", "tablet_readings", "teach", "transmission", "field", "strip", "job_new"),
-        *("recipe_scales", "keep_dose"),
+        *("recipe_scales", "keep_dose", "stencil_recipe"),
     }
 )
 """Commands that open a recipe or the logbook; never while an exposure is under way, whoever asks."""

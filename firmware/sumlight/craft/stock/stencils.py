@@ -6,7 +6,7 @@ and 0.3 more, two steps to be safe (trade notes 1.4).
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
 from sumlight.craft.checks import between, one_of
@@ -61,9 +61,22 @@ class Done:
 
 
 @dataclass(frozen=True)
+class Lit:
+    """A panel without a card that was lit through a stencil."""
+
+    utc: str
+    panel: str
+
+
+MOST_LIT = 50
+"""Panels without a card that a stencil still knows by name; it counts all of them."""
+
+
+@dataclass(frozen=True)
 class Stencil:
     """Films for one `artwork`. `spacer_um` is the strip between the sheets, None where there is none or nobody knows.
 
+    Panels of `recipe` that have no card count for it: `uncarded` so many, the last of them in `lit`; empty: none do.
     Raises ValueError for what cannot be.
     """
 
@@ -73,6 +86,9 @@ class Stencil:
     held: Held = "hinge"
     done: Mapping[str, Done] = field(default_factory=dict)
     measured: tuple[Measured, ...] = ()
+    recipe: str = ""
+    uncarded: int = 0
+    lit: tuple[Lit, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.artwork.strip():
@@ -83,6 +99,12 @@ class Stencil:
             between("spacer_um", self.spacer_um, *SPACER_UM)
         for step in self.done:
             one_of("step", step, ORDER)
+
+
+def lit_through(stencil: Stencil, panel: str, utc: str) -> Stencil:
+    """The same with one more panel without a card."""
+    lit = (*stencil.lit, Lit(utc, panel))[-MOST_LIT:]
+    return replace(stencil, uncarded=stencil.uncarded + 1, lit=lit)
 
 
 def steps_of(stencil: Stencil) -> tuple[str, ...]:
@@ -145,6 +167,8 @@ def sentences(stencil: Stencil) -> tuple[Message, ...]:
             if apart is None
             else say("stencil_apart", apart_um=apart[1], day=apart[0].utc[:10])
         )
+    if stencil.recipe:
+        told.append(say("stencil_of_recipe", recipe=stencil.recipe))
     return tuple(told)
 
 

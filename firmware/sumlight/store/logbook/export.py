@@ -50,7 +50,8 @@ _PAGES: dict[str, str] = {
     " (SELECT count(*) FROM bath_panels WHERE bath_panels.bath_id = baths.bath_id) AS panels FROM baths"
     " WHERE bath_id > ? ORDER BY bath_id LIMIT ?",
     "stock": "SELECT stock_id AS row_id, stock_id, kind, content, noted_utc, noted_by, ended_utc,"
-    " (SELECT count(*) FROM stock_uses WHERE stock_uses.stock_id = stock.stock_id) AS panels FROM stock"
+    " (SELECT count(*) FROM stock_uses WHERE stock_uses.stock_id = stock.stock_id)"
+    " + coalesce(json_extract(content, '$.uncarded'), 0) AS panels FROM stock"
     " WHERE stock_id > ? ORDER BY stock_id LIMIT ?",
     "darks": "SELECT network_dark_id AS row_id, exposure_id, obeyed_utc, sender FROM network_darks"
     " WHERE network_dark_id > ? ORDER BY network_dark_id LIMIT ?",

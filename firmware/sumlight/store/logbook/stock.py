@@ -9,7 +9,7 @@ from typing import Any
 from sumlight.craft.stock.metal import Metal
 from sumlight.craft.stock.rolls import Roll
 from sumlight.craft.stock.shelf import Thing, kind_of
-from sumlight.craft.stock.stencils import Done, Measured, Stencil
+from sumlight.craft.stock.stencils import Done, Lit, Measured, Stencil
 from sumlight.store.logbook.database import utc_from, utc_text
 from sumlight.store.logbook.rows import readable, utc_or_none, when_or_none
 from sumlight.store.logbook.session import Session
@@ -89,11 +89,16 @@ class StockRegister:
             )
 
     def taken_by(self, label: str) -> list[tuple[Thing, datetime]]:
-        """What the last panel of that label took, and when."""
+        """What the last panel of that label took, and when; without a card, the stencil that it was lit through."""
         with self._session.reading(f"reading what panel '{label}' took"):
             rows = self._session.all(
                 "SELECT stock.*, used_utc FROM stock_uses JOIN stock USING (stock_id) WHERE job_panel_id ="
                 " (SELECT max(job_panel_id) FROM job_panels WHERE label = ?) ORDER BY stock_id",
+                label,
+            ) or self._session.all(
+                "SELECT stock.*, json_extract(each.value, '$.utc') AS used_utc FROM stock,"
+                " json_each(stock.content, '$.lit') AS each WHERE stock.kind = 'stencil'"
+                " AND json_extract(each.value, '$.panel') = ? ORDER BY used_utc DESC LIMIT 1",
                 label,
             )
         return list(readable(lambda row: (_thing(row), utc_from(row["used_utc"])), rows))
@@ -115,5 +120,6 @@ def _thing(row: Any) -> Thing:
         case "stencil":
             done = {step: Done(**each) for step, each in values.pop("done").items()}
             measured = tuple(Measured(**each) for each in values.pop("measured"))
-            return Stencil(**values, done=done, measured=measured)
+            lit = tuple(Lit(**each) for each in values.pop("lit", ()))
+            return Stencil(**values, done=done, measured=measured, lit=lit)
     raise ValueError(row["kind"])
