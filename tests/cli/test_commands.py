@@ -151,6 +151,15 @@ def test_recipes_are_listed_shown_and_checked(tmp_path: Path, capsys: pytest.Cap
     assert capsys.readouterr().out == text
     assert main(["recipes", "show", "red-50", "--data", str(tmp_path)]) == 2
     assert "no recipe is called 'red-50'; there is blue-38" in capsys.readouterr().err
+    for verb, left in (("put-away", ["odd"]), ("take-back", ["blue-38", "odd"])):
+        assert main(["recipes", verb, "blue-38", "--data", str(tmp_path)]) == 0
+        assert "blue-38 is " in capsys.readouterr().out
+        assert main(["recipes", "list", "--data", str(tmp_path), "--json"]) == 0
+        assert [one["name"] for one in json.loads(capsys.readouterr().out)["recipes"]] == left
+    assert main(["recipes", "take-back", "blue-38", "--data", str(tmp_path)]) == 2
+    assert "nothing to move" in capsys.readouterr().err
+    assert main(["recipes", "list", "--put-away", "--data", str(tmp_path)]) == 0
+    assert capsys.readouterr().out == "No recipe was put away.\n"
     files = [str(shelf / name) for name in ("blue-38.yaml", "odd.yaml")]
     assert main(["recipes", "check", files[0]]) == 0
     assert main(["recipes", "check", *files, "--json"]) == 1

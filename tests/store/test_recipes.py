@@ -417,3 +417,47 @@ def test_a_small_number_is_written_as_a_plain_decimal(share: float) -> None:
     text = recipe_to_text(fields)
     assert "e-" not in text.split("time_guard_s")[0].split("transmission")[1]
     assert recipe_from_text(text, "r").recipe.transmission.a == share
+
+
+def test_a_recipe_that_was_put_away_is_off_the_shelf_and_comes_back_to_the_byte(shelf: RecipeStore) -> None:
+    """A torn one, too; whoever may use the shelf may use the folder; a second one of that name is kept beside."""
+    text = RECIPE_TEXT.replace("\n", "\r\n")
+    shelf.save("blue", text)
+    shelf.save("green", OTHER_TEXT)
+    shelf.folder.chmod(0o2770)
+    assert shelf.put_away("blue") == "blue"
+    assert [entry.name for entry in shelf.list()] == ["green"]
+    assert [entry.name for entry in shelf.away.list()] == ["blue"]
+    assert stat.S_IMODE(shelf.away.folder.stat().st_mode) == 0o2770
+    with pytest.raises(UnknownRecipeError, match="there is green"):
+        shelf.load("blue")
+    shelf.save("blue", OTHER_TEXT)
+    with pytest.raises(RecipeChangedError, match="exists already"):
+        shelf.take_back("blue")
+    assert shelf.put_away("blue") == "blue-2"
+    (shelf.folder / "torn.yaml").write_text("resist: [", encoding="utf-8")
+    shelf.put_away("torn")
+    shelf.take_back("blue")
+    assert shelf.load("blue").text == text
+    assert shelf.away.load("blue-2").text == OTHER_TEXT
+    assert isinstance(shelf.away.list()[-1], UnusableRecipe)
+
+
+@pytest.mark.parametrize("name", ["nowhere", "../secret", "", "put-away/x"])
+def test_what_is_not_there_is_not_moved(shelf: RecipeStore, name: str) -> None:
+    """Either way; a path is no name."""
+    shelf.save("blue", RECIPE_TEXT)
+    (shelf.folder.parent / "secret.yaml").write_text(RECIPE_TEXT, encoding="utf-8")
+    for move in (shelf.put_away, shelf.take_back):
+        with pytest.raises(UnknownRecipeError, match="nothing to move"):
+            move(name)
+    assert [entry.name for entry in shelf.list()] == ["blue"]
+
+
+def test_a_recipe_that_cannot_be_moved_stays(shelf: RecipeStore) -> None:
+    """Told with the folder to look at."""
+    shelf.save("blue", RECIPE_TEXT)
+    shelf.away.folder.write_text("a file in the way", encoding="utf-8")
+    with pytest.raises(RecipeStoreError, match="it is where it was"):
+        shelf.put_away("blue")
+    assert shelf.load("blue").text == RECIPE_TEXT

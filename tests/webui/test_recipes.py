@@ -261,3 +261,33 @@ def test_a_folder_that_cannot_be_written_keeps_the_typed_values(
     assert response.status_code == 422
     assert "No space left on device" in response.text
     assert 'value="85.5"' in response.text
+
+
+def test_a_recipe_is_put_away_seen_and_taken_back(client: FlaskClient, shelf: RecipeStore) -> None:
+    """Off the list and off the Bench; at the end of the page it waits, and one press brings it back."""
+    shelf.save("old-film", BLUE)
+    put = client.post("/recipes/old-film/away", headers=ORIGIN)
+    assert (put.status_code, put.location) == (303, "/recipes/?moved=old-film")
+    page = client.get(put.location).text
+    list_part, away = page.split('<details class="away">')
+    assert "Recipe old-film is put away" in list_part
+    assert "/recipes/old-film/away" not in page
+    assert "1 recipe put away" in away
+    assert "/recipes/old-film/back" in away
+    assert "old-film" not in client.get("/").text
+    assert client.post("/recipes/old-film/away", headers=ORIGIN).status_code == 404
+    back = client.post("/recipes/old-film/back", headers=ORIGIN)
+    page = client.get(back.location).text
+    assert "Recipe old-film is on the shelf again." in page
+    assert "put away" not in page.replace("Put away", "")
+    assert "old-film" in client.get("/").text
+
+
+def test_a_name_taken_meanwhile_keeps_the_other_recipe_away(client: FlaskClient, shelf: RecipeStore) -> None:
+    """Nothing is replaced."""
+    shelf.put_away("blue-38")
+    shelf.save("blue-38", BLUE.replace("38", "39"))
+    refused = client.post("/recipes/blue-38/back", headers=ORIGIN)
+    assert refused.status_code == 409
+    assert "exists already" in refused.text
+    assert [entry.name for entry in shelf.away.list()] == ["blue-38"]

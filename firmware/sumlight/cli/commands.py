@@ -70,6 +70,8 @@ NOUNS = (
             Verb("scales", N_("under which calibration each dose was found"), declare.scales, "blue-38"),
             Verb("take-over", N_("put in what the same light is called now"), declare.take_over, "blue-38"),
             Verb("results", N_("what came of its panels says of a recipe"), declare.recipe_results, "blue-38"),
+            Verb("put-away", N_("take a recipe off the shelf; nothing is deleted"), declare.put_recipe_away, "blue-38"),
+            Verb("take-back", N_("put it on the shelf again"), declare.take_recipe_back, "blue-38"),
             Verb("check", N_("check recipe files"), declare.check_recipes, "blue-38.yaml --box box.yaml"),
         ),
     ),

@@ -87,6 +87,20 @@ def new_recipe(parser: ArgumentParser) -> None:
     recipes.add_new(parser)
 
 
+def put_recipe_away(parser: ArgumentParser) -> None:
+    """See `cli.recipes`."""
+    from sumlight.cli import recipes
+
+    recipes.add_put_away(parser)
+
+
+def take_recipe_back(parser: ArgumentParser) -> None:
+    """See `cli.recipes`."""
+    from sumlight.cli import recipes
+
+    recipes.add_take_back(parser)
+
+
 def scales(parser: ArgumentParser) -> None:
     """See `cli.scales`."""
     from sumlight.cli import scales

@@ -1,6 +1,7 @@
-"""`sumlight recipes list`, `show` and `new`: the shelf of a box; read and written as files, whether it runs or not."""
+"""The shelf of a box, as files: `sumlight recipes list`, `show`, `new`, `put-away`, `take-back`; it need not run."""
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 
 from sumlight.checkedfile import FileProblemsError
@@ -25,6 +26,7 @@ from sumlight.store.recipes import (
 def add_list(command: argparse.ArgumentParser) -> None:
     """Declare the options of `list`."""
     _add(command)
+    command.add_argument("--put-away", action="store_true", help=_("those that were put away"))
     command.set_defaults(carry_out=_list)
 
 
@@ -33,6 +35,20 @@ def add_show(command: argparse.ArgumentParser) -> None:
     command.add_argument("name", metavar="RECIPE")
     _add(command)
     command.set_defaults(carry_out=_show)
+
+
+def add_put_away(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `put-away`."""
+    command.add_argument("name", metavar="RECIPE")
+    _add(command)
+    command.set_defaults(carry_out=_put_away)
+
+
+def add_take_back(command: argparse.ArgumentParser) -> None:
+    """Declare the options of `take-back`."""
+    command.add_argument("name", metavar="RECIPE")
+    _add(command)
+    command.set_defaults(carry_out=_take_back)
 
 
 def add_new(command: argparse.ArgumentParser) -> None:
@@ -70,7 +86,8 @@ def _shelf(options: argparse.Namespace) -> RecipeStore:
 
 def _list(options: argparse.Namespace) -> Answer:
     found, lines = [], []
-    for entry in _shelf(options).list():
+    shelf = _shelf(options)
+    for entry in (shelf.away if options.put_away else shelf).list():
         if isinstance(entry, StoredRecipe):
             recipe = entry.recipe
             found.append({"name": entry.name, "usable": True} | recipe.model_dump(mode="json"))
@@ -80,7 +97,26 @@ def _list(options: argparse.Namespace) -> Answer:
             found.append({"name": entry.name, "usable": False, "problems": problems})
             why = in_words(FileProblemsError(list(entry.problems[:1])))
             lines.append(_("{name}: cannot be used; {why}", name=entry.name, why=why))
-    return Answer({"recipes": found}, lines or [_("There is no recipe yet.")])
+    none = _("No recipe was put away.") if options.put_away else _("There is no recipe yet.")
+    return Answer({"recipes": found}, lines or [none])
+
+
+def _put_away(options: argparse.Namespace) -> Answer:
+    kept = _moved(_shelf(options).put_away, options.name)
+    told = _("{name} is put away. Take it back with: sumlight recipes take-back {kept}", name=options.name, kept=kept)
+    return Answer({"put_away": options.name, "kept_as": kept}, [told])
+
+
+def _take_back(options: argparse.Namespace) -> Answer:
+    _moved(_shelf(options).take_back, options.name)
+    return Answer({"taken_back": options.name}, [_("{name} is on the shelf again.", name=options.name)])
+
+
+def _moved(move: Callable[[str], str | None], name: str) -> str | None:
+    try:
+        return move(name)
+    except (UnknownRecipeError, RecipeChangedError, RecipeStoreError) as error:
+        raise ValueError(in_words(error)) from error
 
 
 def _new(options: argparse.Namespace) -> Answer:

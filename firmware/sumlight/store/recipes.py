@@ -17,13 +17,16 @@ import yaml
 
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError, Problem
-from sumlight.store.files import replace_file
+from sumlight.store.files import replace_file, sync_folder
 from sumlight.store.recipe import Recipe
 from sumlight.text.message import Message, say
 
 NAME_PATTERN: Final = r"[a-z0-9][a-z0-9-]{0,47}"
 NOT_THERE: Final = ""
 """As `expected_sha256`: the recipe is meant to be new."""
+
+PUT_AWAY: Final = "put-away"
+"""Folder on the shelf for recipes that nobody needs at present."""
 
 RECIPE_BYTES: Final = 8 * 1024
 """A recipe is never larger; reading one then takes a few hundredths of a second at worst."""
@@ -109,6 +112,11 @@ class RecipeStore:
         self._known: dict[str, tuple[Mark, StoredRecipe | UnusableRecipe]] = {}
         self._reading = threading.Lock()
 
+    @property
+    def away(self) -> "RecipeStore":
+        """The recipes that were put away; a shelf of its own, which is not looked at for what can be lit."""
+        return RecipeStore(self.folder / PUT_AWAY)
+
     def list(self) -> Listing:
         """Every recipe by name; a bad file stands among them as unusable.
 
@@ -163,6 +171,44 @@ class RecipeStore:
             self._locked() as folder_fd,
         ):
             self._path(name).unlink(missing_ok=True)
+            os.fsync(folder_fd)
+
+    def put_away(self, name: str) -> str:
+        """Move a recipe off the shelf, to the byte as it is; returns the name it is kept under.
+
+        That is another one, `blue-38-2`, where one of this name was put away before. Raises UnknownRecipeError or
+        RecipeStoreError; nothing has moved then.
+        """
+        with self._moving(name, self, self.away):
+            kept, number = name, 1
+            while os.path.lexists(self.away._path(kept)):
+                number += 1
+                kept = f"{name[:44]}-{number}"
+            self._path(name).rename(self.away._path(kept))
+        return kept
+
+    def take_back(self, name: str) -> None:
+        """Move a recipe that was put away back onto the shelf; one that stands there is never replaced.
+
+        Raises UnknownRecipeError, RecipeChangedError or RecipeStoreError; nothing has moved then.
+        """
+        with self._moving(name, self.away, self):
+            self._refuse_change(name, NOT_THERE)
+            self.away._path(name).rename(self._path(name))
+
+    @contextmanager
+    def _moving(self, name: str, source: "RecipeStore", target: "RecipeStore") -> Iterator[None]:
+        if name not in source._names():
+            raise UnknownRecipeError(say("no_recipe_to_move", name=name))
+        with (
+            _failing(lambda why: say("recipe_not_moved", name=name, why=why, folder=str(self.folder))),
+            self._locked() as folder_fd,
+        ):
+            if not target.folder.exists():  # for everybody who may use the shelf, whatever this process grants others
+                target.folder.mkdir()
+                target.folder.chmod(self.folder.stat().st_mode & 0o7777)
+            yield
+            sync_folder(self.away.folder)
             os.fsync(folder_fd)
 
     def _path(self, name: str) -> Path:

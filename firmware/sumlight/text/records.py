@@ -119,6 +119,10 @@ DATA = {
         "recipe '{name}' was not removed: {why}; it is still there. "
         "Check free space and permissions of {folder}, then try again."
     ),
+    "recipe_not_moved": (
+        "recipe '{name}' was not moved: {why}; it is where it was. "
+        "Check free space and permissions of {folder}, then try again."
+    ),
     "recipe_name_taken": "a recipe '{name}' exists already; choose another name or edit that one",
     "recipe_changed_meanwhile": "recipe '{name}' was changed while you edited it; look at it again first",
     "recipe_removed_meanwhile": "recipe '{name}' was removed while you edited it; look at it again first",

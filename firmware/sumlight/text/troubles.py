@@ -15,6 +15,7 @@ WORDS = {
     # recipes
     "no_such_recipe_among": "no recipe is called '{name}'; there is {known}",
     "no_recipe_at_all": "no recipe is called '{name}'; the shelf is empty",
+    "no_recipe_to_move": "no recipe is called '{name}', so there is nothing to move",
     "no_recipe_to_remove": "no recipe is called '{name}', so there is nothing to remove",
     # the logbook
     "logbook_failed": "logbook {path}: {what} ({detail}). {remedy}.",

@@ -1,5 +1,6 @@
 """Routes of the recipes: list, new, copy, edit. Plain forms; they work without any script."""
 
+from collections.abc import Callable
 from typing import Any
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
@@ -73,8 +74,42 @@ def list_page(trouble: str = "", status: int = 200) -> Response:
         scales=scales,
         waiting=[entry for entry in usable if scales.get(entry.name, {}).get("moved")],
         trouble=trouble,
+        away=_away(),
+        moved=request.args.get("moved", ""),
     )
     return make_response(page, status)
+
+
+def _away() -> list[StoredRecipe | UnusableRecipe]:
+    """What was put away; nothing when it cannot be read."""
+    try:
+        return services().shelf.away.list()
+    except RecipeStoreError:
+        return []
+
+
+@blueprint.post("/<name>/away")
+def put_away(name: str) -> Response:
+    """Take a recipe off the shelf, where nothing can be lit with it; it is kept."""
+    return _moved(services().shelf.put_away, name)
+
+
+@blueprint.post("/<name>/back")
+def take_back(name: str) -> Response:
+    """Put it on the shelf again."""
+    return _moved(services().shelf.take_back, name)
+
+
+def _moved(move: Callable[[str], str | None], name: str) -> Response:
+    try:
+        kept = move(name) or name
+    except UnknownRecipeError as error:
+        return list_page(sentence(text_of(error.told)), 404)
+    except RecipeChangedError as error:
+        return list_page(sentence(text_of(error.message)), 409)
+    except RecipeStoreError as error:
+        return list_page(sentence(text_of(error.message)), 503)
+    return redirect(url_for("recipes.index", moved=kept), 303)
 
 
 def _scales() -> dict[str, dict[str, Any]]:
