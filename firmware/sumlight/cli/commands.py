@@ -72,6 +72,11 @@ NOUNS = (
             Verb("results", N_("what came of its panels says of a recipe"), declare.recipe_results, "blue-38"),
             Verb("put-away", N_("take a recipe off the shelf; nothing is deleted"), declare.put_recipe_away, "blue-38"),
             Verb("take-back", N_("put it on the shelf again"), declare.take_recipe_back, "blue-38"),
+            Verb(
+                "shared", N_("what a shared folder has in another way"), declare.shared_recipes, "/srv/recipes --pull"
+            ),
+            Verb("adopt", N_("take over a recipe of a shared folder"), declare.adopt_recipe, "blue-38 /srv/recipes"),
+            Verb("share", N_("put a recipe into a shared folder"), declare.share_recipe, "blue-38 /srv/recipes"),
             Verb("check", N_("check recipe files"), declare.check_recipes, "blue-38.yaml --box box.yaml"),
         ),
     ),

@@ -101,6 +101,27 @@ def take_recipe_back(parser: ArgumentParser) -> None:
     recipes.add_take_back(parser)
 
 
+def shared_recipes(parser: ArgumentParser) -> None:
+    """See `cli.sharing`."""
+    from sumlight.cli import sharing
+
+    sharing.add_shared(parser)
+
+
+def adopt_recipe(parser: ArgumentParser) -> None:
+    """See `cli.sharing`."""
+    from sumlight.cli import sharing
+
+    sharing.add_adopt(parser)
+
+
+def share_recipe(parser: ArgumentParser) -> None:
+    """See `cli.sharing`."""
+    from sumlight.cli import sharing
+
+    sharing.add_share(parser)
+
+
 def scales(parser: ArgumentParser) -> None:
     """See `cli.scales`."""
     from sumlight.cli import scales
