@@ -33,7 +33,7 @@ ODD_NUMBER = re.compile(r"[+-]?(0[xob][0-9a-fA-F]+|[0-9.]+([eE][+-]?[0-9]+)?)")
 """Texts that other programs take for numbers."""
 
 HEX_ADDRESS = re.compile(r"0x[0-9a-fA-F]{1,4}")
-HEX_KEYS = ("i2c_address",)
+HEX_KEYS = ("i2c_address", "colour_i2c_address")
 """Fields whose numbers people know in hexadecimal: data sheets and bus scanners give them so."""
 
 _STARTS = (

@@ -12,7 +12,6 @@ from sumlight.box.lid import Lid
 from sumlight.box.meter import LightMeter
 from sumlight.box.signals import AuxiliaryOutput, Signals
 from sumlight.box.thermometer import Thermometer
-from sumlight.light.sensors import KINDS
 from sumlight.text.message import say
 
 
@@ -38,7 +37,7 @@ class Box:
         threaded: bool = False,
     ) -> None:
         self.description = description
-        self.sensor = KINDS[description.meters[0].kind]
+        self.sensor = description.meters[0].sensor
         self.banks: list[LampBank] = []
         self.enable: EnableLine | None = None
         self.lid: Lid | None = None
@@ -93,6 +92,10 @@ class Box:
 
 def _meter(meter: Meter, bus: Any, lamps_on: Callable[[], bool]) -> LightMeter:
     """The meter of the kind that box.yaml says; only its driver is loaded."""
+    if meter.colour_i2c_address is not None:
+        from sumlight.box.both_meters import BothMeters
+
+        return BothMeters(meter, bus, lamps_on)
     if meter.kind == "as7331":
         from sumlight.box.uv_meter import UvMeter
 

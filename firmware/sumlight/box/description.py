@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sumlight import checkedfile
-from sumlight.light.sensors import KindName, record_name
+from sumlight.light.sensors import BOTH, KINDS, KindName, SensorKind, record_name
 from sumlight.light.tubesight import TubeSight, tube_sight
 
 GPIO_PINS = range(2, 28)
@@ -80,7 +80,8 @@ class Meter(checkedfile.Checked):
     """One light sensor and what a count of it is worth.
 
     `kind` names the chip: an `as7341` sees colours and takes violet for UV; an `as7331` measures UV-A itself, sees no
-    colour and has no LED for the self-check.
+    colour and has no LED for the self-check. `colour_i2c_address` is that of an AS7341 beside an AS7331, on the same
+    head, behind the same diffuser and on the same bus, which watches colour and window while the other measures.
     `mw_cm2_per_basic_count` turns basic counts of the 415 nm or the UV-A channel into mW/cm² at the glass;
     `calibration_uncertainty` is its relative standard uncertainty (0.08 means 8 %). `position` says in words where the
     sensor sits; a calibration holds only where it was made, so whoever moves the sensor changes these words.
@@ -98,6 +99,25 @@ class Meter(checkedfile.Checked):
     i2c_sda_pin: Pin | None = None
     i2c_scl_pin: Pin | None = None
     sight: Sight | None = None
+    colour_i2c_address: Annotated[int, Field(ge=0x08, le=0x77)] | None = None
+
+    @property
+    def sensor(self) -> SensorKind:
+        """What it can and cannot do."""
+        return KINDS[self.kind] if self.colour_i2c_address is None else BOTH
+
+    @property
+    def beside(self) -> Self | None:
+        """The colour sensor on the same head, as a meter of its own; None without one."""
+        if self.colour_i2c_address is None:
+            return None
+        own = {"name": f"{self.name}-colour", "kind": "as7341", "i2c_address": self.colour_i2c_address}
+        return self.model_copy(update={**own, "colour_i2c_address": None})
+
+    @property
+    def chips(self) -> list[Self]:
+        """Each chip of the head as a meter of its own, the one that measures first."""
+        return [self] if self.beside is None else [self, self.beside]
 
     @property
     def record_name(self) -> str:
@@ -318,19 +338,25 @@ class BoxDescription(checkedfile.Checked):
             if meter.kind == "as7331" and meter.i2c_address not in UV_ADDRESSES:
                 text = f"an AS7331 answers at 0x74 to 0x77 only, not at 0x{meter.i2c_address:02x}; look at its pins"
                 found.append((("meters", index, "i2c_address"), text))
+            if meter.kind == "as7341" and meter.colour_i2c_address is not None:
+                text = "is for an AS7341 beside an as7331; this meter sees colours itself, so leave it out"
+                found.append((("meters", index, "colour_i2c_address"), text))
         return found
 
     def _bank_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
         found: list[tuple[checkedfile.Location, str]] = []
         meters = [meter.name for meter in self.meters]
-        places = [(meter.i2c_bus, meter.i2c_address) for meter in self.meters]
+        places = [(chip.i2c_bus, chip.i2c_address) for meter in self.meters for chip in meter.chips]
         if len(set(meters)) < len(meters):
             found.append((("meters", 1, "name"), f"both meters are called '{meters[0]}'; give each its own name"))
         if len(set(places)) < len(places):
             fixed = "an AS7341 has one fixed address, so use two buses"
             chosen = "give one AS7331 another address by its address pins, or use two buses"
-            remedy = chosen if self.meters[0].kind == "as7331" else fixed
-            found.append((("meters", 1, "i2c_bus"), f"both meters sit at the same bus and address; {remedy}"))
+            main = {(meter.i2c_bus, meter.i2c_address) for meter in self.meters}
+            remedy = chosen if self.meters[0].kind == "as7331" and len(main) < len(self.meters) else fixed
+            found.append(
+                (("meters", len(self.meters) - 1, "i2c_bus"), f"both meters sit at the same bus and address; {remedy}")
+            )
         found += self._kind_mistakes()
         for what in ("name", "side", "meter"):
             values = [getattr(bank, what) for bank in self.banks]

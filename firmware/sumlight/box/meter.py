@@ -42,7 +42,9 @@ class LightMeter(ABC):
         self.name = meter.record_name
         self.lost: Later | None = later("sensor_not_connected_yet")
         self.last_seen_s: float | None = None
-        self.next_look_s = 0.0
+        self.beside: LightMeter | None = None
+        """The colour sensor on the same head, where there is one."""
+        self._look_s = 0.0
         self.gain_code = DEFAULT_GAIN_CODE
         self.lamp_gain_code = DEFAULT_GAIN_CODE
         self._address = meter.i2c_address
@@ -86,7 +88,16 @@ class LightMeter(ABC):
         """Switch the board's own LED to this current in mA, off with 0; a bus error sets `lost`. Some have none."""
         self._led_on = False
 
+    def take_beside(self) -> list[Sample]:
+        """Conversions of the sensor `beside` it since this was last asked, oldest first."""
+        return []
+
     # -- what all have in common -----------------------------------------------------------------------------------
+
+    @property
+    def next_look_s(self) -> float:
+        """When it is worth asking again, in seconds on control's clock."""
+        return self._look_s
 
     @property
     def measured_window_s(self) -> float | None:
@@ -107,7 +118,7 @@ class LightMeter(ABC):
         self._window.restart()
         self._prove_at_s = now_s + PROVE_EVERY_S
         self._skip, self._weak = 0, 0
-        self.next_look_s = now_s + LOOK_EARLY * self._window_s
+        self._look_s = now_s + LOOK_EARLY * self._window_s
         return True
 
     def poll(self, now_s: float, *, lit: bool) -> Sample | None:
@@ -117,9 +128,9 @@ class LightMeter(ABC):
         where they will need it, or returns there.
         A bus error returns None and sets `lost`; the next success clears it.
         """
-        if self._driver is None or now_s < self.next_look_s:
+        if self._driver is None or now_s < self._look_s:
             return None
-        due_s = self.next_look_s
+        due_s = self._look_s
         try:
             if not self._finished():
                 self._window.looked(now_s)
@@ -131,7 +142,7 @@ class LightMeter(ABC):
         except (OSError, RuntimeError, ValueError) as error:
             self._lose(error)
             return None
-        self.next_look_s = now_s + LOOK_EARLY * self._window_s
+        self._look_s = now_s + LOOK_EARLY * self._window_s
         if not self._window_proven(now_s, due_s):
             return None
         self.lost = None

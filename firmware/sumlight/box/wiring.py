@@ -22,6 +22,7 @@ def wiring_of(box: BoxDescription) -> dict[str, Any]:
         "meters": [
             {"name": meter.name, "kind": meter.kind, "i2c_bus": meter.i2c_bus, "i2c_address": meter.i2c_address}
             | _pins(meter.model_dump())
+            | ({} if meter.colour_i2c_address is None else {"colour_i2c_address": meter.colour_i2c_address})
             for meter in box.meters
         ],
     } | _where_declared(box)

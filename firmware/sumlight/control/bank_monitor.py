@@ -2,6 +2,7 @@
 
 from sumlight.box.lamps import LampBank
 from sumlight.box.meter import LightMeter
+from sumlight.control.calibration.both_sensors import SelfTestOfBoth, SpectrumOfBoth
 from sumlight.control.calibration.gain_learning import GainCalibration
 from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.control.calibration.registry import CalibrationBook
@@ -25,8 +26,10 @@ class BankMonitor:
         self.meter = meter
         self.witness = witness
         self.anchor = book.k(bank.name, 0.0)
-        self.spectrum = Spectrum(bank.name, meter.kind)
-        self.led = SelfTest()
+        if meter.beside is None:
+            self.spectrum, self.led = Spectrum(bank.name, meter.kind), SelfTest()
+        else:
+            self.spectrum, self.led = SpectrumOfBoth(bank.name, meter), SelfTestOfBoth(meter)
         self.lesson = GainCalibration(meter.set_gain, meter.kind)
         self.settled_basic_counts: float | None = None
         self._book = book

@@ -23,6 +23,9 @@ FEWEST_COUNTS = 500.0
 UNLIKE_LN_SIGMA = 0.3
 """Standard uncertainty (ln) of a calibration made with other lamps, as for new lamps without one (common practice, no
 source)."""
+UNSEEN_LAMPS_SIGMA = 0.5
+"""The same of box.yaml's number where the sensor sees no colour: nothing tells it lamps of another kind, and from 365
+to 405 nm its answer falls to less than half beside a resist's (judgement from its published response, no source)."""
 
 Sign = Literal["start", "ripple", "uv_b"]
 
@@ -30,18 +33,20 @@ Sign = Literal["start", "ripple", "uv_b"]
 @dataclass(frozen=True)
 class LampSigns:
     """Of one light: how long after switching on it was seen, how far successive conversions lie apart (relative
-    standard deviation), and UV-B over UV-A in counts. None is what could not be told."""
+    standard deviation), UV-B over UV-A in counts, and violet as a colour sensor beside it sees it over UV-A, in basic
+    counts. None is what could not be told."""
 
     struck_after_s: float | None = None
     swing: float | None = None
     uv_b_share: float | None = None
+    violet_share: float | None = None
 
 
 def signs_in(record: object) -> LampSigns | None:
     """The signs as a record keeps them; None from one that holds none, or was changed by hand."""
     if not isinstance(record, dict):
         return None
-    values = {name: record.get(name) for name in ("struck_after_s", "swing", "uv_b_share")}
+    values = {name: record.get(name) for name in ("struck_after_s", "swing", "uv_b_share", "violet_share")}
     if any(value is not None and not isinstance(value, int | float) for value in values.values()):
         return None
     return LampSigns(**values)

@@ -4,7 +4,7 @@ A sample has the same shape whatever gave it. What stands for the dose is its fi
 AS7341, a proxy, or the UV-A of the AS7331, which is what most resists use.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -20,7 +20,8 @@ class SensorKind:
     `integration_ms` is the length of a conversion, `full_scale` the largest count, `least_gain_code` and
     `most_gain_code` bound what of `counts.GAINS` the chip has. `channels` are the six of a sample. `sees_colour` tells
     whether lamps of another kind and daylight show in them, `own_led` whether its board carries a lamp for the
-    self-check, `ripple_free` whether each single conversion lasts a whole number of half-periods of 50 and 60 Hz mains.
+    self-check, `proxy` whether violet lines stand for the dose, `ripple_free` whether each single conversion lasts a
+    whole number of half-periods of 50 and 60 Hz mains.
     """
 
     name: KindName
@@ -31,6 +32,7 @@ class SensorKind:
     channels: tuple[str, ...]
     sees_colour: bool
     own_led: bool
+    proxy: bool
     ripple_free: bool
 
     @cached_property
@@ -52,6 +54,7 @@ AS7341 = SensorKind(
     ("415_nm", "445_nm", "480_nm", "515_nm", "clear", "near_infrared"),
     sees_colour=True,
     own_led=True,
+    proxy=True,
     ripple_free=True,
 )
 """50.04 ms: a whole number of half-periods of 50 Hz (5) and of 60 Hz mains (6), so ripple averages out."""
@@ -65,12 +68,17 @@ AS7331 = SensorKind(
     ("uv_a", "uv_b", "uv_c", "empty_4", "empty_5", "empty_6"),
     sees_colour=False,
     own_led=False,
+    proxy=False,
     ripple_free=False,
 )
 """64 ms, 2^16 of its clock of 1.024 MHz, at gains 1 to 512 (driver's tables after DS001047). The chip's gains 1024 and
 2048 are left out: they saturate below 0.4 mW/cm². No window of it, 1, 2, 4 … ms, divides the half-periods of the mains;
 so conversions follow each other without a gap and are summed, which leaves ripple at the two ends of the light only.
 Starting a shorter one every 50 ms would always catch the same part of a half-period and be wrong by per cents."""
+
+BOTH = replace(AS7331, sees_colour=True, own_led=True)
+"""An AS7331 with an AS7341 on the same head: UV-A is summed, colour and the LED's own light are looked at beside it.
+Samples, and what records call it, are the AS7331's: a calibration stays good when the other is fitted or taken away."""
 
 KINDS: dict[str, SensorKind] = {kind.name: kind for kind in (AS7341, AS7331)}
 

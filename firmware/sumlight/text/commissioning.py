@@ -182,6 +182,7 @@ REFUSED = {
     ),
     "walk_has_gone_on": "The commissioning has gone on meanwhile.",
     "look_at_step_due": "Look at the step that is now due.",
+    "colour_is_silent": "The colour sensor beside the UV sensor gives no reading.",
     "a_meter_is_silent": "A light meter gives no reading.",
     "check_sensor_cable": "Check the sensor's cable.",
     "light_with_lamps_off": "There is light with all lamps off.",

@@ -191,6 +191,8 @@ DETAILS = {
     "Other lamps? Then record them. Less glass before them? UV-B burns skin and eyes",
     "start_and_ripple_unlike": "bank {bank}: the lamps start and ripple unlike those of the calibration. "
     "Other lamps? Then record them and calibrate",
+    "sensors_contradict": "bank {bank}: {factor:.2g} times the violet beside UV of before. "
+    "Other lamps? Then record them and calibrate. Else one of the two sensors is dirty or reads wrong",
     "level_changed_since": "bank {bank}: {factor:.2g} times the light of the last panel. "
     "Other lamps, a moved sensor, or one that reads wrong",
     "no_reading_before_light": "no usable reading for {silent_s:g} s before lighting",

@@ -96,6 +96,14 @@ CALIBRATION = {
         "Bank {bank}: the light jumped by {share:+.0%} within this exposure. If something moved before the sensor, the "
         "panel did not get that. ± is wider by it."
     ),
+    "sensors_apart": (
+        "Bank {bank}: violet beside UV changed by {share:.0%} since the last panel. Is one of the two sensors dirty? "
+        "± is wider by it: run the self-check."
+    ),
+    "colour_sensor_silent": (
+        "The colour sensor beside the UV sensor says nothing ({why}). Other lamps, daylight and a dirty window go "
+        "unseen."
+    ),
     "light_weaker_than_last": (
         "Bank {bank}: {share:.0%} less light than the last panel had, in the same colour. Cold lamps do that. So "
         "does a dirty window, which makes doses too high. ± is wider by it: run the self-check."

@@ -8,6 +8,7 @@ WORDS = {
     "thermometer_out_of_bounds": "the thermometer lies: it says {air_c:.0f} °C",
     "thermometer_not_settled": "the thermometer says {air_c:.0f} °C and is believed once three readings agree",
     "thermometer_jumped": "the thermometer lies: it says {air_c:.0f} °C and said {before_c:.0f} °C before",
+    "colour_without_reading": "no reading for a second",
     "sensor_does_not_answer": "the light sensor at I2C address 0x{address:02x} does not answer ({why})",
     "smux_does_not_end": "the channel switch (SMUX) does not end its command: bit 4 of ENABLE (0x80) stays set",
     "conversion_takes": "a conversion takes {takes_ms:.1f} ms, wanted {wanted_ms:.1f} ms",

@@ -75,7 +75,10 @@ class Scenario(checkedfile.Checked):
 
     def check_against(self, box: BoxDescription) -> None:
         """Raise ScenarioMismatchError for every bank or meter that `box` does not have."""
-        known = {"bank": [bank.name for bank in box.banks], "meter": [meter.name for meter in box.meters]}
+        known = {
+            "bank": [bank.name for bank in box.banks],
+            "meter": [chip.name for meter in box.meters for chip in meter.chips],
+        }
         wrong = []
         for index, event in enumerate(self.events):
             for what, names in known.items():

@@ -64,9 +64,11 @@ class World:
         self.supply_low = False
         self._lamps = {bank.name: Lamp(scenario, self.rng(f"lamp {bank.name}"), clock.now_s) for bank in box.banks}
         self._fields = {bank.name: Field(Geometry(), self.rng(f"tubes {bank.name}")) for bank in box.banks}
-        self._bank_of = {bank.meter: bank.name for bank in reversed(box.banks)}
-        self._sights = {meter.name: Sight(diffuser=scenario.diffuser_transmission) for meter in box.meters}
-        self._chips = {meter.name: self._chip(meter) for meter in box.meters}
+        self._described = {chip.name: chip for meter in box.meters for chip in meter.chips}
+        self._head = {chip.name: [one.name for one in meter.chips] for meter in box.meters for chip in meter.chips[:1]}
+        self._bank_of = {chip.name: bank.name for bank in reversed(box.banks) for chip in box.meter_of(bank).chips}
+        self._sights = {name: Sight(diffuser=scenario.diffuser_transmission) for name in self._described}
+        self._chips = {name: self._chip(chip) for name, chip in self._described.items()}
         self.thermometer = ThermometerChip(self._air_c) if box.thermometer is not None else None
         self._buses = {
             number: TwinBus(
@@ -301,7 +303,9 @@ class World:
         )
 
     def _devices(self, bus: int) -> dict[int, Device]:
-        found: dict[int, Device] = {m.i2c_address: self._chips[m.name] for m in self._box.meters if m.i2c_bus == bus}
+        found: dict[int, Device] = {
+            chip.i2c_address: self._chips[name] for name, chip in self._described.items() if chip.i2c_bus == bus
+        }
         place = self._box.thermometer
         if self.thermometer is not None and place is not None and place.i2c_bus == bus:
             found[place.i2c_address] = self.thermometer
@@ -420,8 +424,10 @@ class World:
                 chip.frozen = True
             case _:
                 bank = self._bank_of.get(name)
-                self._sights[name].change(event, self._fields[bank] if bank is not None else None)
-                chip.optics_changed(at_s)
+                for one in self._head.get(name, [name]):  # what stands before a head stands before all its chips
+                    self._chips[one].catch_up(at_s)
+                    self._sights[one].change(event, self._fields[bank] if bank is not None else None)
+                    self._chips[one].optics_changed(at_s)
 
     def _move_lid(self, at_s: float, shut: bool) -> None:
         self._contacts.bounce(at_s, self._lid.move(shut))

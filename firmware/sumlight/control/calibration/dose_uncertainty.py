@@ -7,10 +7,11 @@ from dataclasses import asdict, dataclass
 from typing import Any, Protocol
 
 from sumlight.control.calibration.answers import CalibrationFactor
+from sumlight.control.calibration.expected_light import LightJudge
 from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.control.exposure.side import SideRun
 from sumlight.light.fingerprint import Comparison
-from sumlight.light.lampsigns import UNLIKE_LN_SIGMA
+from sumlight.light.lampsigns import UNLIKE_LN_SIGMA, UNSEEN_LAMPS_SIGMA
 from sumlight.light.uncertainty import Budget, Component, budget, dof_of_doubt, rectangular
 
 SPECTRAL_SHARE = 0.1
@@ -106,13 +107,14 @@ class UncertaintyEstimator:
             return DoseUncertainty(
                 Budget(**{**vars(empty), "expanded_repeat_mj_cm2": gaps, "expanded_absolute_mj_cm2": gaps}), bank.anchor
             )
+        judge = bank.spectrum.judge
         light = max(side.cut_off.latest_mw_cm2, side.cut_mw_cm2)
         parts = [
             Component("calibration", 1.0, bank.anchor.whole_ln_sigma),
             Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison, bank.anchor.age_h)),
             Component("jumps", 1.0, jump_doubt(bank.spectrum.judge.jumps_ln), kind="repeat"),
-            Component("window", 1.0, window_doubt(bank.spectrum.judge.weaker), kind="repeat"),
-            Component("other lamps", 1.0, UNLIKE_LN_SIGMA if bank.spectrum.judge.odd_signs else 0.0),
+            Component("window", 1.0, window_doubt(judge.weaker, judge.apart_ln), kind="repeat"),
+            Component("other lamps", 1.0, lamps_doubt(judge, bank.anchor)),
             Component("gain steps", 1.0, bank.gain_ln_sigma),
             Component("sensor temperature", 1.0, TEMPERATURE, dof_of_doubt(0.25), "repeat"),
             Component("gaps", dose, rectangular(side.sum.doubt_mj_cm2), kind="repeat"),
@@ -150,10 +152,16 @@ def jump_doubt(jumps_ln: Sequence[float]) -> float:
     return rectangular(farthest)
 
 
-def window_doubt(weaker: float | None) -> float:
+def lamps_doubt(judge: LightJudge, anchor: CalibrationFactor) -> float:
+    """Relative standard uncertainty by lamps that may be others: they act so, or nothing sees what they are."""
+    unseen = UNSEEN_LAMPS_SIGMA if judge.blind and anchor.origin == "box.yaml" else 0.0
+    return max(unseen, UNLIKE_LN_SIGMA if judge.odd_signs else 0.0)
+
+
+def window_doubt(weaker: float | None, apart_ln: float = 0.0) -> float:
     """Relative standard uncertainty while nobody knows whether weaker light is the lamps' or a dirty window's doing.
 
     All of the fall: lamps that are warmer than last time may hide as much again (judgement, no source). A self-check
-    takes it away.
+    takes it away. Two sensors that contradict each other leave all of it open: nobody knows which window is dirty.
     """
-    return 0.0 if weaker is None else -math.log(weaker)
+    return max(0.0 if weaker is None else -math.log(weaker), abs(apart_ln))

@@ -99,6 +99,10 @@ class LightJudge:
         self._unit = 0.0
         self.jumps_ln: list[float] = []
         """Sudden changes of the light of this panel, each as ln of after over before."""
+        self.apart_ln = 0.0
+        """By how much (ln) two sensors on one head contradict what they said of the last panel, where that is told."""
+        self.blind = False
+        """Whether the colour sensor beside a UV sensor was silent during this light."""
         self.weaker: float | None = None
         """The weakest settled light of this part over that of the last panel where it has fallen and nobody has looked
         at the window lately; None otherwise."""
@@ -112,6 +116,7 @@ class LightJudge:
         self._strong, self._first, self._unit = 0, None, 0.0
         self._recent.clear()
         self.weaker = None
+        self.apart_ln, self.blind = 0.0, False
         self.odd_signs = ()
 
     def follow(self, violet: float, unit: float) -> None:
@@ -196,6 +201,10 @@ class LightJudge:
             return self._found(later("uv_b_unlike", bank=self._bank, share=share, before=before))
         return self._found(later("start_and_ripple_unlike", bank=self._bank))
 
+    def contradiction(self, factor: float) -> Later:
+        """Two sensors on one head cannot both be right about these lamps."""
+        return self._found(later("sensors_contradict", bank=self._bank, factor=factor))
+
     def remarks(self) -> list[Message]:
         """What should be known of the light at hand."""
         found = []
@@ -206,6 +215,8 @@ class LightJudge:
         if self.jumps_ln:
             largest = max(self.jumps_ln, key=abs)
             found.append(say("light_jumped", bank=self._bank, share=math.exp(largest) - 1))
+        if self.apart_ln:
+            found.append(say("sensors_apart", bank=self._bank, share=math.exp(abs(self.apart_ln)) - 1))
         if self.weaker is not None:
             found.append(say("light_weaker_than_last", bank=self._bank, share=1 - self.weaker))
         return found

@@ -86,7 +86,7 @@ def transmission(asked: SheetTransmission, legs: list[SteadyLeg], kind: SensorKi
 
     Raises BadRequestError.
     """
-    second = CLEAR if kind.sees_colour else VIOLET
+    second = CLEAR if kind.proxy else VIOLET
     names = [leg.leg for leg in legs]
     covered = {f"{number:g}" for number in asked.covered} if asked.covered else set(names[1::2])
     if not covered or covered - set(names) or covered >= set(names):

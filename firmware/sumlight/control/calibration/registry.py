@@ -27,6 +27,7 @@ from sumlight.light.calibration import (
     model_from,
 )
 from sumlight.light.gains import ANCHOR_CODE, GainStep, GainTable
+from sumlight.light.lampsigns import UNSEEN_LAMPS_SIGMA
 from sumlight.light.plausible import Lamps, unchecked_ln_sigma
 from sumlight.light.sensors import KINDS, SensorKind, record_name
 from sumlight.store.logbook.calibrations import (
@@ -42,9 +43,6 @@ from sumlight.text.message import NOTHING, Message, as_written, joined, say
 OTHER_LAMPS_SIGMA = 0.3
 """Standard uncertainty (ln) of box.yaml's number once other lamps were fitted or the sensor was moved (common practice,
 no source)."""
-UNSEEN_LAMPS_SIGMA = 0.5
-"""The same of a sensor that sees no colour: nothing tells it lamps of another kind, and from 365 to 405 nm its answer
-falls to less than half beside a resist's (judgement from its published response, no source)."""
 SAME_MOMENT_H = 1e-6
 CLOCK_OFF, MOST_CLOCK_OFF = 0.004, 0.05
 """A chip's conversions that take longer or shorter than their registers say by more than the first share are reckoned
@@ -246,7 +244,7 @@ class CalibrationBook:
         ):
             before = None
         value, calibrated = anchor.mw_cm2_per_basic_count, anchor.reference is not None
-        if not self._sensor(bank).sees_colour:
+        if not self._sensor(bank).proxy:
             calibrated = anchor.origin != "box.yaml"
         looked = not self.self_check_due(bank, lamp_hours)
         return ExpectedLight(self.lamps(bank), value, anchor.whole_ln_sigma, calibrated, before, looked)
@@ -320,7 +318,7 @@ class CalibrationBook:
         return self._banks[bank]
 
     def _sensor(self, bank: str) -> SensorKind:
-        return KINDS[self._box.meter_of(self._bank(bank)).kind]
+        return self._box.meter_of(self._bank(bank)).sensor
 
     def _meter(self, bank: str) -> str:
         """What records call the bank's meter."""
@@ -351,7 +349,7 @@ class CalibrationBook:
         return model
 
     def _prior(self, bank: str) -> DriftPrior:
-        proxy = self._sensor(bank).sees_colour and self.lamps(bank) == "tubes"
+        proxy = self._sensor(bank).proxy and self.lamps(bank) == "tubes"
         return TUBE_DRIFT if proxy else LED_DRIFT  # UV-A itself does not fade against itself
 
     def _model_shifts(self, bank: str) -> list[Shift]:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sumlight.box.wiring import wiring_sha256
+from sumlight.control.calibration.both_sensors import silent_beside
 from sumlight.control.commissioning.facts import Facts, Result
 from sumlight.control.commissioning.history import Known
 from sumlight.control.commissioning.report import report_html
@@ -176,6 +177,11 @@ class CommissioningSession:
             raise RefusedError(say("commissioning_under_way"), say("finish_or_abort_first"))
         if self._loop.exposure.running:
             raise RefusedError(say("exposure_under_way"), say("finish_or_abandon_first"))
+        watches, now_s = self._loop.banks.values(), self._loop.clock.mono_s()
+        if silent_beside(
+            [watch.meter.beside for watch in watches], now_s
+        ):  # the light is looked at by both, or by none
+            raise RefusedError(say("colour_is_silent"), say("check_sensor_cable"))
         self._tidy(who, must=False)
         self._run = Commissioning(self._steps, who, self._box.lid.disagreement_limit_s)
         self._began, self._report = self._loop.clock.utc(), None

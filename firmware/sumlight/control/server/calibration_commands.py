@@ -151,7 +151,7 @@ class Metrology:
             "lamp_hours": hours,
             "lamp_set": anchor.lamp_set,
             "check_due": due.due,
-            "self_check_due": self._loop.box.sensor.own_led and book.self_check_due(bank, hours),
+            "self_check_due": self._loop.banks[bank].meter.kind.own_led and book.self_check_due(bank, hours),
             "sentence": due.sentence,
         }
 
@@ -187,7 +187,7 @@ class Metrology:
         bank, watch = self._bank(asked)
         mw_cm2, share = asked.mw_cm2, asked.relative_uncertainty or UNSTATED_REFERENCE
         print_, net = watch.spectrum.print_, watch.spectrum.net
-        seen = print_ if watch.meter.kind.sees_colour else watch.spectrum.settled
+        seen = print_ if watch.meter.kind.proxy else watch.spectrum.settled
         if not self._steady(bank) or seen is None or net is None or watch.lesson.phase == "running":
             raise RefusedError(
                 say("radiometer_wants_steady"),

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
+from sumlight.control.calibration.both_sensors import silent_beside
 from sumlight.control.calibration.registry import TOLERANCE
 from sumlight.control.commissioning.session import CommissioningSession
 from sumlight.control.exposure.leftover import check_sides, check_text
@@ -377,6 +378,7 @@ class Commander:
             {name: self.metrology.picture(name, tolerance) for name in loop.banks},
             [
                 *self.remarks,
+                *silent_beside([watch.meter.beside for watch in loop.banks.values()], loop.clock.mono_s()),
                 *waiting_records(loop),
                 *panel,
                 *self.commissioning.warnings(),

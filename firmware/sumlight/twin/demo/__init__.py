@@ -6,5 +6,6 @@ DEMO = Path(__file__).parent
 BOX = DEMO / "box.yaml"
 TWO_BANK_BOX = DEMO / "box-two-banks.yaml"
 UV_SENSOR_BOX = DEMO / "box-uv-sensor.yaml"
+BOTH_SENSORS_BOX = DEMO / "box-both-sensors.yaml"
 SCENARIO = DEMO / "scenario.yaml"
 RECIPES = DEMO / "recipes"
