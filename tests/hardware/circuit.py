@@ -22,12 +22,20 @@ DIODE_OHM, CLAMP_OHM, COIL_H = 0.1, 3.0, 0.2
 class Run:
     """Voltages of coupling and store capacitor and the coil's current over time, by Kirchhoff's laws."""
 
-    def __init__(self, pump: Pump, level: Callable[[float], bool], end_s: float, *, shorted_d2: bool = False) -> None:
+    def __init__(
+        self,
+        pump: Pump,
+        level: Callable[[float], bool],
+        end_s: float,
+        *,
+        shorted_d2: bool = False,
+        series_ohm: float = SERIES_OHM,
+    ) -> None:
         def change(now_s: float, state: np.ndarray) -> list[float]:
             coupling_v, store_v, coil_a = state
             node_v = (pump.supply_v - pump.loss_v if level(now_s) else 0.0) - coupling_v
             onward_v = 0.0 if shorted_d2 else pump.diode_v
-            resistance = SERIES_OHM + DIODE_OHM
+            resistance = series_ohm + DIODE_OHM
             drawn_a = 0.0
             if node_v > store_v + onward_v or shorted_d2:
                 push_a = (node_v - store_v - onward_v) / resistance
@@ -47,12 +55,24 @@ class Run:
 
         found = solve_ivp(change, (0.0, end_s), [0.0, 0.0, 0.0], method="LSODA", max_step=2.5e-4, rtol=1e-6, atol=1e-9)
         assert found.success
-        self.at_s, self.store_v, self.coil_a = found.t, found.y[1], found.y[2]
+        self.pump = pump
+        self.at_s, self.coupling_v, self.store_v, self.coil_a = found.t, *found.y
 
     def mean_coil_a(self, from_s: float, to_s: float) -> float:
         """Time average of the coil's current."""
         inside = (self.at_s >= from_s) & (self.at_s <= to_s)
         return float(np.trapezoid(self.coil_a[inside], self.at_s[inside]) / np.ptp(self.at_s[inside]))
+
+    def ripple_a(self, after_s: float) -> tuple[float, float]:
+        """Effective currents through the coupling capacitors and the store capacitor: C dU/dt, squared and averaged."""
+        inside = self.at_s > after_s
+        steps_s = np.diff(self.at_s[inside])
+
+        def effective_a(farad: float, volts: np.ndarray) -> float:
+            amperes = farad * np.diff(volts[inside]) / steps_s
+            return math.sqrt(float(np.sum(amperes**2 * steps_s) / np.sum(steps_s)))
+
+        return effective_a(self.pump.coupling_f, self.coupling_v), effective_a(self.pump.store_f, self.store_v)
 
     def falls_below_s(self, current_a: float, after_s: float) -> float:
         """When the coil's current is below a value for good."""
