@@ -56,7 +56,8 @@ class Run:
         found = solve_ivp(change, (0.0, end_s), [0.0, 0.0, 0.0], method="LSODA", max_step=2.5e-4, rtol=1e-6, atol=1e-9)
         assert found.success
         self.pump = pump
-        self.at_s, self.coupling_v, self.store_v, self.coil_a = found.t, *found.y
+        self.at_s = found.t
+        self.coupling_v, self.store_v, self.coil_a = found.y[0], found.y[1], found.y[2]
 
     def mean_coil_a(self, from_s: float, to_s: float) -> float:
         """Time average of the coil's current."""
