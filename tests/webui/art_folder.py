@@ -42,6 +42,7 @@ MADE = {
         ]
     },
 }
+ASKED = {"build": "sheet", "thickness_um": 150.0, "film_black": "open"}
 SEEN = {
     "kind": "PNG",
     "width_px": 850,
@@ -67,21 +68,24 @@ def made_by_hand(data: Path, *, made: bool = True) -> Path:
     for kind, answer in (("look", SEEN), ("make", MADE)) if made else (("look", SEEN),):
         (folder / kind).mkdir()
         _put(folder / kind / "answer.json", {"ok": True, "made": answer})
-        _put(folder / kind / "task.json", {"asked": {"build": "sheet"}, "metal": "brass", "guess_by": "Ada"})
+        _put(folder / kind / "task.json", {"asked": ASKED, "metal": "brass", "guess_by": "Ada"})
         for name in ("scan", "part", "cleaned", "film-front", "film-back"):
             preview.write_sheet_small(folder / kind, name, drawn, drawn if name == "part" else None)
     return folder
 
 
-def compared_by_hand(folder: Path) -> None:
+def compared_by_hand(folder: Path, with_: str = "front", growth_um: float = 3.0) -> None:
     """Put a comparison beside it."""
     place = folder / "compare"
     place.mkdir(exist_ok=True)
     bias = say("art_bias", mean=3.0, across=2.0, down=4.0, spread=1.0)
     found = [{"words": say("art_shorts", count=1), "remedy": say("art_differs_remedy"), "count": 1}]
     found[0]["places"] = [{"x_mm": 3.0, "y_mm": 4.0, "size_um": 200.0}]
-    _put(place / "answer.json", {"ok": True, "made": {"size_mm": [26.0, 18.0], "told": [bias], "findings": found}})
-    _put(place / "task.json", {"kind": "compare", "with": "front"})
+    _put(
+        place / "answer.json",
+        {"ok": True, "made": {"size_mm": [26.0, 18.0], "growth_um": growth_um, "told": [bias], "findings": found}},
+    )
+    _put(place / "task.json", {"kind": "compare", "with": with_})
     preview.write_sheet_small(place, "compared", sheet.from_mask(np.zeros((90, 130), np.bool_), 200.0))
 
 

@@ -8,7 +8,9 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight_web.artwork import worktable
+from sumlight.craft.etching import learning
+from sumlight_web.artwork import bench, inputs, worktable
+from sumlight_web.artwork.bench import Bench, Kept, kept_of
 from sumlight_web.artwork.worktable import ArtworkDesk, safe_name
 from sumlight_web.services import AppServices
 from tests.artwork.scans import crooked_scan
@@ -29,6 +31,7 @@ FORM = {
     "crop": "frame",
     "wanted_at": "waist",
     "over_etch": "1.2",
+    "bias_um": "0",
     "speck_um": "100",
     "border_mm": "10",
     "straighten": "1",
@@ -228,3 +231,75 @@ def test_the_opened_area_goes_onto_a_card_and_what_stands_there_stays(
     assert client.post("/artwork/card", data={"job_id": "3"}, headers=ORIGIN).status_code == 303
     (told,) = [one for one in control.commands if one["command"] == "job_numbers"]
     assert (told["job_id"], told["open_cm2"], told["etchant"]) == (3, 1.23, "iron")
+
+
+def test_a_comparison_is_kept_once_and_what_follows_is_offered_in_three_places(
+    client: FlaskClient, desk: ArtworkDesk, tmp_path: Path
+) -> None:
+    """On the next form, on the job and at the bath; the form takes it over on a press, and nothing else does."""
+    folder = made_by_hand(tmp_path)
+    compared_by_hand(folder, "part", 20.0)
+    assert "compared scans say" not in client.get("/artwork/").text
+    assert client.post("/artwork/keep", data={"what": "film"}, headers=ORIGIN).status_code == 409
+    for _ in range(2):
+        assert client.post("/artwork/keep", data={"what": "waist"}, headers=ORIGIN).status_code == 303
+    (kept,) = desk.bench.kept()
+    # The scan was 20 µm larger than the part wanted, and openings were drawn 35.2 µm smaller than that.
+    assert (kept.what, kept.growth_um, kept.thickness_um, kept.metal) == ("waist", pytest.approx(55.2), 150.0, "brass")
+    done = learning.learn([learning.Seen("waist", 55.2, 150.0)], thickness_um=150.0)
+    page = client.get("/artwork/").text
+    assert f"draw openings {done.draw_um.middle:.1f} µm smaller" in page
+    use = learning.proposal(done, 150.0, "waist")
+    assert f'value="{use.factor:g}"' not in page
+    taken = client.get("/artwork/?take=brass").text
+    for value in (use.factor, use.over_etch, use.bias_um):
+        assert f'value="{value:g}"' in taken
+    assert desk.standing().asked["asked"].get("factor") is None
+    assert f"draw openings {done.draw_um.middle:.1f} µm smaller" in client.get("/jobs/3").text
+    assert "After 1 comparisons" in client.get("/baths/7").text
+    assert client.post("/artwork/take-back", headers=ORIGIN).status_code == 303
+    assert desk.bench.kept() == []
+    assert "compared scans say" not in client.get("/artwork/").text
+
+
+@pytest.mark.parametrize(
+    ("what", "compared", "task", "growth_um"),
+    [
+        ("film", {"with": "front"}, {"asked": {"film_black": "open"}}, 4.0),
+        ("film", {"with": "back"}, {"asked": {"film_black": "metal"}}, -4.0),
+        ("surface", {"with": "part"}, {"asked": {"thickness_um": 100.0}, "metal": "copper"}, 14.0),
+        ("surface", {"with": "front"}, {"asked": {}}, None),
+        ("film", {"with": "part"}, {"asked": {"thickness_um": 100.0}}, None),
+    ],
+)
+def test_growth_is_that_of_openings_against_what_was_drawn(
+    what: str, compared: dict[str, object], task: dict[str, object], growth_um: float | None
+) -> None:
+    """Ink is openings or metal by the resist; a part was compared with what is wanted, 10 µm larger than drawn."""
+    found = kept_of(what, compared | {"growth_um": 4.0, "at": 1}, {"moves_um": 10.0}, task)
+    assert (None if found is None else found.growth_um) == growth_um
+
+
+def test_what_was_kept_outlives_a_damaged_file_and_films_alone_leave_the_factor_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that is none of ours is nothing kept; the etch factor is of a metal, a film's edges are of all."""
+    book = Bench(tmp_path / "compared.json")
+    for told in ("", "{", '{"kept": [{"what": "film"}]}', '{"kept": 3}'):
+        (tmp_path / "compared.json").write_text(told)
+        assert book.kept() == []
+    book.keep(Kept("film", 12.0, 0.0, "", 1))
+    with pytest.raises(ValueError, match="thickness_um"):
+        book.keep(Kept("waist", 12.0, 0.0, "brass", 2))
+    book.keep(Kept("waist", 60.0, 150.0, "brass", 3))
+    brass, copper = book.offer("brass", 150.0), book.offer("copper", 150.0)
+    assert brass is not None
+    assert copper is not None
+    assert (brass.parts, copper.parts) == (1, 0)
+    assert brass.use.factor < copper.use.factor
+    assert set(inputs.taken(copper)) == {"bias_um", "metal"}
+    assert [one.metal for one in book.offers({}, "copper")] == ["brass"]
+    monkeypatch.setattr(bench, "MOST", 3)
+    for number in (10, 11):
+        book.keep(Kept("film", 1.0, 0.0, "", number))
+    assert [one.at for one in book.kept()] == [3, 10, 11]

@@ -19,11 +19,11 @@ from sumlight.artwork.regions import openings_of
 from sumlight.artwork.sheet import Mask, Sheet, from_mask, from_rows, open_px
 from sumlight.craft.checks import above, between, one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT, Growth, growth
+from sumlight.craft.etching.limits import MOST_BIAS_UM
 from sumlight.text.message import say
 
 TOLERANCE_PX = 1.0
 """An outline that comes nearer than that to the wanted one is met."""
-BIAS_UM = 200.0
 CORNER = 1.5
 """A residue smaller than that, in squares of what edges move by, is a corner; a right angle leaves 1 - π/4 of one."""
 
@@ -53,7 +53,7 @@ class Wanted:
         """How far the wanted outline's edges move. Raises as `growth` does, and for an unknown outline."""
         one_of("wanted_at", self.wanted_at, WANTED_AT)
         above("smallest_printed_um", self.smallest_printed_um, 0, 1e4)
-        between("bias_um", self.bias_um, -BIAS_UM, BIAS_UM)
+        between("bias_um", self.bias_um, -MOST_BIAS_UM, MOST_BIAS_UM)
         return self.bias_um + (self.grown.surface_um if self.wanted_at == "surface" else self.grown.waist_um)
 
 

@@ -46,7 +46,8 @@ Said = Callable[[str], None]
 class Asked:
     """What a person says of the artwork and the etch. `factor` None is the guess.
 
-    `black` is what black in the file stands for, `film_black` what black on the films makes (see `lay_out`).
+    `black` is what black in the file stands for, `film_black` what black on the films makes (see `lay_out`), `bias_um`
+    how much further openings reach at each edge by film and light.
     """
 
     thickness_um: float
@@ -57,6 +58,7 @@ class Asked:
     over_etch: float = OVER_ETCH
     wanted_at: str = "waist"
     smallest_printed_um: float = SMALLEST_PRINTED_UM
+    bias_um: float = 0.0
     speck_um: float = SPECK_UM
     straighten: bool = True
     crop: str = "frame"
@@ -222,9 +224,13 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
 
 @dataclass(frozen=True)
 class Met:
-    """How a scan of what came out meets what was made, in words; `size_mm` is that of the picture `compared`."""
+    """How a scan of what came out meets what was made, in words; `size_mm` is that of the picture `compared`.
+
+    `growth_um` is how much further openings reach at each edge than on what it was compared with.
+    """
 
     size_mm: tuple[float, float]
+    growth_um: float
     told: tuple[Message, ...]
     findings: tuple[Finding, ...]
 
@@ -244,7 +250,7 @@ def meet(path: Path, reference: Path, folder: Path) -> Met:
         *comparedwords.sizes(done, done.affine),
         say("art_scale_relative"),
     ]
-    return Met(behind.size_mm, tuple(told), differences.findings_of(done.differences))
+    return Met(behind.size_mm, done.bias.mean_um, tuple(told), differences.findings_of(done.differences))
 
 
 def _upright(picture: Picture, asked: Asked, folder: Path, said: Said) -> tuple[Picture, float]:
@@ -266,7 +272,13 @@ def _meant(sheet: Sheet, asked: Asked) -> Sheet:
 def _wanted(asked: Asked, factor: float) -> compensate.Wanted:
     sides = 2 if asked.build == TWO_SIDED else 1
     return compensate.Wanted(
-        asked.thickness_um, factor, sides, asked.over_etch, asked.wanted_at, asked.smallest_printed_um
+        asked.thickness_um,
+        factor,
+        sides,
+        asked.over_etch,
+        asked.wanted_at,
+        asked.smallest_printed_um,
+        asked.bias_um,
     )
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from sumlight.cli import typed
 from sumlight.cli.answer import Answer
 from sumlight.craft.etching.compensation import WANTED_AT
-from sumlight.craft.etching.learning import WHAT, Belief, Learned, Seen, bath_um, learn
+from sumlight.craft.etching.learning import WHAT, Learned, Seen, learn, proposal, sentences
 from sumlight.language import _
-from sumlight.text.message import Message, say
+from sumlight.text.message import say
 
 
 def add_learn(command: argparse.ArgumentParser) -> None:
@@ -48,46 +48,19 @@ def _learn(options: argparse.Namespace) -> Answer:
     done = learn(seen, thickness_um=options.thickness, wanted_at=options.at)
     use = proposed_options(done, options.thickness, options.at)
     lines = [] if seen else [say("art_learn_guess")]
-    lines += [
-        say(
-            "art_learned",
-            count=done.count,
-            factor=_ratio(done.factor),
-            k=_ratio(done.over_etch),
-            film=_length(done.film_um),
-            light=_length(done.light_um),
-        ),
-        say(
-            "art_propose",
-            thickness=options.thickness,
-            at=say("at_surface") if options.at == "surface" else say("at_waist"),
-            middle=done.draw_um.middle,
-            low=done.draw_um.low,
-            high=done.draw_um.high,
-        ),
-        say("art_propose_use", options=use),
-    ]
+    lines += [*sentences(done, options.thickness, options.at), say("art_propose_use", options=use)]
     return Answer(asdict(done) | {"options": use}, lines)
-
-
-def _ratio(belief: Belief) -> Message:
-    return say("art_belief", middle=belief.middle, low=belief.low, high=belief.high)
-
-
-def _length(belief: Belief) -> Message:
-    return say("art_belief_um", middle=belief.middle, low=belief.low, high=belief.high)
 
 
 def proposed_options(done: Learned, thickness_um: float, at: str) -> str:
     """What to give `compensate`, so that it draws what is proposed: what factor and k leave goes into the bias."""
-    factor, over_etch = round(done.factor.middle, 3), round(done.over_etch.middle, 3)
-    bias = done.draw_um.middle - bath_um(at, factor, over_etch, thickness_um)
+    use = proposal(done, thickness_um, at)
     # Four decimals: with three, a number could mean thousands.
     words = {
         "--thickness": f"{thickness_um:.4f}um",
-        "--factor": f"{factor:.4f}",
-        "--over-etch": f"{over_etch:.4f}",
+        "--factor": f"{use.factor:.4f}",
+        "--over-etch": f"{use.over_etch:.4f}",
         "--at": at,
-        "--bias": f"{bias:.1f}um",
+        "--bias": f"{use.bias_um:.1f}um",
     }
     return " ".join(f"{name} {value}" for name, value in words.items())

@@ -12,7 +12,7 @@ from sumlight.craft.etching.limits import BORDER_MM, SPECK_UM
 from sumlight.language import _
 from sumlight.text.message import say
 
-RARE = ("--black", "--over-etch", "--at", "--prints", "--specks", "--as-it-lies", "--invert", "--mirror")
+RARE = ("--black", "--over-etch", "--at", "--prints", "--bias", "--specks", "--as-it-lies", "--invert", "--mirror")
 """Options whose usual value is nearly always right."""
 
 
@@ -26,6 +26,9 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
     command.add_argument("--prints", type=typed.of("µm"), default=SMALLEST_PRINTED_UM, metavar="D", help=_("(50um)"))
+    command.add_argument(
+        "--bias", type=typed.of("µm"), default=0.0, metavar="B", help=_("how far film and light widen openings (0)")
+    )
     command.add_argument(
         "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
     )
@@ -67,6 +70,7 @@ def _pair(options: argparse.Namespace) -> Answer:
         over_etch=options.over_etch,
         wanted_at=options.at,
         smallest_printed_um=options.prints,
+        bias_um=options.bias,
         speck_um=options.specks,
         straighten=not options.as_it_lies,
         crop=options.crop,

@@ -7,6 +7,7 @@ from sumlight.craft.chemistry import loading
 from sumlight.craft.etching import factor, limits
 from sumlight.craft.etching.compensation import MOST_OVER_ETCH, OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
 from sumlight.text.message import say
+from sumlight_web.artwork.bench import Offer
 from sumlight_web.forms import Form, Input, blank, read
 from sumlight_web.language import N_, _
 from sumlight_web.texts import text_of
@@ -70,6 +71,14 @@ MAKE = (
         help=N_("Reach over what just goes through."),
         bounds=Bounds(1, MOST_OVER_ETCH),
     ),
+    Input(
+        "bias_um",
+        N_("How far film and light widen openings at each edge"),
+        "number",
+        "µm",
+        help=N_("Compared films tell it. Below 0, they narrow them."),
+        bounds=Bounds(-limits.MOST_BIAS_UM, limits.MOST_BIAS_UM),
+    ),
     Input("speck_um", N_("Smaller is dust"), "number", "µm", bounds=Bounds(0, limits.LARGEST_SPECK_UM)),
     Input(
         "border_mm", N_("Metal around it, to hold and tape"), "number", "mm", bounds=Bounds(0, limits.WIDEST_BORDER_MM)
@@ -86,8 +95,11 @@ PICKED = {
 }
 
 
-def proposed(asked: dict[str, Any], kind: str = "") -> Form:
-    """The form as it was sent last, or else what most people need; in a Gerber file dark is metal."""
+def proposed(asked: dict[str, Any], kind: str = "", taken: dict[str, str] | None = None) -> Form:
+    """The form as it was sent last, or else what most people need; in a Gerber file dark is metal.
+
+    `taken` goes before both: what a person took over from compared scans.
+    """
     given = asked.get("asked") or {}
     first = {
         "black": "metal" if kind == "GERBER" else "open",
@@ -100,13 +112,22 @@ def proposed(asked: dict[str, Any], kind: str = "") -> Form:
         "speck_um": f"{limits.SPECK_UM:g}",
         "border_mm": f"{limits.BORDER_MM:g}",
         "tabs": "0",
+        "bias_um": "0",
     }
     known = {each.key: _typed(given[each.key]) for each in MAKE if given.get(each.key) is not None}
     known |= {"metal": asked["metal"]} if asked.get("metal") in METALS else {}
     known |= {"name": asked["name"]} if isinstance(asked.get("name"), str) else {}
-    form = blank(MAKE, **(first | known))
+    form = blank(MAKE, **(first | known | (taken or {})))
     ticks = {key: bool(given[key]) for key in TICKS if key in given}
     return _with_ticks(form, {"straighten": True, "control_marks": True} | ticks)
+
+
+def taken(offer: Offer) -> dict[str, str]:
+    """What a person takes over from compared scans."""
+    use = offer.use
+    found = {"bias_um": f"{use.bias_um:g}", "metal": offer.metal}
+    # Without a part, factor and over-etch are what trays commonly do: a guess that the form has by itself.
+    return found | ({"factor": f"{use.factor:g}", "over_etch": f"{use.over_etch:g}"} if offer.parts else {})
 
 
 def _typed(value: Any) -> str:
@@ -131,7 +152,9 @@ def task_of(form: Form, known: dict[str, Any], operator: str) -> dict[str, Any]:
     """The task for the process, and beside it what only the page wants to know again."""
     guessed = form.number("factor") is None
     asked: dict[str, Any] = {key: form.text(key) for key in ("black", "film_black", "build", "crop", "wanted_at")}
-    asked |= {key: form.required_number(key) for key in ("thickness_um", "over_etch", "speck_um", "border_mm")}
+    asked |= {
+        key: form.required_number(key) for key in ("thickness_um", "over_etch", "bias_um", "speck_um", "border_mm")
+    }
     asked |= {key: bool(form.text(key)) for key in TICKS} | {"tabs": form.required_whole("tabs")}
     asked |= {"factor": form.number("factor"), "smallest_printed_um": SMALLEST_PRINTED_UM, "name": _on_film(form)}
     asked |= {"front_word": _("FRONT"), "back_word": _("BACK")}

@@ -10,6 +10,7 @@ from sumlight.craft.chemistry import hazards
 from sumlight.text.message import as_written, say
 from sumlight_web.access.gate import visitor
 from sumlight_web.artwork import inputs, shown
+from sumlight_web.artwork.bench import Bench, kept_of
 from sumlight_web.artwork.worktable import PIECE_BYTES, ArtworkDesk, DeskError, missing_libraries
 from sumlight_web.choices import theme
 from sumlight_web.forms import Form, blank, read
@@ -25,6 +26,10 @@ def _desk() -> ArtworkDesk:
     return services().artwork
 
 
+def _bench() -> Bench:
+    return _desk().bench
+
+
 @blueprint.get("/")
 def page() -> Response:
     """Where it stands."""
@@ -38,11 +43,17 @@ def _page(told: Form, *, make: Form | None = None, scale: Form | None = None) ->
     jobs: list[dict[str, Any]] = []
     if made is not None and visitor().may_operate:
         jobs = (ask(blank(()), "jobs", ("jobs",), {}) or {"jobs": []})["jobs"]
+    offers = _bench().offers(standing.asked.get("asked", {}), standing.asked.get("metal") or inputs.METALS[0])
+    taken = next((one for one in offers if one.metal == request.args.get("take")), None)
     body = render_template(
         "artwork/page.html",
         standing=standing,
         told=told,
-        make=make or inputs.proposed(standing.asked, standing.seen.get("kind", "")),
+        make=make
+        or inputs.proposed(standing.asked, standing.seen.get("kind", ""), inputs.taken(taken) if taken else None),
+        offers=offers,
+        taken=taken,
+        kept=any(one.at == standing.compared.get("at") for one in _bench().kept()),
         scale=scale or blank(inputs.SCALE),
         made=made,
         met=shown.met_view(standing.compared) if standing.compared else None,
@@ -144,6 +155,22 @@ def card() -> BaseResponse:
         if ask(form, "job_numbers", (), fields) is not None:
             return redirect(url_for("artwork.page", noted=1), 303)
     return _page(form)
+
+
+@blueprint.post("/keep")
+def keep() -> BaseResponse:
+    """Keep what a comparison told, for the next compensation to be offered."""
+    standing = _desk().standing()
+    one = kept_of(request.form.get("what", ""), standing.compared, standing.made, standing.asked)
+    if one is None:
+        abort(409)
+    return _done(lambda: _bench().keep(one))
+
+
+@blueprint.post("/take-back")
+def take_back() -> BaseResponse:
+    """Forget the comparison that was kept last."""
+    return _done(_bench().take_back)
 
 
 @blueprint.get("/progress.json")

@@ -22,6 +22,7 @@ from typing import IO, Any
 from sumlight.protocol.snapshot import UNDER_LIGHT
 from sumlight.store.files import replace_file
 from sumlight.text.message import Message, packed, say, unpacked
+from sumlight_web.artwork.bench import Bench
 from sumlight_web.link import SnapshotWatch
 
 LARGEST_BYTES = 512_000_000
@@ -103,6 +104,7 @@ class ArtworkDesk:
     def __init__(self, folder: Path, watch: SnapshotWatch) -> None:
         self._folder = folder
         self._watch = watch
+        self.bench = Bench(folder.with_name("compared.json"))
         self._lock = threading.Lock()
         self._arrival: _Arrival | None = None
         self._run: _Run | None = None
@@ -289,6 +291,7 @@ class ArtworkDesk:
         if make.get("ok"):
             compare = _answer(self._folder / "compare")
             compared = compare.get("made", {}) | _read(self._folder / "compare" / "task.json")
+            compared["at"] = _written_ns(self._folder / "compare" / "answer.json")
             told = told or tuple(compare.get("told", ()))
             return Standing(
                 "made",
@@ -331,6 +334,13 @@ def _last_stage(folder: Path) -> str:
 
 def _answer(folder: Path) -> dict[str, Any]:
     return _read(folder / "answer.json")
+
+
+def _written_ns(path: Path) -> int:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def _read(path: Path) -> dict[str, Any]:

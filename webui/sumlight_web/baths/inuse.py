@@ -15,7 +15,10 @@ from sumlight_web.baths.mixing import VOLUME
 from sumlight_web.forms import Form, Input, blank, quantity, read, text
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import ask, told_of
+from sumlight_web.services import services
 
+TOLD_FOR_UM = 150.0
+"""Factor and over-etch are told of a bath; what to draw hangs on the thickness and is not."""
 blueprint = Blueprint("inuse", __name__, url_prefix="/baths", template_folder="templates")
 
 NUMBER = f"int(max={LARGEST_ID})"
@@ -80,6 +83,10 @@ def _bath(bath_id: int, form: Form, into: Form) -> Response:
     kind = told["kind"] if told["kind"] in hazards.KINDS else hazards.KINDS[0]
     shown = {"bath": told, "form": form, "into": into, "container": hazards.container(kind), "names": hazards.NAMES}
     shown |= {"kinds": hazards.KINDS, "metals": hazards.METALS if kind in ETCHANTS else ()}
+    bench = services().artwork.bench
+    etched = dict.fromkeys(one["metal"] for one in told["taken"] if one["metal"])
+    offers = [bench.offer(metal, TOLD_FOR_UM) for metal in etched] if kind in ETCHANTS else []
+    shown["compared"] = [one for one in offers if one is not None and one.parts]
     body = render_template("baths/bath.html", title="", cautions=hazards.CAUTIONS[kind], **shown)
     return make_response(body, max(form.status, into.status))
 

@@ -122,6 +122,7 @@ def _job(job_id: int, timed: Form | None, planned: Form | None = None) -> Respon
         "rate": rate,
         "rate_told": None if rate is None else text_of(learning.sentence(rate)),
         "job": told,
+        "compared": services().artwork.bench.offer(str(numbers["metal"]), float(numbers["thickness_um"] or 0)),
     }
     shown |= {"form": form, "planned": planned, "etchants": ETCHANTS, "names": hazards.NAMES}
     return make_response(render_template("jobs/job.html", **shown), max(form.status, planned.status))

@@ -14,6 +14,7 @@ from itertools import product
 from sumlight.craft.checks import above, between, number, one_of
 from sumlight.craft.etching.compensation import WANTED_AT
 from sumlight.craft.etching.factor import HIGH, LOW, SHEET_UM
+from sumlight.text.message import Message, say
 
 WHAT = ("film", "resist", "waist", "surface")
 """What was compared: film with artwork, developed panel with film, and the part with the artwork as drawn, at its
@@ -108,6 +109,44 @@ def learn(seen: Sequence[Seen], *, thickness_um: float, wanted_at: str = "waist"
         _belief(shares, draw, draw_var),
         len(seen),
     )
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What to give a compensation so that it draws what was learned; film and light, and what factor and k leave, are
+    the bias."""
+
+    factor: float
+    over_etch: float
+    bias_um: float
+
+
+def proposal(done: Learned, thickness_um: float, wanted_at: str) -> Proposal:
+    """What to use next for a sheet open on both sides. Raises ValueError for a thickness that is no number."""
+    factor, over_etch = round(done.factor.middle, 3), round(done.over_etch.middle, 3)
+    return Proposal(
+        factor, over_etch, round(done.draw_um.middle - bath_um(wanted_at, factor, over_etch, thickness_um), 1)
+    )
+
+
+def sentences(done: Learned, thickness_um: float, wanted_at: str) -> list[Message]:
+    """What is believed now, and what to draw next."""
+    ratios = {"factor": done.factor, "k": done.over_etch}
+    lengths = {"film": done.film_um, "light": done.light_um}
+    told = {key: say("art_belief", middle=one.middle, low=one.low, high=one.high) for key, one in ratios.items()}
+    told |= {key: say("art_belief_um", middle=one.middle, low=one.low, high=one.high) for key, one in lengths.items()}
+    draw = done.draw_um
+    return [
+        say("art_learned", count=done.count, **told),
+        say(
+            "art_propose",
+            thickness=thickness_um,
+            at=say("at_surface") if wanted_at == "surface" else say("at_waist"),
+            middle=draw.middle,
+            low=draw.low,
+            high=draw.high,
+        ),
+    ]
 
 
 def _pooled(seen: Sequence[Seen]) -> list[Seen]:

@@ -22,6 +22,8 @@ AS_ENTERED = say("source_as_entered")
 COMMON_PRACTICE = say("source_common_practice")
 SCAN_DOTS = 5
 """A feature needs that many dots of a scan to be found (craft reference A11)."""
+MOST_BIAS_UM = 200.0
+"""So far film and light may move an edge."""
 SPECK_UM, LARGEST_SPECK_UM = 100.0, 2000.0
 """Dust and pinholes are smaller, what somebody drew is larger (common practice, no source); and the most to ask for."""
 BORDER_MM, WIDEST_BORDER_MM = 10.0, 50.0
