@@ -32,6 +32,20 @@ def ticked(rate: TickRate, ticks_hz: float, seconds: float, from_s: float = 0.0,
     return from_s + count / ticks_hz
 
 
+def test_the_longest_gap_is_that_of_the_last_seconds_and_none_at_rest() -> None:
+    """A tick that came 0.15 s late shows for the five seconds after it, also to whoever asks once a second."""
+    rate = TickRate(None, real_time=True)
+    assert rate.longest_gap_s is None
+    end_s = ticked(rate, 200.0, 3.0)
+    assert rate.longest_gap_s == pytest.approx(0.005)
+    end_s = ticked(rate, 200.0, 2.0, end_s + 0.15)
+    assert rate.longest_gap_s == pytest.approx(0.15)
+    end_s = ticked(rate, 200.0, 5.5, end_s + 0.005)
+    assert rate.longest_gap_s == pytest.approx(0.005)
+    rate.pause()
+    assert rate.longest_gap_s is None
+
+
 @pytest.mark.parametrize("ticks_hz", [200.0, 160.0, 118.0, 54.0])
 def test_the_rate_is_that_of_the_last_seconds(ticks_hz: float) -> None:
     """Whatever was before is forgotten."""
@@ -184,7 +198,7 @@ def test_k1_is_not_lent_there_either(make_bench: MakeBench) -> None:
 
 def test_the_picture_of_the_box_carries_the_rate(bench: BenchBox) -> None:
     """As the page and `sumlight` show it."""
-    assert bench.snapshot()["ticks"] == {"measured_hz": None, "needed_hz": NEEDED_HZ}
+    assert bench.snapshot()["ticks"] == {"measured_hz": None, "needed_hz": NEEDED_HZ, "longest_gap_s": None}
     computer_slows(bench)
     bench.run(2.0)
     assert bench.snapshot()["ticks"]["measured_hz"] == pytest.approx(118, rel=0.01)

@@ -69,6 +69,20 @@ def read_strictly(text: str) -> list[Metric]:
     return list(text_string_to_metric_families(text))  # type: ignore[no-untyped-call]
 
 
+def test_a_late_tick_is_told_for_a_minute(tmp_path: Path, snapshot: dict[str, Any]) -> None:
+    """Control tells only of the last seconds: a scrape once a minute must not miss it. At rest there is nothing."""
+    seen = snapshot | {"ticks": {"measured_hz": 200.0, "needed_hz": 165.0, "longest_gap_s": 0.006}}
+    air = Told()
+    box = Publisher("bench-1", tmp_path / "none", tmp_path, air, lambda: seen, lambda: UTC)
+    told = []
+    for now_s, gap_s in ((0.0, 0.006), (4.0, 0.15), (8.0, 0.006), (62.0, None), (70.0, None)):
+        seen["ticks"] = seen["ticks"] | {"longest_gap_s": gap_s}
+        box.step(now_s)
+        text = scraped(box, air)[1]
+        told += [line.split()[1] for line in text.splitlines() if line.startswith("sumlight_tick_longest_gap_seconds ")]
+    assert told == ["0.006", "0.15", "0.15", "0.15"]
+
+
 def test_figures_are_openmetrics_in_base_units(tmp_path: Path, snapshot: dict[str, Any]) -> None:
     """Read by the library's own strict parser; 1 mW/cm² is 10 W/m² (SI)."""
     box, air = publisher(tmp_path, snapshot)

@@ -125,7 +125,7 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "exposure": None,
         "faults": [],
         "logbook": {"ok": True, "message": None, "lag_s": 0.1, "keep_traces_days": None},
-        "ticks": {"measured_hz": None, "needed_hz": None},
+        "ticks": {"measured_hz": None, "needed_hz": None, "longest_gap_s": None},
         "calibration": {"lower": calibration()},
         "warnings": [],
         "commissioning": commissioning(),

@@ -42,7 +42,11 @@ def test_the_rate_of_control_is_told_where_time_is_real(
     client: FlaskClient, control: FakeControl, services: AppServices, rate_hz: float | None
 ) -> None:
     """With what K1's pump needs; a twin at another speed has none, and nothing is said."""
-    hear(services.watch, control, fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0}))
+    hear(
+        services.watch,
+        control,
+        fake.snapshot(ticks={"measured_hz": rate_hz, "needed_hz": 165.0, "longest_gap_s": None}),
+    )
     page = client.get("/box/").text
     assert ("199 times a second" in page, "needs 165" in page) == (rate_hz is not None, rate_hz is not None)
 

@@ -2,6 +2,7 @@
 
 import math
 from collections import deque
+from itertools import pairwise
 
 from sumlight.box.charge_pump import TICK_S
 from sumlight.control.refused import RefusedError
@@ -24,6 +25,7 @@ SPAN_S = 5.0
 """Real time over which ticks are counted."""
 
 SHOWN_AFTER_S = 1.0
+LOOK_S = 1.0
 
 
 class TickRate:
@@ -39,6 +41,7 @@ class TickRate:
         self._real_time = real_time
         self._at_s: deque[float] = deque()
         self._held = False
+        self._gap: tuple[float, float | None] = (-math.inf, None)
 
     def ticked(self, real_s: float, *, held: bool) -> None:
         """A slot was ticked at `real_s` of the machine's clock; `held` tells whether K1 is. Light is counted anew."""
@@ -55,11 +58,26 @@ class TickRate:
     def pause(self) -> None:
         """The loop goes at the pace of a box at rest, which says nothing of what the computer could do."""
         self._at_s.clear()
+        self._gap = -math.inf, None
 
     @property
     def measured_hz(self) -> float | None:
         """Over the last seconds; before there are any, what the trial gave."""
         return self._over(SHOWN_AFTER_S) or self.trial_hz
+
+    @property
+    def longest_gap_s(self) -> float | None:
+        """The longest real time between two ticks of the last seconds; None while there are none, as at rest.
+
+        Worked out once a second at most: a snapshot, which is asked for in the loop, must not pay for it each time.
+        """
+        if len(self._at_s) < 2:
+            return None
+        newest_s, known_s = self._gap
+        if known_s is None or self._at_s[-1] - newest_s >= LOOK_S:
+            known_s = max(later_s - earlier_s for earlier_s, later_s in pairwise(self._at_s))
+            self._gap = self._at_s[-1], known_s
+        return known_s
 
     def trouble(self) -> Later | None:
         """What is wrong with the rate, with the figure; None while it is enough or not known yet."""

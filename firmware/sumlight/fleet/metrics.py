@@ -42,6 +42,9 @@ class BoxMetrics(Collector):
         yield _one("sumlight_control_reachable", "Whether the controller answers.", float(seen is not None))
         yield from self._of_sending()
         yield _by("sumlight_lamp_light_of_new_ratio", "Light of a bank, 1 for new.", "bank", self._shares(), "ratio")
+        gap_s, name = self._box.longest_gap_s, "sumlight_tick_longest_gap_seconds"
+        if gap_s is not None:
+            yield _one(name, "Longest time between two ticks of control in the last minute.", gap_s, "seconds")
         if seen is not None:
             yield from _of_box(seen)
             yield from _of_banks(seen)

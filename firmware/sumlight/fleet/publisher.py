@@ -39,6 +39,8 @@ STATE_S = 2.0
 """Time between two looks at control."""
 TELL_S = 30.0
 """A state that has not changed is told again after this."""
+GAPS_S = 60.0
+"""A gap between two ticks is told for so long, so that whoever asks once a minute misses none."""
 KEEP_S = 30.0
 """The bookmark goes to the card this often at most, and when nothing is on its way."""
 LOGBOOK_S = 5.0
@@ -95,7 +97,13 @@ class Publisher:
         self._described: bytes | None = None
         self._echoed = False
         self.snapshot: dict[str, Any] | None = None
+        self._gaps: list[tuple[float, float]] = []
         self.unsent = 0
+
+    @property
+    def longest_gap_s(self) -> float | None:
+        """The longest time between two of control's ticks in the last minute; None where it tells of none."""
+        return max((gap_s for _, gap_s in self._gaps), default=None)
 
     @staticmethod
     def new_boot() -> str:
@@ -254,6 +262,9 @@ class Publisher:
             return
         self._state_s = now_s
         self.snapshot = self._ask()
+        gap_s = (self.snapshot or {}).get("ticks", {}).get("longest_gap_s")
+        self._gaps = [kept for kept in self._gaps if now_s - kept[0] < GAPS_S]
+        self._gaps += [] if gap_s is None else [(now_s, gap_s)]
         if self._outbox is not None:
             try:
                 self.unsent = self._outbox.waiting(self._window.acked)

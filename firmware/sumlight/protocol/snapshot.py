@@ -209,10 +209,11 @@ class LogbookState(TypedDict):
 
 @with_config(STRICT)
 class Ticks(TypedDict):
-    """How often control ticks; `measured_hz` is None where its time does not run with real time."""
+    """How often control ticks, and the longest gap between two; None where its time does not run with real time."""
 
     measured_hz: float | None
     needed_hz: float | None
+    longest_gap_s: float | None
 
 
 @with_config(STRICT)

@@ -355,7 +355,11 @@ class Commander:
                 "lag_s": loop.writer.lag_s,
                 "keep_traces_days": loop.box.description.logbook.keep_traces_days,
             },
-            "ticks": {"measured_hz": loop.rate.measured_hz, "needed_hz": loop.rate.needed_hz},
+            "ticks": {
+                "measured_hz": loop.rate.measured_hz,
+                "needed_hz": loop.rate.needed_hz,
+                "longest_gap_s": loop.rate.longest_gap_s,
+            },
             "calibration": standing.calibration,
             "warnings": standing.warnings,
             "commissioning": self.commissioning.picture(),
