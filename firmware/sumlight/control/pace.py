@@ -58,7 +58,6 @@ class TickRate:
     def pause(self) -> None:
         """The loop goes at the pace of a box at rest, which says nothing of what the computer could do."""
         self._at_s.clear()
-        self._gap = -math.inf, None
 
     @property
     def measured_hz(self) -> float | None:
