@@ -184,18 +184,37 @@ def _whole_file(name: str, message: Message) -> FileProblemsError:
     return FileProblemsError([Problem(name, 0, "", message)])
 
 
+class _Plain(yaml.SafeLoader):
+    """Refuses, as soon as it comes to one, a part that nobody needs in a file written by hand."""
+
+    def __init__(self, text: str, name: str) -> None:
+        super().__init__(text)
+        self._name = name
+        self._depth = 0
+
+    def get_token(self) -> yaml.Token:
+        """The next part of the text. Raises FileProblemsError for an alias, a tag, or one nested too deep."""
+        token: yaml.Token = super().get_token()  # type: ignore[no-untyped-call]
+        self._depth += isinstance(token, _STARTS) - isinstance(token, _ENDS)
+        if self._depth > MAX_DEPTH:
+            raise self._refused(token, say("file_too_deep", most=MAX_DEPTH))
+        if isinstance(token, yaml.AliasToken | yaml.TagToken):
+            why = say("file_has_alias") if isinstance(token, yaml.AliasToken) else say("file_has_tag")
+            raise self._refused(token, why)
+        return token
+
+    def _refused(self, token: yaml.Token, why: Message) -> FileProblemsError:
+        return FileProblemsError([Problem(self._name, token.start_mark.line + 1, "", why)])
+
+
 def _compose(text: str, name: str) -> yaml.Node | None:
-    depth = 0
     try:
-        for token in yaml.scan(text, Loader=yaml.SafeLoader):
-            depth += isinstance(token, _STARTS) - isinstance(token, _ENDS)
-            if depth > MAX_DEPTH:
-                message = say("file_too_deep", most=MAX_DEPTH)
-                raise FileProblemsError([Problem(name, token.start_mark.line + 1, "", message)])
-            if isinstance(token, yaml.AliasToken | yaml.TagToken):
-                message = say("file_has_alias") if isinstance(token, yaml.AliasToken) else say("file_has_tag")
-                raise FileProblemsError([Problem(name, token.start_mark.line + 1, "", message)])
-        return yaml.compose(text, Loader=yaml.SafeLoader)
+        loader = _Plain(text, name)
+        try:
+            root: yaml.Node | None = loader.get_single_node()
+            return root
+        finally:
+            loader.dispose()
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 0
         raise FileProblemsError([Problem(name, line, "", say("file_no_yaml", why=str(error.problem)))]) from error

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -52,7 +53,12 @@ def recipe_text(
 
 def demo_box(two_banks: bool = False, **changes: Any) -> BoxDescription:
     """The demo box with some fields changed."""
-    return load_box(demo.TWO_BANK_BOX if two_banks else demo.BOX).model_copy(update=changes)
+    return _demo(two_banks).model_copy(update=changes)
+
+
+@cache
+def _demo(two_banks: bool) -> BoxDescription:
+    return load_box(demo.TWO_BANK_BOX if two_banks else demo.BOX)
 
 
 class BenchBox(SimulatedBox):

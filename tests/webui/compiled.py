@@ -3,7 +3,7 @@
 What is compiled is the page's own and the same each time; a test in `test_compiled.py` compares.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from flask import Flask
@@ -42,10 +42,32 @@ def once(compile_builder: Callable[[Rule, bool], Any]) -> Callable[[Rule, bool],
     return builder
 
 
+def read_once(parse_rule: Callable[[Rule, str], Iterable[Any]]) -> Callable[[Rule, str], Iterable[Any]]:
+    """Of a route what its text says: the parts to compare with, and what it notes of them at the rule."""
+    known: dict[str, tuple[list[Any], list[tuple[bool, str]], dict[str, Any]]] = {}
+
+    def parts(rule: Rule, text: str) -> Iterable[Any]:
+        if text not in known:
+            begin, before = len(rule._trace), set(rule._converters)
+            found = list(parse_rule(rule, text))
+            added = {name: rule._converters[name] for name in rule._converters.keys() - before}
+            known[text] = (found, rule._trace[begin:], added)
+            return found
+        found, trace, converters = known[text]
+        rule._trace.extend(trace)
+        rule._converters.update(converters)
+        rule.arguments.update(converters)
+        return found
+
+    return parts
+
+
+plain_parser: Callable[[Rule, str], Iterable[Any]] = Rule._parse_rule
 plain_builder: Callable[[Rule, bool], Any] = Rule._compile_builder
 
 
 def compile_once() -> None:
     """From now on, in this process."""
     Flask.jinja_options = {"bytecode_cache": Templates()}
+    Rule._parse_rule = read_once(plain_parser)  # type: ignore[method-assign]
     Rule._compile_builder = once(plain_builder)  # type: ignore[method-assign, assignment]

@@ -8,7 +8,7 @@ from werkzeug.routing.converters import NumberConverter
 
 from sumlight_web.app import create_app
 from sumlight_web.services import PageConfig
-from tests.webui.compiled import Templates, plain_builder
+from tests.webui.compiled import Templates, plain_builder, plain_parser
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.operating import operator_of
 
@@ -35,11 +35,15 @@ def test_an_app_of_kept_parts_writes_and_shows_the_same(
     """Every address, and a page with a form."""
     assert isinstance(app.jinja_env.bytecode_cache, Templates)
     monkeypatch.setattr(Rule, "_compile_builder", plain_builder)
+    monkeypatch.setattr(Rule, "_parse_rule", plain_parser)
     monkeypatch.setattr(Flask, "jinja_options", {})
     plain = create_app(PageConfig(control.path, app.extensions["sumlight"].logbook_path.parent))
     try:
         assert plain.jinja_env.bytecode_cache is None
         assert addresses(plain) == addresses(app)
+        assert [(rule._parts, rule.arguments) for rule in plain.url_map.iter_rules()] == [
+            (rule._parts, rule.arguments) for rule in app.url_map.iter_rules()
+        ]
         assert len(addresses(app)) > 50
         other = operator_of(plain)
         wait_until(lambda: other.get("/recipes/blue-38").text == client.get("/recipes/blue-38").text)  # both have heard

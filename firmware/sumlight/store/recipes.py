@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -82,8 +83,9 @@ class RecipeStoreError(RuntimeError):
         self.message = message
 
 
+@lru_cache(maxsize=8)
 def recipe_from_text(text: str, name: str) -> StoredRecipe:
-    """Check a recipe's text; `name` is the file's stem.
+    """Check a recipe's text; `name` is the file's stem. A text that was found good lately is not read again.
 
     Raises FileProblemsError with every mistake.
     """

@@ -3,6 +3,7 @@
 import contextlib
 from collections.abc import Iterable, Iterator
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 from sumlight import checkedfile
@@ -287,8 +288,9 @@ class Logbook(LogbookReader):
             )
 
 
+@lru_cache(maxsize=8)
 def _hold_of(recipe_text: str) -> tuple[float | None, float | None]:
-    """Shortest and longest rest before developing; None where the text does not tell."""
+    """Shortest and longest rest before developing; None where the text does not tell. Panels in a row share it."""
     try:
         recipe = checkedfile.parse(recipe_text, Recipe, "recipe")
     except checkedfile.FileProblemsError:
