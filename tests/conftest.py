@@ -11,7 +11,9 @@ import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
+from sumlight.store.logbook import database
 from tests.protocol.checking import record
+from tests.store.migrated_once import migrate_once, plain_migrate
 
 # No deadlines, no complaint of slow examples: how long one takes says nothing on a busy machine. In CI the examples are
 # the same each time, so that a change is judged by itself; at a desk they vary and may find something new.
@@ -132,6 +134,14 @@ def lines_of_the_socket() -> Iterator[None]:
     end = record()
     yield
     end()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def migrations_once() -> Iterator[None]:
+    """Begin new logbooks of this process with a copy."""
+    database._migrate = migrate_once(plain_migrate)  # type: ignore[assignment]
+    yield
+    database._migrate = plain_migrate  # type: ignore[assignment]
 
 
 @pytest.fixture

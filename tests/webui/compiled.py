@@ -69,5 +69,5 @@ plain_builder: Callable[[Rule, bool], Any] = Rule._compile_builder
 def compile_once() -> None:
     """From now on, in this process."""
     Flask.jinja_options = {"bytecode_cache": Templates()}
-    Rule._parse_rule = read_once(plain_parser)  # type: ignore[method-assign]
+    Rule._parse_rule = read_once(plain_parser)  # type: ignore[method-assign, assignment]
     Rule._compile_builder = once(plain_builder)  # type: ignore[method-assign, assignment]

@@ -13,6 +13,7 @@ from sumlight.store.logbook import database
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.records import TraceChunk
 from tests.store.making import ask, held, later, new_exposure, no_room, state, without_rights
+from tests.store.migrated_once import plain_migrate
 
 TABLES = {
     "banks",
@@ -158,6 +159,7 @@ def test_a_new_logbook_waits_for_the_disk_once_for_all_its_versions(
 ) -> None:
     """A commit for each would make the first start on a slow card a score of syncs longer."""
     told: list[str] = []
+    monkeypatch.setattr(database, "_migrate", plain_migrate)
     link = sqlite3.connect(path, isolation_level=None)
     link.set_trace_callback(told.append)
     monkeypatch.setattr(database, "_connect", lambda *_given, **_more: link)

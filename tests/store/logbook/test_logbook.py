@@ -53,6 +53,7 @@ def test_an_exposure_is_read_back_as_it_was_written(path: Path) -> None:
         "parameters": None,
         "verdict": "",
         "judged_by": "",
+        "network_darks": [],
         "sides": [
             {
                 "side_id": side_a,
