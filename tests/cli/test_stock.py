@@ -41,8 +41,12 @@ def test_the_shelf_is_filled_and_emptied(box: BenchBox, capsys: pytest.CaptureFi
 
 def test_what_cannot_be_noted_says_why(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
     """A day that is none, a roll that is measured, a step that is not named, nothing at all."""
-    assert "2026-03-01" in stock(box, capsys, "roll", "Film", "--opened", "March", status=2)
-    stock(box, capsys, "roll", "Film")
+    for typed, words in (("March", "write it as 2026-11-30"), ("03/04/2026", "3 April 2026 or 4 March 2026")):
+        with pytest.raises(SystemExit):
+            stock(box, capsys, "roll", "Film", "--opened", typed)
+        assert words in capsys.readouterr().err
+    told = json.loads(stock(box, capsys, "roll", "Old", "--opened", "1. Nov. 2025", "--expires", "1/31/2027", "--json"))
+    assert (told["roll"]["opened_on"], told["roll"]["expires_on"]) == ("2025-11-01", "2027-01-31")
     assert "Number 1 is no stencil." in stock(box, capsys, "note", "1", "--density", "2", status=2)
     assert "say which step" in stock(box, capsys, "note", "1", "--density", "2", "--take-back", status=2)
     assert "say what to note" in stock(box, capsys, "note", "1", status=2)

@@ -1,6 +1,9 @@
 """What may be imported from where: lists of the allowed. Whatever is on none of them is refused."""
 
-BOTTOM = ("sumlight.bounds", "sumlight.checkedfile", "sumlight.clock", "sumlight.quantity", "sumlight.text")
+BOTTOM = (
+    *("sumlight.bounds", "sumlight.checkedfile", "sumlight.clock", "sumlight.days", "sumlight.quantity"),
+    "sumlight.text",
+)
 
 OURS = {
     "sumlight.light": ("sumlight.text",),
@@ -12,6 +15,7 @@ OURS = {
     "sumlight.text": (),
     "sumlight.language": ("sumlight.text",),
     "sumlight.quantity": ("sumlight.bounds", "sumlight.text"),
+    "sumlight.days": ("sumlight.text",),
     "sumlight.protocol": ("sumlight.craft", "sumlight.bounds", "sumlight.text"),
     "sumlight.box": ("sumlight.light", "sumlight.checkedfile", "sumlight.text"),
     "sumlight.store": ("sumlight.light", "sumlight.craft", "sumlight.checkedfile", "sumlight.text"),
@@ -82,6 +86,7 @@ OTHERS = {
     "sumlight.text": ("pydantic_core",),
     "sumlight.language": (),
     "sumlight.quantity": (),
+    "sumlight.days": (),
     "sumlight.protocol": ("pydantic", "pydantic_core", "annotated_types", "typing_extensions"),
     "sumlight.box": (
         "gpiozero",

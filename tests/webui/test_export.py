@@ -43,6 +43,8 @@ def three(data: Path) -> list[int]:
         ("kind=series", set()),
         ("from=2026-11-24&until=2026-11-26", {"P1", "P2", "X_3"}),
         ("until=2026-11-20", set()),
+        ("from=24.+Nov.+2026&until=26.11.2026", {"P1", "P2", "X_3"}),
+        ("until=20.11.2026", set()),
         ("from=nonsense&outcome=odd&panel=%00", {"P1", "P2", "X_3"}),
     ],
 )
@@ -50,6 +52,14 @@ def test_filters_narrow_the_list(client: FlaskClient, query: str, labels: set[st
     """Wildcards of the data base are plain letters here; what means nothing asks for nothing."""
     page = client.get(f"/panels/?{query}").text
     assert {label for label in ("P1", "P2", "X_3") if f"Panel {label}<" in page} == labels
+
+
+def test_a_day_that_may_be_two_asks_back_beside_its_filter(client: FlaskClient) -> None:
+    """It narrows nothing, and does not do so silently."""
+    page = client.get("/panels/?until=03/04/2026").text
+    assert 'id="q-until-error"' in page
+    assert "can be 3 April 2026 or 4 March 2026" in page
+    assert 'value="03/04/2026"' in page
 
 
 @pytest.mark.usefixtures("three")

@@ -65,17 +65,31 @@ def test_what_cannot_be_stands_beside_its_field(
     assert f"{path}_new" not in control.names()
 
 
-def test_a_day_that_is_none_is_refused_beside_its_field(client: FlaskClient, control: FakeControl) -> None:
+def test_days_are_taken_as_people_write_them(client: FlaskClient, control: FakeControl) -> None:
+    """What can be two days stands there as it was typed, with both; control hears ISO 8601 only."""
+    data = {"resist": "Film", "opened_on": "1. März 2026", "expires_on": "03/04/2027"}
+    answer = client.post("/stock/roll", data=data, headers=ORIGIN)
+    assert answer.status_code == 422
+    assert 'id="f-expires-on-error"' in answer.text
+    assert "3 April 2027 or 4 March 2027" in answer.text
+    assert 'value="03/04/2027"' in answer.text
+    assert "roll_new" not in control.names()
+    client.post("/stock/roll", data=data | {"expires_on": "4 Mar 2027"}, headers=ORIGIN)
+    told = asked(control, "roll_new")
+    assert (told["opened_on"], told["expires_on"]) == ("2026-03-01", "2027-03-04")
+
+
+def test_a_day_that_control_refuses_is_told_beside_its_field(client: FlaskClient, control: FakeControl) -> None:
     """Control's no, where it was typed."""
 
     def refuse(_request: object) -> dict[str, object]:
-        raise RefusalError("bad_value", "'opened_on' must be a day such as 2026-03-01, or nothing", "opened_on")
+        raise RefusalError("bad_value", "opened_on is still to come: 2999-01-01", "opened_on")
 
     control.answers["roll_new"] = refuse
-    answer = client.post("/stock/roll", data={"resist": "Film", "opened_on": "1 March"}, headers=ORIGIN)
+    answer = client.post("/stock/roll", data={"resist": "Film", "opened_on": "1.1.2999"}, headers=ORIGIN)
     assert answer.status_code == 422
     assert 'id="f-opened-on-error"' in answer.text
-    assert 'value="1 March"' in answer.text
+    assert 'value="1.1.2999"' in answer.text
 
 
 def test_a_stencil_shows_its_steps_and_what_was_measured(

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from sumlight import days
 from sumlight.bounds import FREE, Bounds, bounds_of, is_whole, longest_of, per_cent, unit_shown
 from sumlight.quantity import LONGEST, QuantityError, is_bare, split
 from sumlight.quantity import read as read_quantity
@@ -32,7 +33,7 @@ CONVERTED_DIGITS = 5
 class Input:
     """One input; `label` and `help` are translated when shown.
 
-    `kind` is text, long, number, whole or pick; `bounds` are those of a number, in `unit`.
+    `kind` is text, long, number, whole, day or pick; `bounds` are those of a number, in `unit`.
     """
 
     key: str
@@ -140,7 +141,7 @@ def text(model: Any, name: str, label: str, help: str = "", *, kind: str = "text
 class Form:
     """What was typed, and the mistakes by field key (`""`: the form as a whole); `status` is that of the answer.
 
-    `numbers` are those that could be read, in the unit of their input.
+    `numbers` are those that could be read, in the unit of their input, and `days` are as ISO 8601.
     """
 
     inputs: tuple[Input, ...]
@@ -148,6 +149,7 @@ class Form:
     errors: dict[str, list[str]] = field(default_factory=dict)
     status: int = 200
     numbers: dict[str, float] = field(default_factory=dict)
+    days: dict[str, str] = field(default_factory=dict)
 
     def add(self, key: str, message: str, status: int = MISTAKE) -> None:
         """Note a mistake; one about a field that this form has not belongs to the form as a whole."""
@@ -170,6 +172,10 @@ class Form:
     def number(self, key: str) -> float | None:
         """A checked number; None when it is empty or wrong."""
         return self.numbers.get(key) if key not in self.errors else None
+
+    def day(self, key: str) -> str:
+        """A day that was typed, as ISO 8601; empty when there is none, or it is wrong."""
+        return self.days.get(key, "")
 
     def required_number(self, key: str) -> float:
         """A number of a form without mistakes that may not stay empty. Raises KeyError otherwise."""
@@ -206,6 +212,11 @@ def read(inputs: Sequence[Input], typed: Mapping[str, str]) -> Form:
             try:
                 form.numbers[each.key] = each.number(value)
             except QuantityError as error:
+                form.add(each.key, text_of(error.message))
+        elif each.kind == "day":
+            try:
+                form.days[each.key] = days.read(value).isoformat()
+            except days.DayError as error:
                 form.add(each.key, text_of(error.message))
         elif each.kind in ("text", "long") and len(value) > each.longest:
             form.add(each.key, _("At most {n} characters; this has {m}.", n=each.longest, m=len(value)))

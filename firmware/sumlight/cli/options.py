@@ -2,9 +2,11 @@
 
 import argparse
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from sumlight import days
 from sumlight.bounds import Bounds, bounds_of, is_whole
 from sumlight.language import _, text_of
 from sumlight.quantity import QuantityError, read
@@ -68,6 +70,20 @@ def add_amount(
     if flag.startswith("-") and not field.is_required():
         how.setdefault("default", field.default)
     command.add_argument(flag, type=lambda text: _read(text, unit, bounds_of(model, name), whole), **how)
+
+
+def add_day(command: argparse._ActionsContainer, flag: str, words: Mapping[str, str] | None = None, **how: Any) -> None:
+    """An option that takes a day as people type it, and gives it as ISO 8601; `words` stand for something else."""
+
+    def read_day(text: str) -> str:
+        if words is not None and text in words:
+            return words[text]
+        try:
+            return days.read(text).isoformat()
+        except days.DayError as error:
+            raise argparse.ArgumentTypeError(text_of(error.message)) from error
+
+    command.add_argument(flag, type=read_day, metavar="DAY", **how)
 
 
 def _read(text: str, unit: str, bounds: Bounds, whole: bool) -> float:

@@ -27,8 +27,9 @@ def add_roll(command: argparse.ArgumentParser) -> None:
     """Declare the options of `roll`."""
     command.add_argument("resist", metavar="RESIST", help=_("its name, as in its recipe"))
     shared.add_amount(command, "--film", RollNew, "film_um", "µm", metavar="T", help=_("thickness of the film: 38um"))
-    command.add_argument("--opened", metavar="DAY", help=_("2026-03-01, or 'closed' (default: today)"))
-    command.add_argument("--expires", default="", metavar="DAY", help=_("as printed on it: 2027-03-01"))
+    told = _("2026-11-30, 30 Nov 2026, 30.11.2026, or 'closed' (default: today)")
+    shared.add_day(command, "--opened", {"closed": ""}, help=told)
+    shared.add_day(command, "--expires", default=None, help=_("as printed on it: 30 Nov 2027"))
     command.add_argument("--storage", choices=STORAGES, metavar="WHERE", help=", ".join(STORAGES))
     _finish(command, _roll)
 
@@ -100,8 +101,8 @@ def _list(options: argparse.Namespace) -> Answer:
 
 
 def _roll(options: argparse.Namespace) -> Answer:
-    opened = "" if options.opened == "closed" else options.opened
-    asked = {"resist": options.resist, "film_um": options.film, "opened_on": opened, "expires_on": options.expires}
+    asked = {"resist": options.resist, "film_um": options.film, "opened_on": options.opened}
+    asked |= {"expires_on": options.expires or ""}
     return _asked(options, "roll_new", **asked, storage=options.storage)
 
 

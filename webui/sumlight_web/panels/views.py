@@ -23,7 +23,7 @@ from sumlight_web.panels.curve import curve_svg
 from sumlight_web.panels.drafts import VERDICTS, question
 from sumlight_web.panels.drawings import DRAWINGS
 from sumlight_web.panels.drift import drifts, shifts
-from sumlight_web.panels.filters import FILTERS, asked, wanted
+from sumlight_web.panels.filters import FILTERS, asked, mistaken, wanted
 from sumlight_web.recipes.compare import parameters
 from sumlight_web.services import services
 from sumlight_web.texts import text_of
@@ -54,6 +54,7 @@ def index() -> str:
         paged=before is not None,
         chosen=chosen,
         filters=FILTERS,
+        mistaken=mistaken(request.args),
         shifted=shifted,
     )
 

@@ -1,5 +1,6 @@
 """The forms of Stock: what they ask of a thing on the shelf."""
 
+from sumlight import days
 from sumlight.protocol import stock_commands as commands
 from sumlight_web.forms import Input, quantity, text
 from sumlight_web.language import N_
@@ -7,9 +8,21 @@ from sumlight_web.language import N_
 ROLL = (
     Input("resist", N_("Resist, as in its recipe"), "pick"),
     Input(
-        "opened_on", N_("Opened on"), help=N_("Clear it for a roll that is still closed."), optional=True, longest=20
+        "opened_on",
+        N_("Opened on"),
+        "day",
+        help=N_("Clear it for a roll that is still closed."),
+        optional=True,
+        longest=days.LONGEST,
     ),
-    text(commands.RollNew, "expires_on", N_("Good until"), N_("As printed on it, such as 2027-03-01."), optional=True),
+    Input(
+        "expires_on",
+        N_("Good until"),
+        "day",
+        help=N_("As printed on it, such as 30 Nov 2027."),
+        optional=True,
+        longest=days.LONGEST,
+    ),
     Input("storage", N_("Where is it kept?"), "pick", optional=True),
 )
 METAL = (

@@ -36,7 +36,8 @@ def roll() -> Response:
     if request.method == "GET":
         return _new("roll", blank(ROLL, opened_on=f"{SystemClock().utc():%Y-%m-%d}", storage="cool"))
     form = read(ROLL, request.form)
-    fields: dict[str, Any] = {key: form.text(key) for key in ("resist", "opened_on", "expires_on", "storage")}
+    fields: dict[str, Any] = {key: form.text(key) for key in ("resist", "storage")}
+    fields |= {key: form.day(key) for key in ("opened_on", "expires_on")}
     known = [each.recipe.thickness_um for each in usable_recipes() if each.recipe.resist == fields["resist"]]
     film_um = next((thickness for thickness in known if thickness is not None), None)
     return _put("roll", form, fields | {"film_um": film_um, "storage": fields["storage"] or None})
