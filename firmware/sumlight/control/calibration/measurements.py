@@ -113,7 +113,9 @@ def transmission(asked: SheetTransmission, legs: list[SteadyLeg], kind: SensorKi
     usable = all(verdict == "passes" for _, verdict in found)
     sure = 2 * whole.standard <= SURE_WITHIN * whole.value
     if usable:
-        told = say("stack_passes" if sure else "stack_unsure", share=whole.value, doubt=2 * whole.standard)
+        doubt = 2 * whole.standard
+        passes = say("stack_passes", share=whole.value, doubt=doubt)
+        told = passes if sure else say("stack_unsure", share=whole.value, doubt=doubt)
     return {
         "sheets": results,
         "stack": asdict(whole),
