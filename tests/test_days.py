@@ -1,6 +1,7 @@
 """Days as people type them, against the Unicode CLDR as babel has it: what those locales write is read back."""
 
 from datetime import date, timedelta
+from typing import Literal
 
 import pytest
 from babel.dates import format_date, get_month_names
@@ -33,7 +34,7 @@ def test_what_a_locale_writes_is_read(locale: str, pattern: str) -> None:
 
 @pytest.mark.parametrize("locale", ["en_GB", "en_US", "de", "de_AT"])
 @pytest.mark.parametrize("width", ["wide", "abbreviated"])
-def test_every_name_of_a_month_is_known(locale: str, width: str) -> None:
+def test_every_name_of_a_month_is_known(locale: str, width: Literal["wide", "abbreviated"]) -> None:
     """With its point and without."""
     for number, name in get_month_names(width, locale=locale).items():
         for typed in (f"7 {name} 2026", f"7. {name.rstrip('.')} 2026"):
