@@ -67,3 +67,13 @@ def test_nothing_is_added_where_nothing_falls_out() -> None:
     assert with_tabs(from_mask(ring(), PITCH_UM), MADE, 1.0, 0).count == 0
     with pytest.raises(ValueError, match="tabs"):
         with_tabs(hole, MADE, 1.0, 13)
+
+
+def test_a_back_of_its_own_gets_the_same_tabs() -> None:
+    """A bridge on one side alone would be etched from the other."""
+    front, back = from_mask(ring(), PITCH_UM), from_mask(ring(), PITCH_UM)
+    done = with_tabs(front, MADE, 1.0, 2, back)
+    assert done.count == 2
+    assert done.back is not None
+    assert np.array_equal(done.back.packed, done.sheet.packed)
+    assert not np.array_equal(done.back.packed, back.packed)

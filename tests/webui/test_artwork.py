@@ -1,5 +1,6 @@
 """The page Artwork: a file in pieces, a process that looks and makes, one at a time and in the dark only."""
 
+import json
 import os
 import signal
 from pathlib import Path
@@ -197,7 +198,19 @@ def test_watchers_see_and_do_nothing(app: Flask) -> None:
     """They get no form, and every route that changes something is shut."""
     watcher = app.test_client()
     assert "There is no artwork here." in watcher.get("/artwork/").text
-    for route in ("begin?name=a&size=1", "piece?at=0", "", "scale", "make", "stop", "forget", "card"):
+    for route in (
+        "begin?name=a&size=1",
+        "piece?at=0",
+        "",
+        "scale",
+        "make",
+        "stop",
+        "forget",
+        "card",
+        "keep",
+        "take-back",
+        "no-back",
+    ):
         assert watcher.post(f"/artwork/{route}", headers=ORIGIN).status_code == 401
 
 
@@ -303,3 +316,26 @@ def test_what_was_kept_outlives_a_damaged_file_and_films_alone_leave_the_factor_
     for number in (10, 11):
         book.keep(Kept("film", 1.0, 0.0, "", number))
     assert [one.at for one in book.kept()] == [3, 10, 11]
+
+
+def test_the_back_can_have_artwork_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, client: FlaskClient, desk: ArtworkDesk, tmp_path: Path
+) -> None:
+    """It comes after the front, goes into the films with how it is drawn, and can be left out again."""
+    begin = "/artwork/begin?name=other.png&size=3&with=behind"
+    assert client.post(begin, headers=ORIGIN).status_code == 409
+    folder = made_by_hand(tmp_path)
+    assert client.post(begin, headers=ORIGIN).status_code == 201
+    assert client.post("/artwork/piece?at=0", data=b"abc", headers=ORIGIN).get_json() == {"whole": True}
+    page = client.get("/artwork/").text
+    assert "The back has artwork of its own: other.png." in page
+    assert "make them again" in page
+    monkeypatch.setattr(worktable, "WORKER", SLEEPER)
+    assert client.post("/artwork/make", data=FORM, headers=ORIGIN).status_code == 303
+    task = json.loads((folder / "make" / "task.json").read_text())
+    assert Path(task["back"]).read_bytes() == b"abc"
+    assert task["asked"]["back_mirrored"] is True
+    client.post("/artwork/stop", headers=ORIGIN)
+    assert rested(desk) == "asked"
+    assert client.post("/artwork/no-back", headers=ORIGIN).status_code == 303
+    assert "artwork of its own: other" not in client.get("/artwork/").text

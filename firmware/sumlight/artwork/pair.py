@@ -23,6 +23,7 @@ from sumlight.artwork import (
     straighten,
     tabs,
 )
+from sumlight.artwork.behind import laid_onto, on_back
 from sumlight.artwork.check import Finding
 from sumlight.artwork.choices import CROPS
 from sumlight.artwork.front import Build, build
@@ -47,7 +48,8 @@ class Asked:
     """What a person says of the artwork and the etch. `factor` None is the guess.
 
     `black` is what black in the file stands for, `film_black` what black on the films makes (see `lay_out`), `bias_um`
-    how much further openings reach at each edge by film and light.
+    how much further openings reach at each edge by film and light, `back_mirrored` that artwork of its own for the back
+    is drawn as seen from behind.
     """
 
     thickness_um: float
@@ -68,6 +70,7 @@ class Asked:
     border_mm: float = BORDER_MM
     control_marks: bool = True
     name: str = ""
+    back_mirrored: bool = False
     front_word: str = "FRONT"
     back_word: str = "BACK"
 
@@ -145,13 +148,100 @@ class Made:
     film_mm: tuple[float, float]
 
 
-def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said) -> Made:
+@dataclass(frozen=True)
+class _Side:
+    """One side's artwork as it is wanted: cropped and clean, and what was seen and done on the way."""
+
+    sheet: Sheet
+    cleaned: clean.Cleaned
+    checked: check.Checked
+    threshold: float
+    tilt: float
+    cropped_to: str
+    findings: tuple[Finding, ...]
+
+
+def make(
+    path: Path, known: Known | None, asked: Asked, folder: Path, said: Said, back_path: Path | None = None
+) -> Made:
     """Make the pair: front and back as PNG and PDF, and small pictures of every step, all into `folder`.
 
-    Raises ValueError for what is asked wrongly, else as `look` does.
+    `back_path` is artwork of its own for the back of a sheet. Raises ValueError for what is asked wrongly, else as
+    `look` does.
     """
     made = build(asked.build, asked.thickness_um, over_etch=asked.over_etch)
+    if back_path is not None and asked.build != TWO_SIDED:
+        raise ValueError(say("art_back_of_sheet"))
     factors = factor_band(asked.factor)
+    side = _side(path, known, asked, folder, said, (made, factors), "")
+    wanted = _wanted(asked, factors.middle)
+    inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
+    around: tuple[Finding, ...] = ()
+    behind: Sheet | None = None
+    if back_path is not None:
+        other = _side(
+            back_path, known, replace(asked, mirror=asked.back_mirrored), folder, said, (made, factors), "-back"
+        )
+        behind = laid_onto(side.sheet, other.sheet)
+        around = (*frame.mirror_findings(side.sheet, behind), *on_back(other.findings))
+        del other
+    said("drawing")
+    drawing = compensate.compensate(side.sheet, wanted)
+    size_mm, drawn = _size_mm(side.sheet), drawing.sheet
+    # Numbers stay, sheets go: what is etched and written below needs none but the drawings.
+    drawing, side = replace(drawing, sheet=drawn, impossible=drawn), replace(side, sheet=drawn)
+    if behind is not None:
+        drawn_back = compensate.compensate(behind, wanted)
+        behind, around = drawn_back.sheet, (*around, *on_back(drawn_back.findings))
+        del drawn_back
+    held = tabs.with_tabs(drawn, made, factors.low, asked.tabs if asked.build == TWO_SIDED else 0, behind)
+    drawn, behind = held.sheet, held.back
+    said("etching")
+    part = predict.predict(drawn, behind, made, factors)
+    small_part(folder, drawn, behind, made, factors)
+    said("writing")
+    films = layout.lay_out(
+        drawn,
+        behind,
+        asked.film_black,
+        border_mm=asked.border_mm,
+        names=(f"{asked.front_word}  {asked.name}", f"{asked.back_word}  {asked.name}"),
+        control_marks=asked.control_marks,
+    )
+    _write(films, folder, both=asked.build == TWO_SIDED)
+    middle = next(one for one in part.outlines if one.factor == factors.middle)
+    faces = middle.front_mm2 + (middle.back_mm2 if asked.build == TWO_SIDED else 0.0)
+    (folder / "grey.raw").unlink(missing_ok=True)
+    return Made(
+        seen_mm=size_mm,
+        tilt_degrees=side.tilt,
+        cropped_to=side.cropped_to,
+        specks=side.cleaned.speck_count,
+        pinholes=side.cleaned.pinhole_count,
+        changed_px=side.cleaned.changed_px,
+        threshold=side.threshold,
+        smallest_line=side.checked.smallest_line,
+        smallest_gap=side.checked.smallest_gap,
+        smallest_hole=side.checked.smallest_hole,
+        factors=factors,
+        reach_um=drawing.grown.reach_um,
+        moves_um=drawing.moves_um,
+        guess_um=(drawing.moves_um - inward, outward - drawing.moves_um),
+        findings=(*side.findings, *drawing.findings, *around),
+        part=part,
+        tabs=held.count,
+        tab_um=held.width_um,
+        open_cm2=faces / 100,
+        metal_mm3=middle.metal_mm3,
+        metal_mm=films.metal_mm,
+        film_mm=films.film_mm,
+    )
+
+
+def _side(
+    path: Path, known: Known | None, asked: Asked, folder: Path, said: Said, etch: tuple[Build, FactorBand], word: str
+) -> _Side:
+    """Read, straighten, crop, clean and check one file; `word` is what the names of its pictures end in."""
     said("reading")
     picture = open_picture(path, known=known)
     picture, tilt = _upright(picture, asked, folder, said)
@@ -165,61 +255,15 @@ def make(path: Path, known: Known | None, asked: Asked, folder: Path, said: Said
         cropped = frame.crop_to_frame(sheet, asked.black, inside=asked.crop == "inside")
         sheet, cropped_to = cropped.sheet, "frame" if cropped.to_frame else "ink"
     done = clean.clean(sheet, asked.speck_um)
-    preview.write_sheet_small(folder, "cleaned", done.sheet, clean.difference(sheet, done.sheet))
-    pngfile.write_sheet(folder / "wanted.png", done.sheet, "open")
+    preview.write_sheet_small(folder, f"cleaned{word}", done.sheet, clean.difference(sheet, done.sheet))
+    pngfile.write_sheet(folder / f"wanted{word}.png", done.sheet, "open")
     del sheet  # of a whole sheet each copy counts
+    made, factors = etch
     checked = check.check(done.sheet, found, made=made, factors=factors, speck_um=asked.speck_um)
-    # What falls apart is judged below, on the drawing that is etched and not on the part that is wanted.
+    # What falls apart is judged later, on the drawing that is etched and not on the part that is wanted.
     kept = tuple(one for one in checked.findings if one.kind != "falls_apart")
-    said("drawing")
-    wanted = _wanted(asked, factors.middle)
-    drawing = compensate.compensate(done.sheet, wanted)
-    size_mm, drawn = _size_mm(done.sheet), drawing.sheet
-    held = tabs.with_tabs(drawn, made, factors.low, asked.tabs if asked.build == TWO_SIDED else 0)
-    drawn = held.sheet
-    # Numbers stay, sheets go: what is etched and written below needs none but the drawing.
-    done, drawing = replace(done, sheet=drawn), replace(drawing, sheet=drawn, impossible=drawn)
-    inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
-    said("etching")
-    part = predict.predict(drawn, None, made, factors)
-    small_part(folder, drawn, made, factors)
-    said("writing")
-    films = layout.lay_out(
-        drawn,
-        None,
-        asked.film_black,
-        border_mm=asked.border_mm,
-        names=(f"{asked.front_word}  {asked.name}", f"{asked.back_word}  {asked.name}"),
-        control_marks=asked.control_marks,
-    )
-    _write(films, folder, both=asked.build == TWO_SIDED)
-    middle = next(one for one in part.outlines if one.factor == factors.middle)
-    faces = middle.front_mm2 + (middle.back_mm2 if asked.build == TWO_SIDED else 0.0)
-    (folder / "grey.raw").unlink(missing_ok=True)
-    return Made(
-        seen_mm=size_mm,
-        tilt_degrees=tilt,
-        cropped_to=cropped_to,
-        specks=done.speck_count,
-        pinholes=done.pinhole_count,
-        changed_px=done.changed_px,
-        threshold=found.threshold,
-        smallest_line=checked.smallest_line,
-        smallest_gap=checked.smallest_gap,
-        smallest_hole=checked.smallest_hole,
-        factors=factors,
-        reach_um=drawing.grown.reach_um,
-        moves_um=drawing.moves_um,
-        guess_um=(drawing.moves_um - inward, outward - drawing.moves_um),
-        findings=(*border, *kept, *drawing.findings),
-        part=part,
-        tabs=held.count,
-        tab_um=held.width_um,
-        open_cm2=faces / 100,
-        metal_mm3=middle.metal_mm3,
-        metal_mm=films.metal_mm,
-        film_mm=films.film_mm,
-    )
+    empty = Sheet(done.sheet.packed[:0], done.sheet.width_px, done.sheet.pitch_um)
+    return _Side(done.sheet, replace(done, sheet=empty), checked, found.threshold, tilt, cropped_to, (*border, *kept))
 
 
 @dataclass(frozen=True)
@@ -286,10 +330,10 @@ def _size_mm(sheet: Sheet) -> tuple[float, float]:
     return sheet.width_px * sheet.pitch_um / 1000, sheet.height_px * sheet.pitch_um / 1000
 
 
-def small_part(folder: Path, drawing: Sheet, made: Build, factors: FactorBand) -> None:
+def small_part(folder: Path, drawing: Sheet, back: Sheet | None, made: Build, factors: FactorBand) -> None:
     """Draw the part small as `part`: metal bright, openings dark, marked where pieces fall out."""
     shrinker = preview.Shrinker(drawing.width_px, drawing.height_px)
-    for levels in predict.levels_of(drawing, None, made, factors):
+    for levels in predict.levels_of(drawing, back, made, factors):
         shrinker.put(_PART_TONES[levels], levels == predict.FALLS_OUT)
     shrinker.write(folder, "part", drawing.pitch_um)
 

@@ -35,36 +35,42 @@ class Tab:
 
 @dataclass(frozen=True)
 class Tabbed:
-    """The drawing with its tabs, how many there are, and how wide each is where it is narrowest after etching."""
+    """The drawing with its tabs, how many there are, and how wide each is where it is narrowest after etching.
+
+    `back` is the back's drawing with the same ones, None where it is the front's.
+    """
 
     sheet: Sheet
     count: int
     width_um: float
+    back: Sheet | None = None
 
 
-def with_tabs(drawing: Sheet, made: Build, factor_low: float, each: int) -> Tabbed:
-    """Give every piece that would fall out up to `each` tabs, which keep the thickness as their width.
+def with_tabs(drawing: Sheet, made: Build, factor_low: float, each: int, back: Sheet | None = None) -> Tabbed:
+    """Give every piece that would fall out up to `each` tabs, which keep the thickness as their width, on both sides.
 
     `factor_low` is the etch factor that eats furthest. Raises ValueError for less than 0 or more than 12 a piece.
     """
     between("tabs", each, 0, MOST_TABS)
-    found = _bridges(drawing, made, factor_low, each) if each else []
+    found = _bridges(drawing, back, made, factor_low, each) if each else []
     eaten_um = max(made.front_reach_um, made.back_reach_um) / factor_low
     if not found:
-        return Tabbed(drawing, 0, made.thickness_um)
+        return Tabbed(drawing, 0, made.thickness_um, back)
     wide_px = max(2, math.ceil((made.thickness_um + 2 * eaten_um) / drawing.pitch_um))
     # Into the metal at both ends, as far as the bath eats it back, and for what was found on a coarser picture.
     longer_px = eaten_um / drawing.pitch_um + 2 * _step(drawing)
 
-    def parts() -> Iterator[Mask]:
-        for strip in drawing.strips():
+    def parts(side: Sheet) -> Iterator[Mask]:
+        for strip in side.strips():
             bridge = np.zeros(strip.rows.shape, np.uint8)
             for tab in found:
                 _draw(bridge, tab, longer_px, wide_px, strip.first)
             yield strip.rows & (bridge == 0)
 
-    sheet = from_rows(parts(), drawing.height_px, drawing.width_px, drawing.pitch_um)
-    return Tabbed(sheet, len(found), made.thickness_um)
+    def bridged(side: Sheet) -> Sheet:
+        return from_rows(parts(side), side.height_px, side.width_px, side.pitch_um)
+
+    return Tabbed(bridged(drawing), len(found), made.thickness_um, None if back is None else bridged(back))
 
 
 def _draw(bridge: NDArray[np.uint8], tab: Tab, longer_px: float, wide_px: int, first: int) -> None:
@@ -89,9 +95,9 @@ def _step(sheet: Sheet) -> int:
     return math.ceil(max(sheet.width_px, sheet.height_px) / LONGEST_PX)
 
 
-def _bridges(drawing: Sheet, made: Build, factor_low: float, each: int) -> list[Tab]:
+def _bridges(drawing: Sheet, back: Sheet | None, made: Build, factor_low: float, each: int) -> list[Tab]:
     """Tabs of all loose pieces, the nearest first: a piece that is held holds the next."""
-    through, metal, which = loose_pieces(drawing, None, made, factor_low)
+    through, metal, which = loose_pieces(drawing, back, made, factor_low)
     step = _step(drawing)
     rows = []
     parts = pieces_by_row(lambda: (~strip.rows for strip in through.strips()), FOUR, metal)

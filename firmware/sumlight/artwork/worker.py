@@ -105,7 +105,8 @@ def _done(folder: Path, task: dict[str, Any]) -> dict[str, Any]:
         return asdict(pair.look(scan, known, folder))
     if task["kind"] == "compare":
         return asdict(pair.meet(scan, Path(task["reference"]), folder))
-    return asdict(pair.make(scan, known, pair.Asked(**task["asked"]), folder, _say))
+    back = Path(task["back"]) if task.get("back") else None
+    return asdict(pair.make(scan, known, pair.Asked(**task["asked"]), folder, _say, back))
 
 
 def _say(stage: str) -> None:

@@ -12,13 +12,26 @@ from sumlight.craft.etching.limits import BORDER_MM, SPECK_UM
 from sumlight.language import _
 from sumlight.text.message import say
 
-RARE = ("--black", "--over-etch", "--at", "--prints", "--bias", "--specks", "--as-it-lies", "--invert", "--mirror")
+RARE = (
+    "--from-behind",
+    "--black",
+    "--over-etch",
+    "--at",
+    "--prints",
+    "--bias",
+    "--specks",
+    "--as-it-lies",
+    "--invert",
+    "--mirror",
+)
 """Options whose usual value is nearly always right."""
 
 
 def add_pair(command: argparse.ArgumentParser) -> None:
     """Declare the options of `pair`."""
     artwork.add_reading(command)
+    command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
+    command.add_argument("--from-behind", action="store_true", help=_("the back's is drawn as seen from behind"))
     command.add_argument("folder", metavar="FOLDER", type=Path, help=_("a new folder for films and pictures"))
     artwork_etch.add_etching(command)
     command.add_argument(
@@ -78,13 +91,14 @@ def _pair(options: argparse.Namespace) -> Answer:
         mirror=options.mirror,
         border_mm=options.border,
         name=options.name,
+        back_mirrored=options.from_behind,
         tabs=options.tabs,
     )
     try:
         options.folder.mkdir(parents=True)
     except FileExistsError:
         raise ValueError(say("art_never_over", name=str(options.folder))) from None
-    made = pair.make(options.file, known, asked, options.folder, lambda _stage: None)
+    made = pair.make(options.file, known, asked, options.folder, lambda _stage: None, options.back)
     lines = [
         say("art_pair_straightened", degrees=made.tilt_degrees, specks=made.specks, pinholes=made.pinholes),
         say("art_pair_drawn", moves=made.moves_um, reach=made.reach_um),

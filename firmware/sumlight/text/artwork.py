@@ -91,6 +91,14 @@ WORDS = {
     "art_two_sizes": (
         "Front has {front_width} × {front_height} pixels, back {back_width} × {back_height}: both must be one size."
     ),
+    "art_back_size": (
+        "The front is {wide:.1f} × {high:.1f} mm, the back {back_wide:.1f} × {back_high:.1f} mm: they are not of one "
+        "plate. Draw the same frame around both, or crop them alike."
+    ),
+    "art_back_of_sheet": (
+        "Only a sheet that is etched from both sides has artwork for its back. Leave the back out, or etch both sides."
+    ),
+    "art_on_back": "On the back: {told}",
     "art_weak": "Where one side alone is open {left:.0f} of {thickness:g} µm are left, below {share:.0%}: it bends.",
     "art_weak_remedy": "Etch shorter, or cover these places.",
     "art_band": (

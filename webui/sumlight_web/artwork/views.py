@@ -128,6 +128,11 @@ def make() -> BaseResponse:
     if form.errors:
         return _page(blank(()), make=form)
     task = inputs.task_of(form, _desk().standing().known, str(visitor().operator))
+    back = _desk().back()
+    if back is not None and form.text("build") == "sheet":
+        path, seen = back
+        task |= {"back": str(path)}
+        task["asked"]["back_mirrored"] = seen == "behind"
     return _done(lambda: _desk().work("make", task))
 
 
@@ -135,6 +140,12 @@ def make() -> BaseResponse:
 def stop() -> BaseResponse:
     """Stop what is being done."""
     return _done(_desk().stop)
+
+
+@blueprint.post("/no-back")
+def no_back() -> BaseResponse:
+    """Do without artwork of the back's own."""
+    return _done(_desk().leave_back)
 
 
 @blueprint.post("/forget")

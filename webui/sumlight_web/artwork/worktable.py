@@ -35,6 +35,8 @@ TIME_LIMIT_S = 1800.0
 LOOK_EVERY_S = 0.2
 WITH = {"front": "front.png", "back": "back.png", "part": "wanted.png"}
 """What a second file may be compared with, and the picture that was made of it."""
+BACK = ("through", "behind")
+"""A second file may also be the back's own artwork: drawn as seen through from the front, or from behind."""
 WORKER = "sumlight.artwork.worker"
 LIBRARIES = ("numpy", "cv2", "PIL", "pypdfium2", "resvg_py")
 _ODD = re.compile(r"[^A-Za-z0-9._-]+")
@@ -54,6 +56,7 @@ class Standing:
     """Where the work stands: empty, arriving, working (`kind` is look, make or compare), asked or made; what was said.
 
     `seen` and `made` are the answers of the process, `asked` and `known` its tasks; `waits`: for lamps to go off.
+    `back` is the name of the back's own artwork, empty where it has none.
     """
 
     phase: str
@@ -69,6 +72,7 @@ class Standing:
     compared: dict[str, Any] = field(default_factory=dict)
     asked: dict[str, Any] = field(default_factory=dict)
     known: dict[str, Any] = field(default_factory=dict)
+    back: str = ""
 
 
 @dataclass
@@ -113,7 +117,8 @@ class ArtworkDesk:
     # What comes in.
 
     def begin(self, name: str, size: int, compare_with: str = "") -> None:
-        """Make ready for a file; an earlier one goes. With one of WITH it is only compared with what was made.
+        """Make ready for a file; an earlier one goes. With one of WITH it is only compared with what was made;
+        with one of BACK it is the back's artwork.
 
         Raises DeskError.
         """
@@ -125,7 +130,11 @@ class ArtworkDesk:
         self._refuse_light()
         with self._lock:
             self._refuse_busy()
-            if compare_with:
+            if compare_with in BACK:
+                if self.scan_path() is None:
+                    raise DeskError(say("art_no_file"))
+                self._drop("arriving", *BACK)
+            elif compare_with:
                 if compare_with not in WITH or not (self._folder / "make" / WITH[compare_with]).is_file():
                     raise DeskError(say("art_no_file"))
                 self._drop("arriving", "second", "compare")
@@ -150,14 +159,30 @@ class ArtworkDesk:
             arrival.got += len(piece)
             if arrival.got < arrival.size:
                 return False
-            arrival.path.parent.replace(self._folder / ("second" if arrival.compare_with else "scan"))
+            goes_to = (
+                arrival.compare_with if arrival.compare_with in BACK else "second" if arrival.compare_with else "scan"
+            )
+            arrival.path.parent.replace(self._folder / goes_to)
             self._arrival = None
+        if arrival.compare_with in BACK:
+            return True  # it is read when the films are made
         if arrival.compare_with:
             reference = self._folder / "make" / WITH[arrival.compare_with]
             self.work("compare", {"with": arrival.compare_with, "reference": str(reference)})
         else:
             self.work("look", {"known": None})
         return True
+
+    def back(self) -> tuple[Path, str] | None:
+        """The back's own artwork, and which of BACK it is; None without one."""
+        found = ((self.scan_path(seen), seen) for seen in BACK)
+        return next(((path, seen) for path, seen in found if path is not None), None)
+
+    def leave_back(self) -> None:
+        """Do without the back's own artwork. Raises DeskError while it is worked on."""
+        with self._lock:
+            self._refuse_busy()
+            self._drop(*BACK)
 
     def forget(self) -> None:
         """Throw the file and all that was made of it away. Raises DeskError while it is worked on."""
@@ -285,6 +310,8 @@ class ArtworkDesk:
         if run is not None:
             return Standing("working", run.kind, _last_stage(run.folder), run.waits, scan.name)
         look, make = (_answer(self._folder / kind) for kind in ("look", "make"))
+        own = self.back()
+        back = own[0].name if own is not None else ""
         known = _read(self._folder / "look" / "task.json").get("known") or {}
         asked = _read(self._folder / "make" / "task.json")
         seen = look.get("made", {}) if look.get("ok") else {}
@@ -302,12 +329,20 @@ class ArtworkDesk:
                 compared=compared if compare.get("ok") else {},
                 asked=asked,
                 known=known,
+                back=back,
             )
         refused = make or look
         told = told or tuple(refused.get("told", ())) or (() if refused else (say("art_interrupted"),))
         scale_asked = bool(look.get("scale_asked"))
         return Standing(
-            "asked", name=scan.name, told=told, scale_asked=scale_asked, seen=seen, asked=asked, known=known
+            "asked",
+            name=scan.name,
+            told=told,
+            scale_asked=scale_asked,
+            seen=seen,
+            asked=asked,
+            known=known,
+            back=back,
         )
 
     def file(self, kind: str, name: str) -> Path | None:
