@@ -51,11 +51,15 @@ def test_expose_prints_one_json_object_with_every_figure(capsys: pytest.CaptureF
 
 
 def test_expose_with_an_opened_lid_goes_on_to_the_same_target(capsys: pytest.CaptureFixture[str]) -> None:
-    """The demo scenario: lid up after eight seconds of light, shut again, the attendant presses go."""
+    """The demo scenario: lid up after eight seconds of light, shut again, the attendant presses go.
+
+    Its tubes are older than the demo box's number: the dose is that of the box's own units, some per cent off.
+    """
     status, result = expose(capsys, "--scenario", demo.SCENARIO)
     (side,) = result["sides"]
     assert (status, side["pauses"]) == (0, 1)
-    assert side["true_dose_mj_cm2"] == pytest.approx(side["target_mj_cm2"], rel=0.003)
+    assert side["dose_mj_cm2"] == pytest.approx(side["target_mj_cm2"], rel=0.003)
+    assert side["true_dose_mj_cm2"] == pytest.approx(0.943 * side["target_mj_cm2"], rel=0.01)
 
 
 DRAFT = """\

@@ -136,7 +136,7 @@ SCENARIO = (
     Try("scenario.lamp_hours", 2000.0),
     Try("scenario.strikes", 500),
     Try("scenario.lamp_type", "led_365"),
-    Try("scenario.ageing", "apart", given=(("scenario.lamp_hours", 3000.0),)),
+    Try("scenario.ageing", "alike", given=(("scenario.lamp_hours", 3000.0),)),
     Try("scenario.room_c", 5.0),
     Try("scenario.mains_factor", 0.9),
     Try("scenario.ripple_hz", 120),

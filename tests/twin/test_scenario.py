@@ -48,7 +48,7 @@ def test_the_demo_scenario_is_read_with_its_events_by_kind() -> None:
 
 def test_every_demo_file_passes_its_own_check() -> None:
     """Boxes and recipes shipped for the simulation are valid."""
-    assert [load_box(path).pin_library for path in (demo.BOX, demo.TWO_BANK_BOX)] == ["twin", "twin"]
+    assert [load_box(path).pin_library for path in (demo.BOX, demo.TWO_BANK_BOX, demo.BOTH_SENSORS_BOX)] == ["twin"] * 3
     sides = [checkedfile.load(path, Recipe).sides for path in sorted(demo.RECIPES.glob("*.yaml"))]
     assert sorted(sides) == ["one", "together", "turned"]
 

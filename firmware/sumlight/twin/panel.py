@@ -33,8 +33,8 @@ class Resist:
     """
 
     threshold_mj_cm2: float = 6.5
-    panel_sigma: float = 0.03
-    zone_sigma: float = 0.01
+    panel_sigma: float = 0.034
+    zone_sigma: float = 0.013
     clean_share: float = 0.4
     reciprocity_p: float = 1.0
     reference_mw_cm2: float = optics.NOMINAL_MW_CM2

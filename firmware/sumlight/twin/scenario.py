@@ -23,8 +23,8 @@ class Scenario(checkedfile.Checked):
     """The whole of a scenario file; every key may be left out.
 
     `lamp_type`, `lamp_hours` and `strikes` are those of every bank at the start. With `ageing: apart` phosphor and
-    mercury lines fade each by its own law; with `alike` both by the same, so that a calibration stays right for life.
-    `room_c` is the air around the lamps,
+    mercury lines fade each by its own law, as they do; with `alike` both by one, so that a calibration is right for
+    life. `room_c` is the air around the lamps,
     `mains_factor` the mains voltage over nominal. `gain_errors` lets the sensor's gains be up to 3 % a step off,
     `sensor_drift_per_k` changes its sensitivity by that share for each kelvin from 25 °C, `chip_clock_error` is the
     share by which its conversions are too long, `diffuser_transmission` the dirt on its diffuser at the start.
@@ -39,7 +39,7 @@ class Scenario(checkedfile.Checked):
     lamp_hours: LampHours = 100.0
     strikes: Annotated[int, Field(ge=0, le=1_000_000)] = 0
     lamp_type: LampTypeName = "fluorescent"
-    ageing: Ageing = "alike"
+    ageing: Ageing = "apart"
     room_c: RoomC = 25.0
     mains_factor: MainsFactor = 1.0
     ripple_hz: Literal[100, 120] = 100

@@ -13,9 +13,9 @@ ANCHOR_CODE = 5
 LARGEST_STEP_ERROR = 0.03
 """A doubling of the gain is off by up to this share."""
 
-LED_DIRECT_SHARE = 0.5
-"""Half of the LED's light comes back from the clean inner face of the diffuser, half went out through the dirt and
-back in again (invented). So a transmission of 0.80 shows as 0.82."""
+LED_DIRECT_SHARE = 0.54
+"""So much of the LED's light comes back from the clean inner face of the diffuser; the rest went out through the dirt
+and back in again (invented). So a transmission of 0.80 shows as 0.83."""
 
 
 @dataclass

@@ -41,14 +41,15 @@ class Fade:
         return self.left(SEASONED_HOURS)
 
 
-EARLY_HOURS = 60.0
+EARLY_HOURS = 43.0
+"""Time constant of the first loss (invented; the estimator's own guess is another one)."""
 LIFE_HOURS = 1500.0
 """What the two laws below are fixed at: phosphor 60 %, lines 85 % of new (the project's own figures)."""
 
 ALIKE = Fade(0.08, 1.5e-4)
 """One law for all of the light (common practice, no source)."""
-PHOSPHOR = Fade(0.08, math.log(0.92 / 0.60) / LIFE_HOURS)
-LINES = Fade(0.03, math.log(0.97 / 0.85) / LIFE_HOURS)
+PHOSPHOR = Fade(0.083, math.log(0.917 / 0.60) / LIFE_HOURS)
+LINES = Fade(0.028, math.log(0.972 / 0.85) / LIFE_HOURS)
 LED = Fade(0.0, math.log(1 / 0.7) / 4480.0)
 """30 % less after 4480 h of steady light (a life test of 365 nm LEDs, source L17 of the trade notes)."""
 
