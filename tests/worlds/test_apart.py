@@ -115,6 +115,8 @@ HOME = {
 }
 """What the twin, whose law is home, takes for nature where the estimator has a guess of its own, by file."""
 
+OTHER_MEANING = {0.6: "what the phosphor has left at 1500 h; to the estimator a guess at how far panels scatter"}
+
 DRIFT = ("calibration.py", "guess.py", "ageing.py", "lampuse.py", "selfcheck.py", "gains.py", "tablet.py", "readers.py")
 """Where the estimator's guesses about the same things stand."""
 
@@ -129,7 +131,9 @@ def test_home_has_constants_of_its_own() -> None:
         for name, value in named_numbers((FIRMWARE / "twin" / file).read_text(encoding="utf-8")):
             if name in names:
                 seen.add(name)
-                assert value in PLAIN or value not in known, f"{name} = {value:g} = {known[value]}"
+                assert value in PLAIN or value in OTHER_MEANING or value not in known, (
+                    f"{name} = {value:g} = {known[value]}"
+                )
     assert seen == {name for names in HOME.values() for name in names}
 
 
