@@ -111,7 +111,7 @@ def test_no_constant_in_common() -> None:
 HOME = {
     "sources.py": ("EARLY_HOURS", "PHOSPHOR", "LINES"),
     "panel.py": ("panel_sigma", "zone_sigma"),
-    "sight.py": ("LED_DIRECT_SHARE", "LARGEST_STEP_ERROR"),
+    "sight.py": ("LED_DIRECT_SHARE",),
 }
 """What the twin, whose law is home, takes for nature where the estimator has a guess of its own, by file."""
 
