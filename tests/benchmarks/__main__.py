@@ -16,6 +16,8 @@ from tests.benchmarks import (
     card,
     dose,
     faults,
+    fleet,
+    fleet_load,
     footprint,
     foreign,
     job,
@@ -52,6 +54,8 @@ BENCHMARKS: dict[str, Callable[[bool], list[Figure]]] = {
     "artwork": artwork.measure,
     "start-up": start_up.measure,
     "card": card.measure,
+    "fleet": fleet.measure,
+    "fleet-load": fleet_load.measure,
 }
 
 

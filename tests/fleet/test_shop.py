@@ -136,8 +136,9 @@ def test_what_runs_now_who_is_silent_and_who_is_there_twice(database: Engine) ->
     intake = Intake(database)
     state = state_of("one", "0" * 16, UTC, None, 0).model_dump() | {"reachable": True, "state": "light"}
     hostile = {"recipe": "<script>alert(1)</script>", "calibration_due": True, "left_s": 61.0, "faults": ["tube_out"]}
-    intake.put_state(BoxState.model_validate(state | hostile), NOW)
-    intake.put_state(BoxState.model_validate(state | {"box_id": "old"}), NOW - timedelta(minutes=3))
+    newest = BoxState.model_validate(state | hostile)
+    intake.put_states([BoxState.model_validate(state | {"left_s": 62.0}), newest], NOW)
+    intake.put_states([BoxState.model_validate(state | {"box_id": "old"})], NOW - timedelta(minutes=3))
     with database.begin() as link:
         for epoch in "ab":
             row = {"box_id": "one", "epoch": epoch * 16, "seq": 1, "mark": "", "begun_utc": UTC, "last_utc": UTC}

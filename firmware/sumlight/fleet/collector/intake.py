@@ -1,6 +1,6 @@
 """Records into the database: each once, in its box's order, and acknowledged only once they are on the disk."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -118,9 +118,17 @@ class Intake:
         )
         return len(new)
 
-    def put_state(self, state: BoxState, now: datetime) -> None:
-        """What a box is doing; only the last is kept."""
-        self._put_box(state.box_id, {"boot": state.boot, "state": state.model_dump()}, now)
+    def put_states(self, states: Iterable[BoxState], now: datetime) -> None:
+        """What boxes are doing, in one transaction; only the last of each box is kept."""
+        newest = {state.box_id: state for state in states}
+        put, fresh = self._make(BOXES), {"online": True, "heard_utc": utc_text(now)}
+        changed = {name: put.excluded[name] for name in ("heard_utc", "boot", "state")}
+        rows = [
+            {"box_id": box_id, "boot": state.boot, "state": state.model_dump(), **fresh}
+            for box_id, state in sorted(newest.items())
+        ]
+        with self._engine.begin() as link:
+            link.execute(put.on_conflict_do_update(index_elements=["box_id"], set_=changed), rows)
 
     def put_online(self, said: BoxOnline, now: datetime) -> None:
         """Whether a box is connected. The will of an earlier start says nothing of the present one."""
