@@ -355,13 +355,25 @@ def test_everything_to_press_is_large_enough_for_gloves(visit: Open, busy: FakeC
         assert small == [], path
 
 
+TWICE_AS_LARGE = """() => {
+  const root = document.documentElement;
+  root.style.fontSize = '200%';
+  const dark = document.getElementById('dark'), box = dark?.getBoundingClientRect();
+  const under = box && document.elementFromPoint((box.left + box.right) / 2, (box.top + box.bottom) / 2);
+  return [root.scrollWidth, !dark || (dark.contains(under) && box.bottom <= innerHeight && box.top >= 0)];
+}"""
+
+
 @pytest.mark.parametrize("width", [320, pytest.param(360, marks=pytest.mark.campaign)])
 def test_nothing_is_cut_off_on_a_narrow_phone(visit: Open, busy: FakeControl, width: int) -> None:
-    """No page scrolls sideways."""
+    """No page scrolls sideways, also with letters of twice the size (WCAG 2.2, 1.4.4), and Lamps off is in sight."""
     seen = visit({"width": width, "height": 640})
     for path in PATHS:
         seen.go(path)
         assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= width, path
+        seen.page.set_viewport_size(PHONE)
+        assert seen.page.evaluate(TWICE_AS_LARGE) == [PHONE["width"], True], path
+        seen.page.set_viewport_size({"width": width, "height": 640})
 
 
 def test_the_end_of_every_page_can_be_scrolled_above_the_dark_button(visit: Open, busy: FakeControl) -> None:
