@@ -42,6 +42,7 @@ PATHS = (
     "/recipes/blue-38",
     "/recipes/blue-38/history",
     "/recipes/blue-38/results",
+    "/recipes/blue-38/sheet",
     "/recipes/compare?a=blue-38&b=board-turned",
     "/recipes/import",
     "/panels/?panel=P",

@@ -263,6 +263,13 @@ def test_the_traveller_prints_dark_on_white_without_buttons(visit: Open, data: P
         seen.page.evaluate("() => getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
     )
     seen.picture("traveller-print")
+    for path in ("/recipes/blue-38/sheet", "/panels/1"):
+        seen.go(path)
+        expect(seen.page.locator(".code")).to_be_visible()
+        expect(seen.page.get_by_text("Dose at the resist")).to_be_visible()
+        for name in (".bar", "nav", "footer", "button", "textarea", "input"):
+            assert not [each for each in seen.page.locator(name).all() if each.is_visible()], (path, name)
+        seen.picture(f"print{path.replace('/', '-')}")
 
 
 def test_plots_draw_points_and_squares_and_read_out_their_numbers(visit: Open, control: FakeControl) -> None:

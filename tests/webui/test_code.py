@@ -1,5 +1,6 @@
 """The code on the traveller leads to the panel's record: judged by OpenCV's decoder, which had no part in making it."""
 
+import hashlib
 import re
 from pathlib import Path
 
@@ -9,7 +10,9 @@ import pytest
 import resvg_py
 from flask.testing import FlaskClient
 
+from sumlight.store.recipes import recipe_from_text
 from sumlight_web.panels.code import code_svg, leads_here_only
+from tests.webui.given import BLUE
 from tests.webui.test_panels import record
 
 
@@ -86,3 +89,29 @@ def test_the_sheet_carries_the_parameters_of_the_recipe_and_the_label_only_itsel
     assert "60 mJ/cm²</dd>" in page
     assert "only this machine understands" in page
     assert "Dose at the resist" not in client.get(f"/panels/{number}/traveller?as=label").text
+
+
+def test_the_sheet_of_a_recipe_says_all_of_it_and_its_code_leads_back(client: FlaskClient) -> None:
+    """Read by OpenCV; every key that the recipe's file gives a number or a word stands there with its unit."""
+    page = client.get("/recipes/blue-38/sheet", headers={"Host": "localhost"}).text
+    address = read_code(drawing(page))
+    assert address == "http://localhost/recipes/blue-38"
+    assert client.get(address).status_code == 200
+    recipe = recipe_from_text(BLUE, "blue-38").recipe
+    assert f"{recipe.resist}</dd>" in page
+    for label, told in (
+        ("Dose at the resist", f"{recipe.dose_mj_cm2:g} mJ/cm²"),
+        ("Rest before developing", f"{recipe.hold_s:g} s"),
+        ("Longest pause it forgives", f"{recipe.interruptions.longest_gap_s:g} s"),
+    ):
+        assert f'<dt>{label}</dt><dd class="long">{told}</dd>' in page
+    assert hashlib.sha256(BLUE.encode()).hexdigest() in page
+    assert client.get("/recipes/nowhere/sheet").status_code == 404
+
+
+def test_a_record_has_its_code_and_parameters_for_paper(client: FlaskClient, data: Path) -> None:
+    """Printed as it is, without a way through the traveller."""
+    number = record(data / "logbook.sqlite")
+    page = client.get(f"/panels/{number}", headers={"Host": "localhost"}).text
+    assert read_code(drawing(page)) == f"http://localhost/panels/{number}"
+    assert "<dt>Dose at the resist</dt><dd" in page

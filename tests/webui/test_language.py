@@ -37,6 +37,7 @@ PATHS = (
     "/recipes/blue-38",
     "/recipes/blue-38/history",
     "/recipes/blue-38/results",
+    "/recipes/blue-38/sheet",
     "/recipes/compare",
     "/recipes/import",
     "/panels/",

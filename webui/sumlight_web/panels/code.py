@@ -1,9 +1,11 @@
-"""A code on paper that leads a phone to a panel's record (QR code, ISO/IEC 18004; made by the library segno)."""
+"""A code on paper that leads a phone to a panel's record or to a recipe (QR code, ISO/IEC 18004; drawn by segno)."""
 
 import ipaddress
+from typing import Any
 from urllib.parse import urlsplit
 
 import segno
+from flask import request, url_for
 from markupsafe import Markup
 
 QUIET_ZONE = 4
@@ -19,6 +21,13 @@ def code_svg(address: str, label: str) -> Markup:
         border=QUIET_ZONE, omitsize=True, svgclass="code", lineclass="modules", title=label
     )
     return Markup(drawn)  # noqa: S704 - the library escapes the title, the rest is its own
+
+
+def address_of(endpoint: str, **values: Any) -> str:
+    """The address of a page as the browser that prints it knows it; whether it is HTTPS is the proxy's word, and who
+    lies there misleads himself."""
+    safe = request.headers.get("X-Forwarded-Proto", "").lower() == "https"
+    return url_for(endpoint, _external=True, _scheme="https" if safe else request.scheme, **values)
 
 
 def leads_here_only(address: str) -> bool:

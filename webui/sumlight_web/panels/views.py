@@ -3,6 +3,7 @@
 from typing import Any
 
 from flask import make_response, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
@@ -18,7 +19,7 @@ from sumlight_web.link import LinkDownError
 from sumlight_web.logbook import reader
 from sumlight_web.panels import photo, why
 from sumlight_web.panels.blueprint import EXPOSURE, blueprint
-from sumlight_web.panels.code import code_svg, leads_here_only
+from sumlight_web.panels.code import address_of, code_svg, leads_here_only
 from sumlight_web.panels.curve import curve_svg
 from sumlight_web.panels.drafts import VERDICTS, question
 from sumlight_web.panels.drawings import DRAWINGS
@@ -79,21 +80,21 @@ def record(exposure_id: int) -> str:
 def traveller(exposure_id: int) -> str:
     """The sheet that goes with the panel, for paper."""
     row, curves = with_curves(exposure_id)
-    safe = (
-        request.headers.get("X-Forwarded-Proto", "").lower() == "https"
-    )  # the proxy's word: who lies misleads himself
-    scheme = "https" if safe else request.scheme
-    address = url_for("panels.record", exposure_id=exposure_id, _external=True, _scheme=scheme)
+    address = address_of("panels.record", exposure_id=exposure_id)
     return render_template(
         "panels/traveller.html",
         row=row,
         curves=curves,
         address=address,
-        code=code_svg(address, _("Code that leads to the record of panel {name}", name=row["panel"])),
+        code=_code(row, address),
         here_only=leads_here_only(address),
         parameters=parameters(row["recipe_text"]),
         label=request.args.get("as") == "label",
     )
+
+
+def _code(row: dict[str, Any], address: str) -> Markup:
+    return code_svg(address, _("Code that leads to the record of panel {name}", name=row["panel"]))
 
 
 @blueprint.post(f"{EXPOSURE}/note")
@@ -128,11 +129,15 @@ def _record(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str] 
     # Control writes a moment later than it answers: what was just given is shown as taken, not as missing.
     noted = request.method == "GET" and "noted" in request.args
     known = recorded(row["kind"], row["parameters"])
+    address = address_of("panels.record", exposure_id=row["exposure_id"])
     just = request.args.get("judged", "") if request.method == "GET" else ""
     shown = {
         "asked": question(row, just),
         "verdicts": VERDICTS,
         "row": row,
+        "address": address,
+        "code": _code(row, address),
+        "parameters": parameters(row["recipe_text"]),
         "known": known.model_dump() if known else {},
         "curves": curves,
         "errors": errors or {},

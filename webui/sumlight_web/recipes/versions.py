@@ -1,5 +1,6 @@
 """Routes about whole texts of recipes: compare two, versions that panels were run with, export and import."""
 
+from datetime import UTC, datetime
 from itertools import pairwise
 from typing import Any
 
@@ -20,7 +21,8 @@ from sumlight.store.recipes import (
 from sumlight_web.crowd import imports
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
-from sumlight_web.recipes.compare import by_field, by_line
+from sumlight_web.panels.code import address_of, code_svg, leads_here_only
+from sumlight_web.recipes.compare import by_field, by_line, parameters
 from sumlight_web.recipes.form import NAME_RULE, name_help
 from sumlight_web.recipes.views import entries, stored_recipe
 from sumlight_web.services import services
@@ -53,6 +55,22 @@ def history(name: str) -> str:
     if now is None and not found:
         raise NotFound(_("There is no recipe of this name."))
     return render_template("recipes/history.html", name=name, now=now, versions=_with_changes(found, now))
+
+
+@blueprint.get("/<name>/sheet")
+def sheet(name: str) -> str:
+    """One recipe for paper: all that it says, and a code that leads back to it."""
+    stored = stored_recipe(name)
+    address = address_of("recipes.edit", name=name)
+    return render_template(
+        "recipes/sheet.html",
+        stored=stored,
+        address=address,
+        code=code_svg(address, _("Code that leads to recipe {name}", name=name)),
+        here_only=leads_here_only(address),
+        parameters=parameters(stored.text),
+        printed_utc=datetime.now(UTC).isoformat(),
+    )
 
 
 def _used(logbook: LogbookReader, name: str) -> list[dict[str, Any]]:
