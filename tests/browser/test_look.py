@@ -372,7 +372,7 @@ def test_nothing_is_cut_off_on_a_narrow_phone(visit: Open, busy: FakeControl, wi
     for path in PATHS:
         seen.go(path)
         assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= width, path
-        seen.page.set_viewport_size(PHONE)
+        seen.page.set_viewport_size({"width": PHONE["width"], "height": PHONE["height"]})
         assert seen.page.evaluate(TWICE_AS_LARGE) == [PHONE["width"], True], path
         seen.page.set_viewport_size({"width": width, "height": 640})
 
