@@ -89,6 +89,19 @@ def test_button_frees_too_soon_or_too_late_and_nothing_starts(bench: BenchBox, l
     assert bench.state == "idle"
 
 
+def test_two_sparks_on_the_wire_of_stop_are_no_press(bench: BenchBox) -> None:
+    """Each lasts one look; the second is confirmed by nothing that the first one left."""
+    bench.ready()
+    bench.start()
+    bench.until(bench.any_light)
+    for _ in range(2):
+        bench.happen("button_sticks", button="stop")
+        bench.run(0.005)
+        bench.happen("button_frees", button="stop")
+        bench.run(0.5)
+    assert (bench.state, bench.any_light()) == ("light", True)
+
+
 def test_go_tapped_before_its_act_had_stood_for_a_moment_does_nothing(bench: BenchBox) -> None:
     """The thumb was on its way when the lid fell shut."""
     bench.ready()

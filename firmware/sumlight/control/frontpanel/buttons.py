@@ -14,9 +14,13 @@ asks the same."""
 
 
 class Button:
-    """One button. A press that was there when looking began counts for nothing, since nobody saw it begin."""
+    """One button. A press that was there when looking began counts for nothing, since nobody saw it begin.
+
+    While it is `resting`, a look that finds it open changes nothing and may be left out.
+    """
 
     def __init__(self) -> None:
+        self.resting = False
         self.pressed = False
         self.since_s = 0.0
         self._seen = False
@@ -24,6 +28,11 @@ class Button:
 
     def look(self, closed: bool, now_s: float) -> bool:
         """Take a look; true when it has just been pressed or let go."""
+        news = self._look(closed, now_s)
+        self.resting = not self.pressed and self._changing_s is None
+        return news
+
+    def _look(self, closed: bool, now_s: float) -> bool:
         if not self._seen:
             self._seen, self.pressed, self.since_s = True, closed, now_s
             return False

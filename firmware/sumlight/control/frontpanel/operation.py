@@ -83,9 +83,9 @@ class PanelOperation:
         now_s = self._loop.clock.mono_s()
         try:
             pressed = self._panel.read()
-            if pressed.stop is not None:
+            if pressed.stop or (pressed.stop is not None and not self._stop.resting):
                 self._look_at_stop(pressed.stop, now_s)
-            if pressed.go is not None:
+            if pressed.go or (pressed.go is not None and (self._kept is not None or not self._go.button.resting)):
                 self._look_at_go(pressed, now_s)
             if now_s >= self._tell_at_s:
                 self._tell_at_s = now_s + TELL_S - NEAR_S
