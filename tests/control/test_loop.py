@@ -143,7 +143,7 @@ def test_the_supply_is_asked_once_a_second(bench: BenchBox, monkeypatch: pytest.
 class Counted:
     """Stands in for the rate: whether K1 was held in each slot that was ticked at."""
 
-    measured_hz = needed_hz = None
+    measured_hz = needed_hz = longest_gap_s = None
 
     def __init__(self) -> None:
         self.held: list[bool] = []

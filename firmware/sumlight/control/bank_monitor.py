@@ -2,6 +2,7 @@
 
 from sumlight.box.lamps import LampBank
 from sumlight.box.meter import LightMeter
+from sumlight.control.calibration.answers import CalibrationFactor
 from sumlight.control.calibration.both_sensors import SelfTestOfBoth, SpectrumOfBoth
 from sumlight.control.calibration.gain_learning import GainCalibration
 from sumlight.control.calibration.lamp_colour import Spectrum
@@ -18,14 +19,14 @@ FRESH_S = 0.3
 class BankMonitor:
     """What the loop knows of one bank: the bank, its meter, the witness of its light, the latest reading.
 
-    `anchor` says what a basic count is worth; it is set anew before each exposure.
+    `anchor` says what a basic count is worth; the commands set it before the first tick and before each exposure.
     """
 
     def __init__(self, bank: LampBank, meter: LightMeter, witness: LightMonitor, book: CalibrationBook) -> None:
         self.bank = bank
         self.meter = meter
         self.witness = witness
-        self.anchor = book.k(bank.name, 0.0)
+        self.anchor: CalibrationFactor
         if meter.beside is None:
             self.spectrum, self.led = Spectrum(bank.name, meter.kind), SelfTest()
         else:
