@@ -43,6 +43,7 @@ MADE = {
     },
 }
 ASKED = {"build": "sheet", "thickness_um": 150.0, "film_black": "open"}
+SCALES = {"scale_x": 1.001, "scale_y": 0.999}
 SEEN = {
     "kind": "PNG",
     "width_px": 850,
@@ -83,7 +84,10 @@ def compared_by_hand(folder: Path, with_: str = "front", growth_um: float = 3.0)
     found[0]["places"] = [{"x_mm": 3.0, "y_mm": 4.0, "size_um": 200.0}]
     _put(
         place / "answer.json",
-        {"ok": True, "made": {"size_mm": [26.0, 18.0], "growth_um": growth_um, "told": [bias], "findings": found}},
+        {
+            "ok": True,
+            "made": {"size_mm": [26.0, 18.0], "growth_um": growth_um, **SCALES, "told": [bias], "findings": found},
+        },
     )
     _put(place / "task.json", {"kind": "compare", "with": with_})
     preview.write_sheet_small(place, "compared", sheet.from_mask(np.zeros((90, 130), np.bool_), 200.0))

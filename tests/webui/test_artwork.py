@@ -33,6 +33,8 @@ FORM = {
     "wanted_at": "waist",
     "over_etch": "1.2",
     "bias_um": "0",
+    "printed_x_mm": "100",
+    "printed_y_mm": "100",
     "speck_um": "100",
     "border_mm": "10",
     "straighten": "1",
@@ -339,3 +341,36 @@ def test_the_back_can_have_artwork_of_its_own(
     assert rested(desk) == "asked"
     assert client.post("/artwork/no-back", headers=ORIGIN).status_code == 303
     assert "artwork of its own: other" not in client.get("/artwork/").text
+
+
+@pytest.mark.parametrize(
+    ("compared", "into"),
+    [
+        ({"with": "front", "scale_x": 1.0012, "scale_y": 0.999}, ("100.12", "99.9")),
+        # The film that was scanned made up for 1 % already.
+        ({"with": "back", "scale_x": 1.001, "scale_y": 1.0, "before": 1.01}, ("101.101", "100")),
+        ({"with": "part", "scale_x": 1.0012, "scale_y": 0.999}, None),
+        ({"with": "front", "scale_x": 1.05, "scale_y": 0.999}, None),
+        ({"with": "front"}, None),
+    ],
+)
+def test_what_a_film_says_of_its_printer_goes_into_the_form(
+    compared: dict[str, object], into: tuple[str, str] | None
+) -> None:
+    """Lengths that 100 mm come out as; a print that is 5 % off was not printed at true size."""
+    asked = {"printed_x": compared.pop("before")} if "before" in compared else {}
+    found = inputs.corrected(compared, asked)
+    assert (None if found is None else (found["printed_x_mm"], found["printed_y_mm"])) == into
+
+
+def test_the_printers_lengths_stand_in_the_form_after_a_press(client: FlaskClient, tmp_path: Path) -> None:
+    """And reach the process as ratios."""
+    compared_by_hand(made_by_hand(tmp_path), "front", 3.0)
+    assert "100 mm print as 100.100 mm across and 99.900 mm down" in client.get("/artwork/").text
+    assert 'value="100.1"' not in client.get("/artwork/").text
+    page = client.get("/artwork/?printer=1").text
+    assert 'value="100.1"' in page
+    assert 'value="99.9"' in page
+    form = inputs.typed(FORM | {"printed_x_mm": "100.1", "printed_y_mm": "99.9"})
+    task = inputs.task_of(form, {}, "Ada")
+    assert (task["asked"]["printed_x"], task["asked"]["printed_y"]) == pytest.approx((1.001, 0.999))

@@ -21,6 +21,7 @@ from sumlight.artwork import (
     preview,
     scan,
     straighten,
+    svgfile,
     tabs,
 )
 from sumlight.artwork.behind import laid_onto, on_back
@@ -31,9 +32,9 @@ from sumlight.artwork.picture import Picture
 from sumlight.artwork.prior import FactorBand, factor_band
 from sumlight.artwork.reading import Known, open_picture
 from sumlight.artwork.sheet import Sheet, Tones, sheet_of, tones
-from sumlight.craft.checks import one_of
+from sumlight.craft.checks import between, one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM
-from sumlight.craft.etching.limits import BORDER_MM, SPECK_UM
+from sumlight.craft.etching.limits import BORDER_MM, PRINTED, SPECK_UM
 from sumlight.text.message import Message, say
 
 DRAWN = ("PDF", "SVG", "GERBER")
@@ -48,8 +49,9 @@ class Asked:
     """What a person says of the artwork and the etch. `factor` None is the guess.
 
     `black` is what black in the file stands for, `film_black` what black on the films makes (see `lay_out`), `bias_um`
-    how much further openings reach at each edge by film and light, `back_mirrored` that artwork of its own for the back
-    is drawn as seen from behind.
+    how much further openings reach at each edge by film and light; `printed_x` and `printed_y` how long a printer makes
+    a unit across and down, which the films make up for; `back_mirrored` that artwork of its own for the back is drawn
+    as seen from behind.
     """
 
     thickness_um: float
@@ -69,6 +71,8 @@ class Asked:
     tabs: int = 0
     border_mm: float = BORDER_MM
     control_marks: bool = True
+    printed_x: float = 1.0
+    printed_y: float = 1.0
     name: str = ""
     back_mirrored: bool = False
     front_word: str = "FRONT"
@@ -164,7 +168,7 @@ class _Side:
 def make(
     path: Path, known: Known | None, asked: Asked, folder: Path, said: Said, back_path: Path | None = None
 ) -> Made:
-    """Make the pair: front and back as PNG and PDF, and small pictures of every step, all into `folder`.
+    """Make the pair: front and back as PNG, PDF and SVG, and small pictures of every step, all into `folder`.
 
     `back_path` is artwork of its own for the back of a sheet. Raises ValueError for what is asked wrongly, else as
     `look` does.
@@ -172,6 +176,7 @@ def make(
     made = build(asked.build, asked.thickness_um, over_etch=asked.over_etch)
     if back_path is not None and asked.build != TWO_SIDED:
         raise ValueError(say("art_back_of_sheet"))
+    printed_of(asked)  # what is wrong with it is said before the work
     factors = factor_band(asked.factor)
     side = _side(path, known, asked, folder, said, (made, factors), "")
     wanted = _wanted(asked, factors.middle)
@@ -208,7 +213,7 @@ def make(
         names=(f"{asked.front_word}  {asked.name}", f"{asked.back_word}  {asked.name}"),
         control_marks=asked.control_marks,
     )
-    _write(films, folder, both=asked.build == TWO_SIDED)
+    _write(films, folder, printed_of(asked), both=asked.build == TWO_SIDED)
     middle = next(one for one in part.outlines if one.factor == factors.middle)
     faces = middle.front_mm2 + (middle.back_mm2 if asked.build == TWO_SIDED else 0.0)
     (folder / "grey.raw").unlink(missing_ok=True)
@@ -270,11 +275,14 @@ def _side(
 class Met:
     """How a scan of what came out meets what was made, in words; `size_mm` is that of the picture `compared`.
 
-    `growth_um` is how much further openings reach at each edge than on what it was compared with.
+    `growth_um` is how much further openings reach at each edge than on what it was compared with, `scale_x` and
+    `scale_y` how long a unit across and down came out, the scanner's own error included.
     """
 
     size_mm: tuple[float, float]
     growth_um: float
+    scale_x: float
+    scale_y: float
     told: tuple[Message, ...]
     findings: tuple[Finding, ...]
 
@@ -284,7 +292,9 @@ def meet(path: Path, reference: Path, folder: Path) -> Met:
 
     Raises as `open_picture` and `compare` do, and OSError.
     """
-    behind = open_picture(reference)
+    # A film's density makes up for the printer; its pixels are those of the drawing.
+    pitch_um = open_picture(reference.with_name("wanted.png")).pitch_um
+    behind = open_picture(reference, known=Known(1.0, pitch_um))
     sheet = sheet_of(behind, 127.5)
     with scan.laid_down(open_picture(path), folder) as image:
         done = compare.compare(image, sheet)
@@ -294,7 +304,15 @@ def meet(path: Path, reference: Path, folder: Path) -> Met:
         *comparedwords.sizes(done, done.affine),
         say("art_scale_relative"),
     ]
-    return Met(behind.size_mm, done.bias.mean_um, tuple(told), differences.findings_of(done.differences))
+    affine = done.affine
+    return Met(
+        behind.size_mm,
+        done.bias.mean_um,
+        affine.scale_x,
+        affine.scale_y,
+        tuple(told),
+        differences.findings_of(done.differences),
+    )
 
 
 def _upright(picture: Picture, asked: Asked, folder: Path, said: Said) -> tuple[Picture, float]:
@@ -342,10 +360,16 @@ _PART_TONES = np.array([230, 170, 130, 60, 0, 0], np.uint8)
 """Metal is bright, what is through is dark as the hole that it is; between them the surfaces that are eaten."""
 
 
-def _write(films: layout.Films, folder: Path, *, both: bool) -> None:
+def printed_of(asked: Asked) -> tuple[float, float]:
+    """How long a printer makes a unit across and down. Raises ValueError for what no printer does."""
+    return tuple(between(name, getattr(asked, name), *PRINTED) for name in ("printed_x", "printed_y"))  # type: ignore[return-value]
+
+
+def _write(films: layout.Films, folder: Path, printed: tuple[float, float], *, both: bool) -> None:
     for side, made in (("front", films.front), ("back", films.back)):
         if side == "front" or both:
             film = made()
-            pngfile.write_sheet(folder / f"{side}.png", film, "open")
-            pdffile.write_pdf(folder / f"{side}.pdf", film, "open")
+            pngfile.write_sheet(folder / f"{side}.png", film, "open", printed)
+            pdffile.write_pdf(folder / f"{side}.pdf", film, "open", printed)
+            svgfile.write_svg(folder / f"{side}.svg", film, "open", printed)
             preview.write_sheet_small(folder, f"film-{side}", film)

@@ -10,11 +10,13 @@ from sumlight.artwork.sheet import Sheet
 POINTS_PER_UM = 72 / UM_PER_INCH
 
 
-def write_pdf(path: Path, sheet: Sheet, black: str) -> None:
-    """Write it; the page is as large as the sheet. Raises FileExistsError, OSError."""
+def write_pdf(path: Path, sheet: Sheet, black: str, printed: tuple[float, float] = (1.0, 1.0)) -> None:
+    """Write it; the page is as large as the sheet, less what a printer adds: `printed` is how long it makes a unit
+    across and down. Raises FileExistsError, OSError."""
     packer = zlib.compressobj(6)
     data = b"".join([*(packer.compress((~rows).tobytes()) for rows in black_rows(sheet, black)), packer.flush()])
-    wide, high = (count * sheet.pitch_um * POINTS_PER_UM for count in (sheet.width_px, sheet.height_px))
+    sides = zip((sheet.width_px, sheet.height_px), printed, strict=True)
+    wide, high = (count * sheet.pitch_um * POINTS_PER_UM / by for count, by in sides)
     draw = f"q {wide:.5f} 0 0 {high:.5f} 0 0 cm /S Do Q".encode()
     size = f"/Width {sheet.width_px} /Height {sheet.height_px}"
     objects = [

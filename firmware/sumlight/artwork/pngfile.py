@@ -18,12 +18,16 @@ Colours = tuple[tuple[int, int, int], ...]
 
 @dataclass(frozen=True)
 class Format:
-    """Size, pitch, and the colours of a palette; none is 1 bit, where 1 is white."""
+    """Size, pitch, and the colours of a palette; none is 1 bit, where 1 is white.
+
+    `printed` is how long a printer makes a unit across and down: the density makes up for it.
+    """
 
     width_px: int
     height_px: int
     pitch_um: float
     colours: Colours = ()
+    printed: tuple[float, float] = (1.0, 1.0)
 
 
 class PngFile:
@@ -36,8 +40,8 @@ class PngFile:
         self._file.write(b"\x89PNG\r\n\x1a\n")
         depth, colour = (4, _PALETTE) if wanted.colours else (1, _GREY)
         self._chunk(b"IHDR", struct.pack(">IIBBBBB", wanted.width_px, wanted.height_px, depth, colour, 0, 0, 0))
-        per_m = round(1e6 / wanted.pitch_um)
-        self._chunk(b"pHYs", struct.pack(">IIB", per_m, per_m, 1))
+        per_m = (round(1e6 / wanted.pitch_um * by) for by in wanted.printed)
+        self._chunk(b"pHYs", struct.pack(">IIB", *per_m, 1))
         if wanted.colours:
             self._chunk(b"PLTE", bytes(part for colour in wanted.colours for part in colour))
 
@@ -72,9 +76,9 @@ class PngFile:
         self._file.write(struct.pack(">I", len(data)) + name + data + struct.pack(">I", check))
 
 
-def write_sheet(path: Path, sheet: Sheet, black: str) -> None:
+def write_sheet(path: Path, sheet: Sheet, black: str, printed: tuple[float, float] = (1.0, 1.0)) -> None:
     """Write a sheet at 1 bit with its density; `black` says what is black. Raises FileExistsError, OSError."""
-    with PngFile(path, Format(sheet.width_px, sheet.height_px, sheet.pitch_um)) as file:
+    with PngFile(path, Format(sheet.width_px, sheet.height_px, sheet.pitch_um, printed=printed)) as file:
         for rows in black_rows(sheet, black):
             file.put(~rows)  # here 1 is white
 

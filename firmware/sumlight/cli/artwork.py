@@ -42,7 +42,7 @@ def add_check(command: argparse.ArgumentParser) -> None:
 def add_clean(command: argparse.ArgumentParser) -> None:
     """Declare the options of `clean`."""
     add_reading(command)
-    command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png or .pdf"))
+    command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png, .pdf or .svg"))
     command.add_argument(
         "--specks", type=typed.of("µm"), default=SPECK_UM, metavar="D", help=_("smaller is dust (100um)")
     )
@@ -241,9 +241,9 @@ def _clean(options: argparse.Namespace) -> Answer:
 
 def write(path: Path, sheet: "Sheet", black: str) -> Message:
     """Write a new file, never over an old one. Raises ValueError."""
-    from sumlight.artwork import pdffile, pngfile
+    from sumlight.artwork import pdffile, pngfile, svgfile
 
-    writers = {".png": pngfile.write_sheet, ".pdf": pdffile.write_pdf}
+    writers = {".png": pngfile.write_sheet, ".pdf": pdffile.write_pdf, ".svg": svgfile.write_svg}
     if path.suffix.lower() not in writers:
         raise ValueError(say("art_suffix", name=path.name))
     try:

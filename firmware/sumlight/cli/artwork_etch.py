@@ -37,7 +37,7 @@ def add_predict(command: argparse.ArgumentParser) -> None:
 def add_compensate(command: argparse.ArgumentParser) -> None:
     """Declare the options of `compensate`."""
     artwork.add_reading(command)
-    command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png or .pdf"))
+    command.add_argument("new", metavar="NEW", type=Path, help=_("file to write: .png, .pdf or .svg"))
     add_etching(command)
     command.add_argument("--rate", type=typed.of("µm/min", 500), metavar="R", help=_("10um/min on each side: times"))
     command.add_argument("--factor", type=factor, metavar="F", help=_("etch factor of a coupon; 'guess' without one"))

@@ -1,6 +1,7 @@
 """`sumlight artwork pair`: from a crooked scan to a pair of films and a picture of the part, as the page does it."""
 
 import argparse
+import textwrap
 from dataclasses import asdict
 from pathlib import Path
 
@@ -13,7 +14,10 @@ from sumlight.language import _
 from sumlight.text.message import say
 
 RARE = (
+    "--back",
+    "--resist",
     "--from-behind",
+    "--printed",
     "--black",
     "--over-etch",
     "--at",
@@ -53,6 +57,9 @@ def add_pair(command: argparse.ArgumentParser) -> None:
         "--resist", choices=RESISTS, default=RESISTS[0], metavar="R", help=_("negative: light hardens it; or positive")
     )
     command.add_argument("--tabs", type=int, default=0, metavar="N", help=_("for each piece that falls out (0)"))
+    command.add_argument(
+        "--printed", type=_printed, default=(1.0, 1.0), metavar="X,Y", help=_("what 100 mm across and down print as")
+    )
     command.add_argument("--name", default="", metavar="N", help=_("printed on the films"))
     command.add_argument("--as-it-lies", action="store_true", help=_("do not straighten it"))
     command.add_argument("--invert", action="store_true", help=_("black becomes white"))
@@ -60,8 +67,18 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     for action in command._actions:
         if action.option_strings and action.option_strings[0] in RARE:
             action.help = argparse.SUPPRESS  # the screen has room for what is asked often; the manual has them all
-    command.add_argument_group(description=_("more: {options}", options=", ".join(name[2:] for name in RARE)))
+    rare = textwrap.fill(", ".join(name[2:] for name in RARE), 66, break_on_hyphens=False, subsequent_indent="  ")
+    command.add_argument_group(description=_("more: {options}", options=rare))
     command.set_defaults(carry_out=_pair)
+
+
+def _printed(text: str) -> tuple[float, float]:
+    """What 100 mm across and down come out as, as ratios."""
+    parts = [typed.of("mm")(part) for part in text.split(",")]
+    if len(parts) != 2:
+        told = _("'{text}' is not what 100 mm print as; write across,down in mm: 100.12,99.95", text=text)
+        raise argparse.ArgumentTypeError(told)
+    return parts[0] / 100, parts[1] / 100
 
 
 def _pair(options: argparse.Namespace) -> Answer:
@@ -92,6 +109,8 @@ def _pair(options: argparse.Namespace) -> Answer:
         border_mm=options.border,
         name=options.name,
         back_mirrored=options.from_behind,
+        printed_x=options.printed[0],
+        printed_y=options.printed[1],
         tabs=options.tabs,
     )
     try:

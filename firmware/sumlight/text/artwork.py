@@ -86,7 +86,7 @@ WORDS = {
     ),
     "art_would_write": "Nothing is written yet. Add --write to write {name}.",
     "art_written": "Written: {name}.",
-    "art_suffix": "{name}: give the new file a name that ends in .png or .pdf.",
+    "art_suffix": "{name}: give the new file a name that ends in .png, .pdf or .svg.",
     "art_never_over": "{name} is there already. Give a name that is not.",
     "art_two_sizes": (
         "Front has {front_width} × {front_height} pixels, back {back_width} × {back_height}: both must be one size."

@@ -79,6 +79,23 @@ MAKE = (
         help=N_("Compared films tell it. Below 0, they narrow them."),
         bounds=Bounds(-limits.MOST_BIAS_UM, limits.MOST_BIAS_UM),
     ),
+    Input(
+        "printed_x_mm",
+        N_("What 100 mm across come out as when printed"),
+        "number",
+        "mm",
+        help=N_(
+            "Measured on a printed film with a steel rule, as long a length as there is. The films make up for it."
+        ),
+        bounds=Bounds(100 * limits.PRINTED[0], 100 * limits.PRINTED[1]),
+    ),
+    Input(
+        "printed_y_mm",
+        N_("What 100 mm down come out as"),
+        "number",
+        "mm",
+        bounds=Bounds(100 * limits.PRINTED[0], 100 * limits.PRINTED[1]),
+    ),
     Input("speck_um", N_("Smaller is dust"), "number", "µm", bounds=Bounds(0, limits.LARGEST_SPECK_UM)),
     Input(
         "border_mm", N_("Metal around it, to hold and tape"), "number", "mm", bounds=Bounds(0, limits.WIDEST_BORDER_MM)
@@ -113,7 +130,12 @@ def proposed(asked: dict[str, Any], kind: str = "", taken: dict[str, str] | None
         "border_mm": f"{limits.BORDER_MM:g}",
         "tabs": "0",
         "bias_um": "0",
+        "printed_x_mm": "100",
+        "printed_y_mm": "100",
     }
+    for axis in ("x", "y"):
+        if isinstance(given.get(f"printed_{axis}"), int | float):
+            first[f"printed_{axis}_mm"] = f"{100 * given[f'printed_{axis}']:.6g}"
     known = {each.key: _typed(given[each.key]) for each in MAKE if given.get(each.key) is not None}
     known |= {"metal": asked["metal"]} if asked.get("metal") in METALS else {}
     known |= {"name": asked["name"]} if isinstance(asked.get("name"), str) else {}
@@ -128,6 +150,19 @@ def taken(offer: Offer) -> dict[str, str]:
     found = {"bias_um": f"{use.bias_um:g}", "metal": offer.metal}
     # Without a part, factor and over-etch are what trays commonly do: a guess that the form has by itself.
     return found | ({"factor": f"{use.factor:g}", "over_etch": f"{use.over_etch:g}"} if offer.parts else {})
+
+
+def corrected(compared: dict[str, Any], asked: dict[str, Any]) -> dict[str, str] | None:
+    """What a compared film says of its printer, for the form; None for what is no film, or nothing a printer does.
+
+    The film made up for something already: what is left comes on top.
+    """
+    if compared.get("with") not in ("front", "back") or "scale_x" not in compared:
+        return None
+    found = {axis: compared[f"scale_{axis}"] * asked.get(f"printed_{axis}", 1.0) for axis in ("x", "y")}
+    if not all(limits.PRINTED[0] <= one <= limits.PRINTED[1] for one in found.values()):
+        return None
+    return {f"printed_{axis}_mm": f"{100 * one:.6g}" for axis, one in found.items()}
 
 
 def _typed(value: Any) -> str:
@@ -156,6 +191,7 @@ def task_of(form: Form, known: dict[str, Any], operator: str) -> dict[str, Any]:
         key: form.required_number(key) for key in ("thickness_um", "over_etch", "bias_um", "speck_um", "border_mm")
     }
     asked |= {key: bool(form.text(key)) for key in TICKS} | {"tabs": form.required_whole("tabs")}
+    asked |= {f"printed_{axis}": form.required_number(f"printed_{axis}_mm") / 100 for axis in ("x", "y")}
     asked |= {"factor": form.number("factor"), "smallest_printed_um": SMALLEST_PRINTED_UM, "name": _on_film(form)}
     asked |= {"front_word": _("FRONT"), "back_word": _("BACK")}
     who = {"guess_by": operator} if guessed else {}

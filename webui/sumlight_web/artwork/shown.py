@@ -10,8 +10,8 @@ from sumlight_web import words
 from sumlight_web.artwork.worktable import Standing
 from sumlight_web.language import N_, _, reader
 
-FILMS = ("front.pdf", "back.pdf", "front.png", "back.png")
-KINDS = {".png": "image/png", ".pdf": "application/pdf"}
+FILMS = ("front.pdf", "back.pdf", "front.png", "back.png", "front.svg", "back.svg")
+KINDS = {".png": "image/png", ".pdf": "application/pdf", ".svg": "image/svg+xml"}
 SHOWN = 5
 """Places of a finding that get a number on the picture; the first are the worst."""
 BAR_COUNT = 32

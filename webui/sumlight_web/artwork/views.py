@@ -45,12 +45,17 @@ def _page(told: Form, *, make: Form | None = None, scale: Form | None = None) ->
         jobs = (ask(blank(()), "jobs", ("jobs",), {}) or {"jobs": []})["jobs"]
     offers = _bench().offers(standing.asked.get("asked", {}), standing.asked.get("metal") or inputs.METALS[0])
     taken = next((one for one in offers if one.metal == request.args.get("take")), None)
+    into_form = inputs.taken(taken) if taken else None
+    printer = inputs.corrected(standing.compared, standing.asked.get("asked", {}))
+    if printer and "printer" in request.args:
+        into_form = (into_form or {}) | printer
     body = render_template(
         "artwork/page.html",
         standing=standing,
         told=told,
-        make=make
-        or inputs.proposed(standing.asked, standing.seen.get("kind", ""), inputs.taken(taken) if taken else None),
+        make=make or inputs.proposed(standing.asked, standing.seen.get("kind", ""), into_form),
+        printer=printer,
+        printer_taken=printer is not None and "printer" in request.args,
         offers=offers,
         taken=taken,
         kept=any(one.at == standing.compared.get("at") for one in _bench().kept()),

@@ -348,7 +348,7 @@ class ArtworkDesk:
     def file(self, kind: str, name: str) -> Path | None:
         """A file that was made, by its plain name."""
         place = self._folder / kind / name
-        shown = place.suffix in (".png", ".pdf") and safe_name(name) == name
+        shown = place.suffix in (".png", ".pdf", ".svg") and safe_name(name) == name
         return place if kind in ("look", "make", "compare") and shown and place.is_file() else None
 
 

@@ -22,6 +22,8 @@ AS_ENTERED = say("source_as_entered")
 COMMON_PRACTICE = say("source_common_practice")
 SCAN_DOTS = 5
 """A feature needs that many dots of a scan to be found (craft reference A11)."""
+PRINTED = (0.98, 1.02)
+"""So much longer or shorter does a printer make a length (common practice, no source)."""
 MOST_BIAS_UM = 200.0
 """So far film and light may move an edge."""
 SPECK_UM, LARGEST_SPECK_UM = 100.0, 2000.0
