@@ -53,7 +53,10 @@ class Fit:
 
 
 def probability(low: float, high: float, mean: float, sigma: float) -> float:
-    """Probability of (low, high] under a normal distribution; accurate in either tail."""
+    """Probability of (low, high] under a normal distribution; accurate in either tail.
+
+    `mean`, `sigma`, `low` and `high` are in one unit, whichever it is.
+    """
     a = (low - mean) / (sigma * SQRT_2)
     b = (high - mean) / (sigma * SQRT_2)
     if a > 0:
@@ -74,7 +77,7 @@ def located(
 ) -> Location:
     """Locate the mean from groups of observations that share one random shift per group.
 
-    A group is a panel, its observations are zones: within_sigma scatters the zones of a panel, between_sigma shifts
+    A group is a panel, its observations are zones: `within_sigma` scatters the zones of a panel, `between_sigma` shifts
     whole panels (both standard deviations of the logarithm). The shift is integrated out on a grid. `prior` is an
     optional normal (mean, sigma) for the mean; otherwise every value is equally likely at first. With `misread` that
     share of the observations belongs to a normal as wide as `misread_sigma` instead (a heavy tail).
@@ -106,7 +109,7 @@ def without_prior(posterior: tuple[float, float], prior: tuple[float, float]) ->
     """What the observations alone said, as the normal (mean, sigma) that turns the prior into the posterior.
 
     Moment matching: precisions subtract. Observations that taught almost nothing give a wide answer, never a
-    negative variance.
+    negative variance. `posterior` and `prior` are (mean, sigma) in the unit of the observations.
     """
     precision = max(posterior[1] ** -2 - prior[1] ** -2, LEAST_GAIN * prior[1] ** -2)
     moved = posterior[0] - prior[0]
@@ -132,7 +135,7 @@ def fitted(intervals: Sequence[Interval]) -> Fit:
 
 
 def log_likelihood(intervals: Sequence[Interval], mean: float, sigma: float) -> float:
-    """Sum of the logarithms of the intervals' probabilities."""
+    """Sum of the logarithms of the intervals' probabilities. `mean` and `sigma` are in the intervals' unit."""
     return sum(math.log(max(probability(a, b, mean, sigma), SMALLEST_LIKELIHOOD)) for a, b in intervals)
 
 

@@ -10,14 +10,17 @@ class RefusedError(ValueError):
 
 
 def number(field: str, value: float) -> float:
-    """Give back a finite number. Raises ValueError for anything else."""
+    """Give back a finite number. Raises ValueError for anything else. `value` may be in any unit."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise ValueError(say("sum_not_a_number", field=field, value=str(value)))
     return float(value)
 
 
 def between(field: str, value: float, low: float, high: float, hint: Message | None = None) -> float:
-    """Give back a number from low to high, both allowed. Raises ValueError, with `hint` for what to do."""
+    """Give back a number from low to high, both allowed. Raises ValueError, with `hint` for what to do.
+
+    `value`, `low` and `high` are in one unit.
+    """
     if not low <= number(field, value) <= high:
         told = say("sum_not_between", field=field, value=value, low=low, high=high)
         raise ValueError(_with(told, hint))
@@ -25,7 +28,10 @@ def between(field: str, value: float, low: float, high: float, hint: Message | N
 
 
 def above(field: str, value: float, low: float, high: float, hint: Message | None = None) -> float:
-    """Give back a number above low, up to high. Raises ValueError, with `hint` for what to do."""
+    """Give back a number above low, up to high. Raises ValueError, with `hint` for what to do.
+
+    `value`, `low` and `high` are in one unit.
+    """
     if not low < number(field, value) <= high:
         told = say("sum_not_above", field=field, value=value, low=low, high=high)
         raise ValueError(_with(told, hint))

@@ -74,6 +74,7 @@ def limits_of(values: Sequence[float]) -> Limits:
     """Limits from past values in order of time. Ranges beyond their own limit (D4) are left out once.
 
     Raises ValueError below FEWEST values or for one that is not finite.
+    `values` are in any unit, one for all; the limits are in it too.
     """
     if len(values) < FEWEST:
         raise ValueError(f"limits need at least {FEWEST} values, not {len(values)}; go on recording")
@@ -86,7 +87,10 @@ def limits_of(values: Sequence[float]) -> Limits:
 
 
 def signals(values: Sequence[float], limits: Limits) -> list[Signal]:
-    """Every point at which a rule is broken, in order; a run is told at the point that completes it."""
+    """Every point at which a rule is broken, in order; a run is told at the point that completes it.
+
+    `values` are in the unit of the limits.
+    """
     if limits.sigma <= 0:
         return [
             Signal(i, "beyond", 1 if value > limits.mean else -1)
@@ -108,7 +112,10 @@ def signals(values: Sequence[float], limits: Limits) -> list[Signal]:
 
 
 def shift_words(values: Sequence[float], limits: Limits) -> Message | None:
-    """What the chart says of the latest value, or None while the process is steady."""
+    """What the chart says of the latest value, or None while the process is steady.
+
+    `values` are in the unit of the limits.
+    """
     latest = [signal for signal in signals(values, limits) if signal.index == len(values) - 1]
     if not latest:
         return None
@@ -142,7 +149,7 @@ def chart_of(values: Sequence[float]) -> Chart:
     """The chart of past values. Raises ValueError for one that is not finite.
 
     Values beyond the limits are left out once and the limits worked out anew (common practice): one odd week must not
-    move the mean under all the others.
+    move the mean under all the others. `values` are in any unit, one for all.
     """
     limits = limits_of(values) if len(values) >= FEWEST else None
     if limits is not None:

@@ -91,7 +91,10 @@ def dose(results: Iterable[Result], now_mj_cm2: float) -> Learned | None:
 
 
 def break_point(results: Iterable[Result], now: float | None) -> Learned | None:
-    """The share of the dwell after which a panel of this recipe is clear; kept to what `developing` takes."""
+    """The share of the dwell after which a panel of this recipe is clear; kept to what `developing` takes.
+
+    `now` is the share of 1 in the recipe today.
+    """
     found = _learned("break_point", [_point(result) for result in results], now or developing.BEST, POINT_OFF)
     if found is None:
         return None
@@ -203,6 +206,7 @@ def weighted(seen: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """Mean and standard uncertainty of values with their spreads, weighted by precision.
 
     Values that scatter more than they say widen it by the Birge ratio. Raises ValueError for none.
+    `seen` holds (value, standard uncertainty), all in one unit.
     """
     if not seen:
         raise ValueError("nothing was seen")

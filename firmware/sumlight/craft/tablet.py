@@ -205,7 +205,7 @@ def estimate_threshold(
     Each reading is an interval of ln dose; zones of one panel share the panel's own shift. Readings without a panel
     name count as panels of their own. `prior` is what is known already, as mean and standard uncertainty of the
     ln threshold, `misread` the share of zones that are misread. Raises NoEstimateError (a ValueError) when all steps
-    were held, or all gone, everywhere.
+    were held, or all gone, everywhere. `zone_sigma` and `panel_sigma` are standard deviations of ln dose.
     """
     if not readings:
         raise ValueError("at least one reading is needed")
@@ -282,6 +282,7 @@ def next_zones(
     evenly over a whole step (ratio sqrt 2 ^ (1/zones)); the better the threshold is known, the closer they move
     together around it. The spread with the smallest expected remaining variance is taken. `target_step` is the step
     whose edge is aimed at, so that the image ends well within the tablet.
+    `zone_sigma` and `panel_sigma` are standard deviations of ln dose.
     """
     if zones < 1:
         raise ValueError(f"zones must be at least 1, not {zones}")
@@ -306,6 +307,7 @@ def remaining_variance(offsets: Sequence[float], sigma: float) -> float:
 
     Every offset sets a border between readings once per step; the variance left is that of a truncated normal within
     each cell, weighted with the cell's probability. Scatter within the panel is left out.
+    `offsets` and `sigma` are in ln dose.
     """
     if sigma <= 0:
         return 0.0

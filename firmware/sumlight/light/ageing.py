@@ -67,7 +67,10 @@ def temperature_corrected(mw_cm2: float, air_c: float, best_air_c: float = BEST_
 
 
 def in_best_air(light: float, air_c: float) -> float:
-    """Light of tubes as corrected where the bell is known, and as it was where it is not."""
+    """Light of tubes as corrected where the bell is known, and as it was where it is not.
+
+    `light` is in any unit, which the answer keeps.
+    """
     return temperature_corrected(light, air_c) if abs(air_c - BEST_AIR_C) <= AIR_WIDTH_C / 2 else light
 
 
@@ -307,7 +310,10 @@ def _row(hours: float, centre_h: float, step_hours: Sequence[float], *, run_in: 
 
 
 def run_in_known(scatter: float) -> tuple[float, float]:
-    """The run-in's amplitude as one more observation: its value and its weight beside a reading of weight 1."""
+    """The run-in's amplitude as one more observation: its value and its weight beside a reading of weight 1.
+
+    `scatter` is the standard deviation of one reading in ln light.
+    """
     return RUN_IN[0], (max(scatter, 1e-6) / RUN_IN[1]) ** 2
 
 

@@ -67,6 +67,7 @@ def expanded_uncertainty_mj_cm2(dose_mj_cm2: float, doubt_mj_cm2: float, calibra
 
     Combines the relative standard uncertainty of the calibration with the doubt left by bridged gaps, taken as a
     rectangular distribution of that half-width (4.3.7). Further components join with the full budget.
+    `calibration_uncertainty` is a share of 1.
     """
     calibration = dose_mj_cm2 * calibration_uncertainty
     bridging = doubt_mj_cm2 / math.sqrt(3)

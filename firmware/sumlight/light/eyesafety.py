@@ -81,7 +81,7 @@ def leak(irradiance_mw_cm2: float, wavelength_nm: float = 365.0) -> Leak:
 
 
 def leak_of_spectrum(lines: list[tuple[float, float]]) -> Leak:
-    """Judge a leak given as (wavelength_nm, irradiance_mw_cm2) of each band or line."""
+    """Judge a leak given as (wavelength_nm, irradiance_mw_cm2) of each band or line. `lines` are in nm and mW/cm²."""
     uva = effective = 0.0
     for wavelength_nm, irradiance_mw_cm2 in lines:
         w_m2 = irradiance_mw_cm2 * W_M2_PER_MW_CM2

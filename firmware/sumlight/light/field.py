@@ -123,7 +123,10 @@ def map_from(readings: Sequence[FieldReading]) -> FieldMap:
 
 
 def uniformity(values: Sequence[float]) -> Uniformity:
-    """Figures of some irradiances. Raises ValueError unless all are above 0."""
+    """Figures of some irradiances. Raises ValueError unless all are above 0.
+
+    `values` are in one unit, mW/cm² or counts.
+    """
     if not values or min(values) <= 0:
         raise ValueError(say("irradiances_above_zero"))
     low, high = min(values), max(values)

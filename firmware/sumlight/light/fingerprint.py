@@ -61,6 +61,7 @@ def fingerprint(basic_counts: Sequence[float], sigmas: Sequence[float]) -> Finge
     """From dark-subtracted basic counts of the six channels and their noise.
 
     Raises ValueError unless there are six of each and light in 415 nm.
+    `sigmas` are standard deviations in basic counts.
     """
     if len(basic_counts) != len(CHANNELS) or len(sigmas) != len(CHANNELS):
         raise ValueError(f"six channels are needed, not {len(basic_counts)} with {len(sigmas)} sigmas")

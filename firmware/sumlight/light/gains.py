@@ -32,7 +32,7 @@ def learned_step(code: int, lower_before: float, upper: float, lower_after: floa
 
     The two outer readings bracket drift: their mean is compared, a third of their difference is doubt.
     `relative_noise` is that of each reading. Raises ValueError for a code outside 0 to 9, counts not above 0, or
-    an error no chip shows.
+    an error no chip shows. `lower_before`, `upper` and `lower_after` are in basic counts.
     """
     if not 0 <= code < len(GAINS) - 1:
         raise ValueError(f"code must lie between 0 and {len(GAINS) - 2}, not {code}")

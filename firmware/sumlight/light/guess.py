@@ -63,13 +63,16 @@ class Guess:
         return level + dh * slope + seen * early, max(0.0, variance)
 
     def shift(self, ln_shift: float, variance: float) -> None:
-        """The whole ratio moves by a known step."""
+        """The whole ratio moves by a known step. `variance` is that of the ln ratio."""
         level, slope, early = self.mean
         self.mean = (level + ln_shift, slope, early)
         self.cov = (self.cov[0] + variance, *self.cov[1:])
 
     def take(self, ln_ratio: float, variance: float, *, doubt: bool) -> None:
-        """Take in a check of this variance at `h`; with `doubt` it may have been misread, or come after a jump."""
+        """Take in a check of this variance at `h`; with `doubt` it may have been misread, or come after a jump.
+
+        `variance` is that of the ln ratio.
+        """
         seen = -math.expm1(-self.h / self.tau_h)
         ll, ls, le, ss, se, ee = self.cov
         top = (ll + seen * le, ls + seen * se, le + seen * ee)

@@ -105,7 +105,10 @@ class BankAnswer:
 
 
 def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: float = REPLACE_LEVEL) -> BankAnswer:
-    """Judge one bank. Raises ValueError for a level outside 0.3…0.95."""
+    """Judge one bank. Raises ValueError for a level outside 0.3…0.95.
+
+    `level` is the share of new light at which lamps are due.
+    """
     if not 0.3 <= level <= 0.95:
         raise ValueError(f"the replacement level must be from 0.3 to 0.95 of new, not {level}")
     wear = _wear(history)

@@ -253,6 +253,7 @@ def wear_of(values: Sequence[float], *, smallest: float) -> Wear | None:
     """Judge a sign of wear (seconds to strike or to warm up, swing of the light), oldest first; None while too few.
 
     Clear: the recent median lies above the usual one by `smallest` and by five times the usual spread.
+    `values` are in one unit, s or shares of 1, as is `smallest`.
     """
     if len(values) < SIGN_BASE + SIGN_RECENT:
         return None
@@ -268,6 +269,7 @@ def flicker(light: Sequence[float]) -> float:
 
     0.25 is a slow ripple of 35 %. Conversions last a whole number of mains half-periods, so the ripple of sound tubes
     averages out and only slower flicker is left. Raises ValueError for fewer than three readings or none with light.
+    `light` is in any unit, one for all.
     """
     count = len(light)
     mean = statistics.fmean(light) if count > 2 else 0.0

@@ -57,6 +57,7 @@ def swing(values: Sequence[float]) -> float | None:
 
     From second differences, whose variance is six times that of white noise (1 + 4 + 1), so that lamps which warm up
     do not count. Conversions that are no whole number of mains periods alias the ripple into it.
+    `values` are light in any unit, one for all.
     """
     if len(values) < FEWEST_FOR_SWING:
         return None

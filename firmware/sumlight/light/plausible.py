@@ -72,7 +72,10 @@ def ln_blue(net: Six, noise: float) -> tuple[float, float] | None:
 
 
 def wrong_colour(bank: str, net: Six, noise: float, lamps: Lamps, *, widened: float = 1.0) -> Later | None:
-    """What is wrong with the colour of light from such lamps; the bounds `widened` by a factor where little is seen."""
+    """What is wrong with the colour of light from such lamps; the bounds `widened` by a factor where little is seen.
+
+    `noise` is one channel's standard deviation in the unit of `net`.
+    """
     seen = ln_blue(net, noise)
     if seen is None:
         return None
@@ -90,6 +93,7 @@ def changed_colour(now: Six, before: Six, noise: float, limit: float) -> float |
     """By how much (ln) blue over violet changed, where it is more than `limit` and nothing that daylight explains.
 
     `now` and `before` are net counts at the same gain and time.
+    `noise` is one channel's standard deviation in their unit.
     """
     a, b = ln_blue(now, noise), ln_blue(before, noise)
     if a is None or b is None:

@@ -29,13 +29,19 @@ class Exponent:
 
 
 def dose_factor(mw_cm2: float, reference_mw_cm2: float, p: float = 1.0) -> float:
-    """Factor on a dose found at the reference irradiance when the light is now `mw_cm2`."""
+    """Factor on a dose found at the reference irradiance when the light is now `mw_cm2`.
+
+    `p` is Schwarzschild's exponent, 1 where reciprocity holds.
+    """
     _check(mw_cm2, reference_mw_cm2, p)
     return math.pow(mw_cm2 / reference_mw_cm2, 1 - 1 / p)
 
 
 def effective_mw_cm2(mw_cm2: float, reference_mw_cm2: float, p: float = 1.0) -> float:
-    """What an irradiance is worth at the reference: summed over time it gives the effective dose, mJ/cm²."""
+    """What an irradiance is worth at the reference: summed over time it gives the effective dose, mJ/cm².
+
+    `p` is Schwarzschild's exponent, 1 where reciprocity holds.
+    """
     _check(max(mw_cm2, 1e-12), reference_mw_cm2, p)
     return 0.0 if mw_cm2 <= 0 else mw_cm2 / dose_factor(mw_cm2, reference_mw_cm2, p)
 
@@ -44,7 +50,7 @@ def fit_exponent(found: Sequence[tuple[float, float, float]]) -> Exponent:
     """p from doses of equal effect at two or more irradiances: (mW/cm², mJ/cm², standard uncertainty of ln dose).
 
     Weighted least squares of ln dose on ln irradiance; slope b gives p = 1/(1 - b). Raises ValueError when the
-    irradiances are too much alike or the doses impossible.
+    irradiances are too much alike or the doses impossible. `found` is in the units above, one entry a dose.
     """
     if len(found) < 2 or any(not (e > 0 and h > 0 and s > 0) for e, h, s in found):
         raise ValueError(say("two_irradiances"))

@@ -70,6 +70,7 @@ def learned_share(led_clean: float, led_covered: float, sheet_transmission: floa
     """The share s of this box, from LED readings with a clean diffuser and with a grey sheet laid on it.
 
     The sheet's transmission is known. Raises ValueError if the readings make no sense.
+    `led_clean` and `led_covered` are in one unit of counts.
     """
     if not (led_clean > 0 and 0 < sheet_transmission < 0.9):
         raise ValueError("the LED must be seen and the sheet must pass less than 0.9 of the light")
@@ -92,7 +93,7 @@ def judge(
 
     `lamp_ratio` is the settled lamp reading over what was last seen at the same temperature, None without one.
     `share_sigma` is the standard uncertainty of `through_share`, `led_noise` the relative noise of an LED
-    reading. Raises ValueError for lists that do not match.
+    reading. Raises ValueError for lists that do not match. `led_now` and `led_reference` are in one unit of counts.
     """
     if not led_now or len(led_now) != len(led_reference) or min(led_reference) <= 0:
         raise ValueError("LED readings and reference must have the same channels, the reference above 0")

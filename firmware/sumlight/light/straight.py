@@ -22,7 +22,10 @@ class Line:
     reference_x: float
 
     def at(self, x: float) -> tuple[float, float]:
-        """Value of the line at x and its standard uncertainty."""
+        """Value of the line at x and its standard uncertainty.
+
+        `x` is in the unit of those that the line was fitted to.
+        """
         dx = x - self.reference_x
         variance = self.intercept_sigma**2 + (dx * self.slope_sigma) ** 2
         variance += 2 * dx * self.correlation * self.intercept_sigma * self.slope_sigma
@@ -36,6 +39,7 @@ def fit_line(
     point is weighted by 1/sigma² and the uncertainties follow from them (two points at least).
 
     Raises ValueError for too few points, unequal lengths, sigmas not above 0 or all x alike.
+    `x` and `y` are in any units; `reference_x` is in that of x.
     """
     fewest = 3 if sigmas is None else 2
     if len(x) != len(y) or len(x) < fewest:

@@ -58,7 +58,10 @@ def measured(open_before: Reading, covered: Reading, dark: Reading, open_after: 
 
 
 def of(value: float, standard: float) -> Transmission:
-    """Make a transmission of its number; a value above 1 by no more than the noise counts as 1. Raises ValueError."""
+    """Make a transmission of its number; a value above 1 by no more than the noise counts as 1. Raises ValueError.
+
+    `value` and `standard`, its standard uncertainty, are shares of 1.
+    """
     if value > 1 + 3 * standard + 0.02:
         raise ValueError(say("transmission_above_one", value=value))
     if not (standard >= 0 and math.isfinite(value)):
@@ -88,7 +91,7 @@ def stack(sheets: Sequence[Transmission]) -> Transmission:
 def reflectance(n: float, angle_deg: float = 0.0) -> float:
     """Work out the unpolarised reflectance of one surface of refractive index n in air (Fresnel), 0 to below 90°.
 
-    Raises ValueError for an index below 1 or another angle.
+    Raises ValueError for an index below 1 or another angle. `n` has no unit.
     """
     if n < 1 or not 0 <= angle_deg < 90:
         raise ValueError(f"n must be at least 1 and the angle 0 to below 90°, not {n} and {angle_deg}")
@@ -103,7 +106,7 @@ def plate(n: float, *, internal: float = 1.0, all_reflections: bool = True) -> f
     """Work out a plate's transmission at right angles; its material passes `internal` of the light on one way through.
 
     With all inner reflections (1-R)² t / (1 - R² t²), for a lossless plate 2n/(n² + 1); else one pass, (1-R)² t.
-    Raises ValueError for `internal` outside 0 to 1.
+    Raises ValueError for `internal` outside 0 to 1. `n` is the refractive index.
     """
     if not 0 <= internal <= 1:
         raise ValueError(f"internal must lie between 0 and 1, not {internal}")
@@ -113,7 +116,10 @@ def plate(n: float, *, internal: float = 1.0, all_reflections: bool = True) -> f
 
 
 def absorption_per_um(internal: float, thickness_um: float) -> float:
-    """Work out the natural absorption coefficient, per µm, from what passes through a thickness. Raises ValueError."""
+    """Work out the natural absorption coefficient, per µm, from what passes through a thickness. Raises ValueError.
+
+    `internal` is the share of 1 that passes.
+    """
     if not (0 < internal <= 1 and thickness_um > 0):
         raise ValueError("internal must lie above 0 and up to 1, thickness_um above 0")
     return -math.log(internal) / thickness_um

@@ -59,7 +59,7 @@ def tube_irradiance(power: float, length: float, across: float, along: float, he
     """Irradiance on a plane `height` below a tube's axis, at `across` and `along` from below its middle.
 
     Any unit of length; the answer is `power` per square of that unit. Raises ValueError unless length and height
-    are above 0.
+    are above 0. `length` is that of the tube.
     """
     if length <= 0 or height <= 0:
         raise ValueError(f"length and height must be above 0, not {length} and {height}")

@@ -178,6 +178,7 @@ def combine(contributions: Sequence[tuple[float, float]]) -> tuple[float, float]
     """Root sum of squares of independent (|c| u, degrees of freedom), and the effective degrees of freedom.
 
     Welch-Satterthwaite, G.2b: u⁴ / sum(u_i⁴ / dof_i); not for correlated inputs.
+    `contributions` are in one unit, which the sum keeps.
     """
     u = math.sqrt(math.fsum(part * part for part, _ in contributions))
     doubt = math.fsum(part**4 / dof for part, dof in contributions)
@@ -194,7 +195,10 @@ def coverage_factor(dof: float, coverage: float = COVERAGE) -> float:
 
 
 def rectangular(half_width: float) -> float:
-    """Standard uncertainty of a value that lies anywhere within ± half_width (4.3.7)."""
+    """Standard uncertainty of a value that lies anywhere within ± half_width (4.3.7).
+
+    `half_width` is in any unit, which the answer keeps.
+    """
     return half_width / math.sqrt(3)
 
 
@@ -212,7 +216,7 @@ def dof_of_doubt(share: float) -> float:
 def student_quantile(p: float, dof: float) -> float:
     """Return the quantile of Student's t for probability p (0 < p < 1) and dof above 0, infinite allowed; by bisection.
 
-    Raises ValueError for another p or dof.
+    Raises ValueError for another p or dof. `p` is a share of 1.
     """
     if not 0 < p < 1:
         raise ValueError(f"p must lie between 0 and 1, not {p}")
@@ -235,7 +239,10 @@ def student_quantile(p: float, dof: float) -> float:
 
 
 def student_cdf(t: float, dof: float) -> float:
-    """Probability that Student's t stays below t; the normal distribution for infinite dof."""
+    """Probability that Student's t stays below t; the normal distribution for infinite dof.
+
+    `t` is in standard deviations.
+    """
     if math.isinf(dof):
         return 0.5 * math.erfc(-t / math.sqrt(2))
     tail = 0.5 * _incomplete_beta(dof / (dof + t * t), t * t / (dof + t * t), dof / 2, 0.5)

@@ -163,5 +163,6 @@ def window_doubt(weaker: float | None, apart_ln: float = 0.0) -> float:
 
     All of the fall: lamps that are warmer than last time may hide as much again (judgement, no source). A self-check
     takes it away. Two sensors that contradict each other leave all of it open: nobody knows which window is dirty.
+    `weaker` is the share of 1 that is left of the light.
     """
     return max(0.0 if weaker is None else -math.log(weaker), abs(apart_ln))

@@ -123,6 +123,7 @@ class LightJudge:
         """Every single conversion after the strike: notice what changes from one moment to the next.
 
         The mains, a tube, or something before the sensor: the first two the panel gets as well, the last it does not.
+        `violet` is in basic counts, `unit` the counts of one.
         """
         if unit != self._unit:  # another gain
             self._recent.clear()
@@ -149,11 +150,17 @@ class LightJudge:
         return self._found(later("stronger_than_lamps_can", bank=self._bank, mw_cm2=mw_cm2))
 
     def early(self, net: Six, unit: float, conversions: int) -> Later | None:
-        """The first conversions after the strike: with wide limits, so that a panel gets next to nothing."""
+        """The first conversions after the strike: with wide limits, so that a panel gets next to nothing.
+
+        `net` is in basic counts, `unit` the counts of one.
+        """
         return self._judge(net, unit, conversions, EARLY_WIDENED)
 
     def settled(self, net: Six, unit: float, conversions: int) -> Later | None:
-        """The mean of some conversions after the strike has settled."""
+        """The mean of some conversions after the strike has settled.
+
+        `net` is in basic counts, `unit` the counts of one.
+        """
         if not self._sees_colour:
             return self._level(net)
         counts = [channel * unit for channel in net]

@@ -288,7 +288,7 @@ class CalibrationBook:
         return self._window(bank).due(lamp_hours)
 
     def judge_window(self, bank: str, led: tuple[float, ...], lamp: float | None) -> WindowCheck:
-        """See `WindowHistory.judge`."""
+        """See `WindowHistory.judge`. `led` and `lamp` are in basic counts."""
         return self._window(bank).judge(led, lamp)
 
     def window_share(self, bank: str, lamp_hours: float) -> float | None:

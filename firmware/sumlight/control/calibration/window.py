@@ -38,7 +38,7 @@ class WindowHistory:
         """Compare an LED reading with the reference; say what is not yet in the calibration.
 
         `lamp` is the last settled lamp reading in basic counts. What a calibration made since the last self-check
-        may already hold is never offered again.
+        may already hold is never offered again. `led` has a value a channel, in basic counts.
         """
         reference = self._reference()
         if reference is None:

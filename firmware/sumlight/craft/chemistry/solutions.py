@@ -113,6 +113,7 @@ def wt_percent_of_parts(parts_dry: float, parts_other: float, *, other_is: str) 
 
     `other_is` says what the second number counts, for sheets differ: `water` that is added (1 : 115 gives 0.862 wt%)
     or the `whole` finished solution (0.870 wt%). Raises ValueError for ratios that cannot be.
+    `parts_dry` and `parts_other` are masses in one unit.
     """
     above("parts_dry", parts_dry, 0, 1e6)
     above("parts_other", parts_other, 0, 1e9)
@@ -141,7 +142,10 @@ def wt_percent_of_volume_parts(solute: str, stock_wt_percent: float, stock_parts
 
 
 def wt_percent_of_hexahydrate(wt_percent_hydrate: float) -> float:
-    """Strength in dry iron(III) chloride of a can that counts the hexahydrate ('72 %' is 43 wt%). Raises ValueError."""
+    """Strength in dry iron(III) chloride of a can that counts the hexahydrate ('72 %' is 43 wt%). Raises ValueError.
+
+    `wt_percent_hydrate` is what the can says, in %.
+    """
     return HEXAHYDRATE_SHARE * between("wt_percent_hydrate", wt_percent_hydrate, 0, 83, say("hint_read_label"))
 
 

@@ -38,7 +38,10 @@ class MeaningNeededError(ValueError):
 
 
 def etch_factor(value: float) -> float:
-    """Take a factor as ours. Raises ValueError for 0, below or no number, MeaningNeededError outside 0.8 to 6."""
+    """Take a factor as ours. Raises ValueError for 0, below or no number, MeaningNeededError outside 0.8 to 6.
+
+    `value` is depth over undercut and has no unit.
+    """
     if number("etch_factor", value) <= 0:
         raise ValueError(say("factor_not_above_0", value=value))
     if not LOW <= value <= HIGH:
@@ -50,6 +53,7 @@ def etch_factor_meaning(value: float, meaning: str, depth_um: float | None = Non
     """Turn what was answered into our factor; lengths need the depth at which they were found.
 
     Raises ValueError for an unknown meaning, a length without depth, or a result still outside 0.8 to 6.
+    `value` is a length in µm or a ratio, as `meaning` says.
     """
     one_of("meaning", meaning, tuple(MEANINGS))
     if number("etch_factor", value) <= 0:
