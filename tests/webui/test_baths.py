@@ -200,6 +200,40 @@ def test_waste_does_not_go_into_another_s_container(client: FlaskClient, bath: s
     assert "Yes: that is the container for it." in page(client, "/baths/waste", {"bath": bath, "into": bath})
 
 
+NEUTRAL = {"allowed": "yes", "volume_l": "1", "powder": "bicarbonate", "copper_g_per_l": "37.7", "acid_mol_per_l": "0"}
+
+
+def test_neutralising_is_a_sum_after_the_question(client: FlaskClient) -> None:
+    """Copper of 37.7 g/L to basic carbonate: 100 g of bicarbonate, 21.4 L of gas (craft reference A6).
+
+    Without a yes of the authority, and without an answer, nothing is told; the cautions stand with the sum.
+    """
+    told = page(client, "/baths/neutralise", NEUTRAL)
+    assert "About 100 g of bicarbonate and 21 L of gas" in told
+    assert "in small portions, the next only when the foam is down" in told
+    assert "waste authority decides" in told
+    for answer in ("no", "unknown", "", "perhaps"):
+        assert "About" not in page(client, "/baths/neutralise", NEUTRAL | {"allowed": answer}, 422)
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"volume_l": "-1"}, "volume-l"),
+        ({"powder": "lye"}, "powder"),
+        ({"acid_mol_per_l": "14"}, "acid-mol-per-l"),
+        ({"iron_wt_percent": "72"}, "iron-wt-percent"),
+    ],
+)
+def test_what_cannot_be_neutralised_stands_beside_its_field(
+    client: FlaskClient, typed: dict[str, str], field: str
+) -> None:
+    """72 % on a can is the hexahydrate (craft reference A4); solid lye is no choice at all."""
+    told = page(client, "/baths/neutralise", NEUTRAL | typed, 422)
+    assert f"f-{field}-error" in told
+    assert "L of gas" not in told
+
+
 def test_waste_that_nobody_knows_gets_no_yes(client: FlaskClient) -> None:
     """From an address that somebody wrote, or half filled in."""
     for typed in ({"bath": "tea", "into": "tea"}, {"bath": "iron"}):

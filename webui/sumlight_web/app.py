@@ -19,7 +19,7 @@ from sumlight_web.artwork import views as artwork
 from sumlight_web.artwork.worktable import ArtworkDesk
 from sumlight_web.bar.act import start_about, start_trouble, start_words
 from sumlight_web.bar.offers import OfferKeeper
-from sumlight_web.baths import inuse
+from sumlight_web.baths import inuse, neutralising
 from sumlight_web.baths import views as baths
 from sumlight_web.bench import views as bench
 from sumlight_web.bench.view import current_side
@@ -82,6 +82,7 @@ def create_app(config: PageConfig) -> Flask:
         lamps,
         baths,
         inuse,
+        neutralising,
         stock,
         artwork,
         box,

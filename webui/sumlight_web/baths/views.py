@@ -112,7 +112,7 @@ def mix(bath: str) -> Response:
     if request.args:
         form = read(asked.inputs, request.args)
         for key, offered in (("powder", POWDERS), ("said", SAID_WAYS)):
-            _offered(form, key, [value for value, _label, _small in offered])
+            refuse_unoffered(form, key, [value for value, _label, _small in offered])
         if not form.errors:
             try:
                 mixed, first = asked.mix(form)
@@ -142,7 +142,7 @@ def etch_time() -> Response:
     if request.args:
         form = read(ETCH, request.args)
         for key, offered in (("metal", hazards.METALS), ("bath", ETCHANTS), ("sides", ("1", "2"))):
-            _offered(form, key, offered)
+            refuse_unoffered(form, key, offered)
         _together(form, "known_c", "bath_c")
         _together(form, "open_cm2", "volume_l")
         if form.number("capacity_g_l") is not None and form.number("open_cm2") is None:
@@ -174,7 +174,7 @@ def waste() -> Response:
     if request.args:
         form = read(WASTE, request.args)
         for key in ("bath", "into"):
-            _offered(form, key, hazards.KINDS)
+            refuse_unoffered(form, key, hazards.KINDS)
         if not form.errors:
             try:
                 hazards.refuse_waste(form.text("bath"), form.text("into"))
@@ -208,8 +208,8 @@ def _named(liquids: Sequence[str]) -> str:
     return ", ".join(text_of(hazards.NAMES[liquid]) for liquid in liquids)
 
 
-def _offered(form: Form, key: str, offered: Sequence[str]) -> None:
-    """A choice from an address that somebody wrote may be none of those that the form offers."""
+def refuse_unoffered(form: Form, key: str, offered: Sequence[str]) -> None:
+    """Note a choice that the form does not offer: somebody may have written the address."""
     if form.text(key) and form.text(key) not in offered:
         form.add(key, _("Choose one."))
 

@@ -14,12 +14,14 @@ R_J_MOL_K = 8.314462618
 """Gas constant, CODATA."""
 ATMOSPHERE_PA = 101325.0
 POWDERS = {"bicarbonate": "NaHCO3", "soda": "Na2CO3", "lime": "Ca(OH)2"}
-_NAMES = {"bicarbonate": say("bicarbonate"), "soda": say("soda"), "lime": say("lime")}
+NAMES = {"bicarbonate": say("bicarbonate"), "soda": say("soda"), "lime": say("lime")}
 _HOW = {
     "bicarbonate": say("foams_gets_cold"),
     "soda": say("foams_gets_warm"),
     "lime": say("gets_hot"),
 }
+LARGEST_NEUTRALISED_L, MOST_ACID_MOL_L, MOST_COPPER_G_L, MOST_IRON_MOL_L = 200.0, 13.0, 400.0, 5.0
+"""Slips of the pen lie beyond."""
 LARGEST_SHARE_OF_VESSEL = 1 / 3
 """An open vessel at least three times the liquid, powder in portions (common practice, no source)."""
 
@@ -83,12 +85,14 @@ def neutralise(
     if powder in ("lye", "caustic", "NaOH", "KOH"):
         raise RefusedError(say("lye_in_acid"))
     one_of("powder", powder, tuple(POWDERS))
-    above("volume_l", volume_l, 0, 200)
+    above("volume_l", volume_l, 0, LARGEST_NEUTRALISED_L)
     formula = POWDERS[powder]
     amounts = {
-        ("acid", "HCl"): volume_l * between("acid_mol_per_l", acid_mol_per_l, 0, 13),
-        ("copper", "CuCl2"): volume_l * between("copper_g_per_l", copper_g_per_l, 0, 400) / MOLAR_MASS_G_MOL["Cu"],
-        ("iron", "FeCl3"): volume_l * between("iron_chloride_mol_per_l", iron_chloride_mol_per_l, 0, 5),
+        ("acid", "HCl"): volume_l * between("acid_mol_per_l", acid_mol_per_l, 0, MOST_ACID_MOL_L),
+        ("copper", "CuCl2"): volume_l
+        * between("copper_g_per_l", copper_g_per_l, 0, MOST_COPPER_G_L)
+        / MOLAR_MASS_G_MOL["Cu"],
+        ("iron", "FeCl3"): volume_l * between("iron_chloride_mol_per_l", iron_chloride_mol_per_l, 0, MOST_IRON_MOL_L),
     }
     powder_mol = gas_mol = 0.0
     for (what, chloride), moles in amounts.items():
@@ -101,7 +105,7 @@ def neutralise(
     words = say(
         "neutralising",
         grams=grams,
-        powder=_NAMES[powder],
+        powder=NAMES[powder],
         litres=litres,
         how=_HOW[powder],
         vessel=vessel,
