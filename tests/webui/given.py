@@ -51,7 +51,7 @@ BATHS = (
     "/baths/etch-time",
     "/baths/waste",
     "/baths/waste?bath=iron&into=peroxide",
-    "/baths/neutralise?allowed=yes&volume_l=1&powder=soda&acid_mol_per_l=2.08",
+    "/baths/neutralise",
     "/baths/etch-time?metal=copper&bath=peroxide&thickness_um=100&sides=2&rate_um_min=10&load=0&open_cm2=100&volume_l=1",
 )
 """Every page of Baths, some with their sums."""
