@@ -29,6 +29,9 @@ FOREIGN_FAULT = 0.03
 """Light added to 480 nm, 515 nm and near infrared alike, as a share of the 415 nm reading."""
 FILTER_NIR = 0.015
 """Rise of the near infrared alone, as a share of the 415 nm reading."""
+FAINT = 0.008
+"""Share of the 415 nm reading below which a channel sees nothing but what rounding and darkness leave: LEDs at 385 nm
+give 0.004 at 445 nm, tubes at least 0.24 (from the channels' widths, DS000504)."""
 NOISE_LIMIT = 3.0
 """Nothing is named within so many standard deviations of noise."""
 
@@ -117,10 +120,10 @@ def _rises(now: Fingerprint, reference: Fingerprint) -> tuple[list[float], list[
 
 
 def _ln_change(now: Fingerprint, reference: Fingerprint, channel: int) -> tuple[float, float]:
-    """ln of a channel's ratio to 415 nm, now against the reference; nothing measurable counts as a small share."""
+    """ln of a channel's ratio to 415 nm, now against the reference; what is faint counts as `FAINT`."""
     a, a_noise = _ratio(now, channel)
     b, b_noise = _ratio(reference, channel)
-    a, b = max(a, a_noise, 1e-4), max(b, b_noise, 1e-4)
+    a, b = max(a, a_noise, FAINT), max(b, b_noise, FAINT)
     return math.log(a / b), math.hypot(a_noise / a, b_noise / b)
 
 

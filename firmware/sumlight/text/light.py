@@ -65,6 +65,7 @@ CALIBRATION = {
         "The calibrations were made with another kind of light sensor: they say nothing of this one, expose a step "
         "tablet."
     ),
+    "uv_meter_blind_to_leds": "It does not tell these LEDs from other LEDs: record new ones.",
     "uv_meter_losses": "The sensor measures UV itself. It sees no colour and has no self-check LED.",
     "new_lamps_want_tablet": "New lamps: expose a step tablet before the first panel.",
     "file_number_wants_tablet": (
@@ -103,6 +104,10 @@ CALIBRATION = {
     "colour_sensor_silent": (
         "The colour sensor beside the UV sensor says nothing ({why}). Other lamps, daylight and a dirty window go "
         "unseen."
+    ),
+    "leds_unlike_last": (
+        "Bank {bank}: {share:+.0%} light since the last panel. Other LEDs? Then record them and calibrate. ± is wider "
+        "by it."
     ),
     "light_weaker_than_last": (
         "Bank {bank}: {share:.0%} less light than the last panel had, in the same colour. Cold lamps do that. So "

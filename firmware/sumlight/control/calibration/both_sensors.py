@@ -76,7 +76,7 @@ class SpectrumOfBoth(Spectrum):
     """
 
     def __init__(self, bank: str, meter: TwoSensors) -> None:
-        super().__init__(bank, AS7331)
+        super().__init__(bank, AS7331, colour_beside=True)
         self._meter = meter
         self._colour = Spectrum(bank, AS7341)
         self._uv: deque[float] = deque(maxlen=BLOCK)

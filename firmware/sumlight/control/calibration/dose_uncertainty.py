@@ -154,7 +154,7 @@ def jump_doubt(jumps_ln: Sequence[float]) -> float:
 
 def lamps_doubt(judge: LightJudge, anchor: CalibrationFactor) -> float:
     """Relative standard uncertainty by lamps that may be others: they act so, or nothing sees what they are."""
-    unseen = UNSEEN_LAMPS_SIGMA if judge.blind and anchor.origin == "box.yaml" else 0.0
+    unseen = UNSEEN_LAMPS_SIGMA if judge.leds_ln or (judge.blind and anchor.origin == "box.yaml") else 0.0
     return max(unseen, UNLIKE_LN_SIGMA if judge.odd_signs else 0.0)
 
 

@@ -30,6 +30,9 @@ from sumlight.text.message import Later, Message, later, say
 NOISE_COUNTS = 2.0
 """Noise of one conversion and what the dark reading leaves, in counts (generous, from memory of such sensors)."""
 TOO_STRONG_RUN = 2
+OTHER_LEDS_LN = 0.15
+"""Change (ln) of the level of LEDs since the last panel that is told where the sensor sees no colour. LEDs do not care
+for mains; warming up costs them a tenth (common practice, no source)."""
 JUMP_HALF, JUMP_LIMIT = 4, 0.02
 """A jump is told where so many conversions all differ from the mean of as many before by more than this share: lamps
 that warm up change by less than a tenth of it in that time (common practice, no source)."""
@@ -85,9 +88,10 @@ class LightJudge:
     By a sensor that sees no colour only the level can be judged.
     """
 
-    def __init__(self, bank: str, *, sees_colour: bool = True) -> None:
+    def __init__(self, bank: str, *, sees_colour: bool = True, colour_beside: bool = False) -> None:
         self._bank = bank
         self._sees_colour = sees_colour
+        self._colour_beside = colour_beside
         self.expected: ExpectedLight | None = None
         self.unlikely: Message | None = None
         """What was found, until other light is expected: no panel that got some of this light may go on."""
@@ -101,6 +105,8 @@ class LightJudge:
         """Sudden changes of the light of this panel, each as ln of after over before."""
         self.apart_ln = 0.0
         """By how much (ln) two sensors on one head contradict what they said of the last panel, where that is told."""
+        self.leds_ln = 0.0
+        """By how much (ln) LEDs differ from the last panel's, where nothing sees their colour and that is told."""
         self.blind = False
         """Whether the colour sensor beside a UV sensor was silent during this light."""
         self.weaker: float | None = None
@@ -116,7 +122,7 @@ class LightJudge:
         self._strong, self._first, self._unit = 0, None, 0.0
         self._recent.clear()
         self.weaker = None
-        self.apart_ln, self.blind = 0.0, False
+        self.apart_ln, self.leds_ln, self.blind = 0.0, 0.0, False
         self.odd_signs = ()
 
     def follow(self, violet: float, unit: float) -> None:
@@ -197,6 +203,14 @@ class LightJudge:
         factor = net[VIOLET] / before.basic_counts[VIOLET]
         if factor < 1 - WEAKER and self.expected is not None and not self.expected.window_seen:
             self.weaker = min(factor, self.weaker or 1.0)  # lamps that warm up may hide it later on
+        blind_leds = (
+            not self._sees_colour
+            and not self._colour_beside
+            and self.expected is not None
+            and self.expected.lamps == "led"
+        )
+        if blind_leds and abs(math.log(factor)) > max(OTHER_LEDS_LN, abs(self.leds_ln)):
+            self.leds_ln = math.log(factor)
         if abs(math.log(factor)) <= OTHER_LEVEL:
             return None
         return self._found(later("level_changed_since", bank=self._bank, factor=factor))
@@ -224,7 +238,9 @@ class LightJudge:
             found.append(say("light_jumped", bank=self._bank, share=math.exp(largest) - 1))
         if self.apart_ln:
             found.append(say("sensors_apart", bank=self._bank, share=math.exp(abs(self.apart_ln)) - 1))
-        if self.weaker is not None:
+        if self.leds_ln:
+            found.append(say("leds_unlike_last", bank=self._bank, share=math.exp(self.leds_ln) - 1))
+        elif self.weaker is not None:
             found.append(say("light_weaker_than_last", bank=self._bank, share=1 - self.weaker))
         return found
 

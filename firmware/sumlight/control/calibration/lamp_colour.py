@@ -66,7 +66,7 @@ class Spectrum:
     starts, ripples and holds UV-B as that of the calibration did.
     """
 
-    def __init__(self, bank: str, kind: SensorKind = AS7341) -> None:
+    def __init__(self, bank: str, kind: SensorKind = AS7341, *, colour_beside: bool = False) -> None:
         self._bank = bank
         self._kind = kind
         self._integration_ms = kind.integration_ms
@@ -84,7 +84,7 @@ class Spectrum:
         self._signs_then: LampSigns | None = None
         self._swinging: deque[float] = deque(maxlen=RIPPLE_SEEN)
         self._swinging_at = 0.0
-        self.judge = LightJudge(bank, sees_colour=kind.sees_colour)
+        self.judge = LightJudge(bank, sees_colour=kind.sees_colour, colour_beside=colour_beside)
         self.comparison: Comparison | None = None
         self.net: Six | None = None
 

@@ -156,6 +156,8 @@ class CalibrationBook:
         """Whether to ask for a step tablet (or a radiometer) now, and what the sensor cannot see."""
         due = self._check_due(bank, lamp_hours, tolerance)
         losses = NOTHING if self._sensor(bank).sees_colour else say("uv_meter_losses")
+        if losses and self.lamps(bank) == "led":
+            losses = joined(losses, say("uv_meter_blind_to_leds"))
         return replace(due, sentence=joined(due.sentence, losses))
 
     def _check_due(self, bank: str, lamp_hours: float, tolerance: float) -> Due:
