@@ -137,7 +137,14 @@ def sentences(done: Learned, thickness_um: float, wanted_at: str) -> list[Messag
     told |= {key: say("art_belief_um", middle=one.middle, low=one.low, high=one.high) for key, one in lengths.items()}
     draw = done.draw_um
     return [
-        say("art_learned", count=done.count, **told),
+        say(
+            "art_learned",
+            count=done.count,
+            factor=told["factor"],
+            k=told["k"],
+            film=told["film"],
+            light=told["light"],
+        ),
         say(
             "art_propose",
             thickness=thickness_um,
