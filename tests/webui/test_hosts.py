@@ -62,3 +62,13 @@ def test_the_pages_own_hosts_reach_it(tmp_path: Path) -> None:
         assert app.test_client().get("/access/", headers={"Host": "evil.example"}).status_code == 400
     finally:
         services.close()
+
+
+def test_own_addresses_are_found_with_the_sockets_that_the_pages_unit_allows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Under systemd it has no netlink socket: the page that a network was to reach did not even start."""
+
+    def forbidden() -> list[tuple[int, str]]:
+        raise OSError(97, "Address family not supported by protocol")
+
+    monkeypatch.setattr(socket, "if_nameindex", forbidden)
+    assert "127.0.0.1" in hosts.own_addresses()
