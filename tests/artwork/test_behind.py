@@ -5,10 +5,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
+from scipy import ndimage
+from scipy.optimize import brentq
 
 from sumlight.artwork import pair
-from sumlight.artwork.behind import laid_onto, on_back
+from sumlight.artwork.behind import laid_onto, on_back, shifted
 from sumlight.artwork.check import Finding
+from sumlight.artwork.front import build
+from sumlight.artwork.predict import predict
+from sumlight.artwork.prior import factor_band
 from sumlight.artwork.sheet import from_mask
 from sumlight.text.message import say
 from tests.artwork.shapes import disc
@@ -88,3 +93,38 @@ def test_what_is_found_on_the_back_says_so() -> None:
     (told,) = on_back([Finding("too_narrow", say("art_add_tabs"), say("art_add_tabs"))])
     assert str(told.words).startswith("On the back: ")
     assert told.remedy == say("art_add_tabs")
+
+
+@pytest.mark.parametrize("shift_um", [0.0, 60.0, -60.0, 200.0])
+def test_a_shifted_back_moves_both_edges_of_a_slot_as_geometry_says(shift_um: float) -> None:
+    """Straight slot, F 1: through is where both fronts meet, sqrt(R² - e²) + sqrt(R² - (d + e)²) = T on one side and
+    the same mirrored on the other; where the shift is wide, R + sqrt(R² - (d + e)²) = T."""
+    thick, pitch, wide = 300.0, 10.0, 800.0
+    reach, off = 0.6 * thick, abs(shift_um)
+    deep = np.sqrt(reach**2 - (thick - reach) ** 2)
+    e_um = deep - off
+    if e_um > 0:
+        met = lambda e: (  # noqa: E731
+            np.sqrt(reach**2 - e**2) + np.sqrt(max(0.0, reach**2 - (off + e) ** 2)) - thick
+        )
+        e_um = brentq(met, 0, min(e_um, reach - 1e-6))
+    mask = np.zeros((60, 200), np.bool_)
+    mask[:, 60:140] = True
+    front = from_mask(mask, pitch)
+    part = predict(front, shifted(front, shift_um, 0.0), build("sheet", thick), factor_band(1.0))
+    through_um = part.outlines[0].through_mm2 / (60 * pitch / 1000) * 1000
+    assert through_um == pytest.approx(wide + off + 2 * e_um, abs=pitch)
+
+
+@pytest.mark.parametrize(("right", "down"), [(3, -2), (-4, 5), (0, 0), (300, 0), (0, -300)])
+def test_a_shift_is_that_of_an_array_with_metal_coming_in(
+    monkeypatch: pytest.MonkeyPatch, right: int, down: int
+) -> None:
+    """Scipy is the oracle, in strips of seven rows; more than 5 mm is a mistake."""
+    monkeypatch.setattr("sumlight.artwork.picture.LEAST_ROWS", 7)
+    monkeypatch.setattr("sumlight.artwork.picture.STRIP_PIXELS", 7)
+    mask = np.random.default_rng(1).random((40, 53)) < 0.5
+    exact = ndimage.shift(mask.astype(np.uint8), (down, right), order=0, cval=0) > 0
+    assert np.array_equal(pixels(shifted(from_mask(mask, 10.0), 10.0 * right, 10.0 * down)), exact)
+    with pytest.raises(ValueError, match="shift down"):
+        shifted(from_mask(mask, 10.0), 0, 6000)

@@ -93,6 +93,17 @@ def test_a_plain_install_says_which_extra_is_missing(scan: Path) -> None:
     assert "pip install 'sumlight[artwork]' (cv2 is missing)" in done.stderr
 
 
+def test_predict_tells_what_a_shifted_back_does(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """In words, and less is through than without; where only one side is open there is nothing to shift."""
+    words = ("artwork", "predict", str(scan), "--thickness", "100um", "--factor", "2", "--shift", "300um,-40um")
+    main([*words, "--json"])
+    told = json.loads(capsys.readouterr().out)
+    assert told["outlines"][0]["through_mm2"] < told["through_unshifted_mm2"][0]
+    main([*words])
+    assert "With the back +300 µm to the right and -40 µm down" in " ".join(capsys.readouterr().out.split())
+    assert main([*words, "--build", "masked"]) == 2
+
+
 def test_predict_gives_bands_mass_and_a_picture(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A square of 1.27 mm in 100 µm: at least its own area times thickness and density (8.5 g/cm³) is dissolved."""
     picture = scan.with_name("part.png")

@@ -7,8 +7,10 @@ import numpy as np
 
 from sumlight.artwork.check import Finding
 from sumlight.artwork.sheet import Mask, Sheet, from_rows
+from sumlight.craft.checks import between
 from sumlight.text.message import say
 
+MOST_SHIFT_UM = 5000.0
 APART_MM = 1.0
 """Front and back of one plate may differ by so much across or down once they are cropped: a line's width, a scan's tilt
 (common practice, no source)."""
@@ -40,6 +42,30 @@ def laid_onto(front: Sheet, back: Sheet) -> Sheet:
             yield there & rows_in[strip.first : strip.last, None] & columns_in
 
     return from_rows(parts(), front.height_px, front.width_px, front.pitch_um)
+
+
+def shifted(sheet: Sheet, right_um: float, down_um: float) -> Sheet:
+    """A sheet that lies so far off, to the nearest pixel; where it does not reach there is metal.
+
+    Raises ValueError for more than 5 mm.
+    """
+    right, down = (
+        round(between(name, one, -MOST_SHIFT_UM, MOST_SHIFT_UM) / sheet.pitch_um)
+        for name, one in (("shift right", right_um), ("shift down", down_um))
+    )
+
+    def parts() -> Iterator[Mask]:
+        for strip in sheet.strips():
+            made = np.zeros((strip.last - strip.first, sheet.width_px), np.bool_)
+            first, last = (min(max(one - down, 0), sheet.height_px) for one in (strip.first, strip.last))
+            if first < last and abs(right) < sheet.width_px:
+                there = sheet.rows(first, last)
+                to, source = (slice(max(0, one), sheet.width_px + min(0, one)) for one in (right, -right))
+                top = first + down - strip.first
+                made[top : top + last - first, to] = there[:, source]
+            yield made
+
+    return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
 
 
 def on_back(findings: Iterable[Finding]) -> tuple[Finding, ...]:

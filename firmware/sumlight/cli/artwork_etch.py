@@ -25,6 +25,7 @@ def add_predict(command: argparse.ArgumentParser) -> None:
     add_etching(command)
     command.add_argument("--factor", type=typed.of(""), metavar="F", help=_("etch factor of a coupon; none: a guess"))
     command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
+    command.add_argument("--shift", type=_shift, metavar="X,Y", help=_("so far lies the back to the right and down"))
     command.add_argument("--depth", type=typed.of("µm"), metavar="D", help=_("of a half-etch, one side masked"))
     command.add_argument(
         "--metal", choices=tuple(loading.METALS), default="brass", metavar="M", help=_("for its mass: brass")
@@ -66,8 +67,17 @@ def factor(text: str) -> float | str:
     return text if text == "guess" else typed.of("")(text)
 
 
+def _shift(text: str) -> tuple[float, float]:
+    """To the right and down, as seen from the front, in µm."""
+    parts = [typed.of("µm")(part) for part in text.split(",")]
+    if len(parts) != 2:
+        raise argparse.ArgumentTypeError(_("'{text}' is no shift; write right,down: 40um,-25um", text=text))
+    return parts[0], parts[1]
+
+
 def _predict(options: argparse.Namespace) -> Answer:
     found, tones = artwork.opened(options)
+    from sumlight.artwork import behind as behind_
     from sumlight.artwork import front, predict, prior
 
     sheet = artwork.parted(options, found, tones)
@@ -77,9 +87,20 @@ def _predict(options: argparse.Namespace) -> Answer:
         back = artwork.parted(options, behind, behind_tones)
     made = front.build(options.build, options.thickness, over_etch=options.over_etch, depth_um=options.depth)
     factors = prior.factor_band(options.factor)
+    meant = None
+    if options.shift is not None:
+        if options.build != "sheet":
+            raise ValueError(say("art_back_of_sheet"))
+        meant = predict.predict(sheet, back, made, factors)
+        back = behind_.shifted(sheet if back is None else back, *options.shift)
     part = predict.predict(sheet, back, made, factors)
     told, lines = artwork.described(found, sheet, options.black)
     lines += [*_factor_lines(factors), *_part_lines(part, made, options), *artwork.finding_lines(part.findings)]
+    if meant is not None:
+        through = [[one.through_mm2 / 100 for one in each.outlines] for each in (meant, part)]
+        right, down = options.shift
+        lines.append(say("art_shifted", right=right, down=down, meant=_band(through[0]), now=_band(through[1])))
+        told["through_unshifted_mm2"] = [one.through_mm2 for one in meant.outlines]
     if options.build == "sheet" and not part.findings:
         lines.append(say("art_holds"))
     if options.picture is not None:

@@ -99,6 +99,10 @@ WORDS = {
         "Only a sheet that is etched from both sides has artwork for its back. Leave the back out, or etch both sides."
     ),
     "art_on_back": "On the back: {told}",
+    "art_shifted": (
+        "With the back {right:+g} µm to the right and {down:+g} µm down, {now} cm² are through instead of {meant}; the "
+        "walls get a step."
+    ),
     "art_weak": "Where one side alone is open {left:.0f} of {thickness:g} µm are left, below {share:.0%}: it bends.",
     "art_weak_remedy": "Etch shorter, or cover these places.",
     "art_band": (
