@@ -4,14 +4,17 @@ import re
 import shlex
 import subprocess
 import sys
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import wheels
 
-from .conftest import ROOT
+from tests.userlands import booted
 
-TEXT = (ROOT / "hardware" / "README.md").read_text(encoding="utf-8")
+from .conftest import ROOT
+from .guide import PLACES, TEXT, commands, commands_for
 
 
 def section(title: str) -> str:
@@ -69,28 +72,10 @@ def test_the_header_is_measured_before_it_is_plugged() -> None:
     assert part.index("none above 3.4 V") < part.index("Page shows the lid shut")
 
 
-PLACES = ("tree", "guest", "box")
-COMMAND = r"(?:sudo|python3?|pip|PYPI=1|sumlight|hardware/install|systemctl|journalctl)\s"
-NAME_ONLY = re.compile(r"sumlight \w+ \w+")
-"""Speaks of a command of the program and is no line to type."""
-
 MAY_REWRITE = {"python hardware/draw.py": ["--check"]}
 """Here it must not write what other tests read."""
 INSTALLS = ("pip install", "python hardware/wheels.py")
 """Needs a network; the README's own test command does the first, `python -m tests.userlands` both."""
-
-
-def commands(text: str) -> list[tuple[str, str]]:
-    """Every command of the guide with the place it is marked for, or nothing."""
-    found = []
-    for match in re.finditer(rf"`({COMMAND}[^`]+)`(?:\s\*\((\w+)\)\*)?", text):
-        line = " ".join(match[1].split())
-        if not NAME_ONLY.fullmatch(line):
-            found.append((line, match[2] or ""))
-    for match in re.finditer(rf"^ {{4}}({COMMAND}[^`\n]+)$", text, re.MULTILINE):
-        line, _, remark = match[1].partition("#")
-        found.append((line.strip(), remark.partition(":")[0].strip()))
-    return found
 
 
 def test_every_command_says_where_it_works() -> None:
@@ -110,7 +95,25 @@ def test_a_command_without_its_place_is_seen() -> None:
     assert commands("x\n\n    sudo a  # box: why\n    sudo b\n") == [("sudo a", "box"), ("sudo b", "")]
 
 
-@pytest.mark.parametrize("line", [line for line, place in commands(TEXT) if place == "tree"])
+def untyped(typed: Iterable[booted.Typed], lines: list[str]) -> set[str]:
+    """What the guide has and nobody types under systemd as it stands, or the other way round."""
+    return {each.line for each in typed if each.guide} ^ set(lines)
+
+
+def test_every_command_for_a_guest_is_typed_under_systemd() -> None:
+    """By `python -m tests.userlands systemd`, which types nothing as the guide's that the guide does not have."""
+    assert untyped(booted.TYPED, commands_for("guest")) == set()
+
+
+def test_a_command_that_nobody_types_is_seen() -> None:
+    """In the guide, in the list, and one that is typed in another way than the guide has it."""
+    lines = commands_for("guest")
+    assert untyped(booted.TYPED, [*lines, "sudo a"]) == {"sudo a"}
+    assert untyped([*booted.TYPED, booted.guide("sudo b")], lines) == {"sudo b"}
+    assert untyped([replace(each, guide=False) for each in booted.TYPED], lines) == set(lines)
+
+
+@pytest.mark.parametrize("line", commands_for("tree"))
 @pytest.mark.long
 def test_a_command_for_the_tree_works_in_it(line: str) -> None:
     """As it stands there, with this Python."""

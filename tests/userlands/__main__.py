@@ -1,6 +1,8 @@
 """Makes root trees of Debian 12 and 13 and does in each what a person does: the README's run command, every command of
 hardware/README.md for a tree, and the installer, without a network from a folder of packages.
 
+`systemd` does in a tree of Debian 12 with systemd what the guide tags *guest*, and an update that does not start.
+
 Needs root, the apt packages mmdebstrap and util-linux, and a network; some ten minutes. Exit status 1 if a step fails.
 """
 
@@ -17,7 +19,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import tests.hardware.conftest  # noqa: F401 - makes the scripts of hardware/ importable
-from tests.hardware.test_readme import MAY_REWRITE, TEXT, commands
+from tests.hardware.guide import commands_for
+from tests.hardware.test_readme import MAY_REWRITE
+from tests.userlands import booted
 
 import wheels  # isort: skip
 
@@ -46,7 +50,7 @@ class Step:
 def steps(python: str) -> Iterator[Step]:
     """Everything that is done in the tree of the Debian with this Python."""
     yield Step(run_command((REPOSITORY / "README.md").read_text(encoding="utf-8")), network=True)
-    typed = [line for line, place in commands(TEXT) if place == "tree" and not line.startswith(RUNS_OUTSIDE)]
+    typed = [line for line in commands_for("tree") if not line.startswith(RUNS_OUTSIDE)]
     for line in sorted(typed, key=lambda line: not line.startswith("pip install")):  # others say that they need it
         yield Step(" ".join([f".venv/bin/{line}", *MAY_REWRITE.get(line, [])]))
     install = "hardware/install --root /box"
@@ -70,6 +74,7 @@ def main() -> int:
     """Fetch packages, make trees, take the steps."""
     parser = argparse.ArgumentParser(prog="python -m tests.userlands", description=(__doc__ or "").split("\n\n")[0])
     default = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "sumlight-userlands"
+    parser.add_argument("kind", nargs="?", choices=("plain", "systemd"), default="plain", help="default: plain")
     parser.add_argument("--cache", type=Path, default=default, metavar="DIR", help="default: %(default)s")
     parser.add_argument("--only", choices=wheels.PLACES, metavar="PYTHON", help="one of the trees: 3.11 or 3.13")
     options = parser.parse_args()
@@ -77,22 +82,25 @@ def main() -> int:
         parser.error("this needs root and the apt package mmdebstrap")
     cache = options.cache.resolve()
     began_s, failed = time.monotonic(), 0
-    for python in [options.only] if options.only else list(wheels.PLACES):
-        failed += _in_tree(cache, python)
+    kinds = ["3.11"] if options.kind == "systemd" else list(wheels.PLACES)
+    for python in [options.only] if options.only else kinds:
+        failed += _in_tree(cache, python, with_systemd=options.kind == "systemd")
     print(f"== {'all steps passed' if not failed else f'{failed} failed'} in {time.monotonic() - began_s:.0f} s ==")
     return 1 if failed else 0
 
 
-def _in_tree(cache: Path, python: str) -> int:
+def _in_tree(cache: Path, python: str, *, with_systemd: bool) -> int:
     """Take every step in a fresh tree; how many failed."""
     suite = wheels.PLACES[python][0]
-    packages, archive, tree = cache / f"wheels-{python}", cache / f"{suite}.tar", cache / f"tree-{suite}"
+    name = f"{suite}-systemd" if with_systemd else suite
+    packages, archive, tree = cache / f"wheels-{python}", cache / f"{name}.tar", cache / f"tree-{name}"
     cache.mkdir(parents=True, exist_ok=True)
     _packages(packages, wheels.Target(python, platform.machine()))
     if not archive.exists():
         part = archive.with_name(f"new-{archive.name}")
+        include = f"{EVERY_DEBIAN},systemd,dbus,python3-venv" if with_systemd else EVERY_DEBIAN
         settings = wheels.apt_settings()
-        command = ["mmdebstrap", "--quiet", "--variant=apt", f"--include={EVERY_DEBIAN}", *settings, suite, str(part)]
+        command = ["mmdebstrap", "--quiet", "--variant=apt", f"--include={include}", *settings, suite, str(part)]
         subprocess.run(command, check=True)
         part.rename(archive)
     if tree.exists():
@@ -105,7 +113,10 @@ def _in_tree(cache: Path, python: str) -> int:
     for name in filter(None, listed.decode().split("\0")):
         (tree / "clone" / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(REPOSITORY / name, tree / "clone" / name)
-    failed = sum(not _take(step, tree, suite) for step in steps(python))
+    if with_systemd:
+        failed = booted.type_all(tree, suite)
+    else:
+        failed = sum(not _take(step, tree, suite) for step in steps(python))
     shutil.rmtree(tree)
     return failed
 
