@@ -68,8 +68,9 @@ def test_lamps_that_change_between_the_legs_leave_no_number_for_the_recipe(last:
     assert found["sentence"].code == ("stack_passes" if sure else "stack_unsure")
 
 
-@pytest.mark.campaign
-@pytest.mark.parametrize(("warm_s", "wait_s"), [(60.0, 150.0), (60.0, 2.0)])
+@pytest.mark.parametrize(
+    ("warm_s", "wait_s"), [pytest.param(60.0, 150.0, marks=pytest.mark.campaign), pytest.param(15.0, 1.0)]
+)
 def test_a_bare_sensor_is_never_a_sheet_for_the_recipe(bench: BenchBox, warm_s: float, wait_s: float) -> None:
     """Nothing lies there in any leg: what is offered is 100 %, else nothing is offered."""
     bench.start_new(dose_mj_cm2=4 * warm_s, time_guard_s=1000).until_state("done")
