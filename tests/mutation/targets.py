@@ -16,6 +16,7 @@ LOOP = (
     *("control/test_loop.py", "control/test_loop_light.py", "control/safety/test_dark.py", "control/test_comforts.py"),
     *("control/test_program_faults.py", "control/test_logbook_trouble.py", "control/records/test_lampsigns.py"),
     *("control/test_seen.py", "control/test_tick_rate.py", "control/test_pace_at_rest.py", "control/test_uv_box.py"),
+    "control/test_both_sensors.py",
     *("control/commissioning/test_session.py", "control/commissioning/test_state_machine.py"),
     "control/frontpanel/test_go_and_stop.py",
     *WHOLE,
