@@ -50,7 +50,7 @@ def read_once(parse_rule: Callable[[Rule, str], Iterable[Any]]) -> Callable[[Rul
         if text not in known:
             begin, before = len(rule._trace), set(rule._converters)
             found = list(parse_rule(rule, text))
-            added = {name: rule._converters[name] for name in rule._converters.keys() - before}
+            added = {name: kept for name, kept in rule._converters.items() if name not in before}  # in their order
             known[text] = (found, rule._trace[begin:], added)
             return found
         found, trace, converters = known[text]
