@@ -88,7 +88,7 @@ class Walk:
     def _note(self, told: str) -> None:
         found = re.search(r"Step \d+ of 17: (.+)", told)
         if found is None:
-            self.away = told
+            self.away += f"{told}\n"  # that it has passed may be read here, too, before the next page
         elif found[1] not in self.titles:
             self.titles.append(found[1])
             if len(self.titles) in (2, 8):
