@@ -213,3 +213,19 @@ def test_check_tells_an_inverted_sheet_and_a_mirrored_back(tmp_path: Path, capsy
     assert kinds("inverted.png", status=1) == ["polarity"]
     assert main(["artwork", "check", str(tmp_path / "front.png"), "--back", str(tmp_path / "small.png")]) == 2
     assert "both must be one size" in capsys.readouterr().err
+
+
+def test_a_fold_line_is_typed_with_its_side_ends_and_angle(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """T 100, k 1.2, F 2: 2·60·tan(30°) = 69.3 wide, less than the bath eats, so it is drawn as narrow as prints."""
+    folder = scan.with_name("pair")
+    words = ["pair", str(scan), str(folder), "--thickness", "100um", "--factor", "2", "--crop", "no"]
+    told = found(capsys, *words, "--fold", "back 0.1 1.9 2.4mm 1.9 60", "--fold", "front 0,1 0,2 2 0,2")
+    folded = told["folded"]
+    assert isinstance(folded, list)
+    assert "towards the back, bent by 60°: drawn 50 µm wide" in str(folded[0])
+    assert "towards the front, bent by 90°: drawn 60 µm wide" in str(folded[1])
+    assert (folder / "back.png").is_file()
+    for wrong, why in (("front 1 1 2", "both ends in mm"), ("top 1 1 2 2", "towards must be one of front, back")):
+        with pytest.raises(SystemExit):
+            main(["artwork", *words, "--fold", wrong])
+        assert why in capsys.readouterr().err

@@ -15,7 +15,7 @@ MADE = {
     "pinholes": 0,
     "moves_um": 35.2,
     "guess_um": [10.3, 14.5],
-    "factors": {"guessed": True},
+    "factors": {"guessed": True, "middle": 1.5},
     "reach_um": 90.0,
     "tabs": 4,
     "tab_um": 150.0,
@@ -42,7 +42,13 @@ MADE = {
         ]
     },
 }
-ASKED = {"build": "sheet", "thickness_um": 150.0, "film_black": "open"}
+ASKED = {"build": "sheet", "thickness_um": 150.0, "film_black": "open", "over_etch": 1.2}
+PLACES = [
+    {"x_mm": 26 * (x + 0.5) / 7, "y_mm": 18 * (y + 0.5) / 5, "off_x_um": 8.0 * (x - 3), "off_y_um": 20.0 * (y - 2)}
+    for y in range(5)
+    for x in range(7)
+]
+"""As the map of a sheet that lies across."""
 SCALES = {"scale_x": 1.001, "scale_y": 0.999}
 SEEN = {
     "kind": "PNG",
@@ -86,7 +92,14 @@ def compared_by_hand(folder: Path, with_: str = "front", growth_um: float = 3.0)
         place / "answer.json",
         {
             "ok": True,
-            "made": {"size_mm": [26.0, 18.0], "growth_um": growth_um, **SCALES, "told": [bias], "findings": found},
+            "made": {
+                "size_mm": [26.0, 18.0],
+                "growth_um": growth_um,
+                **SCALES,
+                "told": [bias],
+                "findings": found,
+                "places": PLACES,
+            },
         },
     )
     _put(place / "task.json", {"kind": "compare", "with": with_})

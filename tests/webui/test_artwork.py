@@ -374,3 +374,67 @@ def test_the_printers_lengths_stand_in_the_form_after_a_press(client: FlaskClien
     form = inputs.typed(FORM | {"printed_x_mm": "100.1", "printed_y_mm": "99.9"})
     task = inputs.task_of(form, {}, "Ada")
     assert (task["asked"]["printed_x"], task["asked"]["printed_y"]) == pytest.approx((1.001, 0.999))
+
+
+def test_both_films_compared_give_a_map_of_the_back_on_the_front(
+    monkeypatch: pytest.MonkeyPatch, client: FlaskClient, desk: ArtworkDesk, tmp_path: Path
+) -> None:
+    """The first film's map outlives the second's comparison, and goes when films are made anew."""
+    folder = made_by_hand(tmp_path)
+    compared_by_hand(folder, "front")
+    page = client.get("/artwork/").text
+    assert 'class="heat-map"' in page
+    assert "Compare the other film, too" in page
+    (folder / "make" / "back.png").write_bytes(b"x")
+    monkeypatch.setattr(worktable, "WORKER", SLEEPER)
+    assert client.post("/artwork/begin?name=a.png&size=3&with=back", headers=ORIGIN).status_code == 201
+    assert client.post("/artwork/piece?at=0", data=b"123", headers=ORIGIN).status_code == 201
+    client.post("/artwork/stop", headers=ORIGIN)
+    assert rested(desk) == "made"
+    compared_by_hand(folder, "back")
+    page = client.get("/artwork/").text
+    # Both are stretched alike, but the front's film is mirrored: what is right on it is left on the part, and so the
+    # maps agree and only turn out to be 0 where stretching is symmetric.
+    assert "The back on the front" in page
+    assert "get a step of 0 µm" in page
+    assert set(desk.standing().sides) == {"front", "back"}
+    assert client.post("/artwork/make", data=FORM, headers=ORIGIN).status_code == 303
+    client.post("/artwork/stop", headers=ORIGIN)
+    assert rested(desk) == "asked"
+    assert not (folder / "met").exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("10 5 10", "four places in mm"),
+        ("10 5 10 x", "x"),
+        ("10 5 10 30 170", "170"),
+        ("10 5 10 5", "both ends"),
+        ("\n".join(["1 1 2 2"] * 51), "At most 50 fold lines"),
+    ],
+)
+def test_a_fold_line_that_cannot_be_is_told_beside_its_field(typed: str, told: str) -> None:
+    """With what to write instead; a decimal comma, a unit and an empty line are fine."""
+    form = inputs.typed(FORM | {"folds_front": typed})
+    assert told in " ".join(form.errors["folds_front"])
+
+
+def test_fold_lines_reach_the_process_and_come_back_into_the_form() -> None:
+    """In mm, with their side and angle; typed anew from what was made they are the same."""
+    form = inputs.typed(FORM | {"folds_front": "10,5 5 10,5 1.2in\n\n", "folds_back": "1 2 3 4 60; 5 6 7 8"})
+    assert form.errors == {}
+    task = inputs.task_of(form, {}, "Ada")
+    one, two, three = task["asked"]["folds"]
+    assert one == {
+        "towards": "front",
+        "x_mm": 10.5,
+        "y_mm": 5.0,
+        "to_x_mm": 10.5,
+        "to_y_mm": pytest.approx(30.48),
+        "angle_deg": 90.0,
+    }
+    assert (two["towards"], two["angle_deg"], three["to_y_mm"]) == ("back", 60.0, 8.0)
+    again = inputs.proposed(task)
+    assert again.text("folds_back") == "1mm 2mm 3mm 4mm 60\n5mm 6mm 7mm 8mm 90"
+    assert inputs.task_of(inputs.typed(FORM | again.values), {}, "Ada")["asked"]["folds"] == task["asked"]["folds"]

@@ -1,8 +1,8 @@
-"""A comparison in words: how the scan lies, its sizes against the reference, and how far edges and places are off."""
+"""In words: how a scan lies, its sizes against the reference, how far edges and places are off, a map."""
 
-from sumlight.artwork.compare import Comparison
+from sumlight.artwork.compare import Comparison, MapPlace
 from sumlight.artwork.warp import Affine
-from sumlight.text.message import Message, say
+from sumlight.text.message import Message, as_written, say
 
 
 def lies(done: Comparison) -> list[Message]:
@@ -37,3 +37,18 @@ def sizes(done: Comparison, affine: Affine) -> list[Message]:
             y=worst.y_mm,
         ),
     ]
+
+
+def shift_map(done: Comparison) -> list[Message]:
+    """The map as rows of numbers, and for a back against its front how to see what that does to the part."""
+    rows: dict[float, list[MapPlace]] = {}
+    for place in done.places:
+        rows.setdefault(place.y_mm, []).append(place)
+    columns: list[Message] = [say("art_map_mm", mm=place.x_mm) for place in next(iter(rows.values()))]
+    lines = [say("art_map", columns=columns)]
+    for y_mm, places in rows.items():
+        cells = "".join(f"{place.off_x_um:+7.0f}{place.off_y_um:+5.0f}" for place in places)
+        lines.append(say("art_map_row", y=y_mm, cells=as_written(cells)))
+    if done.affine.mirrored:
+        lines.append(say("art_map_part", um=done.worst.off_um))
+    return lines

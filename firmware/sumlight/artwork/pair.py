@@ -13,6 +13,7 @@ from sumlight.artwork import (
     comparedwords,
     compensate,
     differences,
+    folds,
     frame,
     layout,
     pdffile,
@@ -34,6 +35,7 @@ from sumlight.artwork.reading import Known, open_picture
 from sumlight.artwork.sheet import Sheet, Tones, sheet_of, tones
 from sumlight.craft.checks import between, one_of
 from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM
+from sumlight.craft.etching.fold import Fold, Groove
 from sumlight.craft.etching.limits import BORDER_MM, PRINTED, SPECK_UM
 from sumlight.text.message import Message, say
 
@@ -51,7 +53,7 @@ class Asked:
     `black` is what black in the file stands for, `film_black` what black on the films makes (see `lay_out`), `bias_um`
     how much further openings reach at each edge by film and light; `printed_x` and `printed_y` how long a printer makes
     a unit across and down, which the films make up for; `back_mirrored` that artwork of its own for the back is drawn
-    as seen from behind.
+    as seen from behind; `folds` lie on the part as it is after cropping.
     """
 
     thickness_um: float
@@ -75,6 +77,7 @@ class Asked:
     printed_y: float = 1.0
     name: str = ""
     back_mirrored: bool = False
+    folds: tuple[Fold, ...] = ()
     front_word: str = "FRONT"
     back_word: str = "BACK"
 
@@ -126,6 +129,7 @@ class Made:
     """What was made. `findings` are of the artwork and of what cannot come out; `part` is the part's own.
 
     `open_cm2` is opened over all faces together, at the middle etch factor; `metal_mm3` is what the bath takes up.
+    `folded` says of the fold lines how wide and deep they become.
     """
 
     seen_mm: tuple[float, float]
@@ -150,6 +154,7 @@ class Made:
     metal_mm3: float
     metal_mm: tuple[float, float]
     film_mm: tuple[float, float]
+    folded: tuple[Message, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -178,6 +183,7 @@ def make(
         raise ValueError(say("art_back_of_sheet"))
     printed_of(asked)  # what is wrong with it is said before the work
     factors = factor_band(asked.factor)
+    grooves = _grooves(asked, factors)
     side = _side(path, known, asked, folder, said, (made, factors), "")
     wanted = _wanted(asked, factors.middle)
     inward, outward = (_wanted(asked, one).moves_um for one in (factors.high, factors.low))
@@ -199,6 +205,9 @@ def make(
         drawn_back = compensate.compensate(behind, wanted)
         behind, around = drawn_back.sheet, (*around, *on_back(drawn_back.findings))
         del drawn_back
+    if asked.folds:
+        drawn_um = [one.drawn_um for one in grooves]
+        drawn, behind = folds.with_folds(drawn, drawn if behind is None else behind, asked.folds, drawn_um)
     held = tabs.with_tabs(drawn, made, factors.low, asked.tabs if asked.build == TWO_SIDED else 0, behind)
     drawn, behind = held.sheet, held.back
     said("etching")
@@ -240,6 +249,7 @@ def make(
         metal_mm3=middle.metal_mm3,
         metal_mm=films.metal_mm,
         film_mm=films.film_mm,
+        folded=tuple(folds.told_of(asked.folds, grooves)),
     )
 
 
@@ -276,7 +286,7 @@ class Met:
     """How a scan of what came out meets what was made, in words; `size_mm` is that of the picture `compared`.
 
     `growth_um` is how much further openings reach at each edge than on what it was compared with, `scale_x` and
-    `scale_y` how long a unit across and down came out, the scanner's own error included.
+    `scale_y` how long a unit across and down came out, the scanner's own error included; `places` is the map.
     """
 
     size_mm: tuple[float, float]
@@ -285,6 +295,7 @@ class Met:
     scale_y: float
     told: tuple[Message, ...]
     findings: tuple[Finding, ...]
+    places: tuple[compare.MapPlace, ...] = ()
 
 
 def meet(path: Path, reference: Path, folder: Path) -> Met:
@@ -312,6 +323,7 @@ def meet(path: Path, reference: Path, folder: Path) -> Met:
         affine.scale_y,
         tuple(told),
         differences.findings_of(done.differences),
+        done.places,
     )
 
 
@@ -341,6 +353,20 @@ def _wanted(asked: Asked, factor: float) -> compensate.Wanted:
         asked.wanted_at,
         asked.smallest_printed_um,
         asked.bias_um,
+    )
+
+
+def _grooves(asked: Asked, factors: FactorBand) -> list[Groove]:
+    """What fold lines become. Raises ValueError as `folds.grooves` does, and for what is not open on both sides."""
+    if asked.folds and asked.build != TWO_SIDED:
+        raise ValueError(say("art_fold_of_sheet"))
+    return folds.grooves(
+        asked.folds,
+        asked.thickness_um,
+        factors,
+        over_etch=asked.over_etch,
+        bias_um=asked.bias_um,
+        smallest_printed_um=asked.smallest_printed_um,
     )
 
 

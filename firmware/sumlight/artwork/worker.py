@@ -98,6 +98,7 @@ def _done(folder: Path, task: dict[str, Any]) -> dict[str, Any]:
     cv2.setNumThreads(1)
     from sumlight.artwork import pair
     from sumlight.artwork.reading import Known
+    from sumlight.craft.etching.fold import Fold
 
     known = Known(**task["known"]) if task.get("known") else None
     scan = Path(task["file"])
@@ -106,7 +107,9 @@ def _done(folder: Path, task: dict[str, Any]) -> dict[str, Any]:
     if task["kind"] == "compare":
         return asdict(pair.meet(scan, Path(task["reference"]), folder))
     back = Path(task["back"]) if task.get("back") else None
-    return asdict(pair.make(scan, known, pair.Asked(**task["asked"]), folder, _say, back))
+    folds = tuple(Fold(**one) for one in task["asked"].get("folds", ()))
+    asked = pair.Asked(**task["asked"] | {"folds": folds})
+    return asdict(pair.make(scan, known, asked, folder, _say, back))
 
 
 def _say(stage: str) -> None:

@@ -84,7 +84,7 @@ def _compare(options: argparse.Namespace) -> Answer:
     if options.scanner is not None:
         affine = options.scanner.corrected(done.matrix)
     findings = differences.findings_of(done.differences)
-    lines += [*comparedwords.lies(done), *comparedwords.sizes(done, affine)]
+    lines += [*comparedwords.lies(done), *comparedwords.sizes(done, affine), *comparedwords.shift_map(done)]
     if options.scanner is None or options.scanner.scale is None:
         lines.append(say("art_scale_relative"))
     lines += [*artwork.finding_lines(findings)]

@@ -9,12 +9,14 @@ from sumlight.artwork.choices import CROPS, RESISTS
 from sumlight.cli import artwork, artwork_etch, typed
 from sumlight.cli.answer import Answer
 from sumlight.craft.etching.compensation import SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.craft.etching.fold import Fold
 from sumlight.craft.etching.limits import BORDER_MM, SPECK_UM
-from sumlight.language import _
+from sumlight.language import _, text_of
 from sumlight.text.message import say
 
 RARE = (
     "--back",
+    "--fold",
     "--resist",
     "--from-behind",
     "--printed",
@@ -36,6 +38,9 @@ def add_pair(command: argparse.ArgumentParser) -> None:
     artwork.add_reading(command)
     command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
     command.add_argument("--from-behind", action="store_true", help=_("the back's is drawn as seen from behind"))
+    command.add_argument(
+        "--fold", type=_fold, action="append", default=[], metavar="F", help=_("'front 10 5 10 30 90': a fold line")
+    )
     command.add_argument("folder", metavar="FOLDER", type=Path, help=_("a new folder for films and pictures"))
     artwork_etch.add_etching(command)
     command.add_argument(
@@ -81,6 +86,19 @@ def _printed(text: str) -> tuple[float, float]:
     return parts[0] / 100, parts[1] / 100
 
 
+def _fold(text: str) -> Fold:
+    """The side towards which it folds, both ends in mm from the top left corner, and the angle."""
+    parts = text.split()
+    if len(parts) not in (5, 6):
+        told = _("'{text}' is no fold line; write side, both ends in mm, angle: 'front 10 5 10 30 90'", text=text)
+        raise argparse.ArgumentTypeError(told)
+    places = [typed.of("mm")(part) for part in parts[1:5]]
+    try:
+        return Fold(parts[0], *places, *map(typed.of("°"), parts[5:]))
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(text_of(error.args[0])) from None
+
+
 def _pair(options: argparse.Namespace) -> Answer:
     told = artwork.missing()
     if told is not None:
@@ -112,6 +130,7 @@ def _pair(options: argparse.Namespace) -> Answer:
         printed_x=options.printed[0],
         printed_y=options.printed[1],
         tabs=options.tabs,
+        folds=tuple(options.fold),
     )
     try:
         options.folder.mkdir(parents=True)
@@ -123,6 +142,7 @@ def _pair(options: argparse.Namespace) -> Answer:
         say("art_pair_drawn", moves=made.moves_um, reach=made.reach_um),
         say("art_pair_cut", wide=made.metal_mm[0], high=made.metal_mm[1], cm2=made.open_cm2),
         *([say("art_tabs", count=made.tabs, width=made.tab_um)] if made.tabs else []),
+        *made.folded,
         *artwork.finding_lines((*made.findings, *made.part.findings)),
         say("art_written", name=str(options.folder)),
     ]

@@ -98,6 +98,23 @@ WORDS = {
     "art_back_of_sheet": (
         "Only a sheet that is etched from both sides has artwork for its back. Leave the back out, or etch both sides."
     ),
+    "art_fold_of_sheet": (
+        "Fold lines need a sheet that is etched from both sides. Leave them out, or etch both sides."
+    ),
+    "art_fold_typed": (
+        "'{typed}' is no fold line. Write four places in mm, left and top of one end and of the other, and the angle "
+        "behind them if it is no right one: 10 5 10 30 60."
+    ),
+    "art_fold_off": (
+        "Fold line {number} leaves the part, which is {wide:.1f} × {high:.1f} mm. Measure from its top left corner, in "
+        "mm, as seen from the front."
+    ),
+    "art_folds": (
+        "{count} fold lines {towards}, bent by {angle:g}°: drawn {drawn:.0f} µm wide on that side's film alone, for "
+        "grooves at least {width:.0f} µm wide and {depth:.0f} µm deep; {left:.0f} µm of metal are left."
+    ),
+    "art_towards_front": "towards the front",
+    "art_towards_back": "towards the back",
     "art_on_back": "On the back: {told}",
     "art_shifted": (
         "With the back {right:+g} µm to the right and {down:+g} µm down, {now} cm² are through instead of {meant}; the "
@@ -226,6 +243,12 @@ WORDS = {
         "At the best fit, places are {rms:.0f} µm apart (root mean square), {most:.0f} µm at most, at "
         "{x:.1f}, {y:.1f} mm."
     ),
+    "art_map": (
+        "How far places lie off, in µm to the right and down, at the best fit; columns are {columns} mm from the left:"
+    ),
+    "art_map_mm": "{mm:.1f}",
+    "art_map_row": "{y:.1f} mm from the top: {cells}",
+    "art_map_part": "What {um:.0f} µm do to a part: sumlight artwork predict FILE --thickness T --shift {um:.0f}um,0um",
     "art_scanner": "The scanner draws across {ratio:.5f} times as long as down, and down leans by {skew:+.2f} mrad.",
     "art_scanner_relative": (
         "Its true scale is not known: scan a steel rule across, and give its pixels and length with --rule."

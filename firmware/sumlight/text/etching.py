@@ -37,6 +37,14 @@ WORDS = {
         "This panel takes {taken:.0f} % of what the bath could dissolve when fresh, and {left:.0f} % is left: it "
         "never finishes. Mix new, take more bath, or etch less at a time."
     ),
+    "hint_fold_flat": "to fold it flat, give two lines side by side",
+    "fold_no_length": (
+        "The fold line at {x:g}, {y:g} mm ends where it begins: give both ends, {least:g} mm apart or more"
+    ),
+    "fold_through": (
+        "A fold line would go through: with over-etch k = {k:g} the bath reaches {reach:.0f} of {thickness:g} µm. Etch "
+        "shorter, with k below 2"
+    ),
     "half_etch_all": "A half-etched place would lose all of its {all:g} µm. Etch shorter, or cover it.",
     "half_etch_weak": (
         "A half-etched place loses {depth:.0f} of {all:g} µm, give or take {tolerance:.0f}; the {left:.0f} µm "

@@ -1,14 +1,16 @@
 """What the forms of Artwork ask, and what becomes of it for the process that does the work."""
 
+from dataclasses import asdict
 from typing import Any
 
 from sumlight.bounds import Bounds
 from sumlight.craft.chemistry import loading
-from sumlight.craft.etching import factor, limits
+from sumlight.craft.etching import factor, fold, limits
 from sumlight.craft.etching.compensation import MOST_OVER_ETCH, OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.craft.etching.fold import TOWARDS, Fold
 from sumlight.text.message import say
 from sumlight_web.artwork.bench import Offer
-from sumlight_web.forms import Form, Input, blank, read
+from sumlight_web.forms import Form, Input, blank, cut, read
 from sumlight_web.language import N_, _
 from sumlight_web.texts import text_of
 
@@ -35,6 +37,13 @@ OUTLINES = (
     ("surface", N_("At the surface"), ""),
 )
 METALS = tuple(loading.METALS)
+
+FOLD_HELP = N_(
+    "One in each line: how far its two ends lie from the left and from the top of the part, and the angle if it is no "
+    "right one: 10 5 10 30 60. Half-etched from the inside of the bend."
+)
+ONE_END = Input("fold", "", "number", "mm", bounds=Bounds(0, fold.LONGEST_MM))
+ANGLE = Input("angle", "", "number", "°", bounds=Bounds(*fold.ANGLES_DEG))
 
 SCALE = (
     Input("known_px", N_("Pixels that it has in the picture"), "number", bounds=Bounds(1, 1e6)),
@@ -96,6 +105,15 @@ MAKE = (
         "mm",
         bounds=Bounds(100 * limits.PRINTED[0], 100 * limits.PRINTED[1]),
     ),
+    Input(
+        "folds_front",
+        N_("Fold lines towards the front"),
+        "long",
+        help=FOLD_HELP,
+        optional=True,
+        longest=1500,
+    ),
+    Input("folds_back", N_("Fold lines towards the back"), "long", help=FOLD_HELP, optional=True, longest=1500),
     Input("speck_um", N_("Smaller is dust"), "number", "µm", bounds=Bounds(0, limits.LARGEST_SPECK_UM)),
     Input(
         "border_mm", N_("Metal around it, to hold and tape"), "number", "mm", bounds=Bounds(0, limits.WIDEST_BORDER_MM)
@@ -137,6 +155,7 @@ def proposed(asked: dict[str, Any], kind: str = "", taken: dict[str, str] | None
         if isinstance(given.get(f"printed_{axis}"), int | float):
             first[f"printed_{axis}_mm"] = f"{100 * given[f'printed_{axis}']:.6g}"
     known = {each.key: _typed(given[each.key]) for each in MAKE if given.get(each.key) is not None}
+    known |= _folds_typed(given.get("folds", ()))
     known |= {"metal": asked["metal"]} if asked.get("metal") in METALS else {}
     known |= {"name": asked["name"]} if isinstance(asked.get("name"), str) else {}
     form = blank(MAKE, **(first | known | (taken or {})))
@@ -180,6 +199,7 @@ def typed(sent: dict[str, str]) -> Form:
     for key, offered in PICKED.items():
         if form.text(key) and form.text(key) not in offered:
             form.add(key, _("Choose one."))
+    _folds(form)
     return _with_ticks(form, {key: key in sent for key in TICKS})
 
 
@@ -192,10 +212,39 @@ def task_of(form: Form, known: dict[str, Any], operator: str) -> dict[str, Any]:
     }
     asked |= {key: bool(form.text(key)) for key in TICKS} | {"tabs": form.required_whole("tabs")}
     asked |= {f"printed_{axis}": form.required_number(f"printed_{axis}_mm") / 100 for axis in ("x", "y")}
+    asked |= {"folds": [asdict(one) for one in _folds(form)]}
     asked |= {"factor": form.number("factor"), "smallest_printed_um": SMALLEST_PRINTED_UM, "name": _on_film(form)}
     asked |= {"front_word": _("FRONT"), "back_word": _("BACK")}
     who = {"guess_by": operator} if guessed else {}
     return {"asked": asked, "known": known or None, "metal": form.text("metal"), "name": form.text("name")} | who
+
+
+def _folds(form: Form) -> list[Fold]:
+    """The fold lines that were typed; what is wrong with one stands beside its field."""
+    found = []
+    for towards in TOWARDS:
+        key = f"folds_{towards}"
+        for line in filter(None, map(str.strip, form.text(key).replace(";", "\n").split("\n"))):
+            parts = line.split()
+            try:
+                if len(parts) not in (4, 5):
+                    raise ValueError(say("art_fold_typed", typed=cut(line)))
+                places = [ONE_END.number(one) for one in parts[:4]]
+                found.append(Fold(towards, *places, *map(ANGLE.number, parts[4:])))
+            except ValueError as error:
+                form.add(key, text_of(error.args[0]))
+    if len(found) > fold.MOST_FOLDS:
+        form.add("folds_front", _("At most {n} fold lines; these are {m}.", n=fold.MOST_FOLDS, m=len(found)))
+    return found
+
+
+def _folds_typed(given: Any) -> dict[str, str]:
+    """Fold lines as they could be typed, with their units."""
+    lines: dict[str, list[str]] = {}
+    for one in given:
+        ends = " ".join(f"{one[key]:.6g}mm" for key in ("x_mm", "y_mm", "to_x_mm", "to_y_mm"))
+        lines.setdefault(f"folds_{one['towards']}", []).append(f"{ends} {one['angle_deg']:g}")
+    return {key: "\n".join(each) for key, each in lines.items()}
 
 
 def _on_film(form: Form) -> str:

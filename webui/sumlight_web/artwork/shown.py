@@ -1,12 +1,16 @@
 """What was seen and made, as the page shows it: numbered places on a picture, facts, bars of grey. Pure."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from markupsafe import Markup
 
 from sumlight.craft.chemistry import loading
 from sumlight.text.message import Message
 from sumlight_web import words
+from sumlight_web.artwork import shiftmap
+from sumlight_web.artwork.worktable import FILMS as FILM_SIDES
 from sumlight_web.artwork.worktable import Standing
 from sumlight_web.language import N_, _, reader
 
@@ -58,6 +62,7 @@ class MadeView:
     two_films: bool
     open_cm2: float
     guess_by: str
+    folded: tuple[Message, ...]
 
 
 def line(standing: Standing) -> str:
@@ -99,7 +104,16 @@ def made_view(standing: Standing) -> MadeView:
         asked.get("build") == "sheet",
         made["open_cm2"],
         standing.asked.get("guess_by", ""),
+        tuple(made.get("folded", ())),
     )
+
+
+@dataclass(frozen=True)
+class ShownMap:
+    """A map of where places lie off: drawn, and its numbers for a table."""
+
+    svg: Markup
+    rows: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -111,13 +125,50 @@ class MetView:
     marks: tuple[Mark, ...]
     wide_mm: float
     high_mm: float
+    map: ShownMap | None
+    back_on_front: ShownMap | None
+    does: str
 
 
-def met_view(compared: dict[str, Any]) -> MetView:
-    """The result of a comparison."""
+def met_view(standing: Standing) -> MetView:
+    """The result of a comparison; with both films compared, also how the back lies on the front."""
+    compared = standing.compared
     wide, high = compared["size_mm"]
     marks, told = _numbered(compared["findings"], wide, high)
-    return MetView(tuple(compared["told"]), tuple(told), tuple(marks), wide, high)
+    both = shiftmap.back_on_front(*(standing.sides.get(side, {}) for side in FILM_SIDES))
+    done = shiftmap.what_it_does(both, standing.made, standing.asked.get("asked", {}))
+    does = ""
+    if done is not None:
+        does = _(
+            "At the worst place the walls of the part get a step of {step} µm, and openings come out {narrower} µm "
+            "narrower across it.",
+            step=words.number(done.step_um, 0),
+            narrower=words.number(done.narrower_um, 0),
+        )
+    return MetView(
+        tuple(compared["told"]),
+        tuple(told),
+        tuple(marks),
+        wide,
+        high,
+        _map(shiftmap.places_of(compared), _("How far places of the scan lie off")),
+        _map(both, _("How far the back lies off the front, seen from the front")),
+        does,
+    )
+
+
+def _map(places: Sequence[shiftmap.Place], label: str) -> ShownMap | None:
+    if not places:
+        return None
+    rows = [
+        (
+            words.length(round(one.x_mm, 1)),
+            words.length(round(one.y_mm, 1)),
+            *(words.number(um, 0) for um in (one.right_um, one.down_um, one.off_um)),
+        )
+        for one in places
+    ]
+    return ShownMap(shiftmap.map_svg(places, label), tuple(rows))
 
 
 def _numbered(findings: Iterable[dict[str, Any]], wide: float, high: float) -> tuple[list[Mark], list[Told]]:

@@ -61,7 +61,7 @@ def _page(told: Form, *, make: Form | None = None, scale: Form | None = None) ->
         kept=any(one.at == standing.compared.get("at") for one in _bench().kept()),
         scale=scale or blank(inputs.SCALE),
         made=made,
-        met=shown.met_view(standing.compared) if standing.compared else None,
+        met=shown.met_view(standing) if standing.compared else None,
         bars=shown.bars(standing.seen),
         line=shown.line(standing),
         missing_told=say("art_extra_missing", missing=", ".join(missing)) if missing else None,

@@ -35,6 +35,8 @@ TIME_LIMIT_S = 1800.0
 LOOK_EVERY_S = 0.2
 WITH = {"front": "front.png", "back": "back.png", "part": "wanted.png"}
 """What a second file may be compared with, and the picture that was made of it."""
+FILMS = ("front", "back")
+"""Those of them that are films: together they tell how front and back meet."""
 BACK = ("through", "behind")
 """A second file may also be the back's own artwork: drawn as seen through from the front, or from behind."""
 WORKER = "sumlight.artwork.worker"
@@ -56,7 +58,8 @@ class Standing:
     """Where the work stands: empty, arriving, working (`kind` is look, make or compare), asked or made; what was said.
 
     `seen` and `made` are the answers of the process, `asked` and `known` its tasks; `waits`: for lamps to go off.
-    `back` is the name of the back's own artwork, empty where it has none.
+    `back` is the name of the back's own artwork, empty where it has none; `sides` is how each film
+    met its drawing last.
     """
 
     phase: str
@@ -73,6 +76,7 @@ class Standing:
     asked: dict[str, Any] = field(default_factory=dict)
     known: dict[str, Any] = field(default_factory=dict)
     back: str = ""
+    sides: dict[str, dict[str, Any]] = field(default_factory=dict)
 
 
 @dataclass
@@ -137,6 +141,7 @@ class ArtworkDesk:
             elif compare_with:
                 if compare_with not in WITH or not (self._folder / "make" / WITH[compare_with]).is_file():
                     raise DeskError(say("art_no_file"))
+                self._keep_side()
                 self._drop("arriving", "second", "compare")
             else:
                 self._clear()
@@ -190,6 +195,20 @@ class ArtworkDesk:
             self._refuse_busy()
             self._clear()
 
+    def _keep_side(self) -> None:
+        """Keep how a film met its drawing, before the next comparison takes its place."""
+        for side, met in self._sides().items():
+            (self._folder / "met").mkdir(mode=0o700, exist_ok=True)
+            replace_file(self._folder / "met" / f"{side}.json", json.dumps(packed(met)).encode(), mode=0o600)
+
+    def _sides(self) -> dict[str, dict[str, Any]]:
+        """How each film met its drawing last."""
+        found = {side: _read(self._folder / "met" / f"{side}.json") for side in FILMS}
+        last, side = _answer(self._folder / "compare"), _read(self._folder / "compare" / "task.json").get("with")
+        if last.get("ok") and side in FILMS:
+            found[side] = last["made"]
+        return {side: met for side, met in found.items() if met}
+
     def _drop(self, *names: str) -> None:
         for name in names:
             shutil.rmtree(self._folder / name, ignore_errors=True)
@@ -236,7 +255,8 @@ class ArtworkDesk:
                 raise DeskError(say("art_no_file"))
             self._refuse_without_room(0)
             place = self._folder / kind
-            after = {"look": ("look", "make", "compare"), "make": ("make", "compare"), "compare": ("compare",)}
+            made = ("make", "compare", "met")
+            after = {"look": ("look", *made), "make": made, "compare": ("compare",)}
             self._drop(*after[kind])
             place.mkdir(mode=0o700, parents=True)
             given = task | {"kind": kind, "file": str(scan)}
@@ -330,6 +350,7 @@ class ArtworkDesk:
                 asked=asked,
                 known=known,
                 back=back,
+                sides=self._sides(),
             )
         refused = make or look
         told = told or tuple(refused.get("told", ())) or (() if refused else (say("art_interrupted"),))
