@@ -14,9 +14,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, cast
 
-from sumlight.control.server.commands import CURVE_REPLY_POINTS
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import parse_request
+from sumlight.protocol.series_answers import CURVE_PIECE
 from sumlight.text.message import as_written, packed, say
 from sumlight_web.link import SnapshotWatch
 from tests.protocol.checking import check_answer
@@ -290,7 +290,7 @@ class FakeControl:
             return {"commissioning": self.said["commissioning"]}
         if command == "trace":
             later = [s for s in self.samples if s[0] > request["since_s"]]
-            return {"samples": later[:: len(later) // CURVE_REPLY_POINTS + 1]}
+            return {"samples": later[:CURVE_PIECE]}
         raise KeyError(f"no answer to {command}")
 
 

@@ -14,12 +14,12 @@ from typing import Any
 
 from jinja2 import Environment
 
-from sumlight.protocol.errors import BadRequestError
 from sumlight_web.bar.offers import OfferKeeper, Offers
 from sumlight_web.bench.view import BenchView, bench_view, live_points, offers_after
+from sumlight_web.curvekeeper import CurveKeeper, Point
 from sumlight_web.language import Reader, written_for
 from sumlight_web.light.places import PlacesKeeper
-from sumlight_web.link import ControlLink, Latest, LinkDownError, SnapshotWatch
+from sumlight_web.link import ControlLink, Latest, SnapshotWatch
 
 PARTS = ("lamps", "step", "sides", "faults", "actions", "warnings", "picks", "asked", "bar", "rings")
 """Pieces of the Bench page that are drawn anew by the server when their key changes."""
@@ -28,8 +28,6 @@ BAR_PARTS = ("bar", "rings")
 """Those that stand on every page."""
 
 SHORTEST_GAP_S = 0.09
-
-Point = list[float | str]
 
 
 @dataclass(frozen=True)
@@ -119,7 +117,7 @@ class StreamHall:
         self.offers = offers
         self.frames = Frames(watch, templates, offers, places)
         self._watch = watch
-        self._link = link
+        self._curve = CurveKeeper(link)
         self._life_s = life_s
         self._places = threading.BoundedSemaphore(limit)
 
@@ -151,20 +149,11 @@ class StreamHall:
             self._watch.wait_newer(frame.latest.heard, 0.2)
 
     def backfill(self, after: str) -> list[Point]:
-        """The curve of the running exposure since the point that `after` (`exposure:mono_s`) names, or all of it.
-
-        Control is asked once: it thins a long curve itself, and what little it leaves at the end the next event brings.
-        """
-        snapshot = self._watch.latest().snapshot
-        if snapshot is None or snapshot["exposure"] is None:
+        """The curve of the running exposure since the point that `after` (`exposure:mono_s`) names, or all of it."""
+        latest = self._watch.latest()
+        if latest.snapshot is None or latest.snapshot["exposure"] is None:
             return []
-        since_s = _since(after, snapshot["exposure"]["exposure_id"])
-        try:
-            samples = self._link.ask("trace", since_s=since_s).get("samples")
-        except (LinkDownError, BadRequestError):
-            return []
-        points = samples if isinstance(samples, list) else []
-        return sorted((p for p in points if _is_point(p) and p[0] > since_s), key=lambda p: float(p[0]))
+        return self._curve.since(_since(after, latest.snapshot["exposure"]["exposure_id"]), latest)
 
 
 def _since(after: str, exposure_id: int | None) -> float:
@@ -174,15 +163,6 @@ def _since(after: str, exposure_id: int | None) -> float:
     except ValueError:
         return 0.0
     return since_s if number == str(exposure_id) and math.isfinite(since_s) else 0.0
-
-
-def _is_point(value: object) -> bool:
-    return (
-        isinstance(value, list)
-        and len(value) == 4
-        and isinstance(value[1], str)
-        and all(isinstance(value[i], int | float) for i in (0, 2, 3))
-    )
 
 
 def fresh(live: list[Point], known: list[Point]) -> list[Point]:

@@ -64,7 +64,7 @@ class Watch(Command):
 
 
 class Trace(Command):
-    """Ask for the curve since a moment of control's monotonic clock."""
+    """Ask for the next piece of the curve after a moment of control's monotonic clock."""
 
     since_s: Number = 0.0
 

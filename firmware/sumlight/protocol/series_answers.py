@@ -13,10 +13,14 @@ from sumlight.text.message import Message
 Point = tuple[float, str, float, float]
 """Control's monotonic time in s, the side, net irradiance at the resist in mW/cm², its dose so far in mJ/cm²."""
 
+CURVE_PIECE = 100
+"""So many points of a curve are answered at once: under light nobody's question may take the loop longer than that. The
+next piece is asked for from the last point on; one that is not full is the last."""
+
 
 @with_config(STRICT)
 class Curve(TypedDict):
-    """Light and dose of the panel at hand over time, all sides in the order of time."""
+    """Light and dose of the panel at hand, all sides in the order of time; fewer than 100 points are the rest of it."""
 
     samples: list[Point]
 

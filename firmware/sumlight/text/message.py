@@ -141,7 +141,7 @@ def packed(data: Any) -> Any:
     if isinstance(data, dict):  # most of what is in one is plain, and a snapshot is packed ten times a second
         return {key: value if type(value) in PLAIN_TYPES else packed(value) for key, value in data.items()}
     if isinstance(data, list | tuple):
-        return [packed(value) for value in data]
+        return [value if type(value) in PLAIN_TYPES else packed(value) for value in data]
     return data
 
 

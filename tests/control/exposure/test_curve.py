@@ -61,14 +61,19 @@ def test_a_new_panel_begins_dense_again() -> None:
     assert longest_gap_s(of(lit(curve, 10.0, "A"), "A")) == pytest.approx(0.2, abs=0.001)
 
 
-def test_an_answer_holds_what_is_newer_in_the_order_of_time_and_of_every_side() -> None:
-    """Thinned out side by side."""
+def test_pieces_make_up_the_curve_in_the_order_of_time_with_every_side() -> None:
+    """Each from the last point of the one before on; those of one moment are never parted."""
     curve = lit(Curve(), 60.0, "A", "B")
-    newer = curve.since(30.0, 100)
-    assert 50 < len(newer) <= 102
-    assert newer == sorted(newer)
-    assert min(at_s for at_s, *_ in newer) == pytest.approx(30.2, abs=0.21)
-    assert {name for _, name, _, _ in newer} == {"A", "B"}
+    whole = curve.since(30.0, 10_000)
+    assert {name for _, name, _, _ in whole} == {"A", "B"}
+    assert whole == sorted(whole)
+    assert whole[0][0] == pytest.approx(30.2, abs=0.21)
+    assert whole[0][0] == whole[1][0]  # both sides in one tick: an odd piece would end between them
+    pieces = [curve.since(30.0, 33)]
+    while len(pieces[-1]) >= 33:
+        assert len(pieces[-1]) <= 34
+        pieces.append(curve.since(pieces[-1][-1][0], 33))
+    assert [point for piece in pieces for point in piece] == whole
     curve.clear()
     assert len(curve) == 0
 

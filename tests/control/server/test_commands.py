@@ -134,14 +134,14 @@ def test_the_trace_gives_the_curve_of_the_running_exposure(bench: BenchBox) -> N
 def test_the_curve_of_a_long_exposure_stays_small(bench: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its beginning is kept, thinned out."""
     monkeypatch.setattr("sumlight.control.exposure.curve.POINTS", 100)
-    monkeypatch.setattr("sumlight.control.server.commands.CURVE_REPLY_POINTS", 50)
+    monkeypatch.setattr("sumlight.control.server.commands.CURVE_PIECE", 50)
     bench.light_up()
     bench.run(25.0)
     curve = bench.loop.curve.since(0.0, 1000)
     assert len(curve) <= 100
     assert curve[0][0] < bench.clock.now_s - 25
     assert curve[-1][0] > bench.clock.now_s - 0.5
-    assert len(bench.ask("trace")["samples"]) <= 50
+    assert bench.ask("trace")["samples"] == [list(point) for point in curve[:50]]
 
 
 def test_an_unknown_recipe_is_not_found_and_the_known_ones_named(bench: BenchBox) -> None:

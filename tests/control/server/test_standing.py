@@ -35,8 +35,16 @@ def test_a_command_makes_it_anew(bench: BenchBox) -> None:
     """It may have changed anything."""
     bench.light_up(dose_mj_cm2=100)
     first = pushed(bench)
-    bench.ask("trace", since_s=0.0)
+    bench.ask("note", exposure_id=1, note="dusty film", result="", who="Ada")
     assert pushed(bench)["calibration"] is not first["calibration"]
+
+
+def test_a_question_that_the_page_always_asks_does_not(bench: BenchBox) -> None:
+    """Twenty pages that ask for the curve must not cost the loop a whole snapshot each time."""
+    bench.light_up(dose_mj_cm2=100)
+    first = pushed(bench)
+    bench.ask("trace", since_s=0.0)
+    assert pushed(bench)["calibration"] is first["calibration"]
 
 
 def test_the_end_of_a_side_makes_it_anew(make_bench: MakeBench) -> None:

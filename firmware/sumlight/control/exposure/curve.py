@@ -1,4 +1,6 @@
-"""The light of the exposure at hand over time, kept small enough to send: what a page draws while it lasts. Pure."""
+"""The light of the exposure at hand over time, small and in pieces: what a page draws while it lasts. Pure."""
+
+from bisect import bisect_right
 
 POINT_S = 0.2
 POINTS = 3000
@@ -29,10 +31,16 @@ class Curve:
                 del every[1:-1:2]
 
     def since(self, since_s: float, most: int) -> list[Point]:
-        """Points after `since_s`, about `most` of them at the most, in the order of time."""
-        newer = [[point for point in points if point[0] > since_s] for points in self._sides.values()]
-        step = sum(map(len, newer)) // most + 1
-        return sorted(point for points in newer for point in points[::step])
+        """The first `most` points after `since_s` in the order of time, and those of the same moment as the last."""
+        newer: list[Point] = []
+        for points in self._sides.values():
+            begin = bisect_right(points, since_s, key=_at_s)
+            newer += points[begin : begin + most]
+        newer.sort()
+        end = min(most, len(newer))
+        while 0 < end < len(newer) and newer[end][0] == newer[end - 1][0]:
+            end += 1
+        return newer[:end]
 
     def clear(self) -> None:
         """A new panel."""
@@ -41,3 +49,7 @@ class Curve:
 
     def __len__(self) -> int:
         return sum(map(len, self._sides.values()))
+
+
+def _at_s(point: Point) -> float:
+    return point[0]

@@ -27,6 +27,7 @@ from sumlight.protocol import bath_commands, commands, job_commands, run_paramet
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.finding_commands import ConfirmCause, Findings, LookedAt
 from sumlight.protocol.messages import Request
+from sumlight.protocol.series_answers import CURVE_PIECE
 from sumlight.store.logbook.jobs import KeptJobs
 from sumlight.store.logbook.logbook import Logbook, LogbookError
 from sumlight.store.logbook.records import BankState, BegunExposure, Commissioned, InterruptedExposure
@@ -35,7 +36,6 @@ from sumlight.text.message import Message, as_written, say
 
 log = logging.getLogger(__name__)
 
-CURVE_REPLY_POINTS = 1500
 
 UNSYNCED_S = 3.0
 """A card takes a record in less than half a second; longer than this, and it is told."""
@@ -54,6 +54,9 @@ READ_FILES = frozenset(
     }
 )
 """Commands that open a recipe or the logbook; never while an exposure is under way, whoever asks."""
+
+QUESTIONS = (commands.State, commands.Watch, commands.Trace)
+"""What the page asks all the time. It changes nothing, so what was worked out for other snapshots still holds."""
 
 OF_JOBS = frozenset({*job_commands.COMMANDS, *bath_commands.COMMANDS, *stock_commands.COMMANDS})
 """Commands that the book of jobs carries out."""
@@ -116,7 +119,8 @@ class Commander:
         return self._handled(request, at_the_box=True)
 
     def _handled(self, request: Request, *, at_the_box: bool) -> dict[str, Any]:
-        self._standing.forget()
+        if not isinstance(request.asked, QUESTIONS):
+            self._standing.forget()
         try:
             kept = None
             if not at_the_box:
@@ -310,7 +314,7 @@ class Commander:
         log.warning("exposure %d was left unfinished; it waits to be continued or abandoned", left.exposure_id)
 
     def _trace(self, since_s: float) -> dict[str, Any]:
-        return {"samples": [list(point) for point in self._loop.curve.since(since_s, CURVE_REPLY_POINTS)]}
+        return {"samples": [list(point) for point in self._loop.curve.since(since_s, CURVE_PIECE)]}
 
     def _note(self, asked: commands.NoteExposure) -> dict[str, Any]:
         """Note and result of a recorded exposure; whether the number exists the logbook finds out."""
