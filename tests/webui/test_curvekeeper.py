@@ -118,5 +118,5 @@ def test_a_control_that_talks_nonsense_is_left_alone(link: Link) -> None:
     link.asked.clear()
     keeper.since(0.0, at(11.0, 2))
     assert len(link.asked) == MOST_PIECES
-    link.answer = lambda since_s: {"no": "list"}
+    link.answer = lambda since_s: None
     keeper.since(0.0, at(12.0, 3))
