@@ -64,6 +64,11 @@ class FrontPanel:
         go, stop = self._go, self._stop
         return Pressed(None if go is None else not go.pin.state, None if stop is None else bool(stop.pin.state))
 
+    def touched(self) -> bool:
+        """Whether one of the buttons is pressed now."""
+        go, stop = self._go, self._stop
+        return (go is not None and not go.pin.state) or (stop is not None and bool(stop.pin.state))
+
     def show(self, *, buzzer: bool, light: bool) -> None:
         """Tell the outputs what to do; never waits for them where there is a thread, and never raises."""
         wanted = {name: on for name, on in (("buzzer", buzzer), ("light", light)) if name in self._outputs}

@@ -2,6 +2,7 @@
 
 import contextlib
 import logging
+import math
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -22,6 +23,7 @@ from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
 from sumlight.control.gc_policy import GcPolicy
 from sumlight.control.loop import ControlLoop
+from sumlight.control.pace import IDLE_TICK_S, NEAR_S
 from sumlight.control.precedence import precedence
 from sumlight.control.records.air import AirWatch
 from sumlight.control.records.nightly_check import NightlyCheck
@@ -45,6 +47,9 @@ from sumlight.store.recipes import RecipeStore
 from sumlight.text.message import joined, messages_of, say
 
 log = logging.getLogger(__name__)
+
+ASIDE_S = IDLE_TICK_S - NEAR_S
+"""Time between two looks at what no light hangs on; a box at rest comes by as seldom."""
 
 PUSH_S = 0.1
 """Time between snapshots to watching clients."""
@@ -176,6 +181,7 @@ class Daemon:
         self._notifier = Notifier()
         self.garbage = GcPolicy()
         self._push_at_s = 0.0
+        self._aside_at_s = -math.inf
         if rescued is not None:
             log.error("%s", rescued.words)
             self.loop.tell(FaultName.LOGBOOK_UNSOUND, rescued.words)
@@ -208,27 +214,34 @@ class Daemon:
             self._panel.look()
         self.commander.commissioning.look()
         self.commander.metrology.tick()
-        self.commander.jobs.look()
-        if self._air is not None:
-            self._look_at_air(self._air)
-        real_s = time.monotonic()
-        self._notifier.alive(real_s)
-        self.garbage.look(real_s, resting=not self.loop.exposure.running)
+        now_s = self.clock.mono_s()
+        if now_s >= self._aside_at_s:
+            self._aside_at_s = now_s + ASIDE_S
+            self._look_aside(now_s)
         if self.service is not None:
             self.service.poll()
             self.loop.watched = self.service.watched
-            if real_s >= self._push_at_s and self.service.watched:
+            if self.loop.watched and (real_s := time.monotonic()) >= self._push_at_s:
                 self._push_at_s = real_s + PUSH_S
                 self.service.push(self.commander.snapshot(pushed=True))
+        self.loop.wait()
+
+    def _look_aside(self, now_s: float) -> None:
+        """Cards, the room, signs of life, and the logbook by night."""
+        self.commander.jobs.look()
+        if self._air is not None:
+            self._look_at_air(self._air, now_s)
+        real_s = time.monotonic()
+        self._notifier.alive(real_s)
+        self.garbage.look(real_s, resting=not self.loop.exposure.running)
         if self._night is not None and real_s >= self._night_at_s:
             self._night_at_s = real_s + NIGHT_S
             self._look_at_night(self._night, real_s)
             self._retention.poll(resting=not self.loop.exposure.running)
-        self.loop.wait()
 
-    def _look_at_air(self, air: AirWatch) -> None:
+    def _look_at_air(self, air: AirWatch, now_s: float) -> None:
         dark = not self.loop.k1_held and not any(bank.commanded for bank in self.loop.box.banks)
-        air.look(self.clock.mono_s(), dark=dark)
+        air.look(now_s, dark=dark)
 
     def _look_at_night(self, night: NightlyCheck, real_s: float) -> None:
         looked = night.poll(real_s, self.clock.utc(), resting=not self.loop.exposure.running)

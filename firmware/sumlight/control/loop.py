@@ -196,7 +196,7 @@ class ControlLoop:
 
     def state_number(self) -> int:
         """The number of the present state; another one after every change of state, lid, plan or faults."""
-        return self._states.of((*self.exposure.facts(), *self.desk.names()), self.clock.mono_s())
+        return self._states.of((self.exposure.facts(), self.desk.names()), self.clock.mono_s())
 
     def state_since(self) -> tuple[int, float]:
         """The number of the present state and when it began, on control's clock."""

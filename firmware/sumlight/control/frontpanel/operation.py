@@ -60,6 +60,7 @@ class PanelOperation:
         self._failed: Message | None = None
         self._sounds = self._shines = False
         self._tell_at_s = 0.0
+        self._still = False
 
     # -- what waits for a press ----------------------------------------------------------------------------------
 
@@ -82,6 +83,8 @@ class PanelOperation:
         """Look at the buttons, and tell buzzer and light. Never raises: what fails is named, and the loop goes on."""
         now_s = self._loop.clock.mono_s()
         try:
+            if self._still and now_s < self._tell_at_s and not self._panel.touched():
+                return
             pressed = self._panel.read()
             if pressed.stop or (pressed.stop is not None and not self._stop.resting):
                 self._look_at_stop(pressed.stop, now_s)
@@ -90,6 +93,7 @@ class PanelOperation:
             if now_s >= self._tell_at_s:
                 self._tell_at_s = now_s + TELL_S - NEAR_S
                 self._tell(now_s)
+            self._still = self._kept is None and self._stop.resting and self._go.button.resting
         except Exception as error:  # comfort only: named, never a reason for anything else
             if self._failed is None:
                 log.exception("the front panel failed")
