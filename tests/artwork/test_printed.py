@@ -6,10 +6,12 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
+from scipy import ndimage
 
 from sumlight.artwork import pair, pdffile, pngfile, svgfile
 from sumlight.artwork.reading import Known, open_picture
 from sumlight.artwork.sheet import from_mask, sheet_of
+from tests.artwork.scans import crooked_scan
 from tests.artwork.test_behind import HOLE, drawn
 from tests.artwork.test_clean import pixels
 
@@ -58,3 +60,22 @@ def test_a_corrected_film_is_compared_with_what_was_meant(tmp_path: Path) -> Non
     assert (done.scale_x, done.scale_y) == pytest.approx((1.0, 1.0), abs=5e-4)
     with pytest.raises(ValueError, match="printed_x"):
         pair.make(path, None, pair.Asked(150.0, printed_x=1.1), tmp_path, lambda _stage: None)
+
+
+@pytest.mark.parametrize("bright", [False, True])
+def test_a_developed_panel_is_compared_with_the_openings_as_drawn(tmp_path: Path, bright: bool) -> None:
+    """Bare metal dark or bright; every opening is 40 µm wider, by a disc of two pixels (scipy) on a scan that leans."""
+    pair.make(crooked_scan(tmp_path / "scan.png"), None, pair.Asked(150.0, factor=2.0), tmp_path, lambda _stage: None)
+    with Image.open(tmp_path / "drawn.png") as image:
+        opened = ~np.asarray(image)
+    opened = np.pad(np.kron(opened, np.ones((2, 2), np.bool_)), 300)  # twice as fine, on a panel with a border
+    y, x = np.mgrid[-2:3, -2:3]
+    opened = ndimage.binary_dilation(opened, x**2 + y**2 <= 4)
+    grey = np.where(opened ^ bright, 60, 200).astype(np.uint8)
+    turned = Image.fromarray(grey).rotate(1.3, resample=Image.Resampling.BICUBIC, fillcolor=int(grey[0, 0]))
+    turned.save(tmp_path / "panel.png", dpi=(1200, 1200))
+    (tmp_path / "compare").mkdir()
+    done = pair.meet(tmp_path / "panel.png", tmp_path / "drawn.png", tmp_path / "compare")
+    assert done.growth_um == pytest.approx(2 * 25_400 / 1200, abs=6.0)
+    assert len(done.places) == 35
+    assert max(np.hypot(one.off_x_um, one.off_y_um) for one in done.places) < 15.0

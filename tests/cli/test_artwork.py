@@ -187,7 +187,7 @@ def test_learn_proposes_what_compensate_then_draws(scan: Path, capsys: pytest.Ca
     assert main(["artwork", "learn", "--thickness", "100um"]) == 0
     assert "Nothing was compared yet" in capsys.readouterr().out
     file.write_text("[]")
-    for wrong in ("panel=3um", f"film={file}"):
+    for wrong in ("board=3um", f"film={file}"):
         with pytest.raises(SystemExit):
             main(["artwork", "learn", wrong, "--thickness", "100um"])
         assert "film=" in capsys.readouterr().err

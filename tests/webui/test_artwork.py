@@ -284,6 +284,8 @@ def test_a_comparison_is_kept_once_and_what_follows_is_offered_in_three_places(
         ("film", {"with": "back"}, {"asked": {"film_black": "metal"}}, -4.0),
         ("surface", {"with": "part"}, {"asked": {"thickness_um": 100.0}, "metal": "copper"}, 14.0),
         ("surface", {"with": "front"}, {"asked": {}}, None),
+        ("panel", {"with": "panel"}, {"asked": {"film_black": "metal"}}, 4.0),
+        ("film", {"with": "panel"}, {"asked": {"film_black": "open"}}, None),
         ("film", {"with": "part"}, {"asked": {"thickness_um": 100.0}}, None),
     ],
 )
@@ -438,3 +440,66 @@ def test_fold_lines_reach_the_process_and_come_back_into_the_form() -> None:
     again = inputs.proposed(task)
     assert again.text("folds_back") == "1mm 2mm 3mm 4mm 60\n5mm 6mm 7mm 8mm 90"
     assert inputs.task_of(inputs.typed(FORM | again.values), {}, "Ada")["asked"]["folds"] == task["asked"]["folds"]
+
+
+def test_what_a_jobs_coupon_told_stands_on_that_job_and_at_its_bath(
+    client: FlaskClient, desk: ArtworkDesk, control: FakeControl, tmp_path: Path
+) -> None:
+    """Of its own parts alone once there are some, with what the next films would use; another job shows the metal's."""
+    desk.bench.keep(Kept("waist", 20.0, 150.0, "brass", 1))
+    desk.bench.keep(Kept("panel", 4.0, 0.0, "", 2, 3))
+    folder = made_by_hand(tmp_path)
+    compared_by_hand(folder, "part", 20.0)
+    job = fake.ANSWERS["job"]
+    panels = [*job["panels"], job["panels"][0] | {"label": "blue-38 · 3"}]
+    control.answers["job"] = lambda _request: job | {"panels": panels}
+    assert "Which job is it of?" in client.get("/artwork/").text
+    before = desk.bench.offer("brass", 150.0)
+    assert before is not None
+    assert "this bath etched" not in client.get("/baths/2").text
+    told = client.post("/artwork/keep", data={"what": "waist", "job_id": "3"}, headers=ORIGIN)
+    assert told.status_code == 303
+    kept = desk.bench.kept()[-1]
+    assert (kept.job_id, kept.labels[-1]) == (3, "blue-38 · 3")
+    own = learning.learn([learning.Seen("waist", 55.2, 150.0), learning.Seen("panel", 4.0)], thickness_um=150.0)
+    page = client.get("/jobs/3").text
+    assert "Part compared, lit through: openings reach +55.2 µm further" in page
+    assert "Developed panel compared: openings reach +4.0 µm further" in page
+    assert f"draw openings {own.draw_um.middle:.1f} µm smaller" in page
+    assert "From this job&#39;s own parts:" in page
+    use = learning.proposal(own, 150.0, "waist")
+    assert f"The next films would use etch factor {use.factor:.3g}, over-etch k {use.over_etch:.3g}" in page
+    assert "this bath etched" in client.get("/baths/2").text
+    other = desk.bench.offer("brass", 150.0, mine=lambda one: one.job_id == 4)
+    assert other is not None
+    assert (other.own, other.parts) == (False, 2)
+    assert desk.standing().asked["asked"].get("factor") is None  # nothing is taken by itself
+
+
+def test_a_job_of_another_metal_is_refused_as_that_of_a_coupon(
+    client: FlaskClient, desk: ArtworkDesk, control: FakeControl, tmp_path: Path
+) -> None:
+    """So is one that control does not know; a developed panel says nothing of the metal."""
+    folder = made_by_hand(tmp_path)
+    compared_by_hand(folder, "part", 20.0)
+    job = fake.ANSWERS["job"]
+    for wrong in ({"metal": "copper"}, {"thickness_um": 100.0}):
+        control.answers["job"] = lambda _request, wrong=wrong: job | {"numbers": job["numbers"] | wrong}
+        told = client.post("/artwork/keep", data={"what": "waist", "job_id": "3"}, headers=ORIGIN)
+        assert (told.status_code, "of another metal or thickness" in told.text) == (409, True)
+    assert desk.bench.kept() == []
+    (folder / "compare" / "compared.png").unlink()
+    (folder / "compare" / "compared-daylight.png").unlink()
+    compared_by_hand(folder, "panel", 5.0)
+    page = client.get("/artwork/").text
+    assert "Your scan against the openings as drawn" in page
+    assert client.post("/artwork/keep", data={"what": "panel", "job_id": "3"}, headers=ORIGIN).status_code == 303
+    assert [(one.what, one.job_id) for one in desk.bench.kept()] == [("panel", 3)]
+
+
+def test_what_an_older_version_kept_is_read(tmp_path: Path) -> None:
+    """Before there were jobs in it."""
+    path = tmp_path / "compared.json"
+    old = {"what": "waist", "growth_um": 60.0, "thickness_um": 150.0, "metal": "brass", "at": 3}
+    path.write_text(json.dumps({"kept": [old]}))
+    assert Bench(path).kept() == [Kept(**old)]

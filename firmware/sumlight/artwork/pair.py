@@ -210,6 +210,7 @@ def make(
         drawn, behind = folds.with_folds(drawn, drawn if behind is None else behind, asked.folds, drawn_um)
     held = tabs.with_tabs(drawn, made, factors.low, asked.tabs if asked.build == TWO_SIDED else 0, behind)
     drawn, behind = held.sheet, held.back
+    pngfile.write_sheet(folder / "drawn.png", drawn, "open")
     said("etching")
     part = predict.predict(drawn, behind, made, factors)
     small_part(folder, drawn, behind, made, factors)

@@ -20,7 +20,7 @@ def add_learn(command: argparse.ArgumentParser) -> None:
         metavar="WHAT=GROWTH",
         nargs="*",
         type=_seen,
-        help=_("film, resist, waist or surface, with µm at each edge or a file of compare --json: film=12um"),
+        help=_("film, resist, panel, waist or surface, with µm at each edge or a file of compare --json: film=12um"),
     )
     command.add_argument("--thickness", type=typed.of("µm"), required=True, metavar="T", help=_("150um, 0.15mm, 6mil"))
     command.add_argument("--at", choices=WANTED_AT, default="waist", metavar="W", help=_("waist or surface"))
@@ -31,7 +31,9 @@ def _seen(text: str) -> tuple[str, float]:
     """What was compared, and by how much openings grew."""
     what, equals, value = text.partition("=")
     if not equals or what not in WHAT:
-        told = _("'{text}' is no comparison; write film=, resist=, waist= or surface= and µm or a file", text=text)
+        told = _(
+            "'{text}' is no comparison; write film=, resist=, panel=, waist= or surface= and µm or a file", text=text
+        )
         raise argparse.ArgumentTypeError(told)
     if not value.endswith(".json"):
         return what, typed.of("µm")(value)

@@ -267,6 +267,14 @@ WORDS = {
         "Proposed for {thickness:g} µm, outline at the {at}: draw openings {middle:.1f} µm smaller at each edge; it "
         "may be {low:.1f} to {high:.1f}."
     ),
+    "art_next_use": (
+        "The next films would use etch factor {factor:.3g}, over-etch k {k:.3g} and {bias:+.1f} µm for film and light: "
+        "the bath reaches {reach:.0f} µm and undercuts {undercut:.0f} µm."
+    ),
+    "art_kept_film": "Film compared: openings reach {um:+.1f} µm further than drawn, at each edge.",
+    "art_kept_panel": "Developed panel compared: openings reach {um:+.1f} µm further than drawn, at each edge.",
+    "art_kept_waist": "Part compared, lit through: openings reach {um:+.1f} µm further than drawn, at each edge.",
+    "art_kept_surface": "Part compared at its face: openings reach {um:+.1f} µm further than drawn, at each edge.",
     "art_propose_use": "If you agree: sumlight artwork compensate … {options}",
     "art_learn_guess": "Nothing was compared yet: all of this is what trays commonly do.",
     "art_learn_file": (

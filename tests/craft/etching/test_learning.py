@@ -12,6 +12,7 @@ from sumlight.craft.etching.learning import (
     Seen,
     bath_um,
     learn,
+    next_use,
 )
 
 
@@ -34,6 +35,28 @@ def test_films_alone_are_a_weighted_mean() -> None:
     assert found.film_um.high - found.film_um.middle == pytest.approx(TAIL / precision**0.5)
     assert (found.light_um.middle, found.light_um.high) == pytest.approx((0, TAIL * LIGHT_SD_UM))
     assert (found.factor.middle, found.count) == (pytest.approx(2**0.5, rel=0.02), 3)
+
+
+def test_a_developed_panel_splits_between_film_and_light() -> None:
+    """It shows their sum: each gets its share of the variance (conjugate Gaussians, as above), and the bath nothing."""
+    sd2 = COMPARED_SD_UM**2 + PANEL_SD_UM**2
+    total = FILM_SD_UM**2 + LIGHT_SD_UM**2 + sd2
+    found = learn([Seen("panel", 30.0)], thickness_um=150)
+    assert found.film_um.middle == pytest.approx(30 * FILM_SD_UM**2 / total)
+    assert found.light_um.middle == pytest.approx(30 * LIGHT_SD_UM**2 / total)
+    assert found.light_um.high - found.light_um.middle == pytest.approx(
+        TAIL * LIGHT_SD_UM * (1 - LIGHT_SD_UM**2 / total) ** 0.5
+    )
+    assert found.factor.middle == pytest.approx(2**0.5, rel=0.02)
+
+
+def test_what_the_next_films_would_use_says_reach_and_undercut() -> None:
+    """R = k·T/2 and u = R/F (compensation), of the very numbers that are proposed."""
+    told = next_use(learn([Seen("waist", 40.0, 200.0)], thickness_um=200), 200, "waist")
+    factor, k = (float(told.values[name]) for name in ("factor", "k"))  # type: ignore[arg-type]
+    assert told.values["reach"] == pytest.approx(k * 100)
+    assert told.values["undercut"] == pytest.approx(k * 100 / factor)
+    assert f"reaches {k * 100:.0f} µm and undercuts {k * 100 / factor:.0f} µm" in told
 
 
 def test_a_part_splits_what_it_shows_as_a_brute_sum_does() -> None:
@@ -86,7 +109,7 @@ def test_the_bath_eats_as_compensation_says() -> None:
 @pytest.mark.parametrize(
     ("made", "told"),
     [
-        (lambda: Seen("panel", 3.0), "what"),
+        (lambda: Seen("board", 3.0), "what"),
         (lambda: Seen("waist", 3.0), "thickness_um"),
         (lambda: Seen("film", 3e4), "growth_um"),
         (lambda: Seen("film", 3.0, sd_um=0), "sd_um"),

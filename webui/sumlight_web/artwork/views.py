@@ -1,6 +1,7 @@
 """Routes of Artwork: a file in, what was seen on it, what is asked, and the pair. The worktable has the work done."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, Response, abort, jsonify, make_response, redirect, render_template, request, url_for
@@ -10,7 +11,7 @@ from sumlight.craft.chemistry import hazards
 from sumlight.text.message import as_written, say
 from sumlight_web.access.gate import visitor
 from sumlight_web.artwork import inputs, shown
-from sumlight_web.artwork.bench import Bench, kept_of
+from sumlight_web.artwork.bench import Bench, Kept, kept_of
 from sumlight_web.artwork.worktable import PIECE_BYTES, ArtworkDesk, DeskError, missing_libraries
 from sumlight_web.choices import theme
 from sumlight_web.forms import Form, blank, read
@@ -180,7 +181,26 @@ def keep() -> BaseResponse:
     one = kept_of(request.form.get("what", ""), standing.compared, standing.made, standing.asked)
     if one is None:
         abort(409)
-    return _done(lambda: _bench().keep(one))
+    job_id = request.form.get("job_id", type=int)
+    if job_id:
+        form = blank(())
+        told = ask(form, "job", ("numbers", "panels"), {"job_id": job_id})
+        if told is not None and one.metal and not _of_one_sheet(one, told["numbers"]):
+            form.add(
+                "", _("That job is of another metal or thickness. Choose the job whose coupon it was, or none."), 409
+            )
+        if told is None or form.errors:
+            return _page(form)
+        labels = tuple(str(panel["label"]) for panel in told["panels"])
+        one = replace(one, job_id=job_id, labels=labels)
+    found = one
+    return _done(lambda: _bench().keep(found))
+
+
+def _of_one_sheet(one: Kept, numbers: dict[str, Any]) -> bool:
+    """Whether a comparison is of a job's metal and thickness."""
+    thickness_um = numbers.get("thickness_um") or one.thickness_um
+    return one.metal == numbers.get("metal") and abs(one.thickness_um - thickness_um) < 1.0
 
 
 @blueprint.post("/take-back")

@@ -33,7 +33,7 @@ ROOM_BYTES = 300_000_000
 TIME_LIMIT_S = 1800.0
 """Of a whole piece of work, without the time that it waited for lamps."""
 LOOK_EVERY_S = 0.2
-WITH = {"front": "front.png", "back": "back.png", "part": "wanted.png"}
+WITH = {"front": "front.png", "back": "back.png", "panel": "drawn.png", "part": "wanted.png"}
 """What a second file may be compared with, and the picture that was made of it."""
 FILMS = ("front", "back")
 """Those of them that are films: together they tell how front and back meet."""

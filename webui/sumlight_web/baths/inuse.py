@@ -85,7 +85,10 @@ def _bath(bath_id: int, form: Form, into: Form) -> Response:
     shown |= {"kinds": hazards.KINDS, "metals": hazards.METALS if kind in ETCHANTS else ()}
     bench = services().artwork.bench
     etched = dict.fromkeys(one["metal"] for one in told["taken"] if one["metal"])
-    offers = [bench.offer(metal, TOLD_FOR_UM) for metal in etched] if kind in ETCHANTS else []
+    labels = {one["label"] for one in told["taken"] if one["label"]}
+    offers = []
+    if kind in ETCHANTS:
+        offers = [bench.offer(metal, TOLD_FOR_UM, mine=lambda one: bool(labels & {*one.labels})) for metal in etched]
     shown["compared"] = [one for one in offers if one is not None and one.parts]
     body = render_template("baths/bath.html", title="", cautions=hazards.CAUTIONS[kind], **shown)
     return make_response(body, max(form.status, into.status))

@@ -118,11 +118,15 @@ def _job(job_id: int, timed: Form | None, planned: Form | None = None) -> Respon
     form = timed or blank(TIMED, etchant=numbers.get("etchant") or "", **known)
     planned = planned or blank((WORDS,))
     rate = _learned_rate(numbers)
+    bench = services().artwork.bench
     shown: dict[str, Any] = {
         "rate": rate,
         "rate_told": None if rate is None else text_of(learning.sentence(rate)),
         "job": told,
-        "compared": services().artwork.bench.offer(str(numbers["metal"]), float(numbers["thickness_um"] or 0)),
+        "compared": bench.offer(
+            str(numbers["metal"]), float(numbers["thickness_um"] or 0), mine=lambda one: one.job_id == job_id
+        ),
+        "own": bench.of_job(job_id),
     }
     shown |= {"form": form, "planned": planned, "etchants": ETCHANTS, "names": hazards.NAMES}
     return make_response(render_template("jobs/job.html", **shown), max(form.status, planned.status))

@@ -16,9 +16,9 @@ from sumlight.craft.etching.compensation import WANTED_AT
 from sumlight.craft.etching.factor import HIGH, LOW, SHEET_UM
 from sumlight.text.message import Message, say
 
-WHAT = ("film", "resist", "waist", "surface")
-"""What was compared: film with artwork, developed panel with film, and the part with the artwork as drawn, at its
-smallest openings (lit from behind) or at its surface."""
+WHAT = ("film", "resist", "panel", "waist", "surface")
+"""What was compared: film with artwork, developed panel with film (`resist`) or with the artwork as drawn (`panel`),
+and the part with the artwork as drawn, at its smallest openings (lit from behind) or at its surface."""
 TAIL = 1.6448536269514722
 """Standard deviations from the middle to the 5th or 95th per cent of a Gaussian."""
 FACTOR_BAND, OVER_ETCH_BAND = (1.0, 2.0), (1.03, 1.4)
@@ -126,6 +126,19 @@ def proposal(done: Learned, thickness_um: float, wanted_at: str) -> Proposal:
     factor, over_etch = round(done.factor.middle, 3), round(done.over_etch.middle, 3)
     return Proposal(
         factor, over_etch, round(done.draw_um.middle - bath_um(wanted_at, factor, over_etch, thickness_um), 1)
+    )
+
+
+def next_use(done: Learned, thickness_um: float, wanted_at: str) -> Message:
+    """What the next compensation would use, and how far the bath then reaches and undercuts. Raises as `proposal`."""
+    use = proposal(done, thickness_um, wanted_at)
+    return say(
+        "art_next_use",
+        factor=use.factor,
+        k=use.over_etch,
+        bias=use.bias_um,
+        reach=use.over_etch * thickness_um / 2,
+        undercut=bath_um("surface", use.factor, use.over_etch, thickness_um),
     )
 
 
