@@ -409,7 +409,7 @@ def test_both_films_compared_give_a_map_of_the_back_on_the_front(
 @pytest.mark.parametrize(
     ("typed", "told"),
     [
-        ("10 5 10", "four places in mm"),
+        ("10 5 10", "four lengths"),
         ("10 5 10 x", "x"),
         ("10 5 10 30 170", "170"),
         ("10 5 10 5", "both ends"),

@@ -102,7 +102,7 @@ WORDS = {
         "Fold lines need a sheet that is etched from both sides. Leave them out, or etch both sides."
     ),
     "art_fold_typed": (
-        "'{typed}' is no fold line. Write four places in mm, left and top of one end and of the other, and the angle "
+        "'{typed}' is no fold line. Write four lengths, left and top of one end and of the other, and the angle "
         "behind them if it is no right one: 10 5 10 30 60."
     ),
     "art_fold_off": (

@@ -40,7 +40,7 @@ METALS = tuple(loading.METALS)
 
 FOLD_HELP = N_(
     "One in each line: how far its two ends lie from the left and from the top of the part, and the angle if it is no "
-    "right one: 10 5 10 30 60. Half-etched from the inside of the bend."
+    "right one: 10 5 10 30 60. Half-etched from the inside of the bend. A tap on the picture of the part tells places."
 )
 ONE_END = Input("fold", "", "number", "mm", bounds=Bounds(0, fold.LONGEST_MM))
 ANGLE = Input("angle", "", "number", "°", bounds=Bounds(*fold.ANGLES_DEG))

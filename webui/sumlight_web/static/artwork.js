@@ -1,5 +1,7 @@
 // Sends a file in pieces, and loads the page anew when the work on it is over.
 
+import { marked } from "./axes.js";
+
 const work = document.getElementById("work");
 
 async function posted(form, address, body) {
@@ -63,4 +65,15 @@ if (work) {
     setTimeout(look, 1000);
   };
   setTimeout(look, 500);
+}
+
+// A tap on the picture of the part tells the place, as fold lines ask for it.
+for (const readout of document.querySelectorAll("[data-places]")) {
+  const picture = readout.parentElement.querySelector("svg");
+  const per = readout.dataset.unit === "mm" ? 1 : 25.4;
+  const told = (mm) => `${marked((mm / per).toFixed(per === 1 ? 1 : 3))} ${readout.dataset.unit}`;
+  picture.addEventListener("click", (event) => {
+    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(picture.getScreenCTM().inverse());
+    readout.textContent = readout.dataset.places.replace("{x}", told(at.x)).replace("{y}", told(at.y));
+  });
 }
