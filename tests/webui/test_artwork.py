@@ -3,7 +3,9 @@
 import json
 import os
 import signal
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
@@ -15,6 +17,7 @@ from sumlight_web.artwork.bench import Bench, Kept, kept_of
 from sumlight_web.artwork.worktable import ArtworkDesk, safe_name
 from sumlight_web.services import AppServices
 from tests.artwork.scans import crooked_scan
+from tests.webui import fake_answers
 from tests.webui import fake_control as fake
 from tests.webui.art_folder import compared_by_hand, made_by_hand
 from tests.webui.fake_control import FakeControl, wait_until
@@ -450,7 +453,7 @@ def test_what_a_jobs_coupon_told_stands_on_that_job_and_at_its_bath(
     desk.bench.keep(Kept("panel", 4.0, 0.0, "", 2, 3))
     folder = made_by_hand(tmp_path)
     compared_by_hand(folder, "part", 20.0)
-    job = fake.ANSWERS["job"]
+    job = fake_answers.ANSWERS["job"]
     panels = [*job["panels"], job["panels"][0] | {"label": "blue-38 · 3"}]
     control.answers["job"] = lambda _request: job | {"panels": panels}
     assert "Which job is it of?" in client.get("/artwork/").text
@@ -476,15 +479,20 @@ def test_what_a_jobs_coupon_told_stands_on_that_job_and_at_its_bath(
     assert desk.standing().asked["asked"].get("factor") is None  # nothing is taken by itself
 
 
+def given(answer: dict[str, Any], _request: dict[str, Any]) -> dict[str, Any]:
+    """An answer of control's, whatever is asked."""
+    return answer
+
+
 def test_a_job_of_another_metal_is_refused_as_that_of_a_coupon(
     client: FlaskClient, desk: ArtworkDesk, control: FakeControl, tmp_path: Path
 ) -> None:
     """So is one that control does not know; a developed panel says nothing of the metal."""
     folder = made_by_hand(tmp_path)
     compared_by_hand(folder, "part", 20.0)
-    job = fake.ANSWERS["job"]
-    for wrong in ({"metal": "copper"}, {"thickness_um": 100.0}):
-        control.answers["job"] = lambda _request, wrong=wrong: job | {"numbers": job["numbers"] | wrong}
+    job = fake_answers.ANSWERS["job"]
+    for name, other in (("metal", "copper"), ("thickness_um", 100.0)):
+        control.answers["job"] = partial(given, job | {"numbers": job["numbers"] | {name: other}})
         told = client.post("/artwork/keep", data={"what": "waist", "job_id": "3"}, headers=ORIGIN)
         assert (told.status_code, "of another metal or thickness" in told.text) == (409, True)
     assert desk.bench.kept() == []
@@ -502,4 +510,4 @@ def test_what_an_older_version_kept_is_read(tmp_path: Path) -> None:
     path = tmp_path / "compared.json"
     old = {"what": "waist", "growth_um": 60.0, "thickness_um": 150.0, "metal": "brass", "at": 3}
     path.write_text(json.dumps({"kept": [old]}))
-    assert Bench(path).kept() == [Kept(**old)]
+    assert Bench(path).kept() == [Kept("waist", 60.0, 150.0, "brass", 3)]
