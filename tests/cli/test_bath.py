@@ -63,8 +63,9 @@ def test_a_mix_says_its_echo_then_its_cautions_then_its_steps(capsys: pytest.Cap
     """The danger is told before the hand moves, and the waste at the end."""
     said = told(capsys, "mix peroxide --volume 1l --peroxide 3% --acid 31% --ratio 2:1").splitlines()
     kinds = ["caution" if line[0] == "!" else "step" if line[1:2] == "." else "words" for line in said]
-    assert kinds == ["words", *["caution"] * 4, *["step"] * 4, "words"]
+    assert kinds == ["words", *["caution"] * 4, *["step"] * 4, "words", "words"]
     assert "2 of hydrogen peroxide of 3 wt% to 1 volume of hydrochloric acid of 31 wt%" in said[0]
+    assert "hold back 21 times the pressure of the air" in said[-2]  # 7.1 L of oxygen into a third of a litre
     assert "waste authority" in said[-1]
 
 
@@ -94,6 +95,13 @@ def test_what_can_hurt_is_refused_with_no_numbers_left(capsys: pytest.CaptureFix
         said = capsys.readouterr()
         assert said.out == ""
         assert said.err.startswith(("sumlight: Refused:", "sumlight: No answer yet:"))
+
+
+def test_waste_that_gasses_says_what_a_tight_lid_would_hold_back(capsys: pytest.CaptureFixture[str]) -> None:
+    """And waste that does not says nothing of it."""
+    assert "hold back 38 times the pressure of the air" in told(capsys, "waste persulfate")
+    assert "pressure of the air" not in told(capsys, "waste iron")
+    assert found(capsys, "waste iron")["tight_lid"] is None
 
 
 def test_liquids_that_must_not_meet(capsys: pytest.CaptureFixture[str]) -> None:

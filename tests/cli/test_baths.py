@@ -35,6 +35,14 @@ def test_a_bath_goes_from_mixing_to_waste(box: BenchBox, capsys: pytest.CaptureF
     assert "waste authority" in told
 
 
+def test_a_bath_that_gasses_says_why_its_cap_is_vented(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
+    """Of this bath's own strength, where it goes to waste: 250 g/L give 12.6 L of oxygen into a third of a litre."""
+    bath(box, capsys, "new", "persulfate", "--volume", "1l", "--strength", "250g/l")
+    told = bath(box, capsys, "waste", "1", "--into", "persulfate")
+    assert "if all of it fell apart in a container three quarters full" in told
+    assert "hold back 38 times the pressure of the air" in told
+
+
 def test_a_peroxide_bath_beyond_its_limits_is_refused(box: BenchBox, capsys: pytest.CaptureFixture[str]) -> None:
     """As when it is mixed."""
     words = ("new", "peroxide", "--volume", "1l", "--peroxide", "1.8%", "--acid", "11%")

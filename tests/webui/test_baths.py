@@ -184,6 +184,18 @@ def test_every_kind_of_waste_has_its_container_and_label_in_sight(client: FlaskC
     assert "<details" not in text_of
 
 
+def test_waste_that_gasses_says_what_a_tight_lid_would_hold_back(client: FlaskClient) -> None:
+    """Only there, and with a mix of it, for the strength that is mixed."""
+    text_of = page(client, "/baths/waste")
+    labels = text_of.split("WASTE: ")[1:]
+    assert [label.partition(",")[0] for label in labels if "Why the cap is vented" in label] == [
+        "persulfate",
+        "peroxide bath",
+    ]
+    assert "hold back" in page(client, "/baths/mix/peroxide", PEROXIDE)
+    assert "hold back" not in page(client, "/baths/mix/iron", IRON)
+
+
 @pytest.mark.parametrize(
     ("bath", "into", "why"),
     [

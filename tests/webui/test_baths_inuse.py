@@ -72,6 +72,18 @@ def test_nobody_is_told_which_container_is_right(client: FlaskClient, control: F
     assert client.post("/baths/2/waste", data={}, headers=ORIGIN).status_code == 422
 
 
+def test_a_bath_that_gasses_says_why_its_cap_is_vented_where_it_goes_to_waste(
+    client: FlaskClient, control: FakeControl
+) -> None:
+    """Beside the question which container it is; of a bath that does not, nothing."""
+    assert "Why the cap is vented" not in page(client, "/baths/2")
+    mixed = replace(fake_jobs.BATH, contents=Contents("persulfate", 1.0, g_per_l=250.0))
+    control.answers["bath"] = lambda _request: fake_jobs.bath(mixed, 0)
+    text = page(client, "/baths/2")
+    form = text[text.index('action="/baths/2/waste"') :]
+    assert "hold back 38 times the pressure of the air" in form[: form.index("</form>")]
+
+
 def test_a_panel_without_a_card_is_noted(client: FlaskClient, control: FakeControl) -> None:
     """Units as people say them."""
     typed = {"metal": "brass", "open_cm2": "25", "depth_um": "0.075 mm", "took_s": "9:00", "bath_c": "71.6 F"}

@@ -8,6 +8,8 @@ from sumlight.cli import baths, typed
 from sumlight.cli import options as options_
 from sumlight.cli.answer import Answer
 from sumlight.craft import developing
+from sumlight.craft.baths import gassing
+from sumlight.craft.baths.contents import contents_of
 from sumlight.craft.chemistry import gas, hazards, mixing, peroxide, powder, solutions
 from sumlight.language import _, text_of
 from sumlight.text.message import say
@@ -135,7 +137,9 @@ def _told(mix: mixing.Mix, first: Sequence[str] = (), more: dict[str, object] | 
     ]
     lines = [*first, mix.echo, *(f"! {text_of(caution)}" for caution in mix.cautions)]
     lines += [f"{number}. {text_of(step)}" for number, step in enumerate(mix.steps, 1)]
-    return Answer(asdict(mix) | {"portions": portions} | (more or {}), [*lines, hazards.WASTE_WORDS])
+    lid = gassing.tight_lid(contents_of(mix))
+    found = asdict(mix) | {"portions": portions, "tight_lid": lid} | (more or {})
+    return Answer(found, [*lines, *([lid] if lid else []), hazards.WASTE_WORDS])
 
 
 def _dwell(options: argparse.Namespace) -> Answer:
@@ -177,13 +181,14 @@ def _waste(options: argparse.Namespace) -> Answer:
         return baths.to_waste(options)
     if options.into is not None:
         hazards.refuse_waste(options.bath, options.into)
-    found = hazards.container(options.bath)
+    found, lid = hazards.container(options.bath), gassing.tight_lid_usually(options.bath)
     return Answer(
-        asdict(found),
+        asdict(found) | {"tight_lid": lid},
         [
             say("waste_container", vessel=found.vessel),
             say("waste_label_reads"),
             *(f"  {text_of(line)}" for line in found.label),
+            *([lid] if lid else []),
         ],
     )
 

@@ -80,7 +80,9 @@ def _panel(options: argparse.Namespace) -> Answer:
 def to_waste(options: argparse.Namespace) -> Answer:
     """Move the bath of that number. Raises what control refuses."""
     answer = _asked(options, "bath_waste", bath_id=int(options.bath), into=options.into)
-    return Answer(answer.found, [*answer.lines[:1], *hazards.container(options.into).label])
+    lid = answer.found["tight_lid"]
+    label = hazards.container(options.into).label
+    return Answer(answer.found, [*answer.lines[:1], *label, *([lid] if lid else [])])
 
 
 def emptied(options: argparse.Namespace) -> Answer:

@@ -69,10 +69,14 @@ class Taken(TypedDict):
 
 @with_config(STRICT)
 class WholeBath(Bath):
-    """A bath with its panels, the last ones first, and what they come to in words."""
+    """A bath with its panels, the last ones first, and what they come to in words.
+
+    `tight_lid`: why the cap of its waste is vented; null where it gives off no gas by itself.
+    """
 
     taken: list[Taken]
     sentences: list[Message]
+    tight_lid: Message | None
 
 
 @with_config(STRICT)

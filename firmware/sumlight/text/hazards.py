@@ -62,6 +62,14 @@ WORDS = {
     "waste_label": "WASTE: {bath}, used",
     "waste_label_cap": "Vented cap. Never a tight lid.",
     "waste_vessel": "plastic (polyethylene) with a vented cap, no more than three quarters full",
+    "tight_lid_holds": (
+        "Why the cap is vented: if all of it fell apart in a container three quarters full, a tight lid would have to "
+        "hold back {times:.0f} times the pressure of the air. It bursts long before."
+    ),
+    "tight_lid_holds_usually": (
+        "Why the cap is vented: if a bath mixed as usual fell apart in a container three quarters full, a tight lid "
+        "would have to hold back {times:.0f} times the pressure of the air. It bursts long before."
+    ),
     "waste_authority": (
         "Metal-bearing waste never goes into the drain. Your local waste authority decides how it is treated and taken."
     ),

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sumlight.craft.checks import RefusedError
-from sumlight.craft.chemistry.gas import closed_bottle_bar, gas_l, neutralise, oxygen_l
+from sumlight.craft.chemistry.gas import gas_l, neutralise, oxygen_l, persulfate_oxygen_l, tight_lid_atm
 
 MOL_L_20C = 24.055
 """Litres of a mole of ideal gas at 20 °C and 1 atm, CODATA (reference values §7)."""
@@ -36,9 +36,18 @@ def test_a_closed_bottle_bursts() -> None:
     """A litre of 2 : 1 bath gives 7.1 L of oxygen; into 0.2 L of space that is about 36 bar (craft reference A6)."""
     wt_percent, density = 1.9089, 1.0574
     assert oxygen_l(1, wt_percent, density) == pytest.approx(7.1, abs=0.05)
-    assert closed_bottle_bar(1, 0.2, wt_percent, density) == pytest.approx(36, abs=0.5)
+    bar = tight_lid_atm(oxygen_l(1, wt_percent, density), 0.2) * 1.01325
+    assert bar == pytest.approx(36, abs=0.5)
     with pytest.raises(ValueError, match="headspace_l must be above 0"):
-        closed_bottle_bar(1, 0, wt_percent, density)
+        tight_lid_atm(7.1, 0)
+
+
+def test_oxygen_of_a_litre_of_persulfate() -> None:
+    """Two of it give one O2 (2 Na2S2O8 + 2 H2O); 238.1 g to the mole by molmass, 24.055 L of gas (CODATA), by hand."""
+    assert persulfate_oxygen_l(1, 238.1) == pytest.approx(MOL_L_20C / 2, rel=1e-3)
+    assert persulfate_oxygen_l(2, 238.1) == pytest.approx(MOL_L_20C, rel=1e-3)
+    with pytest.raises(ValueError, match="g_per_l"):
+        persulfate_oxygen_l(1, -1)
 
 
 @pytest.mark.parametrize(

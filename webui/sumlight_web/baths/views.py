@@ -7,6 +7,7 @@ from flask import Blueprint, abort, make_response, render_template, request
 from werkzeug.wrappers import Response
 
 from sumlight.bounds import Bounds
+from sumlight.craft.baths import gassing
 from sumlight.craft.baths.contents import contents_of
 from sumlight.craft.checks import RefusedError
 from sumlight.craft.chemistry import hazards
@@ -128,6 +129,7 @@ def mix(bath: str) -> Response:
         kept={} if mixed is None else _kept(mixed, form),
         cautions=hazards.CAUTIONS[bath],
         waste=hazards.WASTE_WORDS,
+        lid=None if mixed is None else gassing.tight_lid(contents_of(mixed)),
         powders=POWDERS,
         said_ways=SAID_WAYS,
     )
@@ -187,6 +189,7 @@ def waste() -> Response:
         form=form,
         may_go=may_go,
         containers=[hazards.container(kind) for kind in hazards.KINDS],
+        lids={kind: gassing.tight_lid_usually(kind) for kind in hazards.KINDS},
         names=hazards.NAMES,
     )
     return make_response(body, form.status)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from sumlight.craft.baths import contents, life, load
+from sumlight.craft.baths import contents, gassing, life, load
 from sumlight.craft.baths.contents import Contents
 from sumlight.craft.baths.load import Taken, Used
 from sumlight.craft.baths.tempo import Forecast
@@ -53,7 +53,7 @@ def container(waste: WasteRecord) -> dict[str, Any]:
 
 
 def panels(mixed: Contents, over: Sequence[Taken], noted: Sequence[BathPanel]) -> dict[str, Any]:
-    """What a bath has taken, the last ones first."""
+    """What a bath has taken, the last ones first, and what a tight lid over it would hold back."""
     shown = [
         {
             "label": one.label,
@@ -64,4 +64,4 @@ def panels(mixed: Contents, over: Sequence[Taken], noted: Sequence[BathPanel]) -
         }
         for one in reversed(noted[-SHOWN:])
     ]
-    return {"taken": shown, "sentences": list(load.sentences(mixed, over))}
+    return {"taken": shown, "sentences": list(load.sentences(mixed, over)), "tight_lid": gassing.tight_lid(mixed)}

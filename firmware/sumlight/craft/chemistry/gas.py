@@ -52,16 +52,21 @@ def oxygen_l(volume_l: float, peroxide_wt_percent: float, density_g_cm3: float, 
     return gas_l(moles, temperature_c)
 
 
-def closed_bottle_bar(
-    volume_l: float, headspace_l: float, peroxide_wt_percent: float, density_g_cm3: float, temperature_c: float = 20.0
-) -> float:
-    """Overpressure in bar of a bottle shut tight, when all peroxide in it falls apart: why no lid is ever tight.
+def persulfate_oxygen_l(volume_l: float, g_per_l: float, temperature_c: float = 20.0) -> float:
+    """Litres of oxygen at 1 atm when all persulfate of a bath falls apart. Raises ValueError for what cannot be."""
+    above("volume_l", volume_l, 0, 200)
+    moles = volume_l * between("g_per_l", g_per_l, 0, 1000) / MOLAR_MASS_G_MOL["Na2S2O8"]
+    return gas_l(moles * REACTIONS["persulfate falls apart"].moles("O2", "Na2S2O8"), temperature_c)
 
-    p = nRT/V of the space above the liquid. Raises ValueError for what cannot be.
+
+def tight_lid_atm(litres: float, headspace_l: float) -> float:
+    """How many times the pressure of the air a tight lid holds back, over that outside, when a bath gives off `litres`.
+
+    `litres` are at 1 atm and at the bath's temperature; by p = nRT/V they are pressed into the space above the liquid.
+    Raises ValueError for what cannot be.
     """
     above("headspace_l", headspace_l, 0, 200, say("bottle_bursts"))
-    litres = oxygen_l(volume_l, peroxide_wt_percent, density_g_cm3, temperature_c)
-    return litres / headspace_l * ATMOSPHERE_PA / 1e5
+    return between("litres", litres, 0, 1e6) / headspace_l
 
 
 def neutralise(

@@ -28,6 +28,7 @@ class BathRecipe:
 
 
 PERSULFATE_G_PER_L = (50.0, 400.0)
+USUAL_PERSULFATE_G_PER_L = 250.0
 
 RECIPES = {
     "developer": BathRecipe(
@@ -140,7 +141,7 @@ def mix_stock(bath: str, volume_l: float, stock_wt_percent: float, wt_percent: f
     return _mix(bath, volume_l, mass, wt, (_water(water), poured), (fill, pour))
 
 
-def mix_persulfate(volume_l: float, g_per_l: float = 250.0) -> Mix:
+def mix_persulfate(volume_l: float, g_per_l: float = USUAL_PERSULFATE_G_PER_L) -> Mix:
     """Mix sodium persulfate by grams in a litre of finished bath: no density is needed, fill up to the mark.
 
     250 g/L is common practice, no source. Raises ValueError for a volume outside 0.02 to 200 L or a strength outside
