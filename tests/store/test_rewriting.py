@@ -179,6 +179,34 @@ def test_groups_within_groups_are_made_and_filled_up_one_by_one() -> None:
     assert comments(text) == comments(BY_HAND)
 
 
+@pytest.mark.parametrize(
+    "held",
+    [
+        "etch_rates_um_min:\n  brass:\n    iron: 4.2\n    peroxide: 7.5\n  copper:\n    iron: 5.0 # a fresh one\n",
+        "etch_rates_um_min: {brass: {iron: 4.2, peroxide: 7.5}, copper: {iron: 5.0}} # a fresh one\n",
+    ],
+    ids=["by lines", "in one line"],
+)
+def test_a_group_goes_with_the_last_of_its_keys(held: str) -> None:
+    """Rates that are taken out of a recipe leave no empty metal behind, and all other comments stay."""
+    stored = recipe_from_text(BY_HAND.replace("tolerance", held + "tolerance"), "blue")
+    places = [f"etch_rates_um_min.{place}" for place in ("brass.iron", "brass.peroxide", "copper.iron")]
+    text = rewritten(stored, dict.fromkeys(places))
+    assert text == BY_HAND
+    if "\n  brass" in held:
+        text = rewritten(stored, dict.fromkeys(places[:2]))
+        assert recipe_from_text(text, "blue").recipe.etch_rates_um_min == {"copper": {"iron": 5.0}}
+        assert comments(text) == comments(stored.text)
+
+
+def test_a_group_takes_no_comment_of_its_neighbour_along() -> None:
+    """What stands between it and the next key is said of that."""
+    held = "etch_rates_um_min:\n  brass:\n    iron: 4.2\n# for gears only:\n"
+    stored = recipe_from_text(BY_HAND.replace("tolerance", held + "tolerance"), "blue")
+    text = rewritten(stored, {"etch_rates_um_min.brass.iron": None})
+    assert text == BY_HAND.replace("tolerance", "# for gears only:\ntolerance")
+
+
 def test_what_cannot_be_kept_is_asked_for() -> None:
     """Nothing is dropped unasked; a file without comments has nothing to lose."""
     odd = BY_HAND.replace('"Blue film 38"', "12e3")

@@ -1,6 +1,7 @@
 """The recipe pages: list, new, copy, edit; mistakes beside their fields; no silent overwriting."""
 
 import hashlib
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -212,6 +213,77 @@ def test_a_copy_gets_a_free_name_and_all_values(client: FlaskClient) -> None:
     assert 'value="blue-38-2"' in page
     assert 'value="Invented film 38"' in page
     assert 'action="/recipes/new"' in page
+
+
+RATES = "etch_rates_um_min: {brass: {iron: 4.2}, copper: {iron: 5.0, persulfate: 1.25}}\n"
+IRON, PERSULFATE = "etch_rates_um_min.copper.iron", "etch_rates_um_min.copper.persulfate"
+
+
+def test_etching_rates_go_through_edit_and_copy(client: FlaskClient, shelf: RecipeStore) -> None:
+    """Each has its field, with unit and bounds; a saved form and a copied recipe hold them all."""
+    before = shelf.save("blue-38", BLUE + RATES)
+    page = unescape(client.get("/recipes/blue-38").text)
+    assert 'Etching rate of copper in iron chloride <span class="unit">in µm/min' in page
+    assert f'name="{IRON}"' in page
+    assert page.count('title="from 0.01 to 500 µm/min"') == 4
+    form = form_of(before.recipe).values
+    client.post("/recipes/blue-38", data=form | {"sha256": before.sha256, "note": "looked at"}, headers=ORIGIN)
+    client.post("/recipes/new", data=form | {"name": "a copy"}, headers=ORIGIN)
+    for name in ("blue-38", "a-copy"):
+        assert shelf.load(name).recipe.etch_rates_um_min == before.recipe.etch_rates_um_min
+    assert 'value="1.25"' in client.get("/recipes/a-copy/copy").text
+
+
+def test_an_etching_rate_is_changed_put_in_and_taken_out(client: FlaskClient, shelf: RecipeStore) -> None:
+    """With a decimal comma and other units; the last one takes its group along."""
+
+    def save(**typed: str) -> object:
+        stored = shelf.load("blue-38")
+        form = form_of(stored.recipe).values | {"sha256": stored.sha256} | typed
+        answer = client.post("/recipes/blue-38", data=form, headers=ORIGIN)
+        assert answer.status_code == 303, answer.text
+        return shelf.load("blue-38").recipe.etch_rates_um_min
+
+    more = {"etch_metal": "brass", "etch_bath": "peroxide", "etch_rate": "7,5"}
+    assert save(**more) == {"brass": {"peroxide": 7.5}}
+    more = {"etch_metal": "copper", "etch_bath": "iron", "etch_rate": "0.1 mil/min"}
+    assert save(**more, **{"etch_rates_um_min.brass.peroxide": "8"}) == {
+        "brass": {"peroxide": 8.0},
+        "copper": {"iron": 2.54},
+    }
+    assert save(**{IRON: ""}) == {"brass": {"peroxide": 8.0}}
+    assert save(**{"etch_rates_um_min.brass.peroxide": ""}) is None
+    assert shelf.load("blue-38").text.strip() == BLUE.strip()
+
+
+@pytest.mark.parametrize(
+    ("typed", "at", "says"),
+    [
+        ({IRON: "0"}, "f-etch-rates-um-min-copper-iron", "from 0.01 to 500 µm/min"),
+        ({IRON: "fast"}, "f-etch-rates-um-min-copper-iron", "is not a number"),
+        ({"etch_metal": "brass"}, "f-etch-bath", "Choose one."),
+        ({"etch_metal": "brass", "etch_bath": "iron"}, "f-etch-rate", "Fill this in."),
+        ({"etch_rate": "5"}, "f-etch-metal", "Choose one."),
+        ({"etch_metal": "tea", "etch_bath": "iron", "etch_rate": "5"}, "f-etch-metal", "Choose one."),
+        ({"etch_metal": "copper", "etch_bath": "iron", "etch_rate": "5"}, "f-etch-rate", "It stands above already"),
+        (
+            {"etch_metal": "aluminium", "etch_bath": "peroxide", "etch_rate": "5"},
+            "f-etch-bath",
+            "aluminium does not go into peroxide bath",
+        ),
+    ],
+)
+def test_a_wrong_etching_rate_is_refused_beside_its_field(
+    client: FlaskClient, shelf: RecipeStore, typed: dict[str, str], at: str, says: str
+) -> None:
+    """Nothing is saved, and what is typed stays."""
+    before = shelf.save("blue-38", BLUE + RATES)
+    form = form_of(before.recipe).values | {"sha256": before.sha256} | typed
+    answer = client.post("/recipes/blue-38", data=form, headers=ORIGIN)
+    assert answer.status_code == 422
+    assert says in unescape(answer.text.split(f'id="{at}-error">')[1].split("</p>")[0])
+    assert 'value="1.25"' in answer.text
+    assert shelf.load("blue-38").sha256 == before.sha256
 
 
 def test_saving_keeps_a_person_s_comments_and_order(client: FlaskClient, shelf: RecipeStore) -> None:

@@ -351,11 +351,19 @@ def _ordered(fields: dict[str, Any], model: type[checkedfile.Checked]) -> dict[s
         if isinstance(value, dict):
             if isinstance(annotation, type) and issubclass(annotation, checkedfile.Checked):
                 value = _ordered(value, annotation)
+            else:
+                value = _filled(value)
         elif isinstance(value, str):
             value = _typed(value, annotation)
         if value is not None:
             found[key] = value
     return found
+
+
+def _filled(group: dict[str, Any]) -> dict[str, Any] | None:
+    """A group of free keys without those that say nothing; None when none is left."""
+    found = {key: _filled(value) if isinstance(value, dict) else value for key, value in group.items()}
+    return {key: value for key, value in found.items() if value is not None} or None
 
 
 def _typed(text: str, annotation: Any) -> str | int | float | None:

@@ -37,7 +37,8 @@ def rewritten(stored: StoredRecipe, values: Mapping[str, Any], *, comments_may_g
     wanted_text = recipe_to_text({**flat, **values})
     wanted = recipe_from_text(wanted_text, stored.name).recipe
     changed = {key: value for key, value in values.items() if value != flat.get(key)}
-    gone = {key for key, value in changed.items() if value is None}
+    stays = {key for key, value in {**flat, **values}.items() if value is not None}
+    gone = _with_their_groups({key for key, value in changed.items() if value is None}, stays)
     changed = {key: value for key, value in changed.items() if value is not None}
     try:
         shorter = _without(stored.text, gone)
@@ -121,6 +122,16 @@ def _with(text: str, values: Mapping[str, Any]) -> str:
     return written.replace("\n", "\r\n") if "\r\n" in text else written
 
 
+def _with_their_groups(gone: set[str], stays: set[str]) -> set[str]:
+    """The keys that go, with a group in their place where nothing of it stays: a group without keys is no group."""
+    found = set()
+    for key in gone:
+        while "." in key and not any(other.startswith(f"{key.rpartition('.')[0]}.") for other in stays):
+            key = key.rpartition(".")[0]
+        found.add(key)
+    return found
+
+
 def _without(text: str, keys: set[str]) -> str:
     """The text without the lines of these keys. A key that shares its line with another stays."""
     lines = text.splitlines(keepends=True)
@@ -139,7 +150,11 @@ def _lines_of(text: str, key: str) -> tuple[int, int]:
         if found is None:
             return 0, 0
         name, node = found
-    return (0, 0) if node is None else (name.start_mark.line, node.end_mark.line + (node.end_mark.column > 0))
+    if node is None:
+        return 0, 0
+    while isinstance(node, yaml.MappingNode) and not node.flow_style:  # it ends with its last value
+        node = node.value[-1][1]
+    return name.start_mark.line, node.end_mark.line + (node.end_mark.column > 0)
 
 
 def _as_scalar(value: Any) -> Any:

@@ -4,13 +4,11 @@ import difflib
 from dataclasses import dataclass
 
 from sumlight.checkedfile import FileProblemsError
-from sumlight.craft.chemistry import hazards
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import recipe_from_text
 from sumlight_web.language import _, figure
+from sumlight_web.recipes import rates
 from sumlight_web.recipes.form import FIELDS, form_of
-
-RATE_UNIT = "µm/min"
 
 
 @dataclass(frozen=True)
@@ -37,8 +35,8 @@ def by_field(before: str, after: str) -> list[Difference] | None:
     first, second = (form_of(recipe).values for recipe in recipes)
     found = [Difference(_(f.label), f.unit_shown, first[f.key], second[f.key]) for f in FIELDS if f.key != "known"]
     one, other = map(_rates, recipes)
-    rates = dict.fromkeys([*one, *other])
-    return [*found, *(Difference(rate, RATE_UNIT, one.get(rate, ""), other.get(rate, "")) for rate in rates)]
+    told = dict.fromkeys([*one, *other])
+    return [*found, *(Difference(rate, rates.UNIT, one.get(rate, ""), other.get(rate, "")) for rate in told)]
 
 
 def parameters(text: str) -> list[tuple[str, str]]:
@@ -50,13 +48,13 @@ def parameters(text: str) -> list[tuple[str, str]]:
     form = form_of(recipe)
     told = [(f, form.values[f.key]) for f in FIELDS if f.kind != "pick" and form.values[f.key]]
     said = [(_(f.label), f"{figure(float(v), '.6g')} {f.unit_shown}".strip() if f.numeric else v) for f, v in told]
-    return [*said, *((label, f"{figure(float(v), '.6g')} {RATE_UNIT}") for label, v in _rates(recipe).items())]
+    return [*said, *((label, f"{figure(float(v), '.6g')} {rates.UNIT}") for label, v in _rates(recipe).items())]
 
 
 def _rates(recipe: Recipe) -> dict[str, str]:
     """The etching rates that a recipe holds, by metal and bath in words."""
     return {
-        _("Etching rate of {metal} in {bath}", metal=hazards.NAMES[metal], bath=hazards.NAMES[bath]): f"{rate:g}"
+        rates.label(metal, bath): f"{rate:g}"
         for metal, baths in (recipe.etch_rates_um_min or {}).items()
         for bath, rate in baths.items()
     }

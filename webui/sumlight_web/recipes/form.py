@@ -1,7 +1,7 @@
 """The recipe form: its fields, what was typed into them, and every mistake beside the field it belongs to. Pure."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +12,7 @@ from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import NAME_PATTERN, RECIPE_BYTES, recipe_from_text, recipe_to_text
 from sumlight_web.forms import Form, Input, quantity, read, text
 from sumlight_web.language import N_, _
+from sumlight_web.recipes import rates
 from sumlight_web.texts import text_of
 from sumlight_web.words import sentence
 
@@ -147,9 +148,9 @@ def new_name_help() -> str:
 
 @dataclass
 class RecipeForm(Form):
-    """Its inputs are NAME and FIELDS; `comments_go` says that saving once more drops the file's comments.
+    """Its inputs are NAME, FIELDS and those of etching rates; `label` is the recipe's name as the person wrote it.
 
-    `label` is the recipe's name as the person wrote it.
+    `comments_go` says that saving once more drops the file's comments.
     """
 
     comments_go: bool = False
@@ -161,15 +162,25 @@ class RecipeForm(Form):
         return self.values.get("known") or ("time" if self.values.get("draft_lit_s") else "dose")
 
     @property
+    def rates(self) -> tuple[Input, ...]:
+        """The etching rates that it holds."""
+        return tuple(each for each in self.inputs if each.key.startswith(f"{rates.GROUP}."))
+
+    @property
+    def rate_wrong(self) -> bool:
+        """Whether one more etching rate needs attention."""
+        return any(each.key in self.errors for each in rates.ONE_MORE)
+
+    @property
     def more_wrong(self) -> bool:
         """Whether a field with a default needs attention."""
-        return any(each.key in self.errors for each in MORE)
+        return self.rate_wrong or any(each.key in self.errors for each in (*MORE, *self.rates))
 
     @property
     def fields(self) -> dict[str, Any]:
         """Values as the file is to say them, by their dotted places; what was left empty is None or has its default."""
         found: dict[str, Any] = {}
-        for each in FIELDS:
+        for each in (*FIELDS, *self.rates):
             value: Any = self.values.get(each.key) or None
             if each.numeric:
                 value = self.number(each.key)
@@ -177,12 +188,20 @@ class RecipeForm(Form):
             if each.key != "known":
                 found[each.key] = value
         found["dose_unknown"] = True if self.known == "neither" else None
+        if (place := rates.new_place(self.values)) and self.number(rates.RATE) is not None:
+            found[place] = self.number(rates.RATE)
         return with_defaults(found, self.label)
 
 
 def empty_form() -> RecipeForm:
     """A new recipe: nothing about a resist is proposed, for nothing about it is known."""
-    return RecipeForm((NAME, *FIELDS), {f.key: "" for f in FIELDS} | {"sides": "one", "known": "time"})
+    inputs = _inputs()
+    return RecipeForm(inputs, {f.key: "" for f in inputs} | {"sides": "one", "known": "time"})
+
+
+def _inputs(held: Container[str] = ()) -> tuple[Input, ...]:
+    """Those of a form for a recipe that says something at these places."""
+    return (NAME, *FIELDS, *rates.held(held), *rates.ONE_MORE)
 
 
 def form_of(recipe: Recipe) -> RecipeForm:
@@ -191,8 +210,14 @@ def form_of(recipe: Recipe) -> RecipeForm:
     for key, value in recipe.model_dump().items():
         inner = {f"{key}.{name}": part for name, part in value.items()} if isinstance(value, dict) else {key: value}
         flat |= {name: _shown(part) for name, part in inner.items()}
+    flat |= {
+        rates.place(metal, bath): _shown(rate)
+        for metal, baths in (recipe.etch_rates_um_min or {}).items()
+        for bath, rate in baths.items()
+    }
     flat["known"] = "time" if recipe.is_draft else "neither" if recipe.dose_unknown else "dose"
-    return RecipeForm((NAME, *FIELDS), {f.key: f.proposed(flat.get(f.key, "")) for f in FIELDS})
+    inputs = _inputs(flat)
+    return RecipeForm(inputs, {f.key: f.proposed(flat.get(f.key, "")) for f in inputs if f is not NAME})
 
 
 def read_form(typed: Mapping[str, str], name: str, label: str = "") -> RecipeForm:
@@ -200,18 +225,21 @@ def read_form(typed: Mapping[str, str], name: str, label: str = "") -> RecipeFor
 
     `label` is the name as the person wrote it.
     """
-    form = RecipeForm((NAME, *FIELDS), {f.key: typed.get(f.key, "") for f in FIELDS}, label=label or name)
+    inputs = _inputs(typed)
+    asked = inputs[1:]
+    form = RecipeForm(inputs, {f.key: typed.get(f.key, "") for f in asked}, label=label or name)
     if sum(map(len, form.values.values())) > RECIPE_BYTES:  # before anything is made of it
         form.add("", _("That is more than a recipe may hold: {n} KiB.", n=RECIPE_BYTES // 1024))
         return form
     form.values["sides"] = form.values["sides"] or "one"
     form.values["known"] = form.known
     unasked = {key: "" for known, _label, key in KNOWN if key and known != form.known}
-    found = read(FIELDS, form.values | unasked)
+    found = read(asked, form.values | unasked)
     form.values, form.errors, form.numbers, form.status = found.values, found.errors, found.numbers, found.status
     wanted = next((key for known, _label, key in KNOWN if known == form.known), "")
     if wanted and not form.text(wanted):
         form.add(wanted, _(MISSING[wanted]))
+    rates.check_one_more(form)
     try:
         recipe_from_text(recipe_to_text(form.fields), name)
     except FileProblemsError as error:
@@ -221,9 +249,10 @@ def read_form(typed: Mapping[str, str], name: str, label: str = "") -> RecipeFor
 
 def _sort_in(error: FileProblemsError, form: RecipeForm) -> None:
     """Put each problem beside its field; one about a field that has its own message already is not repeated."""
-    keys = [f.key for f in FIELDS]
+    keys = [f.key for f in form.inputs if f is not NAME]
+    one_more = rates.new_place(form.values)
     for problem in error.problems:
-        key = problem.field if problem.field in keys else ""
+        key = problem.field if problem.field in keys else rates.BATH if one_more and problem.field == one_more else ""
         parents = [k for k in form.errors if k and (k == problem.field or k.startswith(problem.field + "."))]
         if problem.field and parents:
             continue

@@ -8,6 +8,8 @@ from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.checkedfile import FileProblemsError
+from sumlight.craft.chemistry import hazards
+from sumlight.craft.etching.plan import ETCHANTS
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.new_recipe import slug
 from sumlight.store.recipe import SIDE_NAMES
@@ -257,6 +259,9 @@ def _show(
         "recipes/form.html",
         form=form,
         more=MORE,
+        metals=hazards.METALS,
+        etchants=ETCHANTS,
+        names=hazards.NAMES,
         name=name,
         name_help=new_name_help(),
         known=[(value, _(label), _(KNOWN_WORDS[value])) for value, label, _key in KNOWN],
