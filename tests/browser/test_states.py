@@ -194,6 +194,25 @@ def test_a_report_prints_dark_on_white_without_buttons(visit: Open) -> None:
     assert seen.page.evaluate("() => getComputedStyle(document.querySelector('.report')).color") == "rgb(0, 0, 0)"
 
 
+def test_the_sheet_of_a_card_prints_dark_on_white_with_its_code_and_room_to_write(visit: Open) -> None:
+    """Paper gets the steps, not the page around them; the code is as wide as the sheet of a panel's record has it."""
+    seen = visit(DESK)
+    seen.go("/jobs/panels/7")
+    seen.page.get_by_role("link", name="Sheet for printing").click()
+    expect(seen.page.get_by_role("button", name="Print")).to_be_visible()
+    expect(seen.page.get_by_text("Time, result, name").first).to_be_hidden()
+    seen.page.emulate_media(media="print")
+    for name in (".bar", "nav", "footer", "#print", ".no-print"):
+        expect(seen.page.locator(name).first).to_be_hidden()
+    expect(seen.page.get_by_text("Time, result, name").first).to_be_visible()
+    step = seen.page.locator(".paper-step").first
+    assert step.evaluate("(each) => getComputedStyle(each).color") == "rgb(0, 0, 0)"
+    assert seen.page.evaluate("() => getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    width = seen.page.locator("svg.code").evaluate("(each) => each.getBoundingClientRect().width")
+    assert abs(width - 3 / 2.54 * 96) < 1  # 3 cm at the 96 pixels of an inch of CSS
+    seen.picture("card-sheet-print")
+
+
 def test_a_remark_that_stops_nothing_is_no_fault(visit: Open, control: FakeControl) -> None:
     """Told as a notice, without alarm; light goes on."""
     control.say(STATES["remark"])

@@ -33,7 +33,7 @@ LIGHT = (
 )
 """Every page of Light that needs nothing chosen before."""
 
-JOBS = ("/jobs/", "/jobs/new", "/jobs/3", "/jobs/panels/7")
+JOBS = ("/jobs/", "/jobs/new", "/jobs/3", "/jobs/panels/7", "/jobs/panels/7/sheet")
 """Every page of Jobs, of the fake control's job."""
 
 STOCK = ("/stock/", "/stock/roll", "/stock/metal", "/stock/stencil", "/stock/5")

@@ -2,6 +2,8 @@
 
 import hashlib
 import re
+from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import cv2
@@ -10,8 +12,12 @@ import pytest
 import resvg_py
 from flask.testing import FlaskClient
 
+from sumlight.craft.jobs.instructions import cautions
+from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import recipe_from_text
 from sumlight_web.panels.code import code_svg, leads_here_only
+from tests.webui import fake_jobs
+from tests.webui.fake_control import FakeControl, RefusalError
 from tests.webui.given import BLUE
 from tests.webui.test_panels import record
 
@@ -107,6 +113,47 @@ def test_the_sheet_of_a_recipe_says_all_of_it_and_its_code_leads_back(client: Fl
         assert f'<dt>{label}</dt><dd class="long">{told}</dd>' in page
     assert hashlib.sha256(BLUE.encode()).hexdigest() in page
     assert client.get("/recipes/nowhere/sheet").status_code == 404
+
+
+def test_the_sheet_of_a_card_leads_back_to_it(client: FlaskClient) -> None:
+    """Read by OpenCV, with a drop on it, too; whoever scans it stands before the card of this panel."""
+    page = client.get("/jobs/panels/7/sheet", headers={"Host": "localhost"}).text
+    address = "http://localhost/jobs/panels/7"
+    assert read_code(drawing(page)) == read_code(drawing(page), stained=True) == address
+    assert f"<small>{address}</small>" in page
+    assert "<h1>blue-38 · 4</h1>" in client.get(address).text
+    assert 'href="/jobs/panels/7/sheet"' in client.get(address).text
+
+
+def test_the_sheet_of_a_card_has_every_step_its_cautions_and_room_to_write(client: FlaskClient) -> None:
+    """Whoever holds the paper may have no phone: the danger of each station stands there, and what was noted."""
+    page = re.sub(r"\s+", " ", unescape(client.get("/jobs/panels/7/sheet").text))
+    steps = page[page.index('<ol class="todo">') : page.index("</ol>")].split('<li class="paper-step">')[1:]
+    assert len(steps) == len(fake_jobs.STEPS)
+    for step, told in zip(fake_jobs.STEPS, steps, strict=True):
+        for caution in cautions(step, fake_jobs.NUMBERS):
+            assert f"<strong>{caution}</strong>" in told, step.kind
+        assert ("Time, result, name" in told) != bool(re.search("<small>(done|begun)", told)), step.kind
+    assert sum("<strong>" in told for told in steps) >= 8
+    assert "first look after 6.0 min" in page
+
+
+def test_the_code_of_a_card_that_is_over_leads_to_its_exposures(
+    client: FlaskClient, control: FakeControl, data: Path
+) -> None:
+    """The sheet lies beside the part for years; a number that no panel ever had is still not found."""
+
+    def none(_request: object) -> dict[str, object]:
+        raise RefusalError("not_found", "there is no panel 7 in an open job", "panel_id")
+
+    control.answers["card"] = none
+    assert client.get("/jobs/panels/7").status_code == 404
+    with Logbook(data / "logbook.sqlite", durable=False) as book:
+        book.jobs.put_job(replace(fake_jobs.JOB, ended_utc=fake_jobs.MADE))
+        book.jobs.put_panel(replace(fake_jobs.PANELS[0], ended_utc=fake_jobs.MADE, outcome="finished"))
+    answer = client.get("/jobs/panels/7")
+    assert (answer.status_code, answer.location) == (303, "/panels/?panel=blue-38+%C2%B7+4")
+    assert client.get("/jobs/panels/8").status_code == 404
 
 
 def test_a_record_has_its_code_and_parameters_for_paper(client: FlaskClient, data: Path) -> None:

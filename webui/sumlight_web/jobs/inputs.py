@@ -55,9 +55,8 @@ TIMER = (
 )
 
 
-def last_numbers(told: Mapping[str, Any]) -> PanelNumbers | None:
-    """The numbers of the last job, as control tells them."""
-    found = told.get("last")
+def numbers_told(found: Mapping[str, Any] | None) -> PanelNumbers | None:
+    """The numbers of a job, as control tells them; None for none, and for what this page does not understand."""
     try:
         return None if found is None else proposals.numbers_from(found)
     except TypeError:  # another version of control

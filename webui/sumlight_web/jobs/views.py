@@ -1,24 +1,27 @@
 """Routes of Jobs: the list, a new job, the card of a panel, the plan of a job, timers. Control keeps what is noted."""
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from typing import Any
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import NotFound, ServiceUnavailable
 from werkzeug.wrappers import Response
 
 from sumlight.craft import learning
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching.plan import ETCHANTS
-from sumlight.craft.jobs import plans
+from sumlight.craft.jobs import instructions, plans
 from sumlight.craft.learning import Learned
 from sumlight.protocol.fields import LARGEST_ID
 from sumlight.store.logbook.results import results_of
 from sumlight_web.access.gate import visitor
 from sumlight_web.forms import Form, blank, proposals, read
-from sumlight_web.jobs.inputs import BATH_C, NEW, TIMED, TIMER, WORD, WORDS, last_numbers, proposed
+from sumlight_web.jobs.inputs import BATH_C, NEW, TIMED, TIMER, WORD, WORDS, numbers_told, proposed
 from sumlight_web.language import _
-from sumlight_web.light.asking import ask, told_of
+from sumlight_web.light.asking import ODD_ANSWER, ask, told_of
 from sumlight_web.logbook import reader
+from sumlight_web.panels.code import address_of, code_svg, leads_here_only
 from sumlight_web.services import hear_of_it, services, usable_recipes
 from sumlight_web.texts import text_of
 
@@ -49,7 +52,7 @@ def new() -> Response:
         told = ask(form, "jobs", ("last",), {}) or {}
         offer = services().hall.offers.now(None, anew=True).next()
         first = offer.name if offer is not None else ""
-        known = proposals(NEW, proposed(last_numbers(told), recipes, first))
+        known = proposals(NEW, proposed(numbers_told(told.get("last")), recipes, first))
         return _new(Form(NEW, known, form.errors, form.status), recipes)
     form = read(NEW, request.form)
     if not form.errors:
@@ -71,8 +74,45 @@ def _new(form: Form, recipes: list[Any]) -> Response:
 
 @blueprint.get(f"/panels/<{NUMBER}:panel_id>")
 def card(panel_id: int) -> Response:
-    """The card of one panel."""
-    return _card(panel_id, blank((WORD, BATH_C)))
+    """The card of one panel; of one that is over, its exposures: its sheet may still lie beside the part."""
+    try:
+        return _card(panel_id, blank((WORD, BATH_C)))
+    except NotFound:
+        label = _label_of(panel_id)
+        if label is None:
+            raise
+        return redirect(url_for("panels.index", panel=label), 303)
+
+
+def _label_of(panel_id: int) -> str | None:
+    """The label of a panel that had a card."""
+    with reader() as logbook:
+        sql = "SELECT label FROM job_panels WHERE job_panel_id = ?"
+        rows = [] if logbook is None else logbook.page(sql, panel_id)
+    return None if not rows else str(rows[0]["label"])
+
+
+@blueprint.get(f"/panels/<{NUMBER}:panel_id>/sheet")
+def sheet(panel_id: int) -> str:
+    """The card for paper: every step with its cautions, room to write, and a code that leads back to the card."""
+    told = told_of("card", ("steps", "job"), panel_id=panel_id)
+    address = address_of("jobs.card", panel_id=panel_id)
+    numbers = told["job"]["numbers"]
+    panel = numbers_told(numbers)
+    if panel is None:
+        raise ServiceUnavailable(_(ODD_ANSWER))
+    steps = [plans.Step(step["step_id"], step["kind"]) for step in told["steps"]]
+    return render_template(
+        "jobs/sheet.html",
+        card=told,
+        numbers=numbers,
+        cautions={step.step_id: instructions.cautions(step, panel) for step in steps},
+        names=hazards.NAMES,
+        address=address,
+        code=code_svg(address, _("Code that leads to the card of panel {name}", name=told["label"])),
+        here_only=leads_here_only(address),
+        printed_utc=datetime.now(UTC).isoformat(),
+    )
 
 
 def _card(panel_id: int, form: Form) -> Response:
