@@ -59,6 +59,25 @@ WORDS = {
     "stencil_mirrored": "Side {side} reads the wrong way round: print that film again, mirrored.",
     "stencil_steps_left": "Still to do: {steps}.",
     "stencil_apart": "Front and back lie {apart_um:.0f} µm apart (measured {day}).",
+    "stencil_worn": (
+        "Its registration was measured on {day}, {days:.0f} days and {panels:.0f} panels ago: measure it again, films "
+        "and hinge move."
+    ),
+    "frame_one": (
+        "In the frame: {thing}, printed side to the resist; from the lamps' side its text can be read, as on the part."
+    ),
+    "frame_front": (
+        "In the frame: {thing}, front film (A) towards the lamps, printed side to the resist; from there its text can "
+        "be read, as on the front of the part."
+    ),
+    "frame_back": (
+        "In the frame: {thing}, back film (B) towards the lamps, printed side to the resist; from there its text can "
+        "be read, as on the back of the part."
+    ),
+    "frame_both": (
+        "In the frame: {thing}, the panel between its films, printed sides to the resist, front film (A) to the lamps "
+        "of side A; from each side's lamps its text can be read, as on the part."
+    ),
     "stencil_of_recipe": "Panels of {recipe} that have no card count for it.",
     "sides_and_films_differ": "the recipe lights another number of sides than the stencil has films",
     "stencil_not_measured": "Nobody has measured yet how far front and back lie apart.",

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from sumlight.control.jobs import stockbook
+from sumlight.craft.stock import stencils
 from sumlight.protocol.errors import BadRequestError
 from sumlight.text.message import Message
 from tests.control.bench_box import BenchBox, recipe_text
@@ -115,15 +116,53 @@ def test_a_stencil_belongs_to_its_artwork_until_another_is_chosen(two_sides: Ben
     two_sides.ask("stencil_new", artwork="gear", spacer_um=150.0)
     two_sides.ask("stencil_measured", stock_id=1, apart_um=40.0, density=2.5, readable_a=True, readable_b=False)
     told = at_hand(two_sides, new(two_sides, recipe="turned", artwork="Gear"), "expose")
-    assert told == ["take_thing", "stencil_mirrored", "stencil_steps_left", "black_good", "stencil_apart"]
+    assert told == ["frame_front", "stencil_mirrored", "stencil_steps_left", "black_good", "stencil_apart"]
     other = new(two_sides, recipe="turned", artwork="dial")
     assert at_hand(two_sides, other, "expose") == []
     assert [each["chosen"] for each in two_sides.ask("job", job_id=job_id(two_sides, other))["stock"]] == [False]
     assert two_sides.ask("job_stock", job_id=job_id(two_sides, other), stock_id=1)["stock"] == []
-    assert "take_thing" in codes(step_of(two_sides, other, "expose")["more"])
+    assert "frame_front" in codes(step_of(two_sides, other, "expose")["more"])
     carried = [new(two_sides, recipe="turned", artwork=artwork) for artwork in ("dial", "third")]
     told = [two_sides.ask("job", job_id=job_id(two_sides, panel_id))["numbers"]["stock"] for panel_id in carried]
     assert told == [(1,), ()]
+
+
+def test_a_card_names_the_film_of_the_side_that_is_lit(two_sides: BenchBox) -> None:
+    """Front for A, back for B; a job without a stencil says nothing at either."""
+    two_sides.ask("stencil_new", artwork="gear", spacer_um=150.0)
+    panel_id = new(two_sides, recipe="turned", artwork="gear")
+    bare = new(two_sides, recipe="turned", artwork="dial")
+    for side, code in (("A", "frame_front"), ("B", "frame_back")):
+        for number, wanted in ((panel_id, [code]), (bare, [])):
+            steps = two_sides.ask("card", panel_id=number)["steps"]
+            step = next(s for s in steps if s["kind"] == "expose" and s["title"].values["side"] == side)
+            two_sides.ask("job_step", panel_id=number, step_id=step["step_id"], act="begin")
+            card = two_sides.ask("card", panel_id=number)
+            told = codes(next(s for s in card["steps"] if s["step_id"] == step["step_id"])["more"])
+            assert [each for each in told if each.startswith("frame")] == wanted
+
+
+def test_a_registration_wears_with_the_panels_that_were_lit_through_it(
+    make_bench: MakeBench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those since it was measured; a restart still knows when each was."""
+    monkeypatch.setattr(stencils, "WORN_PANELS", 1)
+    bench = make_bench()
+    bench.run(0.5)
+    bench.save("turned", recipe_text(sides="turned"))
+    bench.ask("stencil_new", artwork="gear", spacer_um=150.0)
+    for apart_um in (40.0, 30.0):
+        bench.ask("stencil_measured", stock_id=1, apart_um=apart_um)
+        assert "stencil_worn" not in codes(thing(bench, 1)["sentences"])
+        panel_id = new(bench, recipe="turned", artwork="gear")
+        bench.run(1.0)
+        note(bench, panel_id, "expose", "done")
+        assert "stencil_worn" in codes(thing(bench, 1)["sentences"])
+        bench.run(1.0)
+    bench.close()
+    again = make_bench()
+    (worn,) = [each for each in thing(again, 1)["sentences"] if each.code == "stencil_worn"]
+    assert worn.values["panels"] == 1
 
 
 def test_a_strip_of_another_thickness_is_said_where_it_shifts_the_films(two_sides: BenchBox) -> None:

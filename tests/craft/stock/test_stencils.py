@@ -1,6 +1,7 @@
 """Stencils: their steps, the black that a resist needs, and a strip as thick as the panel."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -9,7 +10,7 @@ from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.craft.stock import metal, shelf, stencils
 from sumlight.craft.stock.metal import Metal
 from sumlight.craft.stock.rolls import Roll
-from sumlight.craft.stock.stencils import Done, Measured, Stencil
+from sumlight.craft.stock.stencils import Done, Lit, Measured, Stencil
 from tests.craft.stock.test_rolls import NOW
 
 GEAR = Stencil("gear", 2, 150.0)
@@ -28,7 +29,7 @@ def test_the_black_that_a_resist_needs(first_clean_step: int, density: float) ->
 def test_a_density_is_judged_by_that(density: float, code: str) -> None:
     """The last one measured counts."""
     measured = (Measured("2026-03-01T00:00:00Z", 6.0), Measured("2026-03-02T00:00:00Z", density))
-    assert code in [told.code for told in stencils.sentences(replace(GEAR, measured=measured))]
+    assert code in [told.code for told in stencils.sentences(replace(GEAR, measured=measured), NOW)]
 
 
 def test_a_later_step_leaves_those_before_behind() -> None:
@@ -53,6 +54,31 @@ def test_every_step_has_words_for_one_film_and_for_two() -> None:
 def test_a_strip_is_as_thick_as_the_panel(spacer_um: float, panel_um: float, fits: bool) -> None:
     """Off by a quarter or 50 µm at most: common practice, no source."""
     assert stencils.spacer_fits(spacer_um, panel_um) is fits
+
+
+@pytest.mark.parametrize(
+    ("days", "panels", "code"),
+    [(29, 49, None), (30, 0, "stencil_worn"), (0, 50, "stencil_worn"), (29, 0, None)],
+)
+def test_a_registration_holds_for_a_month_or_fifty_panels(days: int, panels: int, code: str | None) -> None:
+    """Whichever comes first (common practice, no source); panels from before it was measured do not count."""
+    measured = replace(GEAR, measured=(Measured((NOW - timedelta(days=days)).isoformat(), apart_um=30.0),))
+    before = [(NOW - timedelta(days=60)).isoformat()] * 70
+    since = [(NOW + timedelta(minutes=1)).isoformat()] * panels
+    told = stencils.worn(measured, NOW, [*before, *since])
+    assert (None if told is None else told.code) == code
+    uncarded = replace(measured, lit=tuple(Lit(utc, "P") for utc in (*before, *since)))
+    assert (stencils.worn(uncarded, NOW) is None) == (code is None)
+    assert (code in [each.code for each in stencils.sentences(measured, NOW, since)]) == (code is not None)
+
+
+def test_a_registration_that_was_never_measured_is_said_and_one_film_has_none() -> None:
+    """A density alone is no registration."""
+    dense = Measured(NOW.isoformat(), density=2.4)
+    told = stencils.worn(replace(GEAR, measured=(dense,)), NOW)
+    assert told is not None
+    assert told.code == "stencil_not_measured"
+    assert stencils.worn(Stencil("gear", 1), NOW) is None
 
 
 def test_what_fits_a_job() -> None:

@@ -36,7 +36,9 @@ def test_the_shelf_is_read_back_as_it_was(path: Path) -> None:
             book.stock.put_use(3, 1, later(5))
         kept = book.stock.kept()
         assert kept.things == RECORDS
-        assert (dict(kept.uses), kept.last_stock_id, kept.unreadable) == ({3: frozenset({1})}, 3, 0)
+        assert (dict(kept.uses), kept.last_stock_id, kept.unreadable) == ({3: {1: utc_text(later(5))}}, 3, 0)
+        assert book.stock.stencils() == [(3, STENCIL, (utc_text(later(5)),))]
+        assert book.jobs.open_cards() == [("P1", JOB.artwork, JOB.numbers)]
         assert book.stock.taken_by("P1") == [(STENCIL, later(5))]
         assert book.stock.taken_by("P2") == []
 

@@ -16,6 +16,7 @@ from sumlight.store.logbook.labels import label_of
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.recipe import Recipe
 from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe
+from sumlight_web.bar.films import Films, films_of
 from sumlight_web.texts import text_of
 from sumlight_web.words import sentence
 
@@ -57,7 +58,7 @@ class NotMended:
 @dataclass(frozen=True)
 class _Recorded:
     """What a logbook knows: panels by recipe, the last time of each of its sides, the highest number on its labels, the
-    label of its next card; the drafts that nobody has judged, and the faults that nothing has shown to be over."""
+    label of its next card; drafts that nobody has judged, faults that nothing has shown to be over, stencils."""
 
     panels: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     done: Mapping[tuple[str, str], dict[str, Any]] = field(default_factory=dict)
@@ -65,6 +66,7 @@ class _Recorded:
     cards: Mapping[str, str] = field(default_factory=dict)
     unjudged: Unjudged = ()
     not_mended: tuple[NotMended, ...] = ()
+    films: Films = field(default_factory=Films)
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,8 @@ class Offers:
     """Every usable recipe, the one used last first; how many are `broken`; why the folder cannot be read, if it cannot.
 
     `look` counts the looks that found something new. `unjudged` are the panels of drafts, newest first, that wait for
-    the answer to "Was it good?": number of the exposure and label. `not_mended` are faults to be remembered.
+    the answer to "Was it good?": number of the exposure and label. `not_mended` are faults to be remembered. `films`
+    are the stencils that panels are lit through.
     """
 
     known: tuple[Offer, ...] = ()
@@ -107,6 +110,7 @@ class Offers:
     used: str = ""
     unjudged: Unjudged = ()
     not_mended: tuple[NotMended, ...] = ()
+    films: Films = field(default_factory=Films)
 
     def after(self, name: str) -> Self:
         """The same after a panel of that recipe, which the logbook may not know of yet."""
@@ -130,7 +134,8 @@ class Offers:
     def key(self) -> tuple[object, ...]:
         """All that a page shows of them."""
         offers = tuple(offer.key() for offer in self.known)
-        return (offers, self.broken, self.trouble, self.chosen, self.used, self.unjudged, self.not_mended)
+        told = (self.unjudged, self.not_mended, self.films.key(None))
+        return (offers, self.broken, self.trouble, self.chosen, self.used, *told)
 
 
 class OfferKeeper:
@@ -178,7 +183,8 @@ class OfferKeeper:
             label = label_of(stored.name, row["panels"], book.highest.get(stored.name, 0))
             offers.append(Offer(stored, book.cards.get(stored.name, label), times, row["newest_id"]))
         offers.sort(key=lambda offer: (-offer.newest_id, offer.name))
-        return Offers(tuple(offers), len(shelf) - len(usable), unjudged=book.unjudged, not_mended=book.not_mended)
+        broken, asked, mended = len(shelf) - len(usable), book.unjudged, book.not_mended
+        return Offers(tuple(offers), broken, unjudged=asked, not_mended=mended, films=book.films)
 
     def _recorded(self) -> _Recorded:
         """What the logbook knows; nothing while it cannot be read."""
@@ -189,6 +195,7 @@ class OfferKeeper:
                 panels, done, cards = (logbook.page(sql) for sql in (_PANELS, _LAST_DONE, _CARDS))
                 highest, unjudged = logbook.labels.highest(), logbook.unjudged()
                 faults = logbook.faults.not_mended(OF_LIGHT, ONLY_TOLD)
+                films = films_of(logbook)
         except LogbookError:  # the Bench must come up all the same; the page Panels says what is wrong
             return _Recorded()
         return _Recorded(
@@ -198,6 +205,7 @@ class OfferKeeper:
             {row["recipe_name"]: row["label"] for row in cards},
             tuple((row["exposure_id"], row["panel"]) for row in unjudged),
             tuple(NotMended(f["fault_id"], f["name"], f["raised_utc"], f["name"] in OF_LIGHT) for f in faults),
+            films,
         )
 
 

@@ -14,6 +14,7 @@ from sumlight.text.message import Message
 from sumlight_web import words
 from sumlight_web.bar.act import NO_WORD, Act, is_draft, next_act
 from sumlight_web.bar.due import Ring, due_words, rings
+from sumlight_web.bar.films import told_at_turn
 from sumlight_web.bar.line import bar_line, left_s, percent
 from sumlight_web.bar.offers import Offers
 from sumlight_web.bench.worth import standing_advisories, worth_words
@@ -117,7 +118,9 @@ def _bar(view: BenchView, snapshot: Snapshot | None, offers: Offers, operator: b
     view.rings = rings(snapshot) if view.live else []
     view.texts["due"] = due_words(snapshot) if view.live else ""
     view.shows["due"] = bool(view.texts["due"])
-    keys = {"bar": view.act.key(), "picks": (offers.key(), banks)}
+    view.texts["films"] = told_at_turn(offers.films, snapshot) if snapshot and view.live else ""
+    view.shows["films"] = bool(view.texts["films"])
+    keys = {"bar": view.act.key(), "picks": (offers.key(), banks, offers.films.key(snapshot))}
     keys |= {"rings": (view.rings, operator), "asked": (offers.unjudged, offers.not_mended, view.keys["faults"])}
     view.keys |= {name: _key(key) for name, key in keys.items()}
 

@@ -42,7 +42,7 @@ class StockBook:
     def __init__(self, loop: ControlLoop, kept: KeptStock) -> None:
         self._loop = loop
         self._things = {record.stock_id: record for record in kept.things}
-        self._uses = {number: set(kept.uses.get(number, ())) for number in self._things}
+        self._uses = {number: dict(kept.uses.get(number, {})) for number in self._things}
         self._last_id = kept.last_stock_id
         if kept.unreadable:
             log.error("%d rows about the shelf cannot be read; they are left as they are", kept.unreadable)
@@ -91,7 +91,7 @@ class StockBook:
         self._refuse_if_full()
         self._last_id += 1
         record = StockRecord(self._last_id, thing, self._now(), who)
-        self._uses[record.stock_id] = set()
+        self._uses[record.stock_id] = {}
         return self._keep(record)
 
     def _done(self, asked: commands.StencilDone) -> dict[str, Any]:
@@ -134,14 +134,9 @@ class StockBook:
 
     def using(self, numbers: PanelNumbers, artwork: str) -> dict[str, StockRecord]:
         """What a job takes of each kind: what was chosen, or the only one that fits."""
-        found = {}
-        for kind in shelf.KINDS:
-            fitting = self._fitting(kind, numbers)
-            chosen = [record for record in fitting if record.stock_id in numbers.stock]
-            own = [record for record in fitting if shelf.is_for(record.thing, artwork)]
-            if len(chosen or own) == 1:
-                found[kind] = (chosen or own)[0]
-        return found
+        here = {record.stock_id: record.thing for record in self._here()}
+        found = {kind: shelf.taken(kind, here, numbers, artwork) for kind in shelf.KINDS}
+        return {kind: self._things[number] for kind, number in found.items() if number is not None}
 
     def choices(self, numbers: PanelNumbers, artwork: str) -> list[dict[str, Any]]:
         """The things that fit a job, of kinds of which there is something to choose."""
@@ -184,7 +179,7 @@ class StockBook:
         return tuple(
             sentence
             for record in self.using(job.numbers, job.artwork).values()
-            for sentence in shelf.told(step, record.stock_id, record.thing, job.numbers, now, self._used(record))
+            for sentence in shelf.told(step, record.stock_id, record.thing, job.numbers, now, self._taken_utc(record))
         )
 
     def take(self, job: JobRecord, panel_id: int, step: Step, state: str) -> None:
@@ -200,8 +195,8 @@ class StockBook:
     def _take(self, record: StockRecord, panel_id: int) -> None:
         if panel_id in self._uses[record.stock_id]:
             return
-        self._uses[record.stock_id].add(panel_id)
         now = self._now()
+        self._uses[record.stock_id][panel_id] = utc_text(now)
         if isinstance(record.thing, Roll) and record.thing.opened_on is None:
             self._keep(replace(record, thing=replace(record.thing, opened_on=now.date().isoformat())))
         number = record.stock_id
@@ -279,15 +274,19 @@ class StockBook:
         return record, record.thing
 
     def _short(self, record: StockRecord) -> Mapping[str, Any]:
-        return stockpictures.thing(record, self._used(record), self._now())
+        return stockpictures.thing(record, self._used(record), self._now(), self._taken_utc(record))
 
     def _whole(self, record: StockRecord) -> dict[str, Any]:
-        return stockpictures.whole(record, self._used(record), self._now())
+        return stockpictures.whole(record, self._used(record), self._now(), self._taken_utc(record))
 
     def _used(self, record: StockRecord) -> int:
         """How many panels took a thing, those without a card too."""
         uncarded = record.thing.uncarded if isinstance(record.thing, Stencil) else 0
         return len(self._uses[record.stock_id]) + uncarded
+
+    def _taken_utc(self, record: StockRecord) -> tuple[str, ...]:
+        """When panels with a card took a thing."""
+        return tuple(self._uses[record.stock_id].values())
 
     def _keep(self, record: StockRecord) -> dict[str, Any]:
         self._things[record.stock_id] = record

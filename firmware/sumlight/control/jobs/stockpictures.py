@@ -1,5 +1,6 @@
 """Things on the shelf as clients see them: dictionaries of plain values and messages, made anew for each answer."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
@@ -13,14 +14,14 @@ from sumlight.store.logbook.stock import StockRecord
 from sumlight.text.message import say_named
 
 
-def thing(record: StockRecord, uses: int, now: datetime) -> dict[str, Any]:
-    """A thing in short."""
+def thing(record: StockRecord, uses: int, now: datetime, taken_utc: Sequence[str] = ()) -> dict[str, Any]:
+    """A thing in short; panels with a card took it at `taken_utc`."""
     return {
         "stock_id": record.stock_id,
         "kind": shelf.kind_of(record.thing),
         "name": shelf.name(record.stock_id, record.thing),
         "made": list(shelf.made(record.thing)),
-        "sentences": list(shelf.sentences(record.thing, uses, now)),
+        "sentences": list(shelf.sentences(record.thing, uses, now, taken_utc)),
         "uses": uses,
         "noted_utc": utc_text(record.noted_utc),
         "noted_by": record.noted_by,
@@ -28,10 +29,10 @@ def thing(record: StockRecord, uses: int, now: datetime) -> dict[str, Any]:
     }
 
 
-def whole(record: StockRecord, uses: int, now: datetime) -> dict[str, Any]:
+def whole(record: StockRecord, uses: int, now: datetime, taken_utc: Sequence[str] = ()) -> dict[str, Any]:
     """A thing with all that its kind has."""
     own = record.thing
-    return thing(record, uses, now) | {
+    return thing(record, uses, now, taken_utc) | {
         "roll": asdict(own) if isinstance(own, Roll) else None,
         "stencil": _stencil(own) if isinstance(own, Stencil) else None,
     }

@@ -1,5 +1,6 @@
 """Which thing on the shelf a job uses, and what its cards say of it where it matters."""
 
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -68,19 +69,56 @@ def is_for(thing: Thing, artwork: str) -> bool:
     return bool(artwork) and thing.artwork.casefold() == artwork.casefold()
 
 
-def told(
-    step: Step, number: int, thing: Thing, numbers: PanelNumbers, now: datetime, uses: int = 0
+def taken(kind: str, things: Mapping[int, Thing], numbers: PanelNumbers, artwork: str) -> int | None:
+    """The number of the thing of a kind that a job takes: the one chosen, or the only one that is for it."""
+    fitting = {number: one for number, one in things.items() if kind_of(one) == kind and fits(one, numbers)}
+    chosen = [number for number in fitting if number in numbers.stock]
+    own = [number for number, one in fitting.items() if is_for(one, artwork)]
+    found = chosen or own
+    return found[0] if len(found) == 1 else None
+
+
+def in_frame(side: str, number: int, stencil: Stencil) -> Message:
+    """Which stencil is to lie in the frame for a side, which film of it towards the lamps, and how its text reads.
+
+    `side` is A, B or both at once (A+B); a stencil of one film has one side only.
+    """
+    thing = name(number, stencil)
+    if stencil.sides == 1:
+        return say("frame_one", thing=thing)
+    match side:
+        case "A":
+            return say("frame_front", thing=thing)
+        case "B":
+            return say("frame_back", thing=thing)
+    return say("frame_both", thing=thing)
+
+
+def before_light(
+    side: str, number: int, stencil: Stencil, numbers: PanelNumbers | None, now: datetime, taken_utc: Sequence[str] = ()
 ) -> tuple[Message, ...]:
-    """What the card says at a step of a thing that `uses` panels took; nothing where it does not matter."""
+    """What is to be seen to where a panel is begun: the stencil in the frame, and what speaks against it.
+
+    `numbers` are those of the panel's job, None without one; `taken_utc` is when panels took the stencil.
+    """
+    strip = () if numbers is None else _strip(stencil, numbers)
+    return (in_frame(side, number, stencil), *strip, *stencils.against(stencil, now, taken_utc))
+
+
+def told(
+    step: Step, number: int, thing: Thing, numbers: PanelNumbers, now: datetime, taken_utc: Sequence[str] = ()
+) -> tuple[Message, ...]:
+    """What the card says at a step of a thing that panels took at `taken_utc`; nothing where it does not matter."""
     match step.kind, thing:
         case "cut", Metal():
-            return (say("take_thing", thing=name(number, thing)), *metal.sentences(thing, uses))
+            return (say("take_thing", thing=name(number, thing)), *metal.sentences(thing, len(taken_utc)))
         case "laminate", Roll():
             return (say("take_thing", thing=name(number, thing)), *rolls.sentences(thing, now)[:2])
         case "expose", Roll() if rolls.wants_tablet(thing):
             return (say("roll_wants_tablet"),)
         case "expose", Stencil():
-            return (say("take_thing", thing=name(number, thing)), *_strip(thing, numbers), *stencils.sentences(thing))
+            frame = in_frame(step.side, number, thing)
+            return (frame, *_strip(thing, numbers), *stencils.sentences(thing, now, taken_utc))
     return ()
 
 
@@ -92,8 +130,8 @@ def _strip(stencil: Stencil, numbers: PanelNumbers) -> tuple[Message, ...]:
     return (say("spacer_wrong", spacer_um=spacer_um, panel_um=panel_um),)
 
 
-def sentences(thing: Thing, uses: int, now: datetime) -> tuple[Message, ...]:
-    """How it stands, with what it was used for so far."""
+def sentences(thing: Thing, uses: int, now: datetime, taken_utc: Sequence[str] = ()) -> tuple[Message, ...]:
+    """How it stands, with what it was used for so far: `uses` panels, those with a card at `taken_utc`."""
     used = (say("used_for", panels=uses),) if uses else (say("not_used_yet"),)
     match thing:
         case Roll():
@@ -102,4 +140,4 @@ def sentences(thing: Thing, uses: int, now: datetime) -> tuple[Message, ...]:
         case Metal():
             return (*metal.sentences(thing, uses), *used)
         case Stencil():
-            return (*stencils.sentences(thing), *used)
+            return (*stencils.sentences(thing, now, taken_utc), *used)

@@ -7,6 +7,7 @@ and 0.3 more, two steps to be safe (trade notes 1.4).
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Literal, get_args
 
 from sumlight.craft.checks import between, one_of
@@ -25,6 +26,10 @@ APART_UM = (0.0, 20_000.0)
 SAFE_DENSITY = 0.3
 USUAL_CLEAN_STEP, WEAK_CLEAN_STEP = 14, 10
 """First clean step of a film that holds 11, the usual optimum, and of one that holds 7 (trade notes 1.4)."""
+
+WORN_DAYS, WORN_PANELS = 30, 50
+"""A registration is measured again after so long, and after so many panels: films grow with warmth and damp, and a
+hinge works loose (common practice, no source)."""
 
 SPACER_SHARE, SPACER_LEAST_UM = 0.25, 50.0
 """A strip is as thick as the panel when it is off by no more (common practice, no source)."""
@@ -149,24 +154,53 @@ def spacer_fits(spacer_um: float, panel_um: float) -> bool:
     return abs(spacer_um - panel_um) <= max(SPACER_LEAST_UM, SPACER_SHARE * panel_um)
 
 
-def sentences(stencil: Stencil) -> tuple[Message, ...]:
-    """How it stands, what is wrong with it first."""
-    told = [
+def worn(stencil: Stencil, now: datetime, taken_utc: Sequence[str] = ()) -> Message | None:
+    """Say that its registration is to be measured again: films and hinge have moved since, or nobody has measured it.
+
+    None while it holds, and for one film. Panels are those that took it at `taken_utc`, and those without a card that
+    it still knows by name.
+    """
+    if stencil.sides == 1:
+        return None
+    apart = last(stencil.measured, "apart_um")
+    if apart is None:
+        return say("stencil_not_measured")
+    measured = datetime.fromisoformat(apart[0].utc)
+    days = (now - measured).days
+    lit = [*taken_utc, *(each.utc for each in stencil.lit)]
+    panels = sum(datetime.fromisoformat(utc) > measured for utc in lit)
+    if days < WORN_DAYS and panels < WORN_PANELS:
+        return None
+    return say("stencil_worn", day=apart[0].utc[:10], days=max(0, days), panels=panels)
+
+
+def against(stencil: Stencil, now: datetime, taken_utc: Sequence[str] = ()) -> tuple[Message, ...]:
+    """What speaks against lighting through it now: it reads the wrong way round, or nobody knows how it lies."""
+    told = worn(stencil, now, taken_utc)
+    return (*_mirrored(stencil), *(() if told is None else (told,)))
+
+
+def _mirrored(stencil: Stencil) -> list[Message]:
+    return [
         say("stencil_mirrored", side=side)
         for side in "AB"[: stencil.sides]
         if (found := last(stencil.measured, f"readable_{side.lower()}")) is not None and not found[1]
     ]
+
+
+def sentences(stencil: Stencil, now: datetime, taken_utc: Sequence[str] = ()) -> tuple[Message, ...]:
+    """How it stands, what is wrong with it first."""
+    told = _mirrored(stencil)
     left = open_steps(stencil)
     if left:
         told.append(say("stencil_steps_left", steps=[say_named(f"stencil_step_{step}") for step in left]))
     told += _density(stencil)
     if stencil.sides == 2:
         apart = last(stencil.measured, "apart_um")
-        told.append(
-            say("stencil_not_measured")
-            if apart is None
-            else say("stencil_apart", apart_um=apart[1], day=apart[0].utc[:10])
-        )
+        if apart is not None:
+            told.append(say("stencil_apart", apart_um=apart[1], day=apart[0].utc[:10]))
+        if (again := worn(stencil, now, taken_utc)) is not None:
+            told.append(again)
     if stencil.recipe:
         told.append(say("stencil_of_recipe", recipe=stencil.recipe))
     return tuple(told)

@@ -145,6 +145,17 @@ class JobRegister:
             unreadable=lost,
         )
 
+    def open_cards(self) -> list[tuple[str, str, PanelNumbers]]:
+        """Every panel that has an open card: its label, and artwork and numbers of its job."""
+        with self._session.reading("reading the cards"):
+            rows = self._session.all(
+                "SELECT label, artwork, numbers FROM job_panels JOIN jobs USING (job_id)"
+                " WHERE jobs.ended_utc IS NULL AND job_panels.ended_utc IS NULL ORDER BY job_panel_id"
+            )
+        return list(
+            readable(lambda row: (row["label"], row["artwork"], numbers_from(json.loads(row["numbers"]))), rows)
+        )
+
     def put_job(self, job: JobRecord) -> None:
         """Record a job, or how it stands now."""
         values = {

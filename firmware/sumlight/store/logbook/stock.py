@@ -31,10 +31,10 @@ class StockRecord:
 
 @dataclass(frozen=True)
 class KeptStock:
-    """What a run of control takes up: what is on the shelf and what left it last, and the panels that took it."""
+    """What a run of control takes up: what is on the shelf and what left it last, and the panels that took it, when."""
 
     things: tuple[StockRecord, ...] = ()
-    uses: Mapping[int, frozenset[int]] = field(default_factory=dict)
+    uses: Mapping[int, Mapping[int, str]] = field(default_factory=dict)
     last_stock_id: int = 0
     unreadable: int = 0
 
@@ -57,16 +57,26 @@ class StockRegister:
                 ENDED_KEPT,
             )
             uses = self._session.all(
-                f"SELECT stock_id, job_panel_id FROM stock_uses WHERE stock_id IN ({known})",  # noqa: S608
+                f"SELECT stock_id, job_panel_id, used_utc FROM stock_uses WHERE stock_id IN ({known})",  # noqa: S608
                 ENDED_KEPT,
             )
             last = self._session.one("SELECT coalesce(max(stock_id), 0) FROM stock")
         read = readable(_record, rows)
-        panels: dict[int, set[int]] = {}
+        taken: dict[int, dict[int, str]] = {}
         for row in uses:
-            panels.setdefault(row["stock_id"], set()).add(row["job_panel_id"])
-        taken = {number: frozenset(found) for number, found in panels.items()}
+            taken.setdefault(row["stock_id"], {})[row["job_panel_id"]] = row["used_utc"]
         return KeptStock(read, taken, last[0], len(rows) - len(read))
+
+    def stencils(self) -> list[tuple[int, Stencil, tuple[str, ...]]]:
+        """The stencils on the shelf by number, each with the times at which panels with a card took it."""
+        with self._session.reading("reading the stencils"):
+            rows = self._session.all(
+                "SELECT stock.*, json_group_array(used_utc) FILTER (WHERE used_utc IS NOT NULL) AS taken_utc"
+                " FROM stock LEFT JOIN stock_uses USING (stock_id)"
+                " WHERE kind = 'stencil' AND ended_utc IS NULL GROUP BY stock_id ORDER BY stock_id"
+            )
+        read = readable(lambda row: (row["stock_id"], _thing(row), tuple(json.loads(row["taken_utc"]))), rows)
+        return [(number, thing, taken) for number, thing, taken in read if isinstance(thing, Stencil)]
 
     def put_stock(self, record: StockRecord) -> None:
         """Record a thing, or how it stands now."""
