@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sumlight.box.assembly import Box
-from sumlight.control.frontpanel.patterns import buzzer_on, light_on
+from sumlight.control.frontpanel.patterns import buzzer_on, light_on, timer_heard
 from sumlight.protocol.snapshot import Sign
 from sumlight.twin.pins import TwinPin
 from tests.control.bench_box import BenchBox, demo_box
@@ -121,6 +121,80 @@ def test_any_press_silences_the_buzzer_until_something_else_happens(bench: Bench
     assert len(blinks) == 10
 
 
+TIMER_S = 0.5
+"""How long the tone of a timer lasts."""
+
+
+def tones(bench: BenchBox, since_s: float) -> list[float]:
+    """Those of timers since then."""
+    return [long_s for long_s in beeps(bench, since_s) if abs(long_s - TIMER_S) < 0.05]
+
+
+@pytest.mark.parametrize("under_light", [False, True])
+def test_a_timer_rings_on_the_buzzer_until_somebody_answers(bench: BenchBox, under_light: bool) -> None:
+    """One tone every four seconds, also while another panel is lit; nobody touches a phone for it to be heard."""
+    bench.light_up() if under_light else bench.ready()
+    heard_s = bench.clock.now_s
+    number = bench.ask("timer_start", seconds=2.0)["timer_id"]
+    bench.run(1.5)
+    assert tones(bench, heard_s) == []
+    bench.run(9.5)
+    assert len(tones(bench, heard_s)) in (2, 3)
+    bench.ask("timer_answer", timer_id=number)
+    answered_s = bench.clock.now_s
+    bench.run(9.0)
+    assert len(tones(bench, answered_s + TIMER_S)) == 0
+
+
+def test_a_timer_that_rings_costs_light_no_tick(tmp_path: Path) -> None:
+    """The panel gets the same dose, tick for tick."""
+    doses, ticks, heard = [], [], []
+    for rings in (False, True):
+        bench = BenchBox(tmp_path / f"rings {rings}", box=demo_box(front_panel=panel()))
+        bench.ready()
+        if rings:
+            bench.ask("timer_start", seconds=2.0)
+        bench.start()
+        before, began_s = bench.loop.ticks, bench.clock.now_s
+        while bench.side().state != "cut":
+            bench.step()
+        ticks.append(bench.loop.ticks - before)
+        doses.append(bench.side().dose_mj_cm2)
+        heard.append(len(tones(bench, began_s)) > 0)
+        bench.close()
+    assert heard == [False, True]
+    assert doses[0] == doses[1]
+    assert ticks[0] == ticks[1]
+
+
+def test_a_press_silences_a_timer_and_the_next_ring_is_heard_again(bench: BenchBox) -> None:
+    """Stop lights nothing, so hands that are wet can use it."""
+    bench.ready()
+    for seconds in (2.0, 20.0):
+        bench.ask("timer_start", seconds=seconds)
+    bench.run(4.0)
+    bench.happen("stop_tapped")
+    bench.run(0.5)
+    silent_s = bench.clock.now_s
+    bench.run(13.0)
+    assert tones(bench, silent_s) == []
+    bench.run(6.0)
+    assert len(tones(bench, silent_s)) > 0
+
+
+def test_a_timer_does_not_hide_a_fault(bench: BenchBox) -> None:
+    """Its five long tones stand alone; the timer goes on ringing on the page."""
+    bench.light_up()
+    bench.ask("timer_start", seconds=2.0)
+    bench.happen("stop_pressed")
+    bench.run(1.0)
+    heard_s = bench.clock.now_s
+    bench.run(60.0)
+    assert bench.snapshot()["front_panel"]["sign"] == "fault"
+    assert tones(bench, heard_s) == []
+    assert bench.snapshot()["jobs"]["timers"][0]["rings"] is not None
+
+
 @pytest.mark.parametrize("sign", ["fault", "needs_you", "lit", "done", "ready", "rest"])
 def test_nothing_flashes_more_than_three_times_a_second(sign: Sign) -> None:
     """WCAG 2.2, success criterion 2.3.1: three flashes in any one second."""
@@ -137,5 +211,9 @@ def test_patterns_can_be_told_apart_by_ear() -> None:
         looks = [False, *[buzzer_on(sign, at / 100) for at in range(1000)], False]
         starts = [at for at in range(1, len(looks)) if looks[at] and not looks[at - 1]]
         heard[sign] = (len(starts), looks[1:].index(False))
-    assert heard == {"fault": (5, 80), "needs_you": (4, 15), "done": (3, 30)}
+    looks = [False, *[timer_heard(at / 100) for at in range(1000)], False]
+    starts = [at for at in range(1, len(looks)) if looks[at] and not looks[at - 1]]
+    heard["timer"] = (len(starts), looks[1:].index(False))
+    assert heard == {"fault": (5, 80), "needs_you": (4, 15), "done": (3, 30), "timer": (3, 50)}
+    assert len(set(heard.values())) == len({tone for _count, tone in heard.values()}) == len(heard)
     assert not any(buzzer_on(sign, at / 10) for sign in ("lit", "ready", "rest") for at in range(100))

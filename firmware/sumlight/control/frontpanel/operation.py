@@ -6,12 +6,12 @@ other client. Stop goes to dark and does nothing else. Nothing here may raise in
 
 import logging
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Protocol
 
 from sumlight.box import description
 from sumlight.box.front_panel import FrontPanel, Pressed
 from sumlight.control.frontpanel.buttons import Button, FreshPress
-from sumlight.control.frontpanel.patterns import buzzer_on, light_on
+from sumlight.control.frontpanel.patterns import buzzer_on, light_on, timer_heard
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import NEAR_S
 from sumlight.protocol.errors import BadRequestError
@@ -31,10 +31,16 @@ TELL_S = 0.01
 """How often buzzer and light are told what to do; nobody hears or sees it finer."""
 
 
+class Timers(Protocol):
+    """What rings: how many rings nobody has answered. It is asked in every tick, so nothing is worked out for it."""
+
+    rings: int
+
+
 class PanelOperation:
     """The front panel of one box. `carry_out` does what a press stands for; `start` makes the request that begins.
 
-    `trouble` names what is wrong with it. Nobody waits for it.
+    The buzzer tells timers that ring, too. `trouble` names what is wrong with it. Nobody waits for it.
     """
 
     def __init__(
@@ -45,8 +51,10 @@ class PanelOperation:
         carry_out: Callable[[Request], object],
         go_on: Callable[[], Request],
         begin: Callable[[str], Request],
+        timers: Timers,
     ) -> None:
         self._loop, self._panel, self._carry_out, self._go_on, self._begin = loop, panel, carry_out, go_on, begin
+        self._timers, self._rings, self._rings_s = timers, 0, 0.0
         self._recipe = described.go_recipe
         self.press_to_light = described.press_to_light
         self._go, self._stop = FreshPress(), Button()
@@ -152,8 +160,12 @@ class PanelOperation:
         sign = self._sign_of()
         if sign != self._sign:
             self._sign, self._sign_s, self._silent = sign, now_s, False
+        if self._timers.rings != self._rings:
+            self._silent = self._silent and self._timers.rings < self._rings
+            self._rings, self._rings_s = self._timers.rings, now_s
         since_s = now_s - self._sign_s
-        self._sounds = not self._silent and buzzer_on(sign, since_s)
+        rings = self._rings > 0 and sign != "fault" and timer_heard(now_s - self._rings_s)
+        self._sounds = not self._silent and (rings or buzzer_on(sign, since_s))
         self._shines = light_on(sign, since_s)
         self._panel.show(buzzer=self._sounds, light=self._shines)
 

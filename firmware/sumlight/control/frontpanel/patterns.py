@@ -1,4 +1,4 @@
-"""What buzzer and light do for each sign. Pure.
+"""What buzzer and light do for each sign, and the buzzer for timers. Pure.
 
 Nothing blinks more than twice a second: three flashes a second are the most that WCAG 2.2 allows (2.3.1).
 """
@@ -20,6 +20,11 @@ def buzzer_on(sign: Sign, since_s: float) -> bool:
         case "done":  # three, once
             return since_s < 1.8 and since_s % 0.6 < 0.3
     return False
+
+
+def timer_heard(since_s: float) -> bool:
+    """Whether the buzzer sounds for a timer, `since_s` after it rang: one tone every four seconds."""
+    return since_s < NAG_S and since_s % 4.0 < 0.5
 
 
 def light_on(sign: Sign, since_s: float) -> bool:

@@ -34,9 +34,13 @@ class Running:
         """Seconds since it began."""
         return self.record.elapsed_s + now_s - self.since_s
 
+    def unanswered(self, now_s: float) -> int:
+        """How many rings have come that nobody has answered."""
+        return max(0, self.record.schedule.rung(self.elapsed_s(now_s)) - self.record.answered)
+
     def ringing(self, now_s: float) -> bool:
         """Whether a ring has come that nobody has answered."""
-        return self.record.schedule.rung(self.elapsed_s(now_s)) > self.record.answered
+        return self.unanswered(now_s) > 0
 
     def next_s(self, now_s: float) -> float | None:
         """Seconds to the next ring; None when there are no more."""
@@ -46,13 +50,17 @@ class Running:
 
 
 class Timekeeper:
-    """The timers of a box. `kept` are those that an earlier run left."""
+    """The timers of a box. `kept` are those that an earlier run left.
+
+    `rings` is how many rings nobody has answered, as of the last look or answer: the buzzer asks in every tick.
+    """
 
     def __init__(self, clock: Clock, writer: LogWriter, kept: Iterable[TimerRecord], last_id: int) -> None:
         self._clock = clock
         self._writer = writer
         self._last_id = last_id
         self.running: dict[int, Running] = {}
+        self.rings = 0
         now_s, now = clock.mono_s(), clock.utc()
         self._seen = (now_s, now)
         self._look_at_s = now_s + LOOK_S
@@ -110,6 +118,7 @@ class Timekeeper:
         if now_s < self._look_at_s:
             return
         self._look_at_s = now_s + LOOK_S
+        self._count(now_s)
         now = self._clock.utc()
         (before_s, before), self._seen = self._seen, (now_s, now)
         jump_s = timers.jump_s(now_s - before_s, (now - before).total_seconds())
@@ -151,7 +160,11 @@ class Timekeeper:
         timer.record, timer.since_s = record, now_s
         if stopped:
             del self.running[record.timer_id]
+        self._count(now_s)
         self._keep(record)
+
+    def _count(self, now_s: float) -> None:
+        self.rings = sum(timer.unanswered(now_s) for timer in self.running.values())
 
     def _keep(self, record: TimerRecord) -> None:
         self._writer.add(str(record), lambda book: book.jobs.put_timer(record))

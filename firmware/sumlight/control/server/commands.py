@@ -108,6 +108,7 @@ class Commander:
                 self.pressed,
                 lambda: panel_commands.go_request(self.snapshot()),
                 lambda recipe: panel_commands.start_request(recipe, self.snapshot(), shelf, open_book),
+                self.jobs.timers,
             )
 
     def handle(self, request: Request) -> dict[str, Any]:
