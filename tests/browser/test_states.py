@@ -207,7 +207,9 @@ def test_the_sheet_of_a_card_prints_dark_on_white_with_its_code_and_room_to_writ
     expect(seen.page.get_by_text("Time, result, name").first).to_be_visible()
     step = seen.page.locator(".paper-step").first
     assert step.evaluate("(each) => getComputedStyle(each).color") == "rgb(0, 0, 0)"
-    assert seen.page.evaluate("() => getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    assert (
+        seen.page.evaluate("() => getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    )
     width = seen.page.locator("svg.code").evaluate("(each) => each.getBoundingClientRect().width")
     assert abs(width - 3 / 2.54 * 96) < 1  # 3 cm at the 96 pixels of an inch of CSS
     seen.picture("card-sheet-print")

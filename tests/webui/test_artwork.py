@@ -80,6 +80,10 @@ def test_a_grey_and_crooked_scan_becomes_a_pair_to_print(
     assert client.get("/artwork/look/scan.png").data.startswith(b"\x89PNG")
     first = client.post("/artwork/make", data=FORM | {"factor": ""}, headers=ORIGIN)
     assert (first.status_code, "Etch a coupon" in first.text, 'name="guess"' in first.text) == (422, True, True)
+    for said, words in (("0,5", "do you mean undercut over depth"), ("38", "do you mean"), ("0", "more than 0")):
+        asked = client.post("/artwork/make", data=FORM | {"factor": said}, headers=ORIGIN)
+        told = asked.text.split('id="f-factor-error">')[1].split("</p>")[0]
+        assert (asked.status_code, words in told, f'value="{said}"' in asked.text) == (422, True, True)
     assert client.post("/artwork/make", data=FORM | {"factor": "", "guess": "1"}, headers=ORIGIN).status_code == 303
     assert (rested(desk), desk.standing().told) == ("made", ())
     page = client.get("/artwork/").text

@@ -57,7 +57,7 @@ MAKE = (
         "number",
         help=N_("Depth over undercut on each side, measured on this metal, thickness and bath."),
         optional=True,
-        bounds=Bounds(factor.LOW, factor.HIGH),
+        bounds=Bounds(0, above=True),  # another meaning of it is asked for: see `typed`
     ),
     Input("name", N_("Name on the films"), optional=True, longest=40),
     Input(
@@ -200,6 +200,12 @@ def typed(sent: dict[str, str]) -> Form:
         if form.text(key) and form.text(key) not in offered:
             form.add(key, _("Choose one."))
     _folds(form)
+    told = form.number("factor")
+    try:
+        if told is not None:
+            factor.etch_factor(told)
+    except ValueError as error:
+        form.add("factor", text_of(error.args[0]))
     return _with_ticks(form, {key: key in sent for key in TICKS})
 
 
