@@ -13,7 +13,6 @@ from sumlight.artwork.compensate import Wanted, compensate
 from sumlight.artwork.front import build
 from sumlight.artwork.sheet import Mask, from_mask
 from tests.artwork import front_in_time
-from tests.artwork.front_in_time import FINER
 from tests.artwork.shapes import box, disc, stripe
 from tests.artwork.test_predict import PITCH, SHAPES
 from tests.benchmarks import artwork_scans, artwork_sheet
@@ -65,22 +64,13 @@ def _compensation(count: int) -> list[Figure]:
         for factor in FACTORS:
             for over_etch in OVER_ETCHES:
                 off, on_mark = _judged(artwork_of(number), factor, over_etch)
-                if not len(off):
-                    continue
                 furthest = max(furthest, float(off[~on_mark].max(initial=0)))
                 marked, whole = marked + int(on_mark.sum()), whole + len(off)
-                # Between one pixel and one with a cell of the judge it may be said either way.
-                agreed += int(((off > 1 + 1 / FINER) <= on_mark).sum() - (on_mark & (off < 1 - 1 / FINER)).sum())
+                agreed += int(((off > 1) == on_mark).sum())
                 most = max(most, float(on_mark.mean()))
     name = f"artwork: compensated, {count} artworks × F 1, 1.5, 3 × k 1.2, 1.5"
     return [
-        Figure(
-            f"{name}: off the wanted outline (a cell of the judge beyond 1)",
-            furthest,
-            "pixel",
-            "at most",
-            1 + 1 / FINER,
-        ),
+        Figure(f"{name}: off the wanted outline", furthest, "pixel", "at most", 1),
         Figure(f"{name}: marks that the judge shares", 100 * agreed / whole, "%", "at least", 99),
         Figure(f"{name}: outline marked", 100 * marked / whole, "%", "at most", 10),
         Figure(f"{name}: outline marked, worst artwork", 100 * most, "%", "for comparison"),
@@ -88,15 +78,11 @@ def _compensation(count: int) -> list[Figure]:
 
 
 def _judged(wanted: Mask, factor: float, over_etch: float) -> tuple[np.ndarray, np.ndarray]:
-    """How far the judge's outline is from each cell of the wanted one, and whether that cell was marked."""
+    """How far the judge's outline is from each place of the wanted one, in pixels, and whether that was marked."""
     done = compensate(from_mask(wanted, DPI_PITCH_UM), Wanted(THICKNESS_UM, factor, over_etch=over_etch))
-    drawn = done.sheet.rows(0, SIZE_PX)
-    half = THICKNESS_UM / 2
-    finer = np.ones((FINER, FINER), np.bool_)
-    fine = np.kron(wanted, finer)
-    part = front_in_time.etched(drawn, DPI_PITCH_UM, half, over_etch * half, factor) if drawn.any() else fine & False
-    off = front_in_time.off_px(fine, part)
-    return off, np.kron(done.impossible.rows(0, SIZE_PX), finer)[front_in_time.outline(fine)]
+    lines = front_in_time.part(done.sheet.rows(0, SIZE_PX), DPI_PITCH_UM, THICKNESS_UM, factor, over_etch)
+    places, pixels = front_in_time.outline(wanted)
+    return front_in_time.off_px(places, lines), done.impossible.rows(0, SIZE_PX)[*pixels.T]
 
 
 def _sheet() -> list[Figure]:

@@ -8,13 +8,12 @@ arithmetic is judged by a front stepped in time, in the benchmarks, which shares
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import product
 
-import cv2
 import numpy as np
 
+from sumlight.artwork import shrink
 from sumlight.artwork.check import Finding, Place, narrowest, places_of
-from sumlight.artwork.front import Lengths, distance_um
+from sumlight.artwork.front import distance_um
 from sumlight.artwork.regions import openings_of
 from sumlight.artwork.sheet import Mask, Sheet, from_mask, from_rows, open_px
 from sumlight.craft.checks import above, between, one_of
@@ -22,8 +21,6 @@ from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, 
 from sumlight.craft.etching.limits import MOST_BIAS_UM
 from sumlight.text.message import say
 
-TOLERANCE_PX = 1.0
-"""An outline that comes nearer than that to the wanted one is met."""
 CORNER = 1.5
 """A residue smaller than that, in squares of what edges move by, is a corner; a right angle leaves 1 - π/4 of one."""
 
@@ -75,22 +72,28 @@ def compensate(sheet: Sheet, wanted: Wanted) -> Compensated:
     if moves < 0:  # light or film close openings by more than the bath opens them
         nothing = from_mask(np.zeros((sheet.height_px, sheet.width_px), np.bool_), sheet.pitch_um)
         return Compensated(grown(sheet, -moves), wanted.grown, moves, nothing, 0.0, ())
-    drawn = shrunk(sheet, moves)
-    residue = unreachable(sheet, drawn, moves)
+    drawn, residue = shrunk(sheet, moves)
     findings = [*_residues(sheet, residue, moves, wanted), *_thin(sheet, drawn, wanted)]
     area = open_px(residue) * sheet.pixel_mm2
     return Compensated(drawn, wanted.grown, moves, residue, area, tuple(findings))
 
 
-def shrunk(sheet: Sheet, by_um: float) -> Sheet:
-    """Openings without what lies nearer than that to metal. Beyond the sheet there is none."""
+def shrunk(sheet: Sheet, by_um: float) -> tuple[Sheet, Sheet]:
+    """What to draw for openings whose edges move by so much, and, open there, what of them the bath cannot reach.
+
+    Beyond the sheet there is no metal.
+    """
+    by_px = by_um / sheet.pitch_um
+    missed = np.empty_like(sheet.packed)
 
     def parts() -> Iterator[Mask]:
-        for strip in sheet.strips(math.ceil(by_um / sheet.pitch_um) + 2):
-            inside = distance_um(~strip.rows, sheet.pitch_um)
-            yield (strip.rows & (inside >= by_um))[strip.core]
+        for strip in sheet.strips(shrink.halo_px(by_px)):
+            drawn, off = shrink.shrunk(strip.rows, by_px)
+            missed[strip.first : strip.last] = np.packbits(off[strip.core], axis=1)
+            yield drawn[strip.core]
 
-    return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
+    drawn = from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
+    return drawn, Sheet(missed, sheet.width_px, sheet.pitch_um)
 
 
 def grown(sheet: Sheet, by_um: float) -> Sheet:
@@ -101,40 +104,6 @@ def grown(sheet: Sheet, by_um: float) -> Sheet:
             yield (distance_um(strip.rows, sheet.pitch_um) <= by_um)[strip.core]
 
     return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
-
-
-def unreachable(sheet: Sheet, drawn: Sheet, by_um: float) -> Sheet:
-    """Open where the wanted part is open, and the etched drawing further away than the tolerance."""
-    by_px = by_um / sheet.pitch_um
-
-    def parts() -> Iterator[Mask]:
-        halo = math.ceil(by_px + TOLERANCE_PX) + 4
-        for strip, made in zip(sheet.strips(halo), drawn.strips(halo), strict=True):
-            missed = strip.rows & (distance_um(made.rows, sheet.pitch_um) > by_um)
-            off = missed & (_furthest_px(made.rows) > by_px + TOLERANCE_PX)
-            beside = cv2.dilate(off.view(np.uint8), np.ones((5, 5), np.uint8)).view(np.bool_)
-            yield (missed & beside)[strip.core]  # what is missed beside it belongs to the same corner
-
-    return from_rows(parts(), sheet.height_px, sheet.width_px, sheet.pitch_um)
-
-
-def _furthest_px(drawn: Mask) -> Lengths:
-    """How far the furthest corner of each pixel is from the drawn ones: exact, as what is nearest to a corner is one.
-
-    Distances between middles hid tips of slanted slots that stayed 1.4 pixels behind.
-    """
-    height, width = drawn.shape
-    around = np.zeros((height + 1, width + 1), np.bool_)
-    corners = (slice(None, -1), slice(1, None))
-    for down, across in product(corners, corners):
-        around[down, across] |= drawn
-    if not drawn.any():
-        return np.full(drawn.shape, np.inf, np.float32)
-    away = cv2.distanceTransform((~around).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    found = away[1:, 1:].copy()
-    for down, across in product(corners, corners):
-        np.maximum(found, away[down, across], out=found)
-    return np.asarray(found, np.float32)
 
 
 def _residues(sheet: Sheet, residue: Sheet, moves_um: float, wanted: Wanted) -> Iterator[Finding]:
