@@ -53,11 +53,12 @@ class Target:
         return [*kinds, "--python-version", self.python, *(word for tag in tags for word in ("--platform", tag))]
 
 
-def needs() -> tuple[list[str], str]:
-    """What pyproject.toml asks for on a Pi and to build the program; apart from it the pin library."""
+def needs(*more: str) -> tuple[list[str], str]:
+    """What pyproject.toml asks for on a Pi, with `more` extras, and to build the program; apart the pin library."""
     found = tomllib.loads((SOURCE / "pyproject.toml").read_text(encoding="utf-8"))
     project, build = found["project"], found["build-system"]["requires"]
-    every = [*project["dependencies"], *project["optional-dependencies"]["pi"], *build]
+    extras = [need for extra in ("pi", *more) for need in project["optional-dependencies"][extra]]
+    every = [*project["dependencies"], *extras, *build]
     (pins,) = (need for need in every if need.startswith("lgpio"))
     return [need for need in every if need != pins], pins
 
@@ -139,6 +140,7 @@ def parser() -> argparse.ArgumentParser:
         "--python", choices=PLACES, default="3.13", help="the Pi's: 3.11 on Debian 12, 3.13 on Debian 13"
     )
     parser.add_argument("--machine", choices=MACHINES, default="aarch64", help="the Pi's, as uname -m says there")
+    parser.add_argument("--fleet", action="store_true", help="also what `hardware/install --fleet` needs")
     return parser
 
 
@@ -147,7 +149,7 @@ def main() -> int:
     options = parser().parse_args()
     target, folder = Target(options.python, options.machine), options.folder.resolve()
     folder.mkdir(parents=True, exist_ok=True)
-    wanted, pins = needs()
+    wanted, pins = needs(*(["fleet"] if options.fleet else []))
     try:
         fetch(folder, target, wanted)
         fetch_pin_library(folder, target, pins)
@@ -155,7 +157,8 @@ def main() -> int:
         sys.stderr.write(f"hardware/wheels.py: {error}\n")
         return 1
     count = len(list(folder.glob("*.whl")))
-    _say(f"{count} packages in {folder}. On the Pi: sudo hardware/install --wheels {folder.name}")
+    asked = " --fleet" if options.fleet else ""
+    _say(f"{count} packages in {folder}. On the Pi: sudo hardware/install --wheels {folder.name}{asked}")
     return 0
 
 

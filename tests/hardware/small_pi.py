@@ -11,7 +11,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 
 
-SHIPPED = ("install", "sumlight", "box.yaml", "check_pin_library.py", "systemd")
+SHIPPED = ("install", "install-shop", "sumlight", "box.yaml", "check_pin_library.py", "systemd")
 """What the script uses of hardware/."""
 
 
@@ -78,6 +78,7 @@ class Bench:
     source: Path
     version: str = "3 11"
     bits: int = 64
+    script: str = "install"
     path: str = field(default_factory=lambda: os.environ["PATH"])
     more: dict[str, str] = field(default_factory=dict)
 
@@ -94,7 +95,7 @@ class Bench:
             "SETTLE_S": "0",
         } | self.more
         command = [
-            str(self.source / "hardware" / "install"),
+            str(self.source / "hardware" / self.script),
             "--root",
             str(self.root),
             "--python",

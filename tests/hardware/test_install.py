@@ -15,7 +15,7 @@ SCRIPT = ROOT / "hardware" / "install"
 
 def test_shellcheck_finds_nothing() -> None:
     """The script is written for bash with -euo pipefail; the command that it places for any shell."""
-    scripts = [str(SCRIPT), str(SCRIPT.with_name("sumlight"))]
+    scripts = [str(SCRIPT.with_name(name)) for name in ("install", "install-shop", "sumlight")]
     found = subprocess.run(["shellcheck", *scripts], capture_output=True, text=True, timeout=120)
     assert (found.returncode, found.stdout) == (0, "")
 

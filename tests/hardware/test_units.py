@@ -20,7 +20,9 @@ from tests.benchmarks.latency import PAGE_NICE
 from .conftest import ROOT
 
 UNITS = ROOT / "hardware" / "systemd"
-CONTROL, PAGE = "sumlight-control.service", "sumlight-page.service"
+CONTROL, PAGE, PUBLISHER = "sumlight-control.service", "sumlight-page.service", "sumlight-publisher.service"
+COLLECTOR, SHOP = "sumlight-collector.service", "sumlight-shop.service"
+EVERY = (CONTROL, PAGE, PUBLISHER, COLLECTOR, SHOP)
 MOST_EXPOSURE = 2.0
 """On systemd's own scale from 0 (shut in) to 10."""
 
@@ -37,9 +39,9 @@ class Unit(configparser.RawConfigParser):
 @pytest.fixture
 def placed(tmp_path: Path) -> Path:
     """The units with programs that exist on this machine, which is all that `verify` asks of them."""
-    for name in (CONTROL, PAGE):
+    for name in EVERY:
         text = (UNITS / name).read_text(encoding="utf-8")
-        for program in ("/opt/sumlight/bin/sumlight", "/opt/sumlight/bin/python"):
+        for program in ("/opt/sumlight/bin/sumlight", "/opt/sumlight/bin/python", "/opt/sumlight-shop/bin/sumlight"):
             text = re.sub(f"^(ExecStart|ExecStopPost)={program} ", r"\1=/bin/true ", text, flags=re.MULTILINE)
         (tmp_path / name).write_text(text, encoding="utf-8")
     return tmp_path
@@ -47,7 +49,7 @@ def placed(tmp_path: Path) -> Path:
 
 def test_systemd_finds_nothing_wrong(placed: Path) -> None:
     """`systemd-analyze verify` says nothing at all."""
-    files = [str(placed / name) for name in (CONTROL, PAGE)]
+    files = [str(placed / name) for name in EVERY]
     done = subprocess.run(["systemd-analyze", "verify", *files], capture_output=True, text=True, timeout=120)
     assert (done.returncode, done.stdout + done.stderr) == (0, "")
 
@@ -86,7 +88,7 @@ def test_the_manual_has_the_same_drop_in(language: str) -> None:
     assert (UNITS / NETWORK).read_text(encoding="utf-8").split("\n", 1)[1] in manual
 
 
-@pytest.mark.parametrize("name", [CONTROL, PAGE])
+@pytest.mark.parametrize("name", EVERY)
 def test_the_services_are_shut_in(placed: Path, name: str) -> None:
     """`systemd-analyze security`: overall exposure, threshold in tenths."""
     limit = f"--threshold={round(MOST_EXPOSURE * 10)}"

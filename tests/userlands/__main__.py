@@ -123,7 +123,7 @@ def _in_tree(cache: Path, python: str, *, with_systemd: bool) -> int:
 
 def _packages(folder: Path, target: wheels.Target) -> None:
     """As `python hardware/wheels.py` makes it, and what an editable installation with the drawings needs besides."""
-    wanted, pins = wheels.needs()
+    wanted, pins = wheels.needs("fleet")
     folder.mkdir(exist_ok=True)
     project = tomllib.loads((REPOSITORY / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     wheels.fetch(folder, target, [*wanted, *project["optional-dependencies"]["hardware"], *EDITABLE])

@@ -14,6 +14,8 @@ BOTH = "sumlight-control sumlight-page"
 CALLED_OFF = "invented: a version that does not start"
 LIMIT_S = 1800
 INSTALL = "hardware/install"
+PUBLISHER = "sumlight-publisher"
+SHOP = "sumlight-collector sumlight-shop"
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,48 @@ def soon(condition: str) -> Typed:
     """It must hold within a minute or two, however slow the computer is."""
     return Typed(f"for each in {{1..150}}; do if {condition}; then exit 0; fi; sleep 1; done; exit 1")
 
+
+FLEET = (
+    guide("sudo hardware/install --fleet", "has no block 'fleet' yet", "The services run again"),
+    Typed(f"systemctl is-enabled {PUBLISHER}", ("disabled",), status=1),
+    Typed("echo 'fleet: {box_id: bench-1, broker: localhost}' >>/etc/sumlight/box.yaml"),
+    Typed(INSTALL, ("its environment stays",)),
+    Typed(f"systemctl is-enabled {PUBLISHER}", ("enabled",)),
+    # It read the logbook: by nothing else does it come to a bookmark.
+    soon(f"systemctl is-active {PUBLISHER} >/dev/null && test -s /var/lib/sumlight/fleet/bookmark.json"),
+    Typed("test $(stat -c %U /var/lib/sumlight/fleet/bookmark.json) = sumlight-fleet"),
+    Typed(
+        "runuser -u sumlight-fleet -- sh -c 'cd /var/lib/sumlight && test -r logbook.sqlite && ! touch logbook.sqlite"
+        " && ! touch page/x && ! touch x && ! touch /etc/sumlight/box.yaml && touch fleet/x'"
+    ),
+    # The group may write recipes; what keeps the publisher from them is what the unit lets it see.
+    Typed(
+        f"nsenter --mount --target $(systemctl show --property MainPID --value {PUBLISHER}) runuser -u sumlight-fleet"
+        " -- sh -c 'cd /var/lib/sumlight && ! touch recipes/x && touch fleet/x'",
+        ("Read-only file system",),
+    ),
+)
+"""With a box that runs. The publisher's broker is not there, which is nobody's trouble."""
+
+SHOPS_OWN = (
+    guide("sudo hardware/install-shop", "then run this again"),
+    Typed(f"systemctl is-enabled {SHOP}", ("disabled\ndisabled",), status=1),
+    Typed(
+        "sed -i -e 's/^BROKER=/&broker.example/' -e 's|^CA_FILE=.*|CA_FILE=/etc/ssl/certs/ca-certificates.crt|'"
+        " /etc/sumlight-shop/shop.conf && echo word |"
+        " install -m 640 -g sumlight-shop /dev/stdin /etc/sumlight-shop/collector.password"
+    ),
+    Typed("hardware/install-shop", ("Collector and page are installed",)),
+    Typed('test "$(ls /opt/sumlight-shop-versions | wc -l)" = 1'),
+    soon(
+        "python3 -c 'import urllib.request as web; print(web.urlopen(\"http://127.0.0.1:8766/\").read())'"
+        f" | grep 'Boxes of this shop' >/dev/null && systemctl is-active {SHOP} >/dev/null"
+    ),
+    Typed("test $(stat -c %U:%a /var/lib/sumlight-shop/fleet.sqlite) = sumlight-shop:640"),
+    Typed("hardware/install-shop --uninstall", ("stay",)),
+    Typed(f"! systemctl is-active {SHOP} && ! test -e /opt/sumlight-shop && test -e /etc/sumlight-shop/shop.conf"),
+)
+"""The shop's computer has no box; here it is the same one."""
 
 TYPED = (
     guide("sudo hardware/install --dry-run", "Nothing was done"),
@@ -60,6 +104,8 @@ TYPED = (
     guide("sudo systemctl daemon-reload"),
     guide("sudo systemctl restart sumlight-page"),
     soon("grep -i ' 00000000:223D .* 0A ' /proc/net/tcp"),
+    *FLEET,
+    *SHOPS_OWN,
     Typed("readlink /opt/sumlight >/was; systemctl show --property MainPID --value sumlight-control >/process"),
     Typed(
         "cd /newer && PIP_NO_COMPILE=1 hardware/install",
@@ -68,7 +114,7 @@ TYPED = (
     ),
     Typed('test "$(readlink /opt/sumlight)" = "$(cat /was)" && test "$(ls /opt/sumlight-versions | wc -l)" = 1'),
     Typed("! grep newer /etc/systemd/system/sumlight-page.service"),
-    Typed(f"systemctl is-active {BOTH}", ("active\nactive",)),
+    Typed(f"systemctl is-active {BOTH} {PUBLISHER}", ("active\nactive\nactive",)),
     Typed('test "$(systemctl show --property MainPID --value sumlight-control)" != "$(cat /process)"'),
     guide("sudo sumlight lamps show", "lower: "),
     Typed("systemctl show --property MainPID --value sumlight-control >/process"),
@@ -84,7 +130,7 @@ TYPED = (
     Typed(f"echo 'My box' | {INSTALL} --uninstall --purge", ("'My box' is not 'Exposure box'; nothing",), status=1),
     Typed("test -e /var/lib/sumlight/logbook.sqlite"),
     Typed(f"echo 'Exposure box' | {INSTALL} --uninstall --purge"),
-    Typed("! test -e /var/lib/sumlight && ! test -e /etc/sumlight && ! getent passwd sumlight sumlight-page"),
+    Typed("! test -e /var/lib/sumlight && ! test -e /etc/sumlight && ! grep ^sumlight /etc/passwd | grep -v -- -shop"),
 )
 """In this order. `/newer` is a clone whose control ends at once, and whose units differ."""
 
