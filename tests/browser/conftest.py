@@ -19,7 +19,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, 
 from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
 from tests.webui.operating import become_operator
-from tests.webui.page_process import ROOT, PageProcess, page_process
+from tests.webui.page_process import COMMON, ROOT, PageProcess, page_process
 
 ARTIFACTS = ROOT / ".artifacts"
 PHONE = {"width": 360, "height": 740}
@@ -70,9 +70,13 @@ def data(tmp_path: Path) -> Path:
 
 
 def fill(folder: Path) -> None:
-    """Put two sound recipes and a broken one into a data folder."""
-    shelf = folder / "recipes"
+    """Put two sound recipes and a broken one into a data folder, and some of other boxes into a shared folder."""
+    shelf, common = folder / "recipes", folder / COMMON
     shelf.mkdir()
+    common.mkdir()
+    (common / "blue-38.yaml").write_text(BLUE.replace("dose_mj_cm2: 60.0", "dose_mj_cm2: 75.0"), encoding="utf-8")
+    (common / "film-25.yaml").write_text(BLUE, encoding="utf-8")
+    (common / "torn.yaml").write_text("resist: [\n", encoding="utf-8")
     (shelf / "blue-38.yaml").write_text(BLUE, encoding="utf-8")
     both = BLUE.replace("sides: one", "sides: turned").replace("  a: 0.82", "  a: 0.82\n  b: 0.8")
     (shelf / "board-turned.yaml").write_text(both, encoding="utf-8")

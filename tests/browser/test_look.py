@@ -45,6 +45,7 @@ PATHS = (
     "/recipes/blue-38/sheet",
     "/recipes/compare?a=blue-38&b=board-turned",
     "/recipes/import",
+    "/recipes/shared",
     "/panels/?panel=P",
     "/panels/1",
     "/panels/1/traveller",

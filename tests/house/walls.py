@@ -52,6 +52,9 @@ OURS = {
         "sumlight.store.recipe",
         "sumlight.store.recipes",
         "sumlight.store.rewriting",
+        "sumlight.store.sharing",  # recipes of several boxes, one at a time
+        "sumlight.store.lamplight",
+        "sumlight.store.worktree",  # what git calls a version of one
         "sumlight.store.files",  # photos of panels: files of the page's own
         "sumlight.store.operators",  # who may operate: files of the page's own
         "sumlight.store.lamp_settings",  # read only: control writes it

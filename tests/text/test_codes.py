@@ -15,6 +15,7 @@ from sumlight.craft.causes.signs import CAUSES, PLACES, SIGNS
 from sumlight.craft.stock.rolls import STORAGES
 from sumlight.protocol.snapshot import STATES, FaultName
 from sumlight.store.recipe import SIDE_NAMES
+from sumlight.store.sharing import STANDINGS
 from sumlight.text import states, words
 from sumlight.text.faults import TOLD
 from sumlight.text.words import TABLES, WORDS
@@ -32,6 +33,7 @@ NAMED_BY_TABLE = (
     *(f"sides_are_{name}" for name in SIDE_NAMES),
     *("outcome_", "upkeep_", "stencil_step_", "do_stencil_", "stencil_by_"),
     *(f"kept_{name}" for name in STORAGES),
+    *(f"standing_{name}" for name in STANDINGS),
     *("reason_same_place_", "reason_rest_", "reason_contact_"),
 )
 """Beginnings of codes that are put together from a name of another table, which its own test looks through."""
@@ -69,6 +71,13 @@ def test_no_words_are_left_over() -> None:
     """What nobody says any more goes."""
     said = {str(call.args[0].value) for _path, call in calls() if isinstance(call.args[0], ast.Constant)}
     assert {code for code in WORDS if not code.startswith(NAMED_BY_TABLE)} - said == set(BUILT_IN) - said
+
+
+def test_every_standing_of_a_shared_recipe_has_its_words_and_no_other() -> None:
+    """None of them with values."""
+    codes = {code for code in WORDS if code.startswith("standing_")}
+    assert codes == {f"standing_{name}" for name in STANDINGS}
+    assert [code for code in codes if wanted(WORDS[code])] == []
 
 
 def test_every_fault_has_its_words_and_no_other() -> None:

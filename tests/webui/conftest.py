@@ -19,6 +19,7 @@ from tests.webui.fake_control import FakeControl, wait_until
 from tests.webui.given import BLUE
 from tests.webui.light_runs import KINDS, keep
 from tests.webui.operating import QUICK_HASH, operator_of
+from tests.webui.page_process import COMMON
 
 compile_once()
 
@@ -34,6 +35,14 @@ def data(tmp_path: Path) -> Path:
     (tmp_path / "recipes").mkdir()
     (tmp_path / "recipes" / "blue-38.yaml").write_text(BLUE, encoding="utf-8")
     return tmp_path
+
+
+@pytest.fixture
+def common(data: Path) -> Path:
+    """The folder that several boxes share, with a recipe that this box does not have."""
+    (data / COMMON).mkdir()
+    (data / COMMON / "film-25.yaml").write_text(BLUE, encoding="utf-8")
+    return data / COMMON
 
 
 @pytest.fixture
@@ -56,9 +65,9 @@ class Misspelt(Undefined):
 
 
 @pytest.fixture
-def app(control: FakeControl, data: Path) -> Iterator[Flask]:
+def app(control: FakeControl, data: Path, common: Path) -> Iterator[Flask]:
     """The application, its watch already in touch with the fake control."""
-    app = create_app(PageConfig(control.path, data))
+    app = create_app(PageConfig(control.path, data, shared=common))
     app.testing = False
     app.jinja_env.undefined = Misspelt
     services: AppServices = app.extensions["sumlight"]

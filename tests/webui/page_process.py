@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
+COMMON = "common"
+"""Within a test's data folder: what several boxes share."""
 
 
 @dataclass(frozen=True)
@@ -35,11 +37,18 @@ def environment() -> dict[str, str]:
     return os.environ | {"PYTHONPATH": f"{ROOT / 'firmware'}{os.pathsep}{ROOT / 'webui'}"}
 
 
+def with_shared_folder(data: Path) -> dict[str, str]:
+    """The same with a folder of recipes that several boxes share, where a test has put one beside the shelf."""
+    folder = data / COMMON
+    return environment() | ({"SUMLIGHT_SHARED": str(folder)} if folder.is_dir() else {})
+
+
 @contextmanager
 def page_process(socket: Path, data: Path) -> Iterator[PageProcess]:
     """A running page on a free port; it must end by itself, and well, when its standard input ends."""
     line = command(socket, data, "--port", "0", "--stop-with-stdin")
-    with subprocess.Popen(line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment(), text=True) as process:
+    places = with_shared_folder(data)
+    with subprocess.Popen(line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=places, text=True) as process:
         assert process.stdin is not None
         assert process.stdout is not None
         try:

@@ -40,6 +40,7 @@ PATHS = (
     "/recipes/blue-38/sheet",
     "/recipes/compare",
     "/recipes/import",
+    "/recipes/shared",
     "/panels/",
     "/panels/1",
     "/panels/1/traveller",

@@ -45,7 +45,9 @@ def main(arguments: list[str] | None = None) -> int:
             "Choose another with --port, or end the program that holds it.\n"
         )
         return 2
-    app = create_app(PageConfig(given.socket, given.data, own_hosts(given.listen, given.host_name)))
+    app = create_app(
+        PageConfig(given.socket, given.data, own_hosts(given.listen, given.host_name), shared=shared_folder())
+    )
     services: AppServices = app.extensions["sumlight"]
     sys.setswitchinterval(SWITCH_S)
 
@@ -66,6 +68,11 @@ def main(arguments: list[str] | None = None) -> int:
         services.close()
         listener.close()
     return 0
+
+
+def shared_folder() -> Path | None:
+    """The folder of recipes that SUMLIGHT_SHARED names; None where it names none."""
+    return Path(named) if (named := os.environ.get("SUMLIGHT_SHARED")) else None
 
 
 def first_lines(listen: str, port: int, operators: OperatorStore) -> str:

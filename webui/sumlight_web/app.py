@@ -33,7 +33,7 @@ from sumlight_web.light.places import PlacesKeeper
 from sumlight_web.link import ControlLink, SnapshotWatch
 from sumlight_web.panels import export, verdicts
 from sumlight_web.panels import views as panels
-from sumlight_web.recipes import results, scales, versions
+from sumlight_web.recipes import results, scales, shared, versions
 from sumlight_web.recipes import views as recipes
 from sumlight_web.services import AppServices, PageConfig, services, usable_recipes
 from sumlight_web.stock import views as stock
@@ -57,7 +57,7 @@ def create_app(config: PageConfig) -> Flask:
         watch, link, app.jinja_env, offers, PlacesKeeper(logbook), config.stream_limit, config.stream_life_s
     )
     app.extensions["sumlight"] = AppServices(
-        link, watch, hall, shelf, logbook, ArtworkDesk(config.own / "artwork", watch)
+        link, watch, hall, shelf, logbook, ArtworkDesk(config.own / "artwork", watch), config.shared
     )
     app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
     app.jinja_env.globals.update(
@@ -74,6 +74,7 @@ def create_app(config: PageConfig) -> Flask:
         recipes,
         scales,
         versions,
+        shared,
         results,
         panels,
         verdicts,

@@ -37,6 +37,8 @@ class PageConfig:
     trusted_hosts: tuple[str, ...] = LOCAL_HOSTS
     stream_life_s: float = 30.0
     stream_limit: int = 6
+    shared: Path | None = None
+    """A folder of recipes that several boxes share."""
 
     @property
     def own(self) -> Path:
@@ -54,6 +56,8 @@ class AppServices:
     shelf: RecipeStore
     logbook_path: Path
     artwork: ArtworkDesk
+    shared: Path | None = None
+    """The folder of recipes that several boxes share, where one is set."""
 
     @property
     def own(self) -> Path:

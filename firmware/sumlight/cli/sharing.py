@@ -2,9 +2,6 @@
 
 import argparse
 import difflib
-import subprocess
-from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from sumlight.checkedfile import FileProblemsError
@@ -12,23 +9,14 @@ from sumlight.cli import options as shared
 from sumlight.cli.answer import Answer
 from sumlight.cli.inwords import in_words
 from sumlight.clock import SystemClock
-from sumlight.control.calibration.old_scale import BOX_UNITS
 from sumlight.control.daemon import LOGBOOK, RECIPES
-from sumlight.language import N_, _
-from sumlight.store.logbook.reading import LogbookReader
-from sumlight.store.recipes import RecipeChangedError, RecipeStore, RecipeStoreError, StoredRecipe, UnknownRecipeError
-from sumlight.store.sharing import Compared, NotAdoptedError, Origin, SharedRecipes, Standing
+from sumlight.language import _, text_of
+from sumlight.store import worktree
+from sumlight.store.lamplight import cautions, lamplight_of
+from sumlight.store.recipes import RecipeChangedError, RecipeStore, RecipeStoreError, UnknownRecipeError
+from sumlight.store.sharing import Compared, NotAdoptedError, Origin, SharedRecipes
+from sumlight.text.message import say_named
 
-STANDS: dict[Standing, str] = {
-    "same": N_("the same"),
-    "new": N_("new there"),
-    "newer_there": N_("changed there"),
-    "newer_here": N_("changed here"),
-    "apart": N_("different; nobody knows which is newer"),
-    "only_here": N_("only here"),
-    "unusable": N_("cannot be used"),
-}
-GIT_LIMIT_S = 120.0
 SHOWN = 10
 """Characters of a version."""
 
@@ -89,16 +77,15 @@ def _shared(options: argparse.Namespace) -> Answer:
 
 def _adopt(options: argparse.Namespace) -> Answer:
     places, now = _places(options), SystemClock().utc()
-    version = _git_version(options.folder, f"{options.recipe}.yaml")
+    version = worktree.version_of(options.folder, f"{options.recipe}.yaml")
     try:
-        was = places.adopt(options.recipe, now, version, replace=options.replace)
-        there = RecipeStore(options.folder).load(options.recipe)
+        was, there = places.adopt(options.recipe, now, version, replace=options.replace)
     except NotAdoptedError as error:
         lost = _("What stands on this box would be lost: --replace does it all the same.")
         raise ValueError("\n".join([*_stands(error.compared), lost])) from error
     except (FileProblemsError, UnknownRecipeError, RecipeChangedError, RecipeStoreError) as error:
         raise ValueError(in_words(error)) from error
-    warnings = list(_warnings(there, places.origin(there), light_of(options.data)))
+    warnings = list(map(text_of, cautions(there, places.origin(there), lamplight_of(options.data / LOGBOOK))))
     lines = _difference(was) if was.standing != "same" else []
     lines += [_("{name}: adopted, version {version}", name=there.name, version=(version or there.sha256)[:SHOWN])]
     found = {"name": there.name, "was": was.standing, "sha256": there.sha256, "version": version, "warnings": warnings}
@@ -106,7 +93,7 @@ def _adopt(options: argparse.Namespace) -> Answer:
 
 
 def _share(options: argparse.Namespace) -> Answer:
-    places, now, light = _places(options), SystemClock().utc(), light_of(options.data)
+    places, now, light = _places(options), SystemClock().utc(), lamplight_of(options.data / LOGBOOK)
     origin = Origin(
         recipe_sha256="",
         lamps=list(light.lamps),
@@ -115,8 +102,7 @@ def _share(options: argparse.Namespace) -> Answer:
         shared_utc=now.isoformat(),
     )
     try:
-        was = places.share(options.recipe, origin, now, replace=options.replace)
-        here = RecipeStore(options.data / RECIPES).load(options.recipe)
+        was, here = places.share(options.recipe, origin, now, replace=options.replace)
     except NotAdoptedError as error:
         lost = _("What stands in the folder would be lost: --replace does it all the same.")
         raise ValueError("\n".join([*_stands(error.compared), lost])) from error
@@ -130,7 +116,7 @@ def _share(options: argparse.Namespace) -> Answer:
 
 def _stands(one: Compared) -> list[str]:
     """How a recipe stands, what is wrong with its file, and what differs."""
-    lines = [_("{name}: {told}", name=one.name, told=_(STANDS[one.standing]))]
+    lines = [_("{name}: {told}", name=one.name, told=text_of(say_named(f"standing_{one.standing}")))]
     if one.problems:
         lines += [f"  {line}" for line in in_words(FileProblemsError(list(one.problems))).splitlines()]
     return lines + _difference(one)
@@ -144,80 +130,10 @@ def _difference(one: Compared) -> list[str]:
     return [f"  {line}" for line in lines if not line.startswith(("---", "+++", "@@"))]
 
 
-@dataclass(frozen=True)
-class Light:
-    """What a box's doses are found under: lamp types and wavelength classes, and whether every bank is calibrated."""
-
-    lamps: tuple[str, ...] = ()
-    wavelengths: tuple[str, ...] = ()
-    calibrated: bool = False
-
-
-def light_of(data: Path) -> Light:
-    """By the logbook, whether the box runs or not; nothing is known without one. Raises LogbookError."""
-    if not (data / LOGBOOK).exists():
-        return Light()
-    with LogbookReader.open_reader(data / LOGBOOK) as book:
-        kept, banks = book.calibrations.kept(), [bank["bank"] for bank in book.lamps.banks()]
-        tubes = book.lamps.tubes(removed=False)
-    sets = {bank: fitted.number for bank, fitted in kept.lamp_sets.items()}
-    absolute = {(one.bank, one.lamp_set) for one in kept.calibrations if one.origin not in BOX_UNITS}
-    types = {fitted.lamp_type for fitted in kept.lamp_sets.values()} | {tube["lamp_type"] for tube in tubes}
-    return Light(
-        tuple(sorted(types)),
-        tuple(sorted({tube["wavelength_class"] for tube in tubes} - {""})),
-        bool(banks) and all((bank, sets.get(bank, 0)) in absolute for bank in banks),
-    )
-
-
-def _warnings(recipe: StoredRecipe, origin: Origin | None, here: Light) -> Iterator[str]:
-    """Why the recipe need not give here what it gave there."""
-    strip = _("Light a test strip before the first panel.")
-    if recipe.recipe.is_draft:
-        yield _("It is lit by time, which holds for the box that it was found on. {strip}", strip=strip)
-    elif recipe.recipe.dose_mj_cm2 is None:
-        return
-    elif origin is None:
-        yield _("Nothing says under which lamps this dose was found. {strip}", strip=strip)
-    else:
-        lamps = {"there": ", ".join(origin.lamps) or "?", "here": ", ".join(here.lamps) or "?"}
-        if not (origin.calibrated and here.calibrated):
-            other = origin.lamps != list(here.lamps) or not here.lamps
-            if other:
-                yield _("Other lamps, or lamps that are not recorded: there {there}, here {here}.", **lamps)
-            where = _("here") if origin.calibrated else _("there") if here.calibrated else _("there or here")
-            yield _("Not calibrated {where}: a mJ/cm² need not be the same light. {strip}", where=where, strip=strip)
-        elif origin.wavelengths and here.wavelengths and origin.wavelengths != list(here.wavelengths):
-            yield _("Light of another wavelength: a resist may want another dose of it. {strip}", strip=strip)
-
-
 def _pull(folder: Path) -> None:
-    """Only what follows on what is there: nothing is merged, nothing lost. Raises ValueError with git's last word."""
-    done = _git(folder, "pull", "--ff-only", "--quiet")
-    if done is None:
+    """Let git fetch what is new. Raises ValueError with its last word."""
+    why = worktree.pull(folder)
+    if why == "":
         raise ValueError(_("{program} is missing: apt-get install {package}", program="git", package="git"))
-    if done.returncode != 0:
-        said = done.stderr.strip().splitlines() or [f"git: {done.returncode}"]
-        raise ValueError(_("{folder}: {why}", folder=folder, why=said[-1]))
-
-
-def _git_version(folder: Path, name: str) -> str:
-    """Git's name for the last change of a file; '' where it is no work tree's, or was changed since."""
-    changed = _git(folder, "status", "--porcelain", "--", name)
-    last = _git(folder, "log", "-1", "--format=%H", "--", name)
-    if changed is None or last is None or changed.returncode or last.returncode or changed.stdout.strip():
-        return ""
-    return last.stdout.strip()
-
-
-def _git(folder: Path, *words: str) -> subprocess.CompletedProcess[str] | None:
-    try:
-        return subprocess.run(  # noqa: S603 - the words are ours
-            ["git", "-C", str(folder), *words],  # noqa: S607 - wherever it is installed
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=GIT_LIMIT_S,
-        )
-    except (FileNotFoundError, subprocess.TimeoutExpired):
-        return None
+    if why is not None:
+        raise ValueError(_("{folder}: {why}", folder=folder, why=why))

@@ -17,7 +17,14 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from sumlight import checkedfile
 from sumlight.checkedfile import FileProblemsError, Problem
 from sumlight.store.files import replace_file
-from sumlight.store.recipes import NOT_THERE, RecipeStore, StoredRecipe, UnknownRecipeError, UnusableRecipe
+from sumlight.store.recipes import (
+    NOT_THERE,
+    RecipeChangedError,
+    RecipeStore,
+    StoredRecipe,
+    UnknownRecipeError,
+    UnusableRecipe,
+)
 from sumlight.text.message import say
 
 Standing = Literal["same", "new", "newer_there", "newer_here", "apart", "only_here", "unusable"]
@@ -90,35 +97,45 @@ class SharedRecipes:
         kept = self.adopted()
         return [_compared(name, here.get(name), there.get(name), kept) for name in sorted({*here, *there})]
 
-    def adopt(self, name: str, now: datetime, version: str, *, replace: bool = False) -> Compared:
+    def adopt(
+        self, name: str, now: datetime, version: str, *, replace: bool = False, seen: tuple[str, str] | None = None
+    ) -> tuple[Compared, StoredRecipe]:
         """Put the folder's recipe on the shelf and keep which version that is.
 
+        Returns how both stood before, and what is on the shelf now.
+
+        `seen`: hashes of the texts here and there that a person was shown, NOT_THERE for none that could be read.
         Raises NotAdoptedError where a change made here would be lost, unless told to `replace` it; FileProblemsError,
-        UnknownRecipeError, RecipeChangedError or RecipeStoreError. Nothing was written then.
+        UnknownRecipeError, RecipeChangedError, also for what is not as it was `seen`, or RecipeStoreError. Nothing was
+        written then.
         """
         found = self._found(name)
-        there = self._there.load(name)
+        there = found.there or self._there.load(name)
+        if seen is not None and seen != (NOT_THERE if found.here is None else found.here.sha256, there.sha256):
+            raise RecipeChangedError(say("recipe_changed_meanwhile", name=name))
         if found.standing in ("newer_here", "apart", "unusable") and not replace:
             raise NotAdoptedError(found)
         if found.standing != "same":
             self._shelf.save(name, there.text, _expected(found, found.here))
         self._keep(name, there.sha256, now, version)
-        return found
+        return found, there
 
-    def share(self, name: str, origin: Origin, now: datetime, *, replace: bool = False) -> Compared:
+    def share(
+        self, name: str, origin: Origin, now: datetime, *, replace: bool = False
+    ) -> tuple[Compared, StoredRecipe]:
         """Put the shelf's recipe into the folder, with the light that its dose was found under.
 
-        Raises as `adopt` does, for a change made there.
+        Returns how both stood before, and what is in the folder now. Raises as `adopt` does, for a change made there.
         """
         found = self._found(name)
-        here = self._shelf.load(name)
+        here = found.here or self._shelf.load(name)
         if found.standing in ("newer_there", "apart", "unusable") and not replace:
             raise NotAdoptedError(found)
         origin = origin.model_copy(update={"recipe_sha256": here.sha256})
         self._there.save(name, here.text, _expected(found, found.there))
         replace_file(self._origin_file(name), (json.dumps(origin.model_dump(), indent=1) + "\n").encode())
         self._keep(name, here.sha256, now, "")
-        return found
+        return found, here
 
     def origin(self, there: StoredRecipe) -> Origin | None:
         """Under which light the folder's recipe was found; None where nothing sound says so of this text."""

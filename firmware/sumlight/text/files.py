@@ -67,4 +67,24 @@ RECIPES = {
 }
 """Rules that only recipes have."""
 
-WORDS = {**READ, **FIELDS, **RECIPES}
+SHARED = {
+    "standing_same": "the same",
+    "standing_new": "new there",
+    "standing_newer_there": "changed there",
+    "standing_newer_here": "changed here",
+    "standing_apart": "different; nobody knows which is newer",
+    "standing_only_here": "only here",
+    "standing_unusable": "cannot be used",
+    "shared_strip_first": "Light a test strip before the first panel.",
+    "shared_by_time": "It is lit by time, which holds for the box that it was found on. {strip}",
+    "shared_without_origin": "Nothing says under which lamps this dose was found. {strip}",
+    "shared_other_lamps": "Other lamps, or lamps that are not recorded: there {there}, here {here}.",
+    "shared_not_calibrated": "Not calibrated {where}: a mJ/cm² need not be the same light. {strip}",
+    "shared_here": "here",
+    "shared_there": "there",
+    "shared_there_or_here": "there or here",
+    "shared_other_wavelength": "Light of another wavelength: a resist may want another dose of it. {strip}",
+}
+"""How a recipe of a shared folder stands to this box's, and why it need not give the same here."""
+
+WORDS = {**READ, **FIELDS, **RECIPES, **SHARED}

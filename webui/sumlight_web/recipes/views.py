@@ -77,6 +77,7 @@ def list_page(trouble: str = "", status: int = 200) -> Response:
         waiting=[entry for entry in usable if scales.get(entry.name, {}).get("moved")],
         trouble=trouble,
         away=_away(),
+        shared=services().shared is not None,
         moved=request.args.get("moved", ""),
     )
     return make_response(page, status)

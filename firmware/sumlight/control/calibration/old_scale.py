@@ -8,11 +8,10 @@ from typing import Any
 from sumlight.control.calibration.answers import CalibrationFactor
 from sumlight.control.exposure.plan import Plan
 from sumlight.control.refused import RefusedError
+from sumlight.store.logbook.calibrations import BOX_UNITS
 from sumlight.store.logbook.recipe_doses import SAME_SCALE, FoundDose, alike
 from sumlight.text.message import Message, joined, say
 
-BOX_UNITS = ("box.yaml", "teach")
-"""Origins of a scale that nothing outside the box has checked."""
 SAME = 0.01
 """A dose that changes by less (ln) is the same dose."""
 

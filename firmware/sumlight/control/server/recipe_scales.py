@@ -5,7 +5,7 @@ from contextlib import closing
 from typing import Any
 
 from sumlight.control.calibration.answers import CalibrationFactor
-from sumlight.control.calibration.old_scale import BOX_UNITS, Target, moved, one_dose, refuse_found_before
+from sumlight.control.calibration.old_scale import Target, moved, one_dose, refuse_found_before
 from sumlight.control.calibration.registry import ORIGINS
 from sumlight.control.exposure.plan import Plan, PlanError, make_plan
 from sumlight.control.loop import ControlLoop
@@ -13,6 +13,7 @@ from sumlight.control.refused import RefusedError, recipe_asked_for, refuse_if_u
 from sumlight.control.server.snapshot import iso
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.scale_commands import KeepDose, RecipeScales
+from sumlight.store.logbook.calibrations import BOX_UNITS
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.recipe_doses import FoundDose, TakenDose, alike
 from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe

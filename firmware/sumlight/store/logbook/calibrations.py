@@ -16,6 +16,9 @@ from sumlight.text.message import unpacked
 READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY exposure_id, zone)"
 """Tablets as they were read last: earlier versions kept every reading of one."""
 
+BOX_UNITS = ("box.yaml", "teach")
+"""Origins of a scale that nothing outside the box has checked."""
+
 IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s", "signs")
 """Parts of a calibration that stand in its column `fingerprint`, as JSON."""
 LAST_BUDGETS = """
