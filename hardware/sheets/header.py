@@ -46,6 +46,9 @@ LOADS = {
 }
 """What A2 switches: the load, and what it is. Each has a channel of its own, in this order."""
 
+DISPLAY = {("front_panel", "display_sda_pin"): "SDA", ("front_panel", "display_scl_pin"): "SCL"}
+"""The bus of the text display P4: its own, so that no display ever keeps a light sensor waiting."""
+
 
 @dataclass(frozen=True)
 class Connection:
@@ -97,7 +100,17 @@ def connections(box: BoxDescription) -> list[Connection]:
         if pin is not None:
             place = PLACE_OF[f"GPIO{pin}"]
             found.append(Connection(place, LOAD, part, words, ".".join(key), f"A2:I{number}", "high: on"))
+    for key, line in DISPLAY.items():
+        pin = pin_of(box, key)
+        if pin is not None:
+            words = f"{line} of the text display, a bus of its own"
+            found.append(Connection(PLACE_OF[f"GPIO{pin}"], BUS, "P4", words, ".".join(key), f"P4:{line}"))
     return sorted(found, key=lambda connection: connection.place or 99)
+
+
+def has_display(box: BoxDescription) -> bool:
+    """Whether the box names the bus of a text display."""
+    return any(pin_of(box, key) is not None for key in DISPLAY)
 
 
 def absent(box: BoxDescription) -> list[str]:
@@ -145,6 +158,8 @@ def _supplies(box: BoxDescription) -> list[Connection]:
         found.append(Connection(20, POWER, "U1", "ground of the charge pump", through="A8:G"))
     if any(pin_of(box, key) is not None for key in LOADS):
         found.append(Connection(34, POWER, "A2", "ground of its inputs", through="A2:G"))
+    if has_display(box):
+        found.append(Connection(25, POWER, "P4", "ground of the text display", through="P4:GND"))
     for number, meter in enumerate(box.meters, start=1):
         pins = meter.bus_pins if len(meter.bus_pins) == 2 else (0, 0)
         for row, (pin, line) in enumerate(zip(pins, ("SDA", "SCL"), strict=True)):

@@ -1,11 +1,11 @@
 """Every wire of the Pi's side: header, sensor buses, heartbeat, 5 V and 12 V.
 
 A wire at place 11 of the header has the number 411, and so on up to 440. Wires 441 and up lead on from there, 601 and
-up are the bus of a second sensor, 641 and up buzzer and light of a front panel. Least cross-sections in mm² (IEC
+up are the bus of a second sensor, 641 and up what a front panel has. Least cross-sections in mm² (IEC
 60204-1 table 5 asks for 0.2 inside; from memory).
 """
 
-from sheets.header import LOADS, POWER, Connection, connections, pin_of
+from sheets.header import LOADS, POWER, Connection, connections, has_display, pin_of
 from sheets.wires import Wire
 from sumlight.box.description import BoxDescription
 
@@ -47,7 +47,14 @@ def header_wires(box: BoxDescription) -> list[Wire]:
     ]
     if any(bank.lights_when == "low" for bank in box.banks):
         found.append(Wire(467, "A3:V", "A4:V", SIGNAL_MM2, PINK))
+    if has_display(box):
+        found.append(Wire(647, three_volt_end(box), "P4:3V3", SIGNAL_MM2, PINK))
     return found
+
+
+def three_volt_end(box: BoxDescription) -> str:
+    """The last terminal of the 3.3 V from place 17, where one more wire may begin."""
+    return "A4:V" if any(bank.lights_when == "low" for bank in box.banks) else "A3:V"
 
 
 def pump_wires(box: BoxDescription) -> list[Wire]:

@@ -2,8 +2,8 @@
 
 from sheets import symbols
 from sheets.canvas import GREY, PALE, WARN, Sheet, elm
-from sheets.header import HEADER, Connection, absent, connections
-from sheets.low import header_wires
+from sheets.header import HEADER, Connection, absent, connections, has_display
+from sheets.low import header_wires, three_volt_end
 from sheets.numbered import Numbered
 from sumlight.box.description import Bank, BoxDescription
 
@@ -28,6 +28,8 @@ def draw(box: BoxDescription) -> Sheet:
             _row(drawing, connection)
     if any(bank.lights_when == "low" for bank in box.banks):
         _relay_supply(drawing)
+    if has_display(box):
+        _display_supply(drawing, three_volt_end(box))
     top = ROW * 0.75
     sheet.text((0, top), "A1  40-pin header", at="center", size=11)
     caption = "The wire at place 11 has the number 411, and so on. Contacts and their 24 V: control.svg."
@@ -86,6 +88,17 @@ def _relay_supply(drawing: Numbered) -> None:
         "A3:V", "A4:V", (-CELL - 6.6, y - 0.3), (-CELL - 6.6, y - 0.62), (-CELL - 5.4, y - 0.62), at=(-9.7, y - 0.5)
     )
     drawing.sheet.text((-CELL - 5.3, y - 0.62), "A4:V", size=9)
+
+
+def _display_supply(drawing: Numbered, start: str) -> None:
+    """The display's 3.3 V, from where those of place 17 end."""
+    y = _y(17) - 0.62
+    left = -CELL - 6.6 if start == "A3:V" else -CELL - 4.5
+    places = [(left, y), (-CELL - 1.4, y)]
+    if start == "A3:V":
+        places.insert(0, (left, y + 0.32))
+    drawing.wire(start, "P4:3V3", *places, at=(-CELL - 3.0, y + 0.18))
+    drawing.sheet.text((-CELL - 1.3, y), "P4:3V3", size=9)
 
 
 def _channel_detail(sheet: Sheet, top: float) -> None:

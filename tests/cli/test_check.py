@@ -92,6 +92,30 @@ SECOND_BUS = ("i2c_bus: 1 ", "i2c_sda_pin: 6\n    i2c_scl_pin: 13\n    i2c_bus: 
             "needs a go button",
         ),
         ("limits:\n", "front_panel: {go_recipe: blue}\nlimits:\n", "front_panel.go_recipe", "needs a go button"),
+        (
+            "limits:\n",
+            "front_panel: {display_sda_pin: 9}\nlimits:\n",
+            "front_panel.display_sda_pin",
+            "give front_panel.display_scl_pin too",
+        ),
+        (
+            "limits:\n",
+            "front_panel: {display_scl_pin: 9}\nlimits:\n",
+            "front_panel.display_scl_pin",
+            "give front_panel.display_sda_pin too",
+        ),
+        (
+            "limits:\n",
+            "front_panel: {display_sda_pin: 9, display_scl_pin: 14}\nlimits:\n",
+            "front_panel.display_scl_pin",
+            "serial console",
+        ),
+        (
+            "limits:\n",
+            "front_panel: {display_sda_pin: 9, display_scl_pin: 3}\nlimits:\n",
+            "front_panel.display_scl_pin",
+            "GPIO 3 already serves I2C bus 1",
+        ),
     ],
 )
 def test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs(
@@ -134,6 +158,13 @@ def test_check_refuses_a_contact_on_the_headers_bus(
     (line,) = capsys.readouterr().err.splitlines()
     assert f"{field}: GPIO {pin} belongs to I2C bus 1" in line
     assert "use another pin" in line
+
+
+@pytest.mark.parametrize("pins", [(6, 7), (9, 11)])
+def test_check_lets_a_display_have_pins_of_either_pull(tmp_path: Path, pins: tuple[int, int]) -> None:
+    """It is no output of control's, and is switched on by neither level."""
+    display = f"front_panel: {{display_sda_pin: {pins[0]}, display_scl_pin: {pins[1]}}}\nlimits:\n"
+    assert main(["setup", "check", "--box", str(other_box(tmp_path, ("limits:\n", display)))]) == 0
 
 
 @pytest.mark.parametrize("pin", [4, 5, 6, 7, 8])

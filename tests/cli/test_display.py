@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from sumlight import language
-from sumlight.cli import display
+from sumlight.cli import display, main
 from sumlight.protocol.client import ControlGoneError
 from sumlight.text.message import as_written, say
 from sumlight.text.words import WORDS
@@ -78,6 +78,24 @@ def test_only_rows_that_changed_are_written_each_at_its_place() -> None:
     assert [text[:7] for text in written[1:6]] == [f"\x1b[Lx0y{row}" for row in (0, 1, 2, 3, 0)]
     assert written[5].endswith("Exposing 1:14       ")
     assert "No word from the box" in written[6]
+
+
+def test_a_display_that_was_never_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """With what to look at; no traceback."""
+    device = tmp_path / "not-there" / "lcd"
+    assert main(["box", "display", "--device", str(device), "--data", str(tmp_path)]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith(f"sumlight: The display {device} cannot be written: No such file or directory. See whether")
+
+
+def test_a_display_that_goes_while_it_shows_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Linux's /dev/full takes no byte, as a display whose cable was pulled."""
+    monkeypatch.setattr(display, "asked", lambda _socket: iter([snapshot()]))
+    assert main(["box", "display", "--device", "/dev/full", "--data", str(tmp_path)]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("sumlight: The display /dev/full cannot be written: No space left on device. See whether")
 
 
 class _Client:

@@ -29,7 +29,10 @@ NAMES = {
     *("led.svg", "supplies.svg"),
 }
 
-PANEL = "front_panel: {go_pin: 20, stop_pin: 21, buzzer_pin: 13, light_pin: 19}\nlimits:\n"
+PANEL = (
+    "front_panel: {go_pin: 20, stop_pin: 21, buzzer_pin: 13, light_pin: 19, "
+    "display_sda_pin: 9, display_scl_pin: 11}\nlimits:\n"
+)
 """In place of the line `limits:`: the block that the box beside the drawings does without."""
 
 
@@ -177,9 +180,12 @@ def test_a_front_panel_is_wired_like_every_contact_and_load(tmp_path: Path) -> N
     found = {wire.key: (wire.place, wire.through) for wire in connections(box) if wire.key.startswith("front_panel")}
     assert {key.partition(".")[2]: place for key, (place, _) in found.items()} == {
         name: next(place for place, signal in HEADER.items() if signal == f"GPIO{pin}")
-        for name, pin in (("go_pin", 20), ("stop_pin", 21), ("buzzer_pin", 13), ("light_pin", 19))
+        for name, pin in (
+            *(("go_pin", 20), ("stop_pin", 21), ("buzzer_pin", 13), ("light_pin", 19)),
+            *(("display_sda_pin", 9), ("display_scl_pin", 11)),
+        )
     }
-    assert len({through for _, through in found.values()}) == 4
+    assert len({through for _, through in found.values()}) == 6
     drawn = words_of(draw.sheets(box)["wiring-pi.svg"].svg())
     ends = [end for _, end in found.values()]
     assert all(words in drawn for words in ("not an emergency stop", "amber or red", *ends))

@@ -31,8 +31,20 @@ INSIDE = {
 NO_WIRE = {"A5"}
 """A case that holds B1: its earth is the bolt X8:sensor."""
 
-PANEL, COMFORTS = {"S7", "S8", "P2", "P3", "F13", "F14"}, {"M1", "M2", "P1", "F8", "F9", "F10"}
+PANEL, COMFORTS = {"S7", "S8", "P2", "P3", "P4", "F13", "F14"}, {"M1", "M2", "P1", "F8", "F9", "F10"}
 """In the list for a box that has them. The box beside the drawings has no front panel."""
+
+WHOLE_PANEL = {
+    "go_pin": 20,
+    "stop_pin": 21,
+    "buzzer_pin": 13,
+    "light_pin": 19,
+    "display_sda_pin": 9,
+    "display_scl_pin": 11,
+}
+
+SECOND_BANK = {"K12", "R12", "E2", "B2", "R7", "R8", "A16", "A19", "W2"}
+"""Further ones of parts that are in the list, as the guide says."""
 
 PLACES = {
     pin: place
@@ -309,8 +321,7 @@ def last_channel(plan: list[Row], prefix: str) -> int:
 @pytest.mark.parametrize("comforts", [True, False])
 def test_a_front_panel_has_its_wires_beyond_the_header_too(comforts: bool, tmp_path: Path) -> None:
     """Buttons get the 24 V of the inputs, go and stop each on a channel of A3; buzzer and light 12 V behind a fuse."""
-    panel = {"go_pin": 20, "stop_pin": 21, "buzzer_pin": 13, "light_pin": 19}
-    wired = load_box(other_box(tmp_path, ("limits:\n", f"front_panel: {json.dumps(panel)}\nlimits:\n")))
+    wired = load_box(other_box(tmp_path, ("limits:\n", f"front_panel: {json.dumps(WHOLE_PANEL)}\nlimits:\n")))
     box, parts = (wired, LISTED) if comforts else (wired.model_copy(update={"comforts": None}), LISTED - COMFORTS)
     plan = drawn_and_planned(box, parts)
     for board, outer in (("A2", "I"), ("A3", "O")):
@@ -330,6 +341,38 @@ def test_a_front_panel_has_its_wires_beyond_the_header_too(comforts: bool, tmp_p
         assert nets.same(f"A2:I{channel}", f"A1:{PLACES[pin]}")
     assert nets.same("A2:+", "X4:1")
     assert nets.same("A2:G", "A1:34")
+
+
+@pytest.mark.parametrize("part", sorted(PANEL))
+def test_a_part_of_the_panel_that_the_list_lacks_is_noticed(part: str, tmp_path: Path) -> None:
+    """Each in turn, on a box that has them all."""
+    box = load_box(other_box(tmp_path, ("limits:\n", f"front_panel: {json.dumps(WHOLE_PANEL)}\nlimits:\n")))
+    drawn = {name: texts(sheet.svg()) for name, sheet in draw.sheets(box).items()}
+    found = mistakes(rows(terminal_plan(box)), drawn, LISTED - {part})
+    assert f"{part} is drawn but not in the list" in found
+
+
+@pytest.mark.parametrize(("level", "relay_pin"), [("high", 17), ("low", 8)])
+def test_a_display_has_a_bus_of_its_own_and_3_3_volts(level: str, relay_pin: int, tmp_path: Path) -> None:
+    """Neither line of it meets the sensor's bus or a supply, whatever the relays close on."""
+    display = "front_panel: {display_sda_pin: 9, display_scl_pin: 11}\nlimits:\n"
+    relay = ("relay_pin: 17\n    lights_when: high", f"relay_pin: {relay_pin}\n    lights_when: {level}")
+    box = load_box(other_box(tmp_path, ("limits:\n", display), relay))
+    plan = drawn_and_planned(box, LISTED - (PANEL - {"P4"}))
+    nets = Nets(plan, [*PI, *CLOSED, *EXTENDED, *DAMPED, *ON_A8])
+    for place, line in ((PLACES[9], "SDA"), (PLACES[11], "SCL"), (THREE_VOLT[0], "3V3"), (GROUNDS[0], "GND")):
+        assert nets.same(f"A1:{place}", f"P4:{line}"), line
+    for line in ("SDA", "SCL"):
+        for other in ("B1:SDA", "B1:SCL", "P4:3V3", "P4:GND", "X4:1", "X3:1", "T1:+"):
+            assert not nets.same(f"P4:{line}", other), other
+    ends = [end for row in plan for end in (row["from"], row["to"])]
+    assert [end for end in ("A3:V", "A4:V", "P4:3V3") if ends.count(end) > 2] == []
+
+
+def test_every_part_that_the_guide_names_has_its_row() -> None:
+    """Of a second bank's parts it says what they are like."""
+    guide = (ROOT / "hardware" / "README.md").read_text(encoding="utf-8")
+    assert set(PART.findall(guide)) - LISTED == SECOND_BANK
 
 
 @pytest.mark.parametrize("path", sorted(DRAWINGS.glob("*.svg")), ids=lambda path: path.stem)

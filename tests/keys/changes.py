@@ -68,6 +68,7 @@ def with_panel(*events: dict[str, Any], **changes: Any) -> tuple[Change, ...]:
     return (("box.front_panel", panel), ("wired.front_panel", dict(panel)), *happening(*events))
 
 
+DISPLAY = (("box.front_panel", {"display_sda_pin": 9, "display_scl_pin": 11}),)
 THERMOMETER = (("box.thermometer.i2c_bus", 1), ("box.thermometer.i2c_address", 0x18))
 
 BOX = (
@@ -100,6 +101,8 @@ BOX = (
     Try("box.front_panel.stop_pin", 22, given=with_panel(event("stop_tapped"))),
     Try("box.front_panel.buzzer_pin", 22, given=with_panel(event("stop_tapped"))),
     Try("box.front_panel.light_pin", 22, given=with_panel()),
+    Try("box.front_panel.display_sda_pin", 17, given=DISPLAY, refused_with="GPIO 17 already serves"),
+    Try("box.front_panel.display_scl_pin", 17, given=DISPLAY, refused_with="GPIO 17 already serves"),
     Try("box.front_panel.press_to_light", True, given=with_panel()),
     Try("box.limits.strike_limit_s", 0.3),
     Try("box.limits.lit_limit_s", 1.5),

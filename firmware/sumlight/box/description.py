@@ -173,8 +173,9 @@ class FrontPanel(checkedfile.Checked):
     """Buttons, buzzer and light at the box itself, for work without a phone. Nothing depends on them for safety.
 
     `go_pin` is low while its button is pressed, `stop_pin` while its button is not: a broken wire lights nothing, and
-    one at the stop button ends light and is told. `buzzer_pin` and `light_pin` are high when on. `go_recipe` is what
-    go begins when nothing waits; without it go only goes on. `press_to_light` asks for a press of go at the box
+    one at the stop button ends light and is told. `buzzer_pin` and `light_pin` are high when on. `display_sda_pin` and
+    `display_scl_pin` are the bus of a text display, which Linux's driver has and control never touches. `go_recipe` is
+    what go begins when nothing waits; without it go only goes on. `press_to_light` asks for a press of go at the box
     within 30 s of every command from elsewhere that would light.
     """
 
@@ -182,6 +183,8 @@ class FrontPanel(checkedfile.Checked):
     stop_pin: Pin | None = None
     buzzer_pin: Pin | None = None
     light_pin: Pin | None = None
+    display_sda_pin: Pin | None = None
+    display_scl_pin: Pin | None = None
     go_recipe: Annotated[str, Field(min_length=1, max_length=64)] | None = None
     press_to_light: bool = False
 
@@ -316,11 +319,22 @@ class BoxDescription(checkedfile.Checked):
 
     def _panel_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
         panel = self.front_panel
-        if panel is None or panel.go_pin is not None:
+        if panel is None:
             return []
+        found: list[tuple[checkedfile.Location, str]] = []
         asked = {"go_recipe": panel.go_recipe is not None, "press_to_light": panel.press_to_light}
         text = "needs a go button; give front_panel.go_pin, or leave this out"
-        return [(("front_panel", field), text) for field, given in asked.items() if given]
+        if panel.go_pin is None:
+            found += [(("front_panel", field), text) for field, given in asked.items() if given]
+        display = {"display_sda_pin": panel.display_sda_pin, "display_scl_pin": panel.display_scl_pin}
+        if len([pin for pin in display.values() if pin is not None]) == 1:
+            (given,) = (field for field, pin in display.items() if pin is not None)
+            (missing,) = display.keys() - {given}
+            text = (
+                f"is one pin of the display's bus, which needs two; give front_panel.{missing} too, or leave this out"
+            )
+            found.append((("front_panel", given), text))
+        return found
 
     def _thermometer_mistakes(self) -> list[tuple[checkedfile.Location, str]]:
         buses = sorted({meter.i2c_bus for meter in self.meters})

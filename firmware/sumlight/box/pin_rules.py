@@ -22,6 +22,8 @@ CONSOLE_PINS = {14: "sends", 15: "receives"}
 BOARD_PULLED_UP = (2, 3)
 LAST_PULLED_UP = 8
 BUTTONS = ("go_pin", "stop_pin")
+DISPLAY_BUS = ("display_sda_pin", "display_scl_pin")
+"""Pulled up by the display itself, and nothing is switched by them."""
 
 Mistake = tuple[Location, str]
 
@@ -77,7 +79,7 @@ def _outputs(box: BoxDescription) -> list[Mistake]:
     on_when_high += [
         (field, pin, True)
         for field, pin in box.pins()
-        if field[0] in ("comforts", "front_panel") and field[-1] not in BUTTONS
+        if field[0] in ("comforts", "front_panel") and field[-1] not in (*BUTTONS, *DISPLAY_BUS)
     ]
     found: list[Mistake] = []
     for place, pin, high in on_when_high:

@@ -17,6 +17,7 @@ from sumlight.cli.options import add_data
 from sumlight.control.daemon import SOCKET
 from sumlight.language import _, named, text_of
 from sumlight.protocol.client import ControlClient, ControlGoneError
+from sumlight.text.message import say
 
 LOOK_S = 1.0
 TURN_OVER_S = 3
@@ -47,8 +48,11 @@ def carry_out(options: argparse.Namespace) -> int:
     if options.device is None:
         show(looks, lambda text: print(text, end="", flush=True), options.columns, options.rows, placed=False)
         return 0
-    with options.device.open("wb", buffering=0) as device:
-        show(looks, lambda text: device.write(text.encode("ascii")), options.columns, options.rows, placed=True)
+    try:
+        with options.device.open("wb", buffering=0) as device:
+            show(looks, lambda text: device.write(text.encode("ascii")), options.columns, options.rows, placed=True)
+    except OSError as error:
+        raise OSError(say("display_is_gone", device=str(options.device), why=error.strerror or str(error))) from error
     return 0
 
 

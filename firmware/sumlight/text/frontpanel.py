@@ -17,5 +17,9 @@ WORDS = {
         "Buzzer or light at the box do not take what they are told. Light and dose do not depend on them."
     ),
     "panel_output_fails": "Buzzer or light at the box fail: {why}. Light and dose do not depend on them.",
+    "display_is_gone": (
+        "The display {device} cannot be written: {why}. See whether it is plugged in and whether its driver is "
+        "switched on in config.txt, then start this again. The box does not depend on it."
+    ),
     "front_panel_failed": "Buttons, buzzer and light at the box fail: {why}. Use the page.",
 }
