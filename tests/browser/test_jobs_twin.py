@@ -165,6 +165,13 @@ SHELF = {
 """What the shelf says on the card at a station."""
 
 
+FRAME = {
+    "Expose side A": "In the frame: stencil 2 (gear), front film (A) towards the lamps",
+    "Expose side B": "In the frame: stencil 2 (gear), back film (B) towards the lamps",
+}
+"""What the Bench says of the stencil where a side is begun."""
+
+
 @pytest.mark.parametrize("stations", [4, pytest.param(STATIONS, marks=pytest.mark.campaign)])
 def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
     phone: Page, twin: RunningTwin, stations: int
@@ -190,6 +197,9 @@ def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
         if title.startswith("Expose"):
             if title.endswith("A"):  # of two recipes none was used yet: the card leads to the Bench with its own
                 phone.get_by_role("link", name="To the Bench").click()
+            if stations == STATIONS:
+                phone.goto(f"{twin.url}?recipe=turned" if title.endswith("A") else twin.url)
+                expect(phone.locator(".films:visible").first).to_contain_text(FRAME[title])
             act(phone, "Light turned" if title.endswith("A") else "Light side B")
             phone.goto(twin.url)  # there a loop that a crowded machine held up can be cleared
             done = "turn" if title.endswith("A") else "done"
