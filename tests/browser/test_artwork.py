@@ -49,8 +49,9 @@ def test_a_newcomer_leaves_with_a_pair_to_print(visit: Open, tmp_path: Path) -> 
     expect(page.get_by_text("1 pieces fall out")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     expect(page.get_by_text("1 fold lines towards the front, bent by 90°")).to_be_visible()
-    page.get_by_label("The part as it will be").click()
-    expect(page.get_by_text(re.compile(r"^12\.\d mm from the left, 8\.\d mm from the top$"))).to_be_visible()
+    page.get_by_role("img", name="The part as it will be").click()
+    # The middle of what a frame of 26 × 18 mm encloses.
+    expect(page.get_by_text(re.compile(r"^13\.\d mm from the left, 9\.\d mm from the top$"))).to_be_visible()
     with page.expect_download() as download:
         page.get_by_role("link", name="Front PDF").click()
     with pypdfium2.PdfDocument(download.value.path()) as document:
@@ -65,13 +66,13 @@ def test_a_newcomer_leaves_with_a_pair_to_print(visit: Open, tmp_path: Path) -> 
     compare(page, "The back film", tmp_path / "printed.png")
     expect(page.get_by_role("heading", name="Your scan against the back film")).to_be_visible()
     expect(page.get_by_text("The scan is turned by 1.5")).to_be_visible()
-    expect(page.get_by_label("How far places of the scan lie off")).to_be_visible()
+    expect(page.get_by_role("img", name="How far places of the scan lie off")).to_be_visible()
     with page.expect_download() as download:
         page.get_by_role("link", name="Front PNG").click()
     with Image.open(download.value.path()) as film:
         film.convert("L").rotate(1.0, fillcolor=255).save(tmp_path / "ahead.png", dpi=film.info["dpi"])
     compare(page, "The front film", tmp_path / "ahead.png")
     expect(page.get_by_role("heading", name="The back on the front")).to_be_visible()
-    expect(page.get_by_label("How far the back lies off the front, seen from the front")).to_be_visible()
+    expect(page.get_by_role("img", name="How far the back lies off the front, seen from the front")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     page.screenshot(path=tmp_path / "made.png", full_page=True)
