@@ -53,8 +53,8 @@ FLEET = (
     ),
     # The group may write recipes; what keeps the publisher from them is what the unit lets it see.
     Typed(
-        f"nsenter --mount --target $(systemctl show --property MainPID --value {PUBLISHER}) runuser -u sumlight-fleet"
-        " -- sh -c 'cd /var/lib/sumlight && ! touch recipes/x && touch fleet/x'",
+        f"nsenter --mount --root --target $(systemctl show --property MainPID --value {PUBLISHER}) runuser"
+        " -u sumlight-fleet -- sh -c 'cd /var/lib/sumlight && ! touch recipes/x && touch fleet/x'",
         ("Read-only file system",),
     ),
 )
