@@ -14,6 +14,7 @@ from sumlight.fleet.topics import BASE, COLLECTOR_ONLINE, READ_BY_BOX, WRITTEN_B
 from sumlight.fleet.window import WINDOW
 from tests.benchmarks import keeping
 from tests.benchmarks.fleet import BOXES as MEASURED_BOXES
+from tests.benchmarks.fleet import DAY_S as SHORT_DAY_S
 from tests.benchmarks.fleet_load import RECORDS_A_DAY
 
 TEMPLATE = Path(__file__).with_name("scale_template.md")
@@ -43,6 +44,14 @@ def measured(benchmark: str, figure: str) -> float:
     raise LookupError(f"LAST.md has no '{figure}' of {benchmark}: run the benchmark with --keep")
 
 
+def _campaigns_records() -> int:
+    """How many records the benchmark `fleet` counted; its name for the figure holds them."""
+    for row in keeping.from_text(keeping.PATH.read_text(encoding="utf-8")):
+        if row.benchmark == "fleet" and (found := re.fullmatch(r"records lost, of (\d+)", row.figure)):
+            return int(found[1])
+    raise LookupError("LAST.md has no campaign of fleet: run the benchmark with --keep")
+
+
 def chapter() -> str:
     """The whole text."""
     records_per_s, states_per_s = BOXES * RECORDS_A_DAY / DAY_S, BOXES * (1 / TELL_S + LIT_SHARE / STATE_S)
@@ -59,6 +68,12 @@ def chapter() -> str:
     ]
     values = {
         "measured_boxes": MEASURED_BOXES,
+        "kept_records": f"{_campaigns_records():,}",
+        "lost": f"{measured('fleet', 'records lost'):.0f}",
+        "doubled": f"{measured('fleet', 'records doubled'):.0f}",
+        "short_day_s": f"{SHORT_DAY_S:g}",
+        "offered_per_s": f"{MEASURED_BOXES * RECORDS_A_DAY / SHORT_DAY_S:.0f}",
+        "times": f"{DAY_S / SHORT_DAY_S:,.0f}",
         "topics": "\n".join(topics),
         "collector_online": COLLECTOR_ONLINE,
         "boxes": f"{BOXES:,}",
