@@ -87,6 +87,18 @@ def test_the_scale_is_the_same_for_every_sheet() -> None:
     assert shiftmap.opacity(25.0) < shiftmap.opacity(50.0) < 1.0
 
 
+def test_places_on_the_edges_are_rounded_for_reading() -> None:
+    """To a tenth of a millimetre: seven columns on a phone have no room for more."""
+    told = by_hand(1.0)
+    told["places"] = [one | {"x_mm": one["x_mm"] + 0.0643} for one in told["places"]]
+    assert re.findall(r">([\d.]+)</text>", shiftmap.map_svg(shiftmap.places_of(told), "A map"))[4:8] == [
+        "5.1",
+        "15.1",
+        "7",
+        "21",
+    ]
+
+
 def test_the_label_of_a_map_cannot_be_markup() -> None:
     """It goes into an attribute."""
     assert "&lt;b&gt;" in shiftmap.map_svg(shiftmap.places_of(by_hand(1.0)), "<b>")

@@ -97,9 +97,9 @@ def map_svg(places: Sequence[Place], label: str) -> Markup:
     floor = TOP + tall * len(rows)
     parts.append(f'<rect class="edge" x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{floor - TOP:.1f}"/>')
     for number, mm in enumerate(columns):
-        parts.append(_text(LEFT + (number + 0.5) * cell, floor + 16, in_length_unit(mm)))
+        parts.append(_text(LEFT + (number + 0.5) * cell, floor + 16, in_length_unit(round(mm, 1))))
     for number, mm in enumerate(rows):
-        parts.append(_text(LEFT - 6, TOP + (number + 0.5) * tall + 5, in_length_unit(mm), "end"))
+        parts.append(_text(LEFT - 6, TOP + (number + 0.5) * tall + 5, in_length_unit(round(mm, 1)), "end"))
     parts.append(_text(LEFT - 6, floor + 16, escape(length_unit()), "end"))
     parts += _key(floor + 30)
     return Markup(  # noqa: S704 - every piece above is a number or escaped
