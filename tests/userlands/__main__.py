@@ -2,8 +2,10 @@
 hardware/README.md for a tree, and the installer, without a network from a folder of packages.
 
 `systemd` does in a tree of Debian 12 with systemd what the guide tags *guest*, and an update that does not start.
+`arm64` installs in one of a Pi's kind of processor, emulated, and exposes a panel there on the simulated box.
 
-Needs root, the apt packages mmdebstrap and util-linux, and a network; some ten minutes. Exit status 1 if a step fails.
+Needs root, the apt packages mmdebstrap and util-linux, for `arm64` qemu-user-static too, and a network; some ten
+minutes. Exit status 1 if a step fails.
 """
 
 import argparse
@@ -29,6 +31,13 @@ REPOSITORY = Path(__file__).parents[2]
 EVERY_DEBIAN = "ca-certificates,passwd"
 """What a real Debian has and the smallest tree lacks."""
 
+KINDS = {
+    "plain": EVERY_DEBIAN,
+    "systemd": f"{EVERY_DEBIAN},systemd,dbus,python3-venv",
+    "arm64": f"{EVERY_DEBIAN},python3-venv",
+}
+"""What may be asked for, and the packages that its trees begin with."""
+
 EDITABLE = ["editables"]
 """What builds the program for `pip install -e`."""
 
@@ -36,6 +45,12 @@ RUNS_OUTSIDE = "python hardware/wheels.py"
 """Done on this computer, whose folder of packages the trees use: they have no index."""
 
 STEP_LIMIT_S = 900
+
+PI_MACHINE = "aarch64"
+"""What `uname -m` says on a Pi with a 64-bit system."""
+
+EMULATOR = Path("/proc/sys/fs/binfmt_misc/qemu-aarch64")
+"""There where the kernel hands programs of that processor to the emulator."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +80,15 @@ def steps(python: str) -> Iterator[Step]:
     yield Step(f"echo 'Exposure box' | {install} --uninstall --purge && ! grep sumlight /box/etc/passwd /box/etc/group")
 
 
+def steps_on_arm() -> Iterator[Step]:
+    """What is done in a tree of the Pi's kind of processor; no step has a network, and each has its limit."""
+    yield Step(f"test $(uname -m) = {PI_MACHINE}")
+    yield Step("mkdir -p /box/etc && touch /box/etc/passwd /box/etc/group")
+    yield Step("hardware/install --root /box --wheels /wheels")
+    yield Step("/box/opt/sumlight/bin/python -c 'import lgpio; print(lgpio.__file__)'")
+    yield Step("/box/opt/sumlight/bin/sumlight panel expose --twin")
+
+
 def run_command(readme: str) -> str:
     """The README's block marked *run*, as CI takes it."""
     return readme.split("<!-- command: run -->\n```sh\n", 1)[1].split("\n```", 1)[0]
@@ -74,34 +98,39 @@ def main() -> int:
     """Fetch packages, make trees, take the steps."""
     parser = argparse.ArgumentParser(prog="python -m tests.userlands", description=(__doc__ or "").split("\n\n")[0])
     default = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "sumlight-userlands"
-    parser.add_argument("kind", nargs="?", choices=("plain", "systemd"), default="plain", help="default: plain")
+    parser.add_argument("kind", nargs="?", choices=KINDS, default="plain", help="default: plain")
     parser.add_argument("--cache", type=Path, default=default, metavar="DIR", help="default: %(default)s")
     parser.add_argument("--only", choices=wheels.PLACES, metavar="PYTHON", help="one of the trees: 3.11 or 3.13")
     options = parser.parse_args()
     if os.geteuid() != 0 or not shutil.which("mmdebstrap"):
         parser.error("this needs root and the apt package mmdebstrap")
+    if options.kind == "arm64" and platform.machine() != PI_MACHINE and not EMULATOR.exists():
+        parser.error(
+            f"{EMULATOR} is missing: programs of a Pi do not run here. Install the apt packages qemu-user-static and "
+            "binfmt-support; in a container: mount -t binfmt_misc binfmt_misc /proc/sys/fs/binfmt_misc, then "
+            "update-binfmts --enable qemu-aarch64"
+        )
     cache = options.cache.resolve()
     began_s, failed = time.monotonic(), 0
-    kinds = ["3.11"] if options.kind == "systemd" else list(wheels.PLACES)
-    for python in [options.only] if options.only else kinds:
-        failed += _in_tree(cache, python, with_systemd=options.kind == "systemd")
+    pythons = list(wheels.PLACES) if options.kind == "plain" else ["3.11"]
+    for python in [options.only] if options.only else pythons:
+        failed += _in_tree(cache, python, options.kind)
     print(f"== {'all steps passed' if not failed else f'{failed} failed'} in {time.monotonic() - began_s:.0f} s ==")
     return 1 if failed else 0
 
 
-def _in_tree(cache: Path, python: str, *, with_systemd: bool) -> int:
+def _in_tree(cache: Path, python: str, kind: str) -> int:
     """Take every step in a fresh tree; how many failed."""
     suite = wheels.PLACES[python][0]
-    name = f"{suite}-systemd" if with_systemd else suite
-    packages, archive, tree = cache / f"wheels-{python}", cache / f"{name}.tar", cache / f"tree-{name}"
+    machine = PI_MACHINE if kind == "arm64" else platform.machine()
+    name = suite if kind == "plain" else f"{suite}-{kind}"
+    packages, archive, tree = cache / f"wheels-{python}-{machine}", cache / f"{name}.tar", cache / f"tree-{name}"
     cache.mkdir(parents=True, exist_ok=True)
-    _packages(packages, wheels.Target(python, platform.machine()))
+    _packages(packages, wheels.Target(python, machine))
     if not archive.exists():
         part = archive.with_name(f"new-{archive.name}")
-        include = f"{EVERY_DEBIAN},systemd,dbus,python3-venv" if with_systemd else EVERY_DEBIAN
-        settings = wheels.apt_settings()
-        command = ["mmdebstrap", "--quiet", "--variant=apt", f"--include={include}", *settings, suite, str(part)]
-        subprocess.run(command, check=True)
+        words = [f"--include={KINDS[kind]}", f"--architectures={wheels.MACHINES[machine]}", *wheels.apt_settings()]
+        subprocess.run(["mmdebstrap", "--quiet", "--variant=apt", *words, suite, str(part)], check=True)
         part.rename(archive)
     if tree.exists():
         shutil.rmtree(tree)
@@ -113,10 +142,10 @@ def _in_tree(cache: Path, python: str, *, with_systemd: bool) -> int:
     for name in filter(None, listed.decode().split("\0")):
         (tree / "clone" / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(REPOSITORY / name, tree / "clone" / name)
-    if with_systemd:
+    if kind == "systemd":
         failed = booted.type_all(tree, suite)
     else:
-        failed = sum(not _take(step, tree, suite) for step in steps(python))
+        failed = sum(not _take(step, tree, suite) for step in (steps_on_arm() if kind == "arm64" else steps(python)))
     shutil.rmtree(tree)
     return failed
 
