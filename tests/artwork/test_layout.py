@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from sumlight.artwork.layout import ZONE_MM, lay_out, plain
 from sumlight.artwork.sheet import from_mask
@@ -67,6 +68,24 @@ def test_control_marks_have_the_widths_that_they_are_for() -> None:
     runs = np.diff(changes) * 50
     for width_um in (500, 300, 200, 150, 100):
         assert np.count_nonzero(runs == width_um) >= 9  # five lines and four gaps
+
+
+def test_each_control_field_has_a_dot_alone_as_wide_as_its_lines() -> None:
+    """A disc's area is π/4 of its square; the widest has 10 pixels across."""
+    drawing = from_mask(np.zeros((100, 1600), np.bool_), 50.0)
+    films = [
+        lay_out(drawing, drawing, "open", border_mm=5.0, names=("", ""), control_marks=on).back()
+        for on in (True, False)
+    ]
+    marks, bare = (film.rows(0, round(ZONE_MM * 20)) for film in films)
+    labels, _count = ndimage.label(marks & ~bare)
+    boxes = ndimage.find_objects(labels)
+    round_ones = {}
+    for number, (down, across) in enumerate(boxes, 1):
+        if down.stop - down.start == across.stop - across.start:
+            round_ones[across.stop - across.start] = int((labels[down, across] == number).sum())
+    assert {10, 6, 4, 3, 2} <= set(round_ones)
+    assert round_ones[10] == pytest.approx(np.pi / 4 * 100, rel=0.05)
 
 
 def test_names_are_written_in_letters_that_there_are() -> None:

@@ -111,18 +111,19 @@ class _Paper:
         return _Marks(top, bottom)
 
     def _control_marks(self, band: Mask) -> None:
-        """Dense fields of lines and gaps, each with one such line alone beside it, as far as there is room."""
+        """Dense fields of lines and gaps, each with such a line and a dot alone beside it, as far as there is room."""
         x, high = round(2.5 * self.zone), self._px(TEXT_MM * 1.5)
         end = self.width - round(1.5 * self.zone)
         top = (self.zone - high) // 2
         for width_um in TESTED_UM:
             wide = round(width_um / self.pitch_um)
-            if wide < 2 or x + 16 * wide > end:
+            if wide < 2 or x + 20 * wide > end:
                 continue
             for line in range(5):
                 _put(band, top, x + 2 * line * wide, high, wide)
             _put(band, top, x + 13 * wide, high, wide)
-            x += 16 * wide + self._px(1.0)
+            _dot(band, top + high // 2, x + 17 * wide, wide)
+            x += 20 * wide + self._px(1.0)
 
     def text(self, words: str) -> Mask:
         """The band below with words in it, as large as there is room for."""
@@ -163,6 +164,13 @@ class _Marks:
 
     top: Mask
     bottom: Mask
+
+
+def _dot(band: Mask, middle: int, left: int, wide: int) -> None:
+    """A disc of pixels whose middles lie within half of `wide`."""
+    down, across = (np.arange(wide) - (wide - 1) / 2 for _ in range(2))
+    top = middle - wide // 2
+    band[top : top + wide, left : left + wide] |= down[:, None] ** 2 + across**2 <= (wide / 2) ** 2
 
 
 def _put(band: Mask, top: int, left: int, high: int, wide: int) -> None:
