@@ -3,6 +3,7 @@
 WORDS = {
     "press_go_at_the_box": "Press go at the box: {seconds:.0f} s left. Nothing is lit before.",
     "nobody_pressed_go": "Nobody pressed go at the box within {seconds:.0f} s; nothing was lit.",
+    "press_silenced_timer": "That press silenced the timer and lit nothing. To begin, press go once more.",
     "go_begins_nothing": "The go button begins nothing here.",
     "name_go_recipe": "Start from the page, or name a recipe for the button in box.yaml (front_panel.go_recipe).",
     "go_button_sticks": (

@@ -12,7 +12,7 @@ from sumlight.control.frontpanel.patterns import buzzer_on, light_on, timer_hear
 from sumlight.protocol.snapshot import Sign
 from sumlight.twin.pins import TwinPin
 from tests.control.bench_box import BenchBox, demo_box
-from tests.control.frontpanel.panel_bench import BUZZER, LIGHT, beeps, panel
+from tests.control.frontpanel.panel_bench import BUZZER, LIGHT, beeps, go, panel, said
 
 
 def test_a_buzzer_that_hangs_changes_no_tick(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -181,6 +181,41 @@ def test_a_press_silences_a_timer_and_the_next_ring_is_heard_again(bench: BenchB
     assert tones(bench, silent_s) == []
     bench.run(6.0)
     assert len(tones(bench, silent_s)) > 0
+
+
+def test_go_answers_a_timer_and_lights_nothing_until_it_is_pressed_again(bench: BenchBox) -> None:
+    """At a resting box go begins a panel; somebody who only wants quiet must not get light."""
+    bench.ready()
+    bench.ask("timer_start", seconds=2.0)
+    bench.run(4.0)
+    go(bench)
+    silent_s = bench.clock.now_s
+    assert bench.state == "idle"
+    assert "once more" in said(bench)
+    bench.run(9.0)
+    assert tones(bench, silent_s) == []
+    go(bench)
+    assert bench.state != "idle"
+
+
+def test_two_minutes_after_a_ring_go_means_light_again(bench: BenchBox) -> None:
+    """The buzzer has given up, so nobody means it."""
+    bench.ready()
+    bench.ask("timer_start", seconds=2.0)
+    bench.run(130.0)
+    go(bench)
+    assert bench.state != "idle"
+
+
+def test_a_timer_does_not_keep_an_open_panel_from_going_on(bench: BenchBox) -> None:
+    """There is light to be finished, which is what go is for."""
+    bench.light_up()
+    bench.happen("stop_tapped")
+    bench.ask("timer_start", seconds=2.0)
+    bench.run(4.0)
+    assert bench.state == "paused"
+    go(bench)
+    assert bench.state != "paused"
 
 
 def test_a_timer_does_not_hide_a_fault(bench: BenchBox) -> None:

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 from sumlight.box import description
 from sumlight.box.front_panel import FrontPanel, Pressed
 from sumlight.control.frontpanel.buttons import Button, FreshPress
-from sumlight.control.frontpanel.patterns import buzzer_on, light_on, timer_heard
+from sumlight.control.frontpanel.patterns import NAG_S, buzzer_on, light_on, timer_heard
 from sumlight.control.loop import ControlLoop
 from sumlight.control.pace import NEAR_S
 from sumlight.protocol.errors import BadRequestError
@@ -130,7 +130,10 @@ class PanelOperation:
             self._say(say("nobody_pressed_go", seconds=WAITS_S), now_s)
         if began_s is None:
             return
-        self._silent = True
+        timer_heard, self._silent = self._timer_calls(now_s), True
+        if timer_heard and self._kept is None and "start" in self._loop.exposure.may():
+            self._say(say("press_silenced_timer"), now_s)  # whoever answers a timer does not mean light
+            return
         try:
             self._act(began_s)
         except BadRequestError as error:
@@ -164,10 +167,14 @@ class PanelOperation:
             self._silent = self._silent and self._timers.rings < self._rings
             self._rings, self._rings_s = self._timers.rings, now_s
         since_s = now_s - self._sign_s
-        rings = self._rings > 0 and sign != "fault" and timer_heard(now_s - self._rings_s)
-        self._sounds = not self._silent and (rings or buzzer_on(sign, since_s))
+        rings = self._timer_calls(now_s) and timer_heard(now_s - self._rings_s)
+        self._sounds = rings or (not self._silent and buzzer_on(sign, since_s))
         self._shines = light_on(sign, since_s)
         self._panel.show(buzzer=self._sounds, light=self._shines)
+
+    def _timer_calls(self, now_s: float) -> bool:
+        """Whether the buzzer calls for a timer, tone or pause."""
+        return self._rings > 0 and not self._silent and self._sign != "fault" and now_s - self._rings_s < NAG_S
 
     def _sign_of(self) -> Sign:
         exposure = self._loop.exposure
