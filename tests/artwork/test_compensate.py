@@ -26,7 +26,7 @@ def slot(width_px: int) -> Mask:
     [("surface", 1.0, 225), ("waist", 1.0, 300), ("waist", 1.2, 250), ("waist", 1.5, 216)],
 )
 def test_a_slot_of_300_um_in_150_um_is_drawn_as_worked_by_hand(at: str, over_etch: float, draws_um: float) -> None:
-    """F 2 (design of the job, §2; the first is the handbook rule, finished - 2·T/(2·F))."""
+    """F 2; the first is the handbook rule, finished - 2·T/(2·F)."""
     done = compensate(from_mask(slot(300), 1.0), Wanted(150, 2.0, over_etch=over_etch, wanted_at=at))
     assert np.count_nonzero(pixels(done.sheet)[6]) == pytest.approx(draws_um, abs=1)
     assert done.impossible_mm2 == 0

@@ -53,7 +53,7 @@ SHAPES: dict[str, tuple[Mask, Callable[[Points, Points], Points]]] = {
 @pytest.mark.parametrize("factor", [1.0, 1.5, 3.0])
 @pytest.mark.parametrize("over_etch", [1.2, 1.5])
 def test_outlines_lie_within_half_a_pixel_of_closed_form(shape: str, factor: float, over_etch: float) -> None:
-    """T 300: reach k·150; the surface moves by R/F, the waist by sqrt(R² - 150²)/F (design of the job, §2)."""
+    """T 300: reach k·150; the surface moves by R/F, the waist by sqrt(R² - 150²)/F."""
     mask, beyond = SHAPES[shape]
     y, x = np.mgrid[0:160, 0:160] + 0.5
     reach = over_etch * 150
@@ -205,3 +205,32 @@ def test_a_depth_needs_a_masked_side() -> None:
     """Open on both, it goes through."""
     with pytest.raises(ValueError, match="one side masked"):
         build("sheet", 100, depth_um=40)
+
+
+@pytest.mark.parametrize("back_share", [1.0, 0.5])
+def test_the_map_of_depths_is_that_of_a_slot_in_closed_form(back_share: float) -> None:
+    """Over a slot all is through; d µm beside it each front is sqrt(R² - (F·d)²) deep, with its own side's R."""
+    made = build("sheet", 300, over_etch=1.2, back_share=back_share)
+    slot = from_mask(SHAPES["slot"][0], PITCH)
+    steps = np.concatenate(list(predict.depths_of(slot, None, made, 1.5)))
+    beside_um = np.maximum(SHAPES["slot"][1](*np.mgrid[0:160, 0:160][::-1] + 0.5) * PITCH, 0)
+    gone = np.zeros((160, 160))
+    for reach in (made.front_reach_um, made.back_reach_um):
+        gone += np.sqrt(np.maximum(reach**2 - (1.5 * beside_um) ** 2, 0)) / 300
+    assert set(np.unique(steps)) >= {0, predict.DEPTHS}
+    assert np.array_equal(steps == predict.DEPTHS, gone >= 1)
+    begun = np.clip(np.ceil(gone * 10 - 1e-4), 0, 9)
+    assert np.array_equal(steps[gone < 1], begun[gone < 1])
+
+
+def test_a_half_etch_is_nowhere_through_on_the_map(tmp_path: Path) -> None:
+    """100 of 300 µm: four tenths have begun at the most, and the file shows that tone."""
+    made = build("masked", 300, depth_um=100)
+    slot = from_mask(SHAPES["slot"][0], PITCH)
+    path = tmp_path / "depths.png"
+    predict.draw_depths(path, slot, None, made, 2.0, predict.AMBER_DEPTHS)
+    with Image.open(path) as image:
+        seen = {colour for _, colour in image.convert("RGB").getcolors() or ()}
+    assert max(seen) == predict.AMBER_DEPTHS[4]
+    assert min(seen) == (0, 0, 0)
+    assert all(red >= 2 * green - 1 and blue == 0 for red, green, blue in predict.AMBER_DEPTHS)

@@ -124,6 +124,27 @@ def test_predict_gives_bands_mass_and_a_picture(scan: Path, capsys: pytest.Captu
     assert "Through first after 83% of the etch, last after 83%." in text  # 1 / k, and k is 1.2
 
 
+def test_predict_maps_depths_and_takes_a_slower_back(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The cusp of T 100, F 2, k 1.2 is (60 - sqrt(60² - 50²)) / 2 = 13.4 µm; 1.6 and 0.8 are reaches of 80 and 40."""
+    picture, depths = scan.with_name("part.png"), scan.with_name("part-depths.png")
+    words = ("artwork", "predict", str(scan), "--thickness", "100um", "--factor", "2")
+    assert main([*words, "--picture", str(picture)]) == 0
+    assert "an edge stands out by 13.42 µm" in " ".join(capsys.readouterr().out.split())
+    with Image.open(depths) as image:
+        assert image.size == (120, 100)
+    picture.unlink()
+    assert main([*words, "--picture", str(picture)]) == 2
+    assert f"{depths.name} is there already" in " ".join(capsys.readouterr().err.split())
+    assert not picture.exists()
+    told = found(capsys, *words[1:], "--over-etch", "1.6:0.8")
+    reaches = {"front_reach_um": pytest.approx(80), "back_reach_um": pytest.approx(40)}
+    assert told["build"] == {"kind": "sheet", "thickness_um": 100} | reaches
+    assert main([*words, "--over-etch", "1.6:0.8"]) == 0
+    assert "stands out" not in capsys.readouterr().out  # the waist no longer lies in the middle
+    assert main([*words, "--over-etch", "1.6:0.8", "--build", "foil"]) == 2
+    assert "both sides" in capsys.readouterr().err
+
+
 def test_compensate_offers_a_coupon_first_and_prints_k_outline_and_time(
     scan: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,7 +2,7 @@
 
 With reach R (µm of metal eaten straight down) and etch factor F, the depth at distance d from the nearest opening is
 R·sqrt(1 - (F·d/R)²), R inside, 0 beyond R/F. For F 1, an etchant that eats equally in all directions, this is exact:
-every point of an opening is the centre of a sphere (design of the job, §2).
+every point of an opening is the centre of a sphere.
 """
 
 import math

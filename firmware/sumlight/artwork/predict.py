@@ -28,6 +28,12 @@ AMBER: Colours = (*((tone, round(0.5 * tone), 0) for tone in _TONES), (120, 0, 0
 """Red and half as much green only: what may be looked at beside open resist."""
 DAYLIGHT: Colours = (*((tone, tone, tone) for tone in _TONES), (200, 40, 40))
 
+DEPTHS = 10
+"""Steps of the map of depths: 0 is whole metal, 1 up to a tenth of the thickness gone, 10 is through."""
+_DEPTH_TONES = tuple(round(255 * step / DEPTHS) for step in range(DEPTHS + 1))
+AMBER_DEPTHS: Colours = tuple((tone, round(0.5 * tone), 0) for tone in _DEPTH_TONES)
+DAYLIGHT_DEPTHS: Colours = tuple((tone, tone, tone) for tone in _DEPTH_TONES)
+
 
 @dataclass(frozen=True)
 class Outlines:
@@ -162,6 +168,29 @@ def draw(path: Path, front: Sheet, back: Sheet | None, made: Build, factors: Fac
     with PngFile(path, wanted) as file:
         for levels in levels_of(front, back, made, factors):
             file.put(levels)
+
+
+def draw_depths(path: Path, front: Sheet, back: Sheet | None, made: Build, factor: float, colours: Colours) -> None:
+    """Map how much of the thickness is gone, from both sides together, into a new file: a tone for each tenth.
+
+    Raises as `draw`.
+    """
+    wanted = Format(front.width_px, front.height_px, front.pitch_um, colours)
+    with PngFile(path, wanted) as file:
+        for steps in depths_of(front, back, made, factor):
+            file.put(steps)
+
+
+def depths_of(front: Sheet, back: Sheet | None, made: Build, factor: float) -> Iterator[NDArray[np.uint8]]:
+    """Tenths of the thickness that are gone, begun ones counted, strip by strip. Raises ValueError as `predict`."""
+    if back is not None:
+        check_one_size(front, back)
+    for strip in near(front, back, made.halo_px(factor, front.pitch_um)):
+        ahead, behind = strip.depths(made, factor)
+        gone = (ahead + behind) / np.float32(made.thickness_um)
+        steps = np.minimum(np.ceil(gone * DEPTHS), DEPTHS - 1)
+        steps[gone >= 1] = DEPTHS
+        yield steps.astype(np.uint8)
 
 
 def levels_of(front: Sheet, back: Sheet | None, made: Build, factors: FactorBand) -> Iterator[NDArray[np.uint8]]:

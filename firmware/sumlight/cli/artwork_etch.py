@@ -9,7 +9,7 @@ from sumlight.artwork.choices import BUILDS
 from sumlight.cli import artwork, typed
 from sumlight.cli.answer import Answer
 from sumlight.craft.chemistry import loading
-from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT
+from sumlight.craft.etching.compensation import OVER_ETCH, SMALLEST_PRINTED_UM, WANTED_AT, growth
 from sumlight.language import _
 from sumlight.text.message import Message, say
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def add_predict(command: argparse.ArgumentParser) -> None:
     """Declare the options of `predict`."""
     artwork.add_reading(command)
-    add_etching(command)
+    add_etching(command, each_side=True)
     command.add_argument("--factor", type=typed.of(""), metavar="F", help=_("etch factor of a coupon; none: a guess"))
     command.add_argument("--back", type=Path, metavar="FILE", help=_("artwork of the back, as seen from the front"))
     command.add_argument("--shift", type=_shift, metavar="X,Y", help=_("so far lies the back to the right and down"))
@@ -30,7 +30,7 @@ def add_predict(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--metal", choices=tuple(loading.METALS), default="brass", metavar="M", help=_("for its mass: brass")
     )
-    command.add_argument("--picture", type=Path, metavar="PNG", help=_("draw the part into a new file"))
+    command.add_argument("--picture", type=Path, metavar="PNG", help=_("draw the part, and PNG-depths how deep"))
     command.add_argument("--daylight", action="store_true", help=_("draw it grey instead of amber"))
     command.set_defaults(carry_out=_predict)
 
@@ -51,12 +51,16 @@ def add_compensate(command: argparse.ArgumentParser) -> None:
     command.set_defaults(carry_out=_compensate)
 
 
-def add_etching(command: argparse.ArgumentParser) -> None:
-    """Declare what is asked of every etch: thickness, build, over-etch."""
+def add_etching(command: argparse.ArgumentParser, *, each_side: bool = False) -> None:
+    """Declare what is asked of every etch: thickness, build, over-etch (as a pair, where `each_side` has its own)."""
     command.add_argument("--thickness", type=typed.of("µm"), required=True, metavar="T", help=_("150um, 0.15mm, 6mil"))
     command.add_argument(
         "--build", choices=BUILDS, default="sheet", metavar="B", help=_("sheet (free, both sides), foil or masked")
     )
+    if each_side:
+        told = _("reach over through: 1.2, or front:back: 1.3:1.1")
+        command.add_argument("--over-etch", type=_each_side, default=(OVER_ETCH, OVER_ETCH), metavar="K", help=told)
+        return
     command.add_argument(
         "--over-etch", type=typed.of(""), default=OVER_ETCH, metavar="K", help=_("reach over through: 1.2")
     )
@@ -65,6 +69,13 @@ def add_etching(command: argparse.ArgumentParser) -> None:
 def factor(text: str) -> float | str:
     """A factor, or the word guess."""
     return text if text == "guess" else typed.of("")(text)
+
+
+def _each_side(text: str) -> tuple[float, float]:
+    """Over-etch of front and back; one number is for both."""
+    front, colon, back = text.partition(":")
+    read = typed.of("")
+    return read(front), read(back if colon else front)
 
 
 def _shift(text: str) -> tuple[float, float]:
@@ -85,7 +96,11 @@ def _predict(options: argparse.Namespace) -> Answer:
     if options.back is not None:
         behind, behind_tones = artwork.opened(options, options.back)
         back = artwork.parted(options, behind, behind_tones)
-    made = front.build(options.build, options.thickness, over_etch=options.over_etch, depth_um=options.depth)
+    ahead, behind_k = options.over_etch
+    if ahead != behind_k and options.build != "sheet":
+        raise ValueError(say("art_back_of_sheet"))
+    mean, share = (ahead + behind_k) / 2, behind_k / ahead
+    made = front.build(options.build, options.thickness, over_etch=mean, depth_um=options.depth, back_share=share)
     factors = prior.factor_band(options.factor)
     meant = None
     if options.shift is not None:
@@ -95,7 +110,11 @@ def _predict(options: argparse.Namespace) -> Answer:
         back = behind_.shifted(sheet if back is None else back, *options.shift)
     part = predict.predict(sheet, back, made, factors)
     told, lines = artwork.described(found, sheet, options.black)
-    lines += [*_factor_lines(factors), *_part_lines(part, made, options), *artwork.finding_lines(part.findings)]
+    lines += [
+        *_factor_lines(factors),
+        *_part_lines(part, made, factors, options),
+        *artwork.finding_lines(part.findings),
+    ]
     if meant is not None:
         through = [[one.through_mm2 / 100 for one in each.outlines] for each in (meant, part)]
         right, down = options.shift
@@ -104,12 +123,15 @@ def _predict(options: argparse.Namespace) -> Answer:
     if options.build == "sheet" and not part.findings:
         lines.append(say("art_holds"))
     if options.picture is not None:
+        depths = options.picture.with_stem(f"{options.picture.stem}-depths")
+        for new in (options.picture, depths):
+            if new.exists():
+                raise ValueError(say("art_never_over", name=str(new)))
         colours = predict.DAYLIGHT if options.daylight else predict.AMBER
-        try:
-            predict.draw(options.picture, sheet, back, made, factors, colours)
-        except FileExistsError:
-            raise ValueError(say("art_never_over", name=str(options.picture))) from None
-        lines.append(say("art_written", name=str(options.picture)))
+        predict.draw(options.picture, sheet, back, made, factors, colours)
+        colours = predict.DAYLIGHT_DEPTHS if options.daylight else predict.AMBER_DEPTHS
+        predict.draw_depths(depths, sheet, back, made, factors.middle, colours)
+        lines += [say("art_written", name=str(new)) for new in (options.picture, depths)]
     answer = told | {"build": asdict(made), "factors": asdict(factors)} | asdict(part)
     answer["metal_g"] = [_grams(one.metal_mm3, options.metal) for one in part.outlines]
     return Answer(answer, lines, status=1 if part.findings else 0)
@@ -130,7 +152,7 @@ def _band(values: list[float]) -> Message:
     return say("art_just", value=low) if low == high else say("art_between", low=low, high=high)
 
 
-def _part_lines(part: "Prediction", made: "Build", options: argparse.Namespace) -> list[Message]:
+def _part_lines(part: "Prediction", made: "Build", factors: "FactorBand", options: argparse.Namespace) -> list[Message]:
     depth = made.thickness_um / (2 if made.kind == "sheet" else 1)
     front, back = made.front_reach_um, made.back_reach_um
     lines = [say("art_reach", front=front, back=back, k=max(front, back) / depth)]
@@ -138,6 +160,10 @@ def _part_lines(part: "Prediction", made: "Build", options: argparse.Namespace) 
         _band([getattr(one, name) / 100 for one in part.outlines]) for name in ("front_mm2", "through_mm2", "back_mm2")
     ]
     lines.append(say("art_outlines", front=cm2[0], through=cm2[1], back=cm2[2]))
+    if options.depth is None and back in (0, front):
+        sides = 2 if back else 1
+        grown = [growth(made.thickness_um, one, sides=sides, over_etch=options.over_etch[0]) for one in factors.factors]
+        lines.append(say("art_cusp", cusp=_band([one.cusp_um for one in grown])))
     grams = _band([_grams(one.metal_mm3, options.metal) for one in part.outlines])
     lines.append(say("art_metal_lost", grams=grams, metal=options.metal))
     if part.first_share is None or part.last_share is None:

@@ -128,6 +128,7 @@ WORDS = {
     ),
     "art_factor_known": "Etch factor {factor:.3g}, measured on a coupon.",
     "art_reach": "The bath reaches {front:.0f} µm from the front and {back:.0f} µm from the back (k = {k:.3g}).",
+    "art_cusp": "Between the surface and where it is narrowest an edge stands out by {cusp} µm.",
     "art_outlines": "Open at the front {front} cm², through {through} cm², at the back {back} cm².",
     "art_between": "{low:.4g} to {high:.4g}",
     "art_just": "{value:.4g}",
