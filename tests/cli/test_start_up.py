@@ -32,7 +32,14 @@ def test_version_and_help_import_no_command_and_no_library(asked: str) -> None:
     """Python's own light modules and a few of ours; which, the interpreter says itself (`sys.stdlib_module_names`)."""
     modules = imported(asked)
     assert {name for name in modules if name.split(".")[0] not in sys.stdlib_module_names} == {
-        *("sumlight", "sumlight.cli", "sumlight.cli.commands", "sumlight.cli.declare", "sumlight.language"),
+        *(
+            "sumlight",
+            "sumlight.cli",
+            "sumlight.cli.commands",
+            "sumlight.cli.declare",
+            "sumlight.cli.declare_bench",
+            "sumlight.language",
+        ),
         *(name for name in modules if name.partition(".text")[0] == "sumlight"),  # words, without which nothing is said
     }
     assert not modules & HEAVY

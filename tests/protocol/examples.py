@@ -117,6 +117,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "thickness_um": 150.0,
         "artwork": "gear, front and back",
         "wanted": 3,
+        "steps": ["cut", "expose A (red stencil)"],
         "who": "Ada",
     },
     "job_numbers": {"job_id": 3, "clear_s": 30.0, "etchant": "iron", "rate_um_min": 10.0, "open_cm2": 25.0},

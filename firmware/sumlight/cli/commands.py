@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from sumlight.cli import declare
+from sumlight.cli import declare, declare_bench
 from sumlight.language import N_, _
 
 Declare = Callable[[argparse.ArgumentParser], None]
@@ -118,55 +118,86 @@ NOUNS = (
         N_("panels on their way over the bench: what is due, step by step"),
         (
             Verb(
-                "new", N_("begin a job; its panels get cards"), declare.new_job, 'blue-38 --wanted 2 --artwork "gear"'
+                "new",
+                N_("begin a job; its panels get cards"),
+                declare_bench.new_job,
+                'blue-38 --wanted 2 --artwork "gear"',
             ),
-            Verb("list", N_("open jobs, and what is due on each panel"), declare.list_jobs, "--json"),
-            Verb("show", N_("the card of a panel: what to do now"), declare.show_card, '"blue-38 · 7" --all'),
-            Verb("step", N_("note a step: begin, done, skip, wrong, again"), declare.note_step, '"blue-38 · 7" done'),
+            Verb("list", N_("open jobs, and what is due on each panel"), declare_bench.list_jobs, "--json"),
+            Verb("show", N_("the card of a panel: what to do now"), declare_bench.show_card, '"blue-38 · 7" --all'),
+            Verb(
+                "step",
+                N_("note a step: begin, done, skip, wrong, again"),
+                declare_bench.note_step,
+                '"blue-38 · 7" done',
+            ),
+            Verb(
+                "share",
+                N_("put what a job is into a shared folder"),
+                declare_bench.share_job,
+                "3 /srv/recipes --name gear",
+            ),
+            Verb("adopt", N_("begin a job as a shared folder has it"), declare_bench.adopt_job, "gear /srv/recipes"),
         ),
     ),
     Noun(
         "stock",
         N_("rolls of resist, metal and stencils on the shelf"),
         (
-            Verb("list", N_("what is on the shelf, or one thing with its steps"), declare.list_stock, "3"),
-            Verb("roll", N_("a new roll of resist"), declare.new_roll, '"Invented film" --film 38um --storage cool'),
-            Verb("metal", N_("new metal"), declare.new_metal, "brass --thickness 150um --pieces 10"),
-            Verb("stencil", N_("a new stencil: films, sheets, strip"), declare.new_stencil, "gear --spacer 150um"),
-            Verb("note", N_("steps and measurements of a stencil"), declare.note_stock, "3 --apart 40um --density 2.4"),
-            Verb("end", N_("take a thing off the shelf that is used up"), declare.end_stock, "3"),
+            Verb("list", N_("what is on the shelf, or one thing with its steps"), declare_bench.list_stock, "3"),
+            Verb(
+                "roll", N_("a new roll of resist"), declare_bench.new_roll, '"Invented film" --film 38um --storage cool'
+            ),
+            Verb("metal", N_("new metal"), declare_bench.new_metal, "brass --thickness 150um --pieces 10"),
+            Verb(
+                "stencil", N_("a new stencil: films, sheets, strip"), declare_bench.new_stencil, "gear --spacer 150um"
+            ),
+            Verb(
+                "note",
+                N_("steps and measurements of a stencil"),
+                declare_bench.note_stock,
+                "3 --apart 40um --density 2.4",
+            ),
+            Verb("end", N_("take a thing off the shelf that is used up"), declare_bench.end_stock, "3"),
         ),
     ),
     Noun(
         "bath",
         N_("baths: mix, use and throw away; plan an etch"),
         (
-            Verb("new", N_("put a bath that is mixed to use"), declare.new_bath, "iron --volume 1l --strength 36%"),
-            Verb("list", N_("the baths in use, or one of them; when to mix new"), declare.list_baths, "3"),
-            Verb("panel", N_("note a panel that has no card"), declare.bath_panel, "3 --metal brass --took 9min"),
-            Verb("mix", N_("mix a bath to a volume"), declare.mix, "developer --volume 1l --powder clear-crystals"),
-            Verb("dwell", N_("from the break point to the dwell"), declare.dwell, "--clear 30s"),
+            Verb(
+                "new", N_("put a bath that is mixed to use"), declare_bench.new_bath, "iron --volume 1l --strength 36%"
+            ),
+            Verb("list", N_("the baths in use, or one of them; when to mix new"), declare_bench.list_baths, "3"),
+            Verb("panel", N_("note a panel that has no card"), declare_bench.bath_panel, "3 --metal brass --took 9min"),
+            Verb(
+                "mix", N_("mix a bath to a volume"), declare_bench.mix, "developer --volume 1l --powder clear-crystals"
+            ),
+            Verb("dwell", N_("from the break point to the dwell"), declare_bench.dwell, "--clear 30s"),
             Verb(
                 "etch-time",
                 N_("how long, and when to look"),
-                declare.etch_time,
+                declare_bench.etch_time,
                 "brass iron --thickness 0,15mm --rate 10um/min",
             ),
             Verb(
                 "compensate",
                 N_("what to draw so that it comes out as wanted"),
-                declare.compensate,
+                declare_bench.compensate,
                 "opening 0.3mm --thickness 6mil --factor 2",
             ),
-            Verb("smallest", N_("what is too small for a thickness"), declare.smallest, "--thickness 150um"),
-            Verb("meet", N_("whether two liquids may meet"), declare.meet, "iron peroxide"),
+            Verb("smallest", N_("what is too small for a thickness"), declare_bench.smallest, "--thickness 150um"),
+            Verb("meet", N_("whether two liquids may meet"), declare_bench.meet, "iron peroxide"),
             Verb(
-                "waste", N_("the container of a used bath, its label; moves one there"), declare.waste, "3 --into iron"
+                "waste",
+                N_("the container of a used bath, its label; moves one there"),
+                declare_bench.waste,
+                "3 --into iron",
             ),
             Verb(
                 "neutralise",
                 N_("powder and gas; arithmetic only"),
-                declare.neutralise,
+                declare_bench.neutralise,
                 "--volume 1l --with soda --acid 2 --authority-allows",
             ),
         ),

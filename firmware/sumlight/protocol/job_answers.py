@@ -89,12 +89,13 @@ class OpenJobs(TypedDict):
 
 @with_config(STRICT)
 class PlanStep(TypedDict):
-    """A step of a job's plan; `own` are a person's words in place of ours."""
+    """A step of a job's plan; `own` are a person's words in place of ours, `written` is how a shared job has it."""
 
     step_id: int
     title: Message
     sentence: Message
     own: str
+    written: str
 
 
 @with_config(STRICT)

@@ -6,7 +6,7 @@ None of them lights anything. What a new job does not say is as in the last one.
 from typing import Annotated, Final, Literal
 
 from annotated_types import Ge, Le, MaxLen
-from pydantic import Strict
+from pydantic import Field, Strict
 
 from sumlight.craft.etching import times
 from sumlight.craft.etching.factor import SHEET_UM
@@ -14,11 +14,18 @@ from sumlight.craft.jobs.timers import LONGEST_S
 from sumlight.protocol.bath_commands import BathWarmth, OpenArea
 from sumlight.protocol.command import TERMINAL, Command
 from sumlight.protocol.fields import Flag, Identity, RecipeName, StripSpace, Text, Whole, Word
+from sumlight.text.message import say
 
 MOST_WANTED = 20
+MOST_STEPS = 60
 ShortNote = Annotated[str, Strict(), MaxLen(200), StripSpace]
 Seconds = Annotated[float, Strict(), Ge(1), Le(LONGEST_S)]
 Clear = Annotated[float, Strict(), Ge(2), Le(3600)]
+Steps = Annotated[
+    tuple[Annotated[str, Strict(), MaxLen(250)], ...],
+    MaxLen(MOST_STEPS),
+    Field(description=say("list_of_steps", most=MOST_STEPS)),
+]
 Rate = Annotated[float, Strict(), Ge(times.SLOWEST_UM_MIN), Le(times.FASTEST_UM_MIN)]
 
 
@@ -39,7 +46,10 @@ class Card(Command):
 
 
 class JobNew(Command):
-    """Begin a job. What is left out is as in the last job, or follows from the recipe."""
+    """Begin a job. What is left out is as in the last job, or follows from the recipe.
+
+    `steps` are those of a shared job, written as `job` tells them; without them they are the plan's.
+    """
 
     plan: Word = ""
     recipe: RecipeName = ""
@@ -47,6 +57,7 @@ class JobNew(Command):
     thickness_um: Annotated[float, Strict(), Ge(SHEET_UM[0]), Le(SHEET_UM[1])] | None = None
     artwork: Text = ""
     wanted: Annotated[int, Whole, Strict(), Ge(1), Le(MOST_WANTED)] = 1
+    steps: Steps | None = None
     who: Text = TERMINAL
 
 

@@ -1,5 +1,5 @@
-"""The built-in plans, and what people make of them. The order of the stations is that of the trade (issue, trade notes
-§1.5): resist is laid on bare dry metal, lit through its outer film, uncovered, developed, then etched and stripped."""
+"""The built-in plans, and what people make of them. The order of the stations is that of the trade (common
+practice, no source): resist goes on bare dry metal, is lit through its outer film, uncovered, developed, etched."""
 
 import pytest
 
@@ -84,3 +84,36 @@ def test_every_step_has_a_name_of_its_own_side() -> None:
     assert titles[4:6] == ["Laminate side A", "Laminate side B"]
     assert "Outer film off both sides" in titles
     assert all(titles)
+
+
+@pytest.mark.parametrize("plan", plans.PLANS)
+@pytest.mark.parametrize("together", [False, True])
+def test_a_plan_that_was_written_down_reads_as_the_same(plan: str, together: bool) -> None:
+    """Order, sides and a person's words."""
+    steps = plans.steps_of(plan, together=together)
+    steps = plans.edited(plans.moved(steps, 4, 2), 7, "two passes (slow)")
+    steps = plans.added(steps, 2, "a photo", 90)
+    texts = [plans.written(step) for step in steps]
+    again = plans.from_written(plan, texts, together=together)
+    assert [(s.kind, s.side, s.own) for s in again] == [(s.kind, s.side, s.own) for s in steps]
+    assert [s.step_id for s in again] == list(range(1, len(steps) + 1))
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ["expose"],
+        ["expose C"],
+        ["expose A", "expose A"],
+        ["own"],
+        ["own A (x)"],
+        ["cut ()"],
+        [""],
+        ["light it"],
+        ["cut\n"],
+    ],
+)
+def test_what_is_no_step_of_the_plan_is_refused_by_number(texts: list[str]) -> None:
+    """Also one that it has, once too often."""
+    with pytest.raises(ValueError, match=rf"Step {len(texts)} is "):
+        plans.from_written("board_one", texts)

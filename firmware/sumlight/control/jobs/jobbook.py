@@ -37,7 +37,6 @@ log = logging.getLogger(__name__)
 MOST_PANELS = 60
 """Panels on their way at a time: an answer about all of them has to fit into a line."""
 
-MOST_STEPS = 60
 BOX = "box"
 """Who noted what the box itself has done."""
 
@@ -186,11 +185,11 @@ class JobBook:
             raise RefusedError(told, say("end_a_job_first"))
         last = None if self._last is None else self._last.numbers
         numbers, together = newjob.numbers_of(asked, last, self._shelf)
+        steps = newjob.steps_of(asked, numbers.plan, together=together)
         numbers = replace(numbers, stock=self.stock.carried(self._last, asked.artwork))
         with closing(self._open_book()) as book:
             labels = book.labels.next(numbers.recipe, asked.wanted, [p.label for p in self._panels.values()])
         self._last_job_id += 1
-        steps = plans.steps_of(numbers.plan, together=together)
         made = self._loop.clock.utc()
         job = JobRecord(self._last_job_id, asked.artwork, asked.wanted, numbers, steps, made, asked.who)
         self._keep_job(job)
@@ -238,8 +237,8 @@ class JobBook:
     def _with_own(self, job: JobRecord, asked: commands.JobPlan) -> tuple[Step, ...]:
         if not asked.words:
             raise BadRequestError("bad_value", say("words_needed"), field="words")
-        if len(job.steps) >= MOST_STEPS:
-            raise BadRequestError("refused", say("too_many_steps", most=MOST_STEPS))
+        if len(job.steps) >= commands.MOST_STEPS:
+            raise BadRequestError("refused", say("too_many_steps", most=commands.MOST_STEPS))
         noted = [step_id for p in self._of(job) for step_id in self._marks[p.panel_id]]
         step_id = 1 + max([*(step.step_id for step in job.steps), *noted], default=0)
         return plans.added(job.steps, asked.step_id, asked.words, step_id)

@@ -8,7 +8,20 @@ from sumlight.craft.jobs.instructions import PanelNumbers
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.job_commands import JobNew
 from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe
-from sumlight.text.message import as_written, say
+from sumlight.text.message import as_written, joined, messages_of, say
+
+
+def steps_of(asked: JobNew, plan: str, *, together: bool) -> tuple[plans.Step, ...]:
+    """The steps of a new job; `together` where both sides are lit at once.
+
+    Raises BadRequestError for those of a shared job that the plan does not have.
+    """
+    if asked.steps is None:
+        return plans.steps_of(plan, together=together)
+    try:
+        return plans.from_written(plan, asked.steps, together=together)
+    except ValueError as error:
+        raise BadRequestError("bad_value", joined(*messages_of(error)), field="steps") from error
 
 
 def numbers_of(asked: JobNew, last: PanelNumbers | None, shelf: RecipeStore) -> tuple[PanelNumbers, bool]:

@@ -53,6 +53,7 @@ def plan(record: JobRecord, baths: Baths = no_baths) -> list[dict[str, Any]]:
             "title": plans.title(step),
             "sentence": instructions.sentence(step, record.numbers, baths(step, record.numbers)),
             "own": step.own,
+            "written": plans.written(step),
         }
         for step in record.steps
     ]

@@ -3,6 +3,7 @@
 The order of the stations is common practice, no source, unless a source is named where a number comes from.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -85,6 +86,40 @@ def steps_of(plan: str, *, together: bool = False) -> tuple[Step, ...]:
         kinds = tuple(("expose", "A+B") if each == ("expose", "A") else each for each in kinds)
         kinds = tuple(each for each in kinds if each != ("expose", "B"))
     return tuple(Step(number, kind, side) for number, (kind, side) in enumerate(kinds, 1))
+
+
+def written(step: Step) -> str:
+    """Write a step as shared jobs have it: its kind, its side, and a person's own words in brackets."""
+    side = f" {step.side}" if step.side else ""
+    return f"{step.kind}{side}" + (f" ({step.own})" if step.own else "")
+
+
+def from_written(plan: str, texts: Sequence[str], *, together: bool = False) -> tuple[Step, ...]:
+    """Read the steps of a plan in the order and words of a shared job; `together` as in `steps_of`.
+
+    Raises ValueError for a text that is no step, or that the plan does not have, or not so often.
+    """
+    free = Counter((step.kind, step.side) for step in steps_of(plan, together=together))
+    steps = []
+    for number, text in enumerate(texts, 1):
+        kind, side, own = _read(text)
+        if kind == OWN and own and not side:
+            steps.append(Step(number, OWN, "", own))
+            continue
+        if not free[kind, side]:
+            raise ValueError(say("no_step_of_plan", number=number, step=text, plan=PLAN_NAMES[plan]))
+        free[kind, side] -= 1
+        steps.append(Step(number, kind, side, own))
+    return tuple(steps)
+
+
+def _read(text: str) -> tuple[str, str, str]:
+    """Kind, side and own words of a written step; whether there is such a kind and side is not asked."""
+    head, bracket, own = text.partition(" (")
+    if bracket and not (own.endswith(")") and own[:-1].strip()):
+        return "", "", ""
+    kind, _, side = head.partition(" ")
+    return kind, side, own[:-1]
 
 
 def moved(steps: Sequence[Step], step_id: int, by: int) -> tuple[Step, ...]:
