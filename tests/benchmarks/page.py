@@ -265,8 +265,10 @@ def first_visit(url: str) -> list[Figure]:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=binary, args=FLAGS)
         visits: list[tuple[float, float, int]] = []
+        bare: list[float] = []
 
         def shown_s(_piece: int) -> float:
+            bare.append(_bare_s(browser))
             visits.append(_visit(browser, url))
             return visits[-1][0]
 
@@ -278,8 +280,21 @@ def first_visit(url: str) -> list[Figure]:
         Figure("page: first visit, compressed", sizes[-1] / 1000, "kB", "at most", 150),
         *judged(f"page: first state shown ÷ reference, {slower}", ratios, "", "at most", 0.55),
         Figure(f"page: first state shown, {slower}", shown[len(shown) // 2], "s", "for comparison"),
+        Figure(f"page: one word and nothing else shown, {slower}", sorted(bare)[len(bare) // 2], "s", "for comparison"),
         Figure(f"page: first live event shown, {slower}", live[len(live) // 2], "s", "for comparison"),
     ]
+
+
+def _bare_s(browser: Browser) -> float:
+    """Seconds to the first paint of a page that holds one word: what the browser itself takes."""
+    context = browser.new_context(viewport={"width": 360, "height": 740})
+    page = context.new_page()
+    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": THROTTLE})
+    page.goto("data:text/html,<!doctype html><title>.</title><h1>Ready</h1>")
+    page.wait_for_function("() => performance.getEntriesByName('first-contentful-paint').length")
+    shown_ms = page.evaluate("() => performance.getEntriesByName('first-contentful-paint')[0].startTime")
+    context.close()
+    return float(shown_ms) / 1000
 
 
 def _visit(browser: Browser, url: str) -> tuple[float, float, int]:
