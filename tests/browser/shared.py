@@ -3,6 +3,7 @@
 What a test lets the box say, answer or keep silent about is taken back after it. Files that a test writes stay.
 """
 
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -43,8 +44,11 @@ def control(lasting_control: FakeControl, served: PageProcess) -> FakeControl:
     lasting_control.mute.clear()
     lasting_control.answers.clear()
     lasting_control.samples = []
-    lasting_control.say(fake.snapshot(box="Fresh box"))
+    # With another panel, so that the page lets go of the curve it has.
+    lasting_control.say(fake.snapshot(box="Fresh box", state="done", exposure=fake.exposure(exposure_id=4)))
     until_it_says(served, "Fresh box")
+    with urllib.request.urlopen(f"{served.address}state.json"):
+        pass
     lasting_control.say(fake.snapshot())
     until_it_says(served, "Demo box")
     lasting_control.commands.clear()
