@@ -1,12 +1,38 @@
-"""What a process leaves behind that has made a pair of films: written here by hand, so that no test waits for one."""
+"""For tests of the page Artwork: its form, sending a file, and by hand what a process that made films leaves behind."""
 
 import json
 from pathlib import Path
 
 import numpy as np
+from flask.testing import FlaskClient
 
 from sumlight.artwork import preview, sheet
 from sumlight.text.message import packed, say
+from sumlight_web.artwork.worktable import ArtworkDesk
+from tests.webui.fake_control import wait_until
+from tests.webui.given import ORIGIN
+
+FORM = {
+    "thickness_um": "150",
+    "factor": "2",
+    "name": "Test plate",
+    "tabs": "2",
+    "black": "open",
+    "film_black": "open",
+    "build": "sheet",
+    "metal": "brass",
+    "crop": "frame",
+    "wanted_at": "waist",
+    "over_etch": "1.2",
+    "bias_um": "0",
+    "printed_x_mm": "100",
+    "printed_y_mm": "100",
+    "speck_um": "100",
+    "border_mm": "10",
+    "straighten": "1",
+    "control_marks": "1",
+}
+"""The form as the page sends it."""
 
 MADE = {
     "seen_mm": [26.0, 18.0],
@@ -108,3 +134,19 @@ def compared_by_hand(folder: Path, with_: str = "front", growth_um: float = 3.0)
 
 def _put(path: Path, told: object) -> None:
     path.write_text(json.dumps(packed(told)), encoding="utf-8")
+
+
+def sent(client: FlaskClient, path: Path) -> None:
+    """Send a file as the page's script does."""
+    raw = path.read_bytes()
+    told = client.post(f"/artwork/begin?name={path.name}&size={len(raw)}", headers=ORIGIN)
+    assert told.status_code == 201, told.text
+    size = told.get_json()["piece_bytes"]
+    for at in range(0, len(raw), size):
+        assert client.post(f"/artwork/piece?at={at}", data=raw[at : at + size], headers=ORIGIN).status_code < 300
+
+
+def rested(desk: ArtworkDesk) -> str:
+    """The phase in which it ends."""
+    wait_until(lambda: desk.standing().phase not in ("working", "arriving"), 60)
+    return desk.standing().phase

@@ -13,6 +13,7 @@ from jinja2.utils import missing
 from sumlight.store.recipes import RecipeStore
 from sumlight_web.access import operators
 from sumlight_web.app import create_app
+from sumlight_web.artwork.worktable import ArtworkDesk
 from sumlight_web.services import AppServices, PageConfig
 from tests.webui.compiled import compile_once
 from tests.webui.fake_control import FakeControl, wait_until
@@ -87,6 +88,12 @@ def services(app: Flask) -> AppServices:
     """The desk of the application."""
     found: AppServices = app.extensions["sumlight"]
     return found
+
+
+@pytest.fixture
+def desk(services: AppServices) -> ArtworkDesk:
+    """The desk of the application."""
+    return services.artwork
 
 
 @pytest.fixture
