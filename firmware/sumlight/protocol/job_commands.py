@@ -22,8 +22,7 @@ ShortNote = Annotated[str, Strict(), MaxLen(200), StripSpace]
 Seconds = Annotated[float, Strict(), Ge(1), Le(LONGEST_S)]
 Clear = Annotated[float, Strict(), Ge(2), Le(3600)]
 Steps = Annotated[
-    tuple[Annotated[str, Strict(), MaxLen(250)], ...],
-    MaxLen(MOST_STEPS),
+    Annotated[tuple[Annotated[str, Strict(), MaxLen(250)], ...], MaxLen(MOST_STEPS)] | None,
     Field(description=say("list_of_steps", most=MOST_STEPS)),
 ]
 Rate = Annotated[float, Strict(), Ge(times.SLOWEST_UM_MIN), Le(times.FASTEST_UM_MIN)]
@@ -57,7 +56,7 @@ class JobNew(Command):
     thickness_um: Annotated[float, Strict(), Ge(SHEET_UM[0]), Le(SHEET_UM[1])] | None = None
     artwork: Text = ""
     wanted: Annotated[int, Whole, Strict(), Ge(1), Le(MOST_WANTED)] = 1
-    steps: Steps | None = None
+    steps: Steps = None
     who: Text = TERMINAL
 
 

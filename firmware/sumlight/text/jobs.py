@@ -96,7 +96,7 @@ REFUSED = {
     "too_many_timers": "{most} timers run already",
     "stop_a_timer_first": "Stop one first.",
     "no_step_of_plan": "Step {number} is '{step}'. The plan '{plan}' has no such step, or not so often.",
-    "list_of_steps": "a list of at most {most} steps, such as 'expose A' or 'dry (overnight)'",
+    "list_of_steps": "a list of at most {most} steps, written as a shared job has them",
     "no_such_shared_job": "there is no such job in the folder; there are: {known}",
     "too_many_steps": "a plan has at most {most} steps",
     "words_needed": "'words' is empty; say in a few words what is to be done",
