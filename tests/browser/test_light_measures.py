@@ -147,7 +147,7 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
     heading = page.get_by_role("heading", level=1)
     with ControlClient(twin.socket) as client:
         for leg in (1, 2, 3):
-            attended(page, lambda: re.search("Next leg|Done", heading.inner_text()) is not None)
+            attended(page, lambda: re.search("Next round|Done", heading.inner_text()) is not None)
             if leg == 3:
                 break
             step = "lay the sheet over the sensor" if leg == 1 else "take the sheet off"
@@ -169,7 +169,7 @@ def test_a_sheet_and_a_field_by_the_page_alone(page: Page, twin: RunningTwin) ->
     page.get_by_role("link", name="Light", exact=True).click()
     page.get_by_role("link", name="Is my light even?").click()
     page.get_by_text("Another area or recipe").click()
-    page.get_by_label("Length of a leg").fill("3")
+    page.get_by_label("Length of a round").fill("3")
     press(page, "Propose the places")
     page.screenshot(path=ARTIFACTS / "light-field-plan-desk.png", full_page=True)
     press(page, re.compile("Start: 11 places"))

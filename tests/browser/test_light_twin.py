@@ -54,7 +54,7 @@ def light_next_leg(page: Page) -> None:
     """Press, and wait until it has begun; at this speed it may be over before anybody looks."""
     states = page.locator("table.legs tbody td:last-child")
     before = states.all_inner_texts()
-    act(page, "Light leg")
+    act(page, "Light round")
     attended(page, lambda: states.all_inner_texts() not in (before, []))
 
 
@@ -62,7 +62,7 @@ def expose_on_the_bench(page: Page) -> None:
     """Do what the Bench asks for, leg by leg, until it says that all is done."""
     heading = page.get_by_role("heading", level=1)
     while True:
-        attended(page, lambda: re.search("Next leg|Done", heading.inner_text()) is not None)
+        attended(page, lambda: re.search("Next round|Done", heading.inner_text()) is not None)
         if page.locator("#next-step").is_visible():
             return
         open_lid(page)

@@ -231,9 +231,9 @@ def test_a_series_shows_the_leg_under_light_and_all_legs_in_a_table(visit: Open,
     control.say(STATES["series"])
     seen = visit(PHONE)
     seen.go()
-    leg = seen.page.get_by_role("region", name="Leg 5 of 7")
+    leg = seen.page.get_by_role("region", name="Round 5 of 7")
     expect(leg).to_contain_text("31.2 mJ/cm² in 4 s of 10 s")
-    expect(seen.page.get_by_role("region", name="Leg 1")).to_have_count(0)
+    expect(seen.page.get_by_role("region", name="Round 1")).to_have_count(0)
     expect(seen.page.locator("table.legs tbody tr")).to_have_count(7)
 
 

@@ -56,7 +56,7 @@ def test_what_was_sent_is_what_the_record_gives_back(kind: str, given: dict[str,
         ("field", {"places": [[0, 0], [1]]}, "parameters.places", "[x, y] in mm"),
         ("field", {"places": [[0, 0], ["1", 2]]}, "parameters.places", "[x, y] in mm"),
         ("field", {"places": [[0, 0], [0, -2001]]}, "parameters.places", "none beyond 2000"),
-        ("field", {"places": [[0, 0], [0, 1], [0, 2]]}, "parameters.places", "3 places, but the series has 2 legs"),
+        ("field", {"places": [[0, 0], [0, 1], [0, 2]]}, "parameters.places", "3 places, but the series has 2 rounds"),
     ],
 )
 def test_what_cannot_be_is_refused_with_its_field(kind: str, given: object, field: str, words: str) -> None:

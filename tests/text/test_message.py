@@ -20,8 +20,8 @@ class Answer:
 def test_a_message_is_plain_text_to_whoever_reads_english() -> None:
     """Also as JSON and inside an error."""
     told = say("leg_done", number=1, count=3)
-    assert told == "Leg 1 of 3 is done."
-    assert json.dumps(told) == '"Leg 1 of 3 is done."'
+    assert told == "Round 1 of 3 is done."
+    assert json.dumps(told) == '"Round 1 of 3 is done."'
     assert str(ValueError(told)) == told
 
 

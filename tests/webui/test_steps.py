@@ -119,7 +119,7 @@ def test_a_walk_without_a_record_names_no_place(
     fake.hear(services.watch, control, waiting("field", 3, 2, exposure_id=77))
     page = client.get("/").text
     assert "2 of 3: " not in page
-    assert "Next leg, lamps off" in page
+    assert "Next round, lamps off" in page
 
 
 def test_the_record_is_read_once_it_is_there(data: Path) -> None:

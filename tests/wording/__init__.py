@@ -6,9 +6,11 @@ None is longer than 20 words, and none uses a word that nobody at the bench know
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 from babel.messages.pofile import read_po
 
+import sumlight
 from sumlight.language import DOMAIN, LANGUAGES, LOCALE
 
 MOST_WORDS = 20
@@ -32,9 +34,10 @@ TO_BUILDERS = {
     "mit k = 2": "the same in German",
 }
 """Sentences that need such a word, by a piece of them, and why."""
-OTHER_NAMES = re.compile(r"\bcontrol (program|process)\b|\bstrikes\b|\banew\b|\bforetold\b")
-"""English names that a thing had besides its own (controller, starts), and two old words. The German ones
+OTHER_NAMES = re.compile(r"\bcontrol (program|process)\b|\bstrikes\b|\banew\b|\bforetold\b|\b[Ll]egs?\b")
+"""English names that a thing had besides its own (controller, starts, round), and two old words. The German ones
 are in `tests.webui.test_language`."""
+PROGRAM = Path(str(sumlight.__file__)).parent
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,14 @@ def texts() -> dict[str, set[str]]:
                 found["en"] |= _forms(message.id)
                 found.setdefault(language, set()).update(_forms(message.string))
     return found
+
+
+def to_read(language: str) -> dict[str, str]:
+    """What is read as a whole in that language, the manual and what has changed: the text by the file's name."""
+    changes = PROGRAM / ("changes.md" if language == "en" else f"changes.{language}.md")
+    return {
+        file.name: file.read_text(encoding="utf-8") for file in [changes, *(PROGRAM / "manual" / language).iterdir()]
+    }
 
 
 def wrong(language: str, sentence: str) -> str:

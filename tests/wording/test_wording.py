@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from tests.wording import OTHER_NAMES, TO_BUILDERS, sentences, texts, wrong
+from tests.wording import OTHER_NAMES, TO_BUILDERS, sentences, texts, to_read, wrong
 
 
 def test_no_sentence_about_dose_and_meter_is_long_or_strange() -> None:
@@ -40,5 +40,6 @@ def test_what_is_wrong_is_named(language: str, sentence: str, why: str) -> None:
 
 def test_one_thing_has_one_name() -> None:
     """Words that once stood beside the name of the house are gone from the English, wherever they were said."""
-    plain = [re.sub(r"\{.*?\}", "", text) for text in texts()["en"]]
+    lines = [line for text in to_read("en").values() for line in text.splitlines()]
+    plain = [re.sub(r"\{.*?\}|`.*?`", "", text) for text in (*texts()["en"], *lines)]
     assert [text for text in plain if OTHER_NAMES.search(text)] == []

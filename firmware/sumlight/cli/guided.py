@@ -58,7 +58,7 @@ def _add_leg_seconds(command: argparse.ArgumentParser, default_s: float) -> None
         "s",
         default=default_s,
         metavar="S",
-        help=_("length of a leg (default: %(default)s)"),
+        help=_("length of a round (default: %(default)s)"),
     )
 
 

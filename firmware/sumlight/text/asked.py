@@ -43,7 +43,7 @@ FIELDS = {
     "list_of_places_within": "a list of 1 to {most} places [x, y] in mm, none beyond {farthest_mm:g}",
     "list_of_readings": "a list of 1 to {most} objects with zone, step and half; a step is a whole number, "
     "all_held or all_gone",
-    "places_and_legs_differ": "'places' holds {places} places, but the series has {legs} legs",
+    "places_and_legs_differ": "'places' holds {places} places, but the series has {legs} rounds",
     "no_parameter": "'{field}' is not a parameter of a {kind} series; it takes {known}",
     "takes_no_parameter": "'{field}' is not a parameter of a {kind} series; it takes none",
 }

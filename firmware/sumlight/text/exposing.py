@@ -14,7 +14,7 @@ WORDS = {
     "shut_then_continue": "Shut the lid, then continue or abandon it.",
     "vacuum_comes_first": "{seconds:.0f} s of vacuum come before the light.",
     "side_done": "Side {side} is done.",
-    "leg_done": "Leg {number} of {count} is done.",
+    "leg_done": "Round {number} of {count} is done.",
     "go_when_ready": "Go on when everything lies ready.",
     "shut_when_ready": "Shut the lid when everything lies ready.",
     "light_is_measured": "The light is being measured. Leave the lid shut.",

@@ -98,8 +98,8 @@ SHEETS = {
     "sheet_passes": "This sheet passes UV: {share:.0%} of the light comes through.",
     "stack_passes": "Together {share:.1%} ± {doubt:.1%} passes: put it into the recipe.",
     "stack_unsure": (
-        "Together {share:.1%} ± {doubt:.1%} passes: too unsure for a recipe. The lamps gave unequal light in the legs."
-        " Let them burn for some minutes, then measure again without a wait between the legs."
+        "Together {share:.1%} ± {doubt:.1%} passes: too unsure for a recipe. The lamps gave unequal light in the rounds."
+        " Let them burn for some minutes, then measure again without a wait between the rounds."
     ),
     "stack_not_for_recipe": (
         "Do not put this into a recipe: the sensor cannot tell how much UV passes. Expose a tablet under it."
@@ -115,10 +115,10 @@ SHEETS = {
     "let_it_end_first": "Let it end first; if it has, its end is being written: try again in a moment.",
     "exposure_of_other_kind": "exposure {number} is a {kind}, not a {wanted} series",
     "run_series_of_kind": "Run a series of kind {wanted} first.",
-    "leg_without_trace": "leg {leg} has no trace",
-    "leg_too_short": ("leg {leg} is too short to measure ({seconds:.1f} s); give each leg three seconds or more"),
-    "covered_names_legs": "'covered' must name some of the legs {legs}, not all",
-    "open_leg_needed": "a leg without any sheet is needed beside the covered ones",
+    "leg_without_trace": "round {leg} has no trace",
+    "leg_too_short": ("round {leg} is too short to measure ({seconds:.1f} s); give each round three seconds or more"),
+    "covered_names_legs": "'covered' must name some of the rounds {legs}, not all",
+    "open_leg_needed": "a round without any sheet is needed beside the covered ones",
     "open_reading_too_weak": ("without the sheet the reading does not stand out from darkness; light the lamps first"),
     "transmission_above_one": (
         "transmission must not be above 1, not {value:.3f}; repeat the reading without the sheet"
@@ -130,7 +130,7 @@ SHEETS = {
 FIELD = {
     "weakest_place": "The weakest place gets {share:.0%} of the strongest, {steps:.1f} tablet steps less.",
     "panels_mean": "The panel's mean is {factor:.3f} of the sensor's place.",
-    "places_and_finished_legs": "'places' holds {places} places, but {legs} legs were finished",
+    "places_and_finished_legs": "'places' holds {places} places, but {legs} rounds were finished",
     "sensor_and_panel": "'sensor' is [x, y], 'panel' [x0, x1, y0, y1]",
     "field_readings_above_zero": "every reading must be above 0; light the lamps and subtract darkness first",
     "middle_read_twice": "the middle must be read at least twice, at the beginning and at the end of the walk",

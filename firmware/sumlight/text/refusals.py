@@ -78,7 +78,7 @@ WORDS = {
     "there_is": "There is {known}.",
     "doses_or_seconds": "A series has either doses or seconds.",
     "give_one_of_two": "Give one of the two.",
-    "so_many_legs": "{count} legs are not possible.",
+    "so_many_legs": "{count} rounds are not possible.",
     "give_legs": "Give 1 to {most}.",
     "so_long_a_leg": "{seconds:g} s is not possible.",
     "give_seconds": "Give more than 0 and at most {most_s:g} s.",

@@ -132,9 +132,9 @@ def _going_on(snapshot: Snapshot, offers: Offers) -> Act:
 def _go_words(snapshot: Snapshot, exposure: Exposure) -> str:
     due, series = exposure["due"], exposure["sides_mode"] == "series"
     if snapshot["state"] == "turn":
-        return _("Light leg {n}", n=due) if series else _("Light side {side}", side=due)
+        return _("Light round {n}", n=due) if series else _("Light side {side}", side=due)
     if series:
-        return _("Continue leg {n}", n=due)
+        return _("Continue round {n}", n=due)
     named = _("Continue {recipe}", recipe=exposure["recipe"])
     return named if exposure["sides_mode"] == "one" else f"{named} · {side_words(due)}"
 

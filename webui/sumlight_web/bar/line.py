@@ -23,7 +23,7 @@ def bar_line(snapshot: Snapshot | None, *, live: bool) -> tuple[str, str, str]:
         return _lit_words(exposure, lit), _left(lit), "on" if on else "off"
     told = _(SHORT[state]) if state in SHORT else named("state", state)
     if exposure is not None and state == "turn" and exposure["sides_mode"] == "series":
-        told = _("Next leg")
+        told = _("Next round")
     elif exposure is not None and state == "done" and exposure["outcome"] == "abandoned":
         told = _("Given up")
     return told, _("lamps are on") if on else _("all lamps off"), "on" if on else "off"
@@ -52,7 +52,7 @@ def _lit_words(exposure: Exposure, lit: list[Side]) -> str:
         return named("state", "light")
     share = f"{min(percent(side) for side in lit):.0f}"
     if exposure["sides_mode"] == "series":
-        return _("Leg {n} of {count}: {share} %", n=lit[0]["side"], count=len(exposure["sides"]), share=share)
+        return _("Round {n} of {count}: {share} %", n=lit[0]["side"], count=len(exposure["sides"]), share=share)
     due = BOTH if len(lit) > 1 else lit[0]["side"]
     told = f"{side_words(due)}: {share} %"
     return words.capital(_("draft, {time}", time=told) if is_draft(exposure) else told)

@@ -23,7 +23,7 @@ from sumlight_web.light.steps import WAITING, Places, Step, step_of
 from sumlight_web.link import Latest
 from sumlight_web.texts import text_of
 
-NEXT_LEG = N_("Next leg, lamps off")
+NEXT_LEG = N_("Next round, lamps off")
 GIVEN_UP = N_("Given up, lamps off")
 LOCKED = "not_commissioned_locked"
 """Code of a warning of control's that stands beside the way out of it, and then not a second time among the others."""

@@ -27,7 +27,7 @@ FIELD = (
     quantity(MeasuringLegs, "depth_mm", N_("Depth to map"), "mm"),
     quantity(MeasuringLegs, "columns", N_("Columns"), help=N_("3, 5 or 7, so that one is in the middle.")),
     quantity(MeasuringLegs, "rows", N_("Rows"), help=N_("3, 5 or 7.")),
-    quantity(MeasuringLegs, "seconds", N_("Length of a leg"), "s"),
+    quantity(MeasuringLegs, "seconds", N_("Length of a round"), "s"),
 )
 USUAL = {"width_mm": "200", "depth_mm": "150", "columns": "3", "rows": "3", "seconds": "6"}
 BACK_AFTER = 6
@@ -39,7 +39,7 @@ PLACES = (
         N_("Places, one a line"),
         "long",
         "mm",
-        N_("In the order of the legs: x, y."),
+        N_("In the order of the rounds: x, y."),
         bounds=FAR,
         longest=LONG_TEXT,
     ),

@@ -21,15 +21,15 @@ WHOLE = re.compile(r"\d{1,3}", re.ASCII)
 SHEETS = (
     RECIPE,
     quantity(MeasuringLegs, "sheets", N_("Sheets, one after the other")),
-    quantity(MeasuringLegs, "seconds", N_("Length of a leg"), "s", N_("Five seconds suffice; longer tells more.")),
+    quantity(MeasuringLegs, "seconds", N_("Length of a round"), "s", N_("Five seconds suffice; longer tells more.")),
 )
 COVERED = (
     Input(
         "covered",
-        N_("Legs with a sheet"),
+        N_("Rounds with a sheet"),
         "text",
         "",
-        N_("Such as 2, 4. Every second leg if this stays empty."),
+        N_("Such as 2, 4. Every second round if this stays empty."),
         optional=True,
     ),
 )
@@ -92,7 +92,7 @@ def _transmission(form: Form, exposure_id: int) -> dict[str, Any] | None:
     parts = [part for part in re.split(r"[\s,;]+", form.text("covered")) if part]
     if any(not WHOLE.fullmatch(part) for part in parts) or len(parts) > 60:
         form.add(
-            "covered", _("'{typed}' is not a list of legs. Write one such as 2, 4.", typed=cut(form.text("covered")))
+            "covered", _("'{typed}' is not a list of rounds. Write one such as 2, 4.", typed=cut(form.text("covered")))
         )
     if form.errors:
         return None
