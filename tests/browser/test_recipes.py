@@ -14,6 +14,7 @@ def test_a_recipe_is_copied_corrected_and_saved(visit: Open, data: Path, size: d
     seen = visit(size)
     seen.go("/recipes/")
     seen.picture(f"recipes-{size['width']}")
+    seen.page.locator("summary", has_text="More blue-38").click()
     seen.page.get_by_role("link", name="Copy blue-38").click()
     seen.page.get_by_label("Name", exact=True).fill("blue-42")
     dose = seen.page.get_by_label("Dose at the resist")
