@@ -98,8 +98,8 @@ SHEETS = {
     "sheet_passes": "This sheet passes UV: {share:.0%} of the light comes through.",
     "stack_passes": "Together {share:.1%} ± {doubt:.1%} passes: put it into the recipe.",
     "stack_unsure": (
-        "Together {share:.1%} ± {doubt:.1%} passes: too unsure for a recipe. The lamps gave unequal light in the rounds."
-        " Let them burn for some minutes, then measure again without a wait between the rounds."
+        "Together {share:.1%} ± {doubt:.1%} passes: too unsure for a recipe. The lamps gave unequal light in the"
+        " rounds. Let them burn for some minutes, then measure again without a wait between the rounds."
     ),
     "stack_not_for_recipe": (
         "Do not put this into a recipe: the sensor cannot tell how much UV passes. Expose a tablet under it."
