@@ -213,7 +213,9 @@ class Daemon:
         if self._panel is not None:
             self._panel.look()
         self.commander.commissioning.look()
-        self.commander.metrology.tick()
+        if self.loop.read_anew:
+            self.loop.read_anew = False
+            self.commander.metrology.tick()
         now_s = self.clock.mono_s()
         if now_s >= self._aside_at_s:
             self._aside_at_s = now_s + ASIDE_S

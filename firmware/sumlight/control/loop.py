@@ -102,6 +102,8 @@ class ControlLoop:
         self.watched = False
         self._remark_at_s = 0.0
         self.k1_held = False
+        self.read_anew = False
+        """Whether a meter was read since somebody put this back: a self-check or a lesson may have ended."""
         self.k1 = K1Holder(self)
         self.ticks = 0
         self.grid = Grid(clock.mono_s())
@@ -159,10 +161,13 @@ class ControlLoop:
 
     def _tick(self, now_s: float) -> None:
         self.ticks += 1
-        self._notice_standstill(now_s)
+        stalled_s, self._ticked_s = now_s - self._ticked_s, now_s
+        if stalled_s > STALL_S:
+            self._stood_still(stalled_s, now_s)
         real_s = time.monotonic()
-        if self.exposure.running or self.k1.alone is not None or FaultName.TOO_SLOW in self.desk:
-            self.hurry(now_s)
+        exposure = self.exposure
+        if exposure.running or self.k1.alone is not None or FaultName.TOO_SLOW in self.desk:
+            self._brisk_until_s = now_s + LINGER_S
         new_slot = self.grid.ticked(now_s)
         if now_s >= self._brisk_until_s:
             self.rate.pause()
@@ -171,7 +176,6 @@ class ControlLoop:
         if self.watch.watching:  # after a halt of the whole process the loop may come by before the watch does
             self.watch.check(real_s)
         self.watch.alive(real_s)
-        exposure = self.exposure
         if self.box.lid is not None:
             self.lid = self.box.lid.read(now_s)
         exposure.lid_is(self.lid, now_s)
@@ -182,21 +186,24 @@ class ControlLoop:
         self._tell_switched(now_s)
         for watch in self._watches:
             if watch.led.running:
-                watch.led.tick(watch.meter, self.lid == "shut" and not self.desk and not exposure.running)
+                self.read_anew = True
+                watch.led.tick(watch.meter, self.lid == "shut" and not self.desk.stops and not exposure.running)
             self._read_light(watch, now_s)
         for name, detail in exposure.tick(now_s):
             self._report(name, detail, now_s)
-        exposure.faulted_is(bool(self.desk), now_s)
+        exposure.faulted_is(self.desk.stops, now_s)
         self._apply(now_s)
         if self.k1.alone is not None:
             self.k1.tick(now_s)
         self.k1_held = self.permit.may_hold(now_s)
-        self._record(now_s)
-        self.state_number()
+        if exposure.events:
+            self._record_events()
+        self.recorder.journal(exposure, now_s)
+        self._states.of((exposure.facts(), self.desk.names), now_s)
 
     def state_number(self) -> int:
         """The number of the present state; another one after every change of state, lid, plan or faults."""
-        return self._states.of((self.exposure.facts(), self.desk.names()), self.clock.mono_s())
+        return self._states.of((self.exposure.facts(), self.desk.names), self.clock.mono_s())
 
     def state_since(self) -> tuple[int, float]:
         """The number of the present state and when it began, on control's clock."""
@@ -211,9 +218,10 @@ class ControlLoop:
         if now_s >= meter.next_look_s:
             sample = meter.poll(now_s, lit=watch.witness.first_light_s is not None)
         if sample is None:
-            if commanded and (trouble := watch.witness.no_light_yet(now_s)) is not None:
-                self._report(*trouble, now_s)
+            if commanded and watch.witness.first_light_s is None:
+                self._report_if(watch.witness.no_light_yet(now_s), now_s)
             return
+        self.read_anew = True
         if watch.led.running:
             watch.led.take(sample)
             return
@@ -257,19 +265,18 @@ class ControlLoop:
         self._look_at_chain(now_s)
         if self.box.lid is not None and self.box.lid.judge.mismatch and not self.chain.unpowered:
             self._report(FaultName.LID_MISMATCH, later("contacts_contradict"), now_s)
-        stalled_s = self.watch.take_trip()
-        if stalled_s is not None:
+        if self.watch.tripped_after_s is not None and (stalled_s := self.watch.take_trip()) is not None:
             self.go_dark("the loop stood still")  # once more: what the loop was writing then may have come later
             self._report(FaultName.LOOP_LATE, later("no_tick", stalled_s=stalled_s), now_s)
         if self.k1_held and (slow := self.rate.trouble()):
             self._report(FaultName.TOO_SLOW, slow, now_s)
-        if self.writer.error and self.exposure.running:
+        if self.exposure.running and self.writer.error:
             self._report(LOGBOOK_FAULTS[self.writer.trouble], self.writer.error, now_s)
         failed = self.recorder.poll(self.exposure)
         if failed:
             self.exposure.record_failed()
             self._report(LOGBOOK_FAULTS[self.writer.trouble], failed, now_s)
-        if self.desk.standing():
+        if self.desk.names:
             self.desk.note_causes(self._causes(now_s))
 
     def _look_at_chain(self, now_s: float) -> None:
@@ -313,7 +320,7 @@ class ControlLoop:
         conditions = self.permit.conditions
         found = (  # in the order of Conditions, which is only made anew when one of them has changed
             self.lid == "shut",
-            not self.desk,
+            not self.desk.stops,
             self.exposure.light_known(now_s),
             self.watch.tripped_after_s is None,
             self.exposure.record_ready,
@@ -323,12 +330,17 @@ class ControlLoop:
             conditions = Conditions(*found)
         granted = self.permit.renew(now_s, conditions)
         lit = wanted if granted else ()
-        switched = [watch for watch in self._watches if watch.bank.commanded != (watch.bank.name in lit)]
-        if switched and not granted:
-            self.go_dark(conditions.why_not())
-        for watch in switched:
-            self._switch(watch.bank, watch.bank.name in lit)
-        self._tell_switched(now_s)
+        switched = not granted  # the door may have darkened any
+        for watch in self._watches:
+            bank = watch.bank
+            if bank.commanded is (bank.name in lit):
+                continue
+            if not granted:
+                self.go_dark(conditions.why_not())
+            self._switch(bank, bank.name in lit)
+            switched = True
+        if switched:
+            self._tell_switched(now_s)
         enable = self.box.enable
         if enable is not None and granted and self.grid.beat(now_s):
             enable.beat()
@@ -388,11 +400,6 @@ class ControlLoop:
         except LightRefusedError as error:
             log.error("%s", error)
 
-    def _record(self, now_s: float) -> None:
-        if self.exposure.events:
-            self._record_events()
-        self.recorder.journal(self.exposure, now_s)
-
     def _record_events(self) -> None:
         events, self.exposure.events = self.exposure.events, []
         for event in events:
@@ -400,10 +407,9 @@ class ControlLoop:
             for observer in self.observers:
                 observer(self.exposure, event)
 
-    def _notice_standstill(self, now_s: float) -> None:
+    def _stood_still(self, stalled_s: float, now_s: float) -> None:
         """When the whole process stood still the watch did too, and the permit ran out with nobody to act on it."""
-        stalled_s, self._ticked_s = now_s - self._ticked_s, now_s
-        if stalled_s > STALL_S and self._something_on():
+        if self._something_on():
             self.go_dark("the whole process stood still")
             self._report(FaultName.LOOP_LATE, later("no_tick", stalled_s=stalled_s), now_s)
 

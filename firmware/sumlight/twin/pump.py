@@ -68,7 +68,20 @@ class PumpCircuit:
 
     def edge(self, high: bool, now_s: float) -> None:
         """The line turned over."""
-        self._go_to(now_s)
+        # A steady wave meets the same voltages again, and from those the same follows.
+        start = (self._high, int((now_s - self._at_s) * NS_PER_S + 0.5), self._coupling_v, self.store_v)
+        known = self._known.get(start)
+        if known is None:
+            before_vs, self._area_vs = self._area_vs, 0.0
+            self._go_to(now_s)
+            if len(self._known) >= KNOWN_MOST:
+                self._known.clear()
+            self._known[start] = (self._coupling_v, self.store_v, self._area_vs)
+            self._area_vs += before_vs
+        else:
+            self._at_s = now_s
+            self._coupling_v, self.store_v, area_vs = known
+            self._area_vs += area_vs
         self._high = high
         if not high:
             return
@@ -106,23 +119,12 @@ class PumpCircuit:
         return self._at_s + max(1e-4, math.log(self.store_v / self._drop_v) / self._drain)
 
     def _go_to(self, now_s: float) -> None:
-        """Let time pass with the line as it is. From the same voltages the same follows: it is not worked out again."""
+        """Let time pass with the line as it is."""
         left_ns = int((now_s - self._at_s) * NS_PER_S + 0.5)
         if left_ns <= 0:
             return
         self._at_s = now_s
-        start = (self._high, left_ns, self._coupling_v, self.store_v)
-        known = self._known.get(start)
-        if known is not None:
-            self._coupling_v, self.store_v, area_vs = known
-            self._area_vs += area_vs
-            return
-        before_vs, self._area_vs = self._area_vs, 0.0
         self._pass(left_ns / NS_PER_S)
-        if len(self._known) >= KNOWN_MOST:
-            self._known.clear()
-        self._known[start] = (self._coupling_v, self.store_v, self._area_vs)
-        self._area_vs += before_vs
 
     def _pass(self, left_s: float) -> None:
         if not self._high:

@@ -421,7 +421,7 @@ def test_a_standstill_alone_withdraws_and_darkens_before_it_is_told(
     bench.light_up()
     loop, told = bench.loop, []
     monkeypatch.setattr(loop, "_report", lambda name, *_: told.append((name, bench.any_relay_lights())))
-    loop._notice_standstill(loop._ticked_s + STALL_S + 0.01)
+    loop._stood_still(STALL_S + 0.01, bench.clock.now_s)
     assert told == [("loop_late", False)]
     assert not loop.permit.granted(bench.clock.now_s)
 
@@ -432,7 +432,7 @@ def test_a_loop_that_comes_back_before_the_watch_looked_finds_its_own_stall(
     """In real time only, which the loop's own clock does not show; its sign of life must not wipe it away."""
     bench.light_up()
     monkeypatch.setattr(Watchdog, "watching", property(lambda _: True))
-    monkeypatch.setattr(bench.loop, "_notice_standstill", lambda _now_s: None)
+    monkeypatch.setattr(bench.loop, "_stood_still", lambda *_: None)
     bench.loop.watch.alive(time.monotonic() - STALL_S - 0.1)
     bench.step()
     assert bench.faults == ["loop_late"]

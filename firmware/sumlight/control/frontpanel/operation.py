@@ -27,7 +27,7 @@ WAITS_S = 30.0
 """How long a command from elsewhere waits for its press at the box."""
 SAID_S = 20.0
 """How long it is shown why a press did nothing."""
-TELL_S = 0.01
+TELL_S = 0.02
 """How often buzzer and light are told what to do; nobody hears or sees it finer."""
 
 
@@ -178,7 +178,7 @@ class PanelOperation:
 
     def _sign_of(self) -> Sign:
         exposure = self._loop.exposure
-        if self._loop.desk.standing():
+        if self._loop.desk.names:
             return "fault"
         if self._kept is not None or exposure.base_state in ("turn", "paused"):
             return "needs_you"

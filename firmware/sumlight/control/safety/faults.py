@@ -44,6 +44,10 @@ class FaultRegistry:
 
     def __init__(self) -> None:
         self._standing: dict[FaultName, StandingFault] = {}
+        self.names: tuple[FaultName, ...] = ()
+        """Names of all latched faults, in the order of their coming."""
+        self.stops = False
+        """Whether any of them keeps the lamps dark. Kept, as the names: both are asked for several times a tick."""
 
     def report(self, name: FaultName, detail: Message | Later, now_s: float) -> Message | None:
         """Latch a fault; its detail in words, or None if it was standing already.
@@ -55,6 +59,7 @@ class FaultRegistry:
         if standing is None:
             told = detail.said() if isinstance(detail, Later) else detail
             self._standing[name] = StandingFault(kind, told, now_s)
+            self._note()
             return told
         standing.cause_gone = False
         return None
@@ -69,6 +74,7 @@ class FaultRegistry:
         cleared = [name for name, fault in self._standing.items() if fault.cause_gone]
         for name in cleared:
             del self._standing[name]
+        self._note()
         return cleared
 
     def standing(self) -> list[StandingFault]:
@@ -77,16 +83,13 @@ class FaultRegistry:
             return []
         return sorted(self._standing.values(), key=lambda fault: (not fault.kind.stops, fault.since_s))
 
-    def names(self) -> tuple[FaultName, ...]:
-        """Names of all latched faults, in the order of their coming."""
-        return tuple(self._standing)
+    def _note(self) -> None:
+        self.names = tuple(self._standing)
+        self.stops = any(fault.kind.stops for fault in self._standing.values())
 
     def __contains__(self, name: str) -> bool:
         return name in self._standing
 
     def __bool__(self) -> bool:
         """Whether any fault stands that keeps the lamps dark."""
-        # asked several times a tick, mostly of an empty registry, for which the generator alone would cost most
-        if not self._standing:
-            return False
-        return any(fault.kind.stops for fault in self._standing.values())
+        return self.stops

@@ -49,7 +49,8 @@ class LightMonitor:
         self._limits = limits
         self._integration_ms = integration_ms
         self._since_s = 0.0
-        self._first_light_s: float | None = None
+        self.first_light_s: float | None = None
+        """When light was first seen since the lamps were switched on."""
         self._past: deque[float] = deque(maxlen=RECENT + BEFORE)
         self._colours: deque[tuple[int, ...]] = deque(maxlen=RECENT + BEFORE)
         self._darkness: tuple[float, ...] | None = None
@@ -62,15 +63,10 @@ class LightMonitor:
         self._saturated = 0
         self._bright_since_s: float | None = None
 
-    @property
-    def first_light_s(self) -> float | None:
-        """When light was first seen since the lamps were switched on."""
-        return self._first_light_s
-
     def switched(self, now_s: float) -> None:
         """The lamps were just switched on or off."""
         self._since_s = now_s
-        self._first_light_s = None
+        self.first_light_s = None
         self._past.clear()
         self._colours.clear()
         self._other, self._glows = 0, False
@@ -84,15 +80,15 @@ class LightMonitor:
         fault = self._sensor_fault(sample)
         if fault or not sample.usable:
             return fault
-        if self._first_light_s is None:
+        if self.first_light_s is None:
             if mw_cm2 > self._limits.dark_limit_mw_cm2:
-                self._first_light_s = sample.end_s
+                self.first_light_s = sample.end_s
                 return None
             return self._other_colours(sample) or self.no_light_yet(sample.end_s)
         self._out = self._out + 1 if mw_cm2 <= self._limits.dark_limit_mw_cm2 else 0
-        if sample.end_s - self._first_light_s < ARM_S:
+        if sample.end_s - self.first_light_s < ARM_S:
             if self._out >= RECENT:  # it was only a flash: the strike goes on, within its limit
-                self._first_light_s, self._out = None, 0
+                self.first_light_s, self._out = None, 0
             return self.no_light_yet(sample.end_s)
         self._past.append(mw_cm2)
         self._colours.append(sample.counts)
@@ -100,7 +96,7 @@ class LightMonitor:
 
     def no_light_yet(self, now_s: float) -> Trouble | None:
         """The fault of lamps that do not light in time, also when no reading comes at all."""
-        if self._first_light_s is not None:
+        if self.first_light_s is not None:
             return None
         waited_s = now_s - self._since_s
         if waited_s > self._limits.strike_limit_s:
