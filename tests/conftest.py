@@ -62,7 +62,9 @@ PICTURES = ("browser",)
 """The rest of what needs a browser, whose pages wait for nobody's clock. One worker starts it once for all of them."""
 
 LONG = (
+    "artwork/test_printed.py",
     "browser/test_artwork.py",
+    "browser/test_bench.py",
     "browser/test_commission_twin.py",
     "browser/test_jobs_twin.py",
     "browser/test_lamps.py",
@@ -71,6 +73,7 @@ LONG = (
     "browser/test_light_workings.py",
     "browser/test_look.py",
     "browser/test_newcomer_twin.py",
+    "browser/test_notice.py",
     "browser/test_recipes.py",
     "browser/test_states.py",
     "browser/test_why.py",
@@ -83,6 +86,7 @@ LONG = (
     "hardware/test_terminal_plan.py",
     "hardware/test_uninstall.py",
     "light/test_whole_life.py",
+    "webui/test_language.py",
 )
 """Files marked `long` as a whole: pages walked from end to end, drawings made anew, lives of lamps. No guard of safety
 is among them; those are judged at every desk."""
@@ -108,6 +112,19 @@ class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> RealTimeInOneLane:
     """Keep what is about real time from running twice at once."""
     return RealTimeInOneLane(config, log)
+
+
+BEHIND = 5
+"""How far every test that no real clock judges stands back behind those that one does."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Three workers share two cores: whoever has nothing to do with real time lets the others go first."""
+    shared = "PYTEST_XDIST_WORKER" in os.environ
+    behind = os.getpriority(os.PRIO_PROCESS, 0)
+    if shared and behind < BEHIND and not item.nodeid.removeprefix("tests/").startswith(REAL_TIME):
+        os.nice(BEHIND - behind)
 
 
 COLLECTED = pytest.StashKey[dict[str, str]]()

@@ -12,7 +12,7 @@ from tests.conftest import COLLECTED, LONG
 
 ROOT = Path(__file__).parents[1]
 MOST = 0.05
-"""Of all cases (issue: the test command runs at least 95 % of them)."""
+"""Of all cases: the test command runs at least 95 % of them."""
 
 MARKS = "campaign or long"
 SAFETY = (
@@ -105,4 +105,4 @@ def test_the_readmes_command_leaves_out_campaigns_alone() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     block = text.partition("<!-- command: test -->")[2].split("```")[1]
     (line,) = (line for line in block.splitlines() if "pytest" in line)
-    assert shlex.split(line) == [".venv/bin/python", "-m", "pytest", "-n", "2", "--dist", "loadgroup"]
+    assert shlex.split(line) == [".venv/bin/python", "-m", "pytest", "-n", "3", "--dist", "loadgroup"]

@@ -139,6 +139,7 @@ def test_the_kept_table_can_be_read_and_has_full_rows_only() -> None:
     assert all(row.result in ("pass", "–", "**FAIL**") for row in rows)
 
 
+@pytest.mark.long
 def test_json_is_all_that_stands_on_standard_output(tmp_path: Path) -> None:
     """Whatever the benchmark or a child of it prints; it was broken by a page that told its address."""
     program = (

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.conftest import PICTURES, REAL_TIME, ROOM_BYTES, folder_of_all_tests
+from tests.conftest import BEHIND, PICTURES, REAL_TIME, ROOM_BYTES, folder_of_all_tests
 
 WHERE = """
 import os
@@ -19,7 +19,7 @@ import pytest
 @pytest.mark.parametrize("number", range(8))
 def test_it(number: int) -> None:
     with Path(os.environ["TOLD"]).open("a") as told:
-        told.write(f"{Path(__file__).stem} {os.environ['PYTEST_XDIST_WORKER']}\\n")
+        told.write(f"{Path(__file__).stem} {os.environ['PYTEST_XDIST_WORKER']} {os.getpriority(os.PRIO_PROCESS, 0)}\\n")
 """
 
 
@@ -51,7 +51,7 @@ def test_every_name_of_a_real_time_test_is_one() -> None:
 
 @pytest.mark.long
 def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
-    """Two twins at once would time each other; a second browser would be started for nothing."""
+    """Two twins at once would time each other; a second browser would be started for nothing. The rest stands back."""
     folder = tmp_path / "tests"
     lanes = ("browser/test_twin.py", "processes/test_killed.py", "browser/test_look.py")
     for name in lanes:
@@ -71,8 +71,11 @@ def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
     )
     lines = set(told.read_text(encoding="utf-8").splitlines())
     assert len(lines) == len(lanes), "one file was shared between workers"
-    workers = dict(line.split() for line in lines)
-    assert workers["test_twin"] == workers["test_killed"] != workers["test_look"]
+    workers = {file: (worker, int(behind)) for file, worker, behind in map(str.split, lines)}
+    assert workers["test_twin"] == workers["test_killed"]
+    assert workers["test_twin"][0] != workers["test_look"][0]
+    mine = os.getpriority(os.PRIO_PROCESS, 0)
+    assert (workers["test_twin"][1], workers["test_look"][1]) == (mine, max(mine, BEHIND))
 
 
 def test_every_test_with_a_running_twin_is_about_real_time() -> None:

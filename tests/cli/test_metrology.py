@@ -46,6 +46,7 @@ def data(tmp_path: Path) -> Iterator[Path]:
     thread.join(60)
 
 
+@pytest.mark.long
 def test_a_guided_tablet_run_on_the_twin_ends_calibrated(capsys: pytest.CaptureFixture[str]) -> None:
     """Within the 8 % (k = 2) that the command itself states, against the twin's own truth."""
     assert main(["panel", "tablet", "--twin"]) == 0
@@ -128,6 +129,7 @@ def test_every_guided_series_runs_on_a_twin_of_its_own(
     assert told in capsys.readouterr().out
 
 
+@pytest.mark.long
 def test_a_field_is_walked_on_a_twin_of_its_own(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """The twin's hands carry the sensor: the edge of a tube bank is darker than its middle."""
     places = ["0,0", "-120,-60", "120,-60", "-120,60", "120,60", "0,-60", "0,60", "-120,0", "120,0", "0,0"]

@@ -20,6 +20,7 @@ from tests.webui.given import ORIGIN
 SLEEPER = "tests.webui.sleeper"
 
 
+@pytest.mark.long
 def test_a_grey_and_crooked_scan_becomes_a_pair_to_print(
     client: FlaskClient, desk: ArtworkDesk, tmp_path: Path
 ) -> None:

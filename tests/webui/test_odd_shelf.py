@@ -41,6 +41,7 @@ def gets(app: Flask) -> list[str]:
     return plain + named + asked
 
 
+@pytest.mark.long
 def test_every_page_comes_with_an_odd_shelf(app: Flask, client: FlaskClient, odd: Path) -> None:
     """No 500, nobody waits for a pipe; and the good recipe can be chosen all the same."""
     assert len(gets(app)) > 40

@@ -44,6 +44,7 @@ def side_error(bench: BenchBox) -> float:
     return math.log(bench.true_dose() / bench.side().dose_mj_cm2)
 
 
+@pytest.mark.long
 def test_a_newcomer_gets_from_nothing_to_a_calibrated_box(newcomer: BenchBox) -> None:
     """One panel with four zones: the true dose is then what the box says, within what the box says it is worth."""
     newcomer.start().until_state("done")
@@ -68,6 +69,7 @@ def test_a_newcomer_gets_from_nothing_to_a_calibrated_box(newcomer: BenchBox) ->
     assert (after["origin"], after["check_due"], after["relative"]) == ("tablet", False, False)
 
 
+@pytest.mark.long
 def test_the_calibration_outlives_the_run_of_control(newcomer: BenchBox, make_bench: MakeBench) -> None:
     """Everything it rests on is in the logbook."""
     tablet_run(newcomer, panel=3)
@@ -77,6 +79,7 @@ def test_the_calibration_outlives_the_run_of_control(newcomer: BenchBox, make_be
     assert block(again) == pytest.approx(before)
 
 
+@pytest.mark.long
 def test_the_wrong_convention_is_noticed_before_it_does_harm(newcomer: BenchBox) -> None:
     """The last held step entered as the first cleared one is a whole step, 0.345 in ln, off."""
     tablet_run(newcomer, panel=3)
@@ -122,6 +125,7 @@ def test_one_reading_gives_the_textbook_factor(bench: BenchBox) -> None:
     assert block(bench)["origin"] == "box.yaml"
 
 
+@pytest.mark.long
 def test_a_later_reading_of_the_same_tablet_replaces_the_first(newcomer: BenchBox) -> None:
     """It is one panel, however often it is read."""
     first = tablet_run(newcomer, panel=3)
@@ -168,6 +172,7 @@ def test_a_trusted_time_becomes_a_dose_for_a_box_without_calibration(newcomer: B
     assert "relative" in block(newcomer)["sentence"]
 
 
+@pytest.mark.long
 def test_the_budget_stands_in_the_record(newcomer: BenchBox) -> None:
     """With its components, the ratio it rests on and the colour of the light."""
     tablet_run(newcomer, panel=3)
@@ -305,6 +310,7 @@ def test_a_radiometer_without_stated_uncertainty_counts_as_twenty_per_cent(newco
     assert block(newcomer)["expanded_relative"] == pytest.approx(0.2, abs=0.005)
 
 
+@pytest.mark.long
 def test_a_chip_clock_that_slows_after_the_calibration_leaves_the_dose_true(newcomer: BenchBox) -> None:
     """3 % slower: each conversion collects 3 % more, in what its registers call the same time."""
     newcomer.ready().ask("series", kind="steady", recipe="quick", panel="", seconds=12.0)
@@ -353,6 +359,7 @@ def test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothi
     assert (reply["relative"], reply["calibration"]["origin"]) == (True, "box.yaml")
 
 
+@pytest.mark.long
 def test_a_calibration_is_not_used_once_the_meter_sits_elsewhere(make_bench: MakeBench) -> None:
     """Nor is a tablet that was exposed before the move; at the old place it holds again."""
     before = make_bench(ageing="apart", **at_place("front edge"))
