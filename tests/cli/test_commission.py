@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 
+from sumlight.box.description import Sight
 from sumlight.cli import commission, main
+from sumlight.control.commissioning import steps
 from sumlight.protocol.client import ControlGoneError
 from sumlight.text.message import as_written
-from sumlight.twin.attendant import DO, UNDO
-from tests.control.bench_box import BenchBox
+from sumlight.twin.attendant import DO, UNDO, tube_hands
+from tests.control.bench_box import BenchBox, demo_box
 
 
 def test_the_twin_is_commissioned_and_the_report_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -148,6 +150,43 @@ def test_a_person_is_led_through_all_steps(
     assert "light_leak 0.001" in typed
     assert "Commissioning passed." in answer.lines
     assert "Step 17 of 17: " in capsys.readouterr().out
+
+
+def test_the_terminal_leads_through_the_tubes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The question, which tube goes out and which back, and what was found, in words; hands move what is said."""
+    monkeypatch.setattr(steps, "TUBES_LIT_S", 1.0)
+    box = demo_box()
+    sight = Sight(tubes=2, pitch_mm=50, height_mm=80, accepts_deg=63)
+    sighted = box.model_copy(update={"meters": [box.meters[0].model_copy(update={"sight": sight})]})
+    bench = BenchBox(tmp_path, box=sighted).ready()
+    bench.ask("commission_begin", who="A")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.index = len(run.steps) - 1
+    run._enter()
+
+    def say(prompt: str = "") -> str:
+        told = bench.snapshot()["commissioning"]["run"]
+        for do, fields in tube_hands(**told["tubes"]) if told["phase"] == "prepare" else ():
+            bench.happen(do, **fields)
+        bench.run(4.0)
+        return "yes" if told["asks"] == "button" else ""
+
+    monkeypatch.setattr(commission, "ControlClient", Bench(bench))
+    monkeypatch.setattr(commission, "LOOK_S", 0.0)
+    monkeypatch.setattr("builtins.input", say)
+    answer = commission.TerminalOperator(bench.data, "A").run()
+    words = capsys.readouterr().out
+    for each in (
+        "Take out tube 1 of bank lower",
+        "Put tube 1 of bank lower back and take out tube 2",
+        "now all are in",
+    ):
+        assert each in words
+    assert "sees 2 of 2 tubes" in "\n".join(answer.lines)
+    bench.close()
 
 
 @pytest.mark.parametrize(("typed", "kept"), [("Ada", "Ada (terminal)"), (" Ada ", "Ada (terminal)"), (" ", "")])

@@ -196,6 +196,13 @@ EVENTS = (
     ),
     Happens("tube_fails", others={"tubes": 6, **BANK}),
     Happens("tube_flickers", others={"depth": 1.0, "hz": 1.0, **BANK}),
+    Happens("tube_taken_out", others={"place": 3, **BANK}),
+    Happens(
+        "tube_put_in",
+        (*before("tube_taken_out", place=1), *before("tube_taken_out", place=3)),
+        {"place": 1},
+        {"place": 3, **BANK},
+    ),
     Happens("relay_welds", others=BANK),
     Happens("relay_frees", before("relay_welds"), others=BANK),
     Happens("k1_welds"),

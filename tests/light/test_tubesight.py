@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from sumlight.light.tubefield import TubeBank, irradiance
-from sumlight.light.tubesight import tube_angles_deg, tube_sight
+from sumlight.light.tubefield import TubeBank, irradiance, tube_irradiance
+from sumlight.light.tubesight import tube_angles_deg, tube_shares, tube_sight
 
 
 def planners_angle_deg(tube: int, tubes: int, pitch_mm: float, height_mm: float, across_mm: float) -> float:
@@ -49,3 +49,11 @@ def test_sizes_that_cannot_be_are_refused(tubes: int, pitch_mm: float, height_mm
     """Said, not divided by."""
     with pytest.raises(ValueError, match="above 0"):
         tube_angles_deg(tubes, pitch_mm, height_mm, 0.0)
+
+
+@pytest.mark.parametrize("across_mm", [0.0, 25.0, -60.0])
+def test_shares_are_those_of_long_tubes(across_mm: float) -> None:
+    """By the planner's field of one tube (Keitz, 2007 IOA congress, p. 1396), 100 m long."""
+    given = [tube_irradiance(1.0, 1e5, x - across_mm, 0.0, 80.0) for x in (-125.0, -75.0, -25.0, 25.0, 75.0, 125.0)]
+    shares = [each / sum(given) for each in given]
+    assert tube_shares(6, 50.0, 80.0, across_mm) == pytest.approx(shares, rel=1e-4)

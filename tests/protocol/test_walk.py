@@ -46,12 +46,26 @@ LID = StepResult(
     measures=[Measure(what=say("noticed"), value=3.0, unit="s", limit=1.5, kept=False)],
     proved=True,
 )
+TUBES = StepResult(
+    step="tubes_lower",
+    title=say("tubes_title", bank="lower"),
+    passed=True,
+    found=say("tubes_left_in"),
+    measures=[],
+    proved=True,
+    unseen=[1, 6],
+)
 HEAT = LeftOut(title=say("over_temperature_title"), why=say("left_out_of_box_yaml", key="signals.x"))
 
 
 def record(results: str, outcome: str = "passed") -> CommissioningRecord:
     """A row of the logbook."""
     return CommissioningRecord(BEGAN, "0" * 64, "Box", False, "A. Nyone", 3, results, BEGAN, outcome)
+
+
+def test_tubes_that_are_not_seen_stay_in_the_record() -> None:
+    """And a step that found none has none."""
+    assert walk_from(Walk([LID, TUBES], [HEAT], []).as_text()).results == [LID, TUBES]
 
 
 def test_a_record_comes_back_as_it_was_written() -> None:

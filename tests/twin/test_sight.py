@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+from sumlight.box.description import Sight
 from sumlight.twin.events import EVENTS
 from sumlight.twin.optics import Sheet
+from sumlight.twin.scenario import ScenarioMismatchError
 from sumlight.twin.sight import gain_factors
 from sumlight.twin.world import World
 from tests.twin.rig import Rig, demo_box, scenario
@@ -209,6 +211,49 @@ def test_a_moved_sensor_reads_the_field_at_its_place() -> None:
     share = rig.world.field("lower").relative(120.0, -100.0)
     assert share < 0.9
     assert mean(rig, driver)[F1] / middle[F1] == pytest.approx(share, abs=0.003)
+
+
+def test_a_tube_that_is_out_takes_its_own_part_from_panel_and_sensor() -> None:
+    """One at the edge is a small part, and all parts make the whole; put in again, all is as before."""
+    rig, driver = settled()
+    bare, lamps, parts = mean(rig, driver)[F1], rig.world.lamp("lower"), []
+    light = lamps.output(rig.clock.now_s)
+    for place in range(1, 7):
+        happen(rig.world, "tube_taken_out", place=place)
+        left = mean(rig, driver)[F1] / bare
+        assert left == pytest.approx(lamps.output(rig.clock.now_s) / light, rel=0.01)
+        parts.append(1 - left)
+        happen(rig.world, "tube_put_in", place=place)
+    assert sum(parts) == pytest.approx(1.0, abs=0.03)
+    assert max(parts[0], parts[5]) < 0.5 * min(parts[2], parts[3])
+    assert mean(rig, driver)[F1] == pytest.approx(bare, rel=0.01)
+    happen(rig.world, "tube_taken_out", place=3)
+    happen(rig.world, "lamps_swapped")
+    assert rig.world.field("lower").left == 1.0
+
+
+def test_a_head_that_takes_no_light_from_aside_does_not_see_the_outer_tubes() -> None:
+    """As box.yaml says of it: 40° at 80 mm reach 67 mm, the outer axes lie 125 mm aside."""
+    sight = Sight(tubes=6, pitch_mm=50, height_mm=80, accepts_deg=40)
+    box = demo_box(enable_pin=None)
+    box = box.model_copy(update={"meters": [box.meters[0].model_copy(update={"sight": sight})]})
+    rig = Rig(scenario(**STEADY), box)
+    driver = rig.meter()
+    rig.light()
+    rest(rig, 900.0)
+    bare = mean(rig, driver)[F1]
+    happen(rig.world, "tube_taken_out", place=6)
+    assert mean(rig, driver)[F1] == pytest.approx(bare, rel=0.005)
+    assert rig.world.field("lower").left < 0.95
+    happen(rig.world, "tube_taken_out", place=4)
+    assert mean(rig, driver)[F1] < 0.8 * bare
+
+
+def test_a_tube_that_the_bank_does_not_have_is_refused() -> None:
+    """By its field, with the places there are."""
+    rig = Rig(scenario())
+    with pytest.raises(ScenarioMismatchError, match=r"events\[0\]\.place: bank 'lower' of .* use 1 to 6, not 7"):
+        happen(rig.world, "tube_taken_out", place=7)
 
 
 def test_the_true_dose_at_a_place_follows_the_field() -> None:

@@ -296,6 +296,23 @@ def test_only_a_simulated_box_offers_a_hand(client: FlaskClient, control: FakeCo
     assert "Do it on the simulated box" not in page(client)
 
 
+def test_tubes_are_taken_out_by_hand_on_a_simulated_box_before_each_light(client: FlaskClient, says: Any) -> None:
+    """The question whether they may be, the hand that moves them, and none where all are in."""
+    says(told.box(simulated=True, run=told.run(kind="tubes", phase="ask", asks="button")))
+    text = page(client)
+    assert "Yes, one by one" in text
+    assert "No: it is not proved here" in text
+    assert "Do it on the simulated box" not in text
+    for back, out in ((0, 1), (1, 2), (6, 0)):
+        tubes = {"bank": "lower", "back": back, "out": out}
+        says(told.box(simulated=True, run=told.run(kind="tubes", phase="prepare", tubes=tubes)))
+        text = page(client)
+        assert "Do it on the simulated box" in text
+        assert "Ready: light the lamps" in text
+    says(told.box(simulated=True, run=told.run(kind="tubes", phase="prepare", tubes=tubes | {"back": 0})))
+    assert "Do it on the simulated box" not in page(client)
+
+
 def test_a_box_that_goes_away_in_the_middle_is_said_to_and_taken_up_again(
     client: FlaskClient, control: FakeControl, services: AppServices, says: Any
 ) -> None:

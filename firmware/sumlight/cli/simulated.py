@@ -19,7 +19,7 @@ from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeStoreError, UnknownRecipeError
 from sumlight.text.message import say
 from sumlight.twin import demo
-from sumlight.twin.attendant import DO, UNDO, SimulatedAttendant, hands
+from sumlight.twin.attendant import DO, UNDO, Hand, SimulatedAttendant, hands, tube_hands
 from sumlight.twin.clock import TwinClock
 from sumlight.twin.scenario import Scenario, load_scenario
 from sumlight.twin.truth import Truth
@@ -102,11 +102,11 @@ class SimulatedBox:
                 raise ValueError(say("no_process_to_kill"))
             self._kill()
             return what
-        table = {"act": DO, "undo": UNDO}.get(run["phase"], {}) if asked else {}
-        if run is None or run["step"] not in table:
+        moves = _asked_for(run) if run is not None and asked else []
+        if not moves:
             raise ValueError(say("no_hands_asked_for"))
-        for do, fields in table[run["step"]]:
-            self._move(do, bank, meter, fields)
+        for do, fields in moves:
+            self._move(do, fields.get("bank", bank), meter, fields)
         return what
 
     def press(self, command: str, **values: Any) -> dict[str, Any]:
@@ -142,6 +142,13 @@ class SimulatedBox:
             side = next(side for side in exposure.sides if side.plan.side == event.side)
             if side.state in ("done", "abandoned"):
                 self.truth.done(event.side)
+
+
+def _asked_for(run: dict[str, Any]) -> list[Hand]:
+    """What a step of commissioning asks of a person's hands now; nothing while it asks for none."""
+    if "tubes" in run and run["phase"] == "prepare":
+        return tube_hands(**run["tubes"])
+    return {"act": DO, "undo": UNDO}.get(run["phase"], {}).get(run["step"], [])
 
 
 def press(daemon: Daemon, command: str, **values: Any) -> dict[str, Any]:

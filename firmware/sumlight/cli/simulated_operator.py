@@ -7,7 +7,7 @@ from sumlight.cli.simulated import SimulatedBox
 from sumlight.language import _, text_of
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import Request
-from sumlight.twin.attendant import DO, UNDO, Hand
+from sumlight.twin.attendant import DO, UNDO, Hand, tube_hands
 from sumlight.twin.events import EVENTS
 
 REACH_S = 0.5
@@ -43,7 +43,7 @@ class SimulatedOperator:
                 why = self._told_no or run["do"]
                 raise ValueError(_("commissioning cannot go on at '{step}': {why}", step=run["title"], why=why))
             if (run["step"], run["phase"]) != self._at:
-                self._at = (run["step"], run["phase"])
+                self._at, until_s = (run["step"], run["phase"]), self._box.clock.mono_s() + PATIENCE_S
                 if run["phase"] in ("ask", "prepare", "act"):
                     tell(f"{run['number']}/{run['of']} {text_of(run['title'])}: {text_of(run['do'])}")
                 self._act(run)
@@ -60,6 +60,8 @@ class SimulatedOperator:
             self._kill()
         elif run["phase"] == "act":
             self._hands(DO.get(run["step"], []))
+        elif run["phase"] == "prepare" and "tubes" in run:
+            self._hands(tube_hands(**run["tubes"]))
         elif run["phase"] == "undo":
             self._hands(UNDO.get(run["step"], []))
         self._wait(0.2 if run["phase"] == "act" and run["step"] != "light_leak" else REACH_S)

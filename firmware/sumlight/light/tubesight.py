@@ -41,6 +41,13 @@ def tube_angles_deg(tubes: int, pitch_mm: float, height_mm: float, across_mm: fl
     return [math.degrees(math.atan2(abs(x - across_mm), height_mm)) for x in tube_places_mm(tubes, pitch_mm)]
 
 
+def tube_shares(tubes: int, pitch_mm: float, height_mm: float, across_mm: float) -> list[float]:
+    """Share of each tube in the light of a level sensor that sees them all: a long tube gives h/ρ², ρ from its axis (a
+    line that shines as a Lambertian surface does, as in `tubefield`). Raises ValueError for sizes that cannot be."""
+    given = [math.cos(math.radians(angle)) ** 2 for angle in tube_angles_deg(tubes, pitch_mm, height_mm, across_mm)]
+    return [each / sum(given) for each in given]
+
+
 def tube_sight(tubes: int, pitch_mm: float, height_mm: float, across_mm: float, accepts_deg: float) -> TubeSight:
     """What a sensor sees that takes light up to `accepts_deg` from upright."""
     angles = tube_angles_deg(tubes, pitch_mm, height_mm, across_mm)

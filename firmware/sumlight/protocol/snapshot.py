@@ -256,7 +256,10 @@ class Measure(TypedDict):
 
 @with_config(STRICT)
 class StepResult(TypedDict):
-    """How a step of commissioning ended; one that is not `proved` is left to the electrician."""
+    """How a step of commissioning ended; one that is not `proved` is left to the electrician.
+
+    `unseen` are the places of tubes that the sensor was shown not to see, counted from 1.
+    """
 
     step: str
     title: Message
@@ -264,6 +267,16 @@ class StepResult(TypedDict):
     found: Message
     measures: list[Measure]
     proved: bool
+    unseen: NotRequired[list[int]]
+
+
+@with_config(STRICT)
+class TubesOut(TypedDict):
+    """Which tube of a bank is to be put `back` and which to be taken `out` before the next light; 0 for none."""
+
+    bank: str
+    back: int
+    out: int
 
 
 @with_config(STRICT)
@@ -276,7 +289,10 @@ class LeftOut(TypedDict):
 
 @with_config(STRICT)
 class CommissioningRun(TypedDict):
-    """A walk under way or just ended; `at` names its moment, for a press that is meant for it."""
+    """A walk under way or just ended; `at` names its moment, for a press that is meant for it.
+
+    `tubes` says which tubes a step is about to move.
+    """
 
     who: str
     outcome: str | None
@@ -293,6 +309,7 @@ class CommissioningRun(TypedDict):
     results: list[StepResult]
     left_out: list[LeftOut]
     not_proved: list[Message]
+    tubes: NotRequired[TubesOut]
 
 
 @with_config(STRICT)

@@ -56,7 +56,7 @@ def walk_from(text: str) -> Walk:
 
 
 def _result(found: dict[str, Any]) -> StepResult:
-    return StepResult(
+    result = StepResult(
         step=str(found["step"]),
         title=as_written(found["title"]),
         passed=found["passed"] is True,
@@ -64,6 +64,9 @@ def _result(found: dict[str, Any]) -> StepResult:
         measures=[_measure(each) for each in found.get("measures", [])],
         proved=found.get("proved", True) is True,
     )
+    if found.get("unseen"):
+        result["unseen"] = [int(place) for place in found["unseen"]]
+    return result
 
 
 def _measure(found: dict[str, Any]) -> Measure:

@@ -67,6 +67,12 @@ STEPS = {
     "go_around_the_box": "In a dark room and with UV glasses on, go around the shut box with a UV-A radiometer, at the "
     "distance of a face. Enter the highest reading in mW/cm².",
     "light_leak_hint": "Seal lid, cable holes and seams with opaque material, then measure again.",
+    "tubes_title": "The sensor sees each tube of bank {bank}",
+    "tubes_do": "Nothing: the sensor of bank {bank} looks at the tubes.",
+    "tubes_hint": "Start again when all is cold; rest the tubes as long each time, and change nothing else between two "
+    "lights. If the lamps stayed dark, tubes share a ballast, or the sensor sees only the tube that was out.",
+    "may_tubes_come_out": "The {tubes} tubes of bank {bank} are to be taken out one by one, each for one light, with "
+    "the lamps' mains isolated and the tubes cold. Can that be done now?",
     "no_light_hint": "Look at `lights_when` of the bank in box.yaml (the wrong level lights the lamps at rest "
     "instead), at relay_pin, K1, fuse and tubes, and at the sensor's place. Mains: only an electrician.",
     "k1_silent_hint": "K1's mirror says dropped although K1 is held: the mirror is bridged or wired wrongly. Mains "
@@ -80,6 +86,14 @@ ON_THE_WAY = {
     "prepare_for_light": "Shut the lid and stand back. The lamps will light: nobody looks in. Go on when ready.",
     "prepare_for_k1": "Shut the lid and stand at the box, not over it. K1 will be held for at most 20 s, all lamps "
     "stay off. Go on when ready, and do the following as soon as the box says so, not before.",
+    "all_tubes_in": "All tubes of bank {bank} are in, and cold. They will burn for {lit_s:.0f} s.",
+    "take_tube_out": "Isolate the lamps from the mains and let the tubes cool. Take out tube {out} of bank {bank}, "
+    "counted from the side where across_mm is negative, then connect the lamps again. The rest will burn for "
+    "{lit_s:.0f} s.",
+    "tube_back_and_out": "Isolate the lamps from the mains and let the tubes cool. Put tube {back} of bank {bank} back "
+    "and take out tube {out}, then connect the lamps again. The rest will burn for {lit_s:.0f} s.",
+    "last_tube_back": "Isolate the lamps from the mains and let the tubes cool. Put tube {back} of bank {bank} back: "
+    "now all are in. Then connect the lamps again. They will burn for {lit_s:.0f} s.",
     "wait_k1_closing": "Wait: K1 is closing.",
     "wait_lamps_lighting": "Wait: the lamps are lighting.",
     "wait_watching": "Wait: the controller is watching.",
@@ -154,6 +168,16 @@ FOUND = {
     "lamps_burnt_on": "The person saw lamps burn on after the kill.",
     "dark_and_mirror_dropped": "The person saw the lamps go dark; and K1's mirror shows it dropped.",
     "dark_without_mirror": "The person saw the lamps go dark; K1 has no mirror.",
+    "tubes_left_in": "Not proved here: the tubes were not taken out.",
+    "tubes_prove_nothing": "Not proved here.",
+    "tubes_changed": "With all tubes in there were {first:.2f} mW/cm² at first and {last:.2f} at the end.",
+    "tubes_do_not_add_up": "The parts of all tubes make {total:.0%} of the light instead of 100 % ({parts}).",
+    "tube_part": "tube {place}: {part:.0%}",
+    "tubes_seen": "The sensor of bank {bank} sees {seen} of {tubes} tubes. What each gives of its light: {parts}.",
+    "tubes_unseen": "Not seen: {unseen}. Correct `sight` or the sensor's place: whether these burn, the "
+    "box cannot tell.",
+    "tubes_slight": "Seen, but less than the {limit:.0%} of drop_limit: {slight}. If one of these goes out under "
+    "light, no fault may tell.",
     "eyes_in_this_light": "Eyes may be in this light for {time} ({limit} limit, at 365 nm).",
 }
 """What a step found, and where to look for what it did not expect."""
@@ -189,6 +213,7 @@ REFUSED = {
     "darken_the_room": "Darken the room; a relay may be welded.",
     "not_locked": "Exposures are not locked.",
     "nothing_to_override": "There is nothing to override.",
+    "tubes_still_warm": "The tubes are still warm: wait {left_s:.0f} s more.",
     "waits_for_something_else": "This step waits for something else.",
     "answer_needed": "An answer is needed.",
     "yes_or_no": "Say yes or no.",
@@ -211,6 +236,8 @@ STANDING = {
         "Sensor {meter} sees {seen} of {tubes} tubes. Not seen: {unseen}. Whether these burn, the box cannot tell: "
         "expose a step tablet under them now and then."
     ),
+    "tubes_shown_unseen": "Taking tubes out of bank {bank} one by one showed that its sensor does not see these: "
+    "{unseen}. Whether they burn, the box cannot tell: correct `sight` or the sensor's place.",
     "incomplete_always": "Commissioning is incomplete; not proved here: {titles}",
     "unlocked_by": "Not commissioned for its present wiring; unlocked by {who} on {day}: {reason}",
     "older_walk_locked": "This box was commissioned by an older walk that proved less: exposures are locked until it "

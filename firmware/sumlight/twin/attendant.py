@@ -34,11 +34,20 @@ EXTRAS: dict[str, dict[str, Any]] = {
     "lamps_swapped": {"lamp_type": "other_fluorescent"},
     "diffuser_fouls": {"transmission": 0.85},
     "sheet_laid": {"transmission": 0.9},
+    "tube_taken_out": {"place": 1},
+    "tube_put_in": {"place": 1},
     "sensor_moved": {"x_mm": 0.0, "y_mm": 0.0},
 }
 
 
 Hand = tuple[str, dict[str, Any]]
+
+
+def tube_hands(bank: str, back: int, out: int) -> list[Hand]:
+    """What a person does with tubes before the next light, when commissioning asks for it; place 0 is none."""
+    moves = (("tube_put_in", back), ("tube_taken_out", out))
+    return [(do, {"bank": bank, "place": place}) for do, place in moves if place]
+
 
 DO: dict[str, list[Hand]] = {
     "lid_shut": [("lid_closes", {})],

@@ -70,6 +70,22 @@ class TubeFlickers(Event):
     hz: Annotated[float, Field(ge=0.2, le=9.0)] = 4.0
 
 
+class TubeTakenOut(Event):
+    """The tube at a place of a bank, counted from 1, is taken out of its holders."""
+
+    do: Literal["tube_taken_out"]
+    bank: Name | None = None
+    place: Annotated[int, Field(ge=1, le=24)] = 1
+
+
+class TubePutIn(Event):
+    """The tube at a place of a bank is back in its holders."""
+
+    do: Literal["tube_put_in"]
+    bank: Name | None = None
+    place: Annotated[int, Field(ge=1, le=24)] = 1
+
+
 class RelayWelds(Event):
     """The contact of a bank's relay does not open any more, from now or from its next closing on."""
 
@@ -328,6 +344,8 @@ AnyEvent = Annotated[
     | ContactFrees
     | TubeFails
     | TubeFlickers
+    | TubeTakenOut
+    | TubePutIn
     | RelayWelds
     | RelayFrees
     | K1Welds

@@ -43,27 +43,53 @@ def tube_irradiance(power: float, length: float, across: float, along: float, he
 
 
 class Field:
-    """Irradiance over the glass, 1 in the middle. With `rng` the tubes differ a little from each other."""
+    """Irradiance over the glass, 1 in the middle. With `rng` the tubes differ a little from each other.
+
+    `left` is what the tubes that are in give in the middle over what all of them do.
+    """
 
     def __init__(self, geometry: Geometry, rng: Random | None = None) -> None:
         self.geometry = geometry
         self._strengths = [
             1.0 if rng is None else max(0.5, rng.gauss(1.0, TUBE_SCATTER)) for _ in range(geometry.tubes)
         ]
+        self._out: set[int] = set()
+        self._all = self._middle = self._sum(0.0, 0.0)
+
+    @property
+    def left(self) -> float:
+        """1 with all tubes in."""
+        return self._middle / self._all
+
+    def move(self, place: int, *, out: bool) -> None:
+        """Take a tube out, counted from 1 at the side where x is negative, or put it in."""
+        (self._out.add if out else self._out.discard)(place)
         self._middle = self._sum(0.0, 0.0)
 
-    def relative(self, x_mm: float, y_mm: float) -> float:
-        """Irradiance at a place over that in the middle."""
-        return self._sum(x_mm, y_mm) / self._middle
+    def fill(self) -> None:
+        """Put all tubes in."""
+        for place in tuple(self._out):
+            self.move(place, out=False)
 
-    def _sum(self, x_mm: float, y_mm: float) -> float:
+    def relative(self, x_mm: float, y_mm: float, accepts_deg: float = 90.0) -> float:
+        """Irradiance at a place over that in the middle; 0 while no tube is in.
+
+        For a sensor that takes light only up to `accepts_deg` from upright, across the tubes.
+        """
+        return self._sum(x_mm, y_mm, accepts_deg) / self._middle if self._middle else 0.0
+
+    def _sum(self, x_mm: float, y_mm: float, accepts_deg: float = 90.0) -> float:
         built = self.geometry
         total = 0.0
         outermost = (built.tubes - 1) / 2 * built.pitch_mm
         wall_mm = outermost + built.side_gap_mm
         for number, strength in enumerate(self._strengths):
+            if number + 1 in self._out:
+                continue
             axis_mm = number * built.pitch_mm - outermost
             images = ((axis_mm, 1.0), (2 * wall_mm - axis_mm, built.side_reflectance))
             for at_mm, share in (*images, (-2 * wall_mm - axis_mm, built.side_reflectance)):
+                if abs(x_mm - at_mm) > built.height_mm * math.tan(math.radians(accepts_deg)):
+                    continue
                 total += strength * share * tube_irradiance(1.0, built.length_mm, x_mm - at_mm, y_mm, built.height_mm)
         return total

@@ -60,6 +60,7 @@ class Lamp:
         self.burning = False
         self.strikes = scenario.strikes
         self.tubes = TUBES_PER_BANK
+        self._left_in = 1.0
         self.kind = LAMP_TYPES[scenario.lamp_type]
         self._ageing = scenario.ageing
         self._fades = self.kind.fades(scenario.ageing)
@@ -174,6 +175,11 @@ class Lamp:
         self.integrate_to(t_s)
         self.tubes = max(0, self.tubes - tubes)
 
+    def tubes_out(self, t_s: float, left: float) -> None:
+        """Tubes are taken out or put in; `left` is what those that are in give in the middle of the glass, of 1."""
+        self.integrate_to(t_s)
+        self._left_in = left
+
     def flicker(self, t_s: float, depth: float, hz: float) -> None:
         """Let the light of one tube swing by `depth` of itself, `hz` times a second; its mean stays."""
         self.integrate_to(t_s)
@@ -196,7 +202,7 @@ class Lamp:
 
     def is_lit(self, t_s: float) -> bool:
         """Whether light comes out at `t_s`, whatever the ripple does at that very instant."""
-        return self.tubes > 0 if self.burning else self.output(t_s) >= LIT_SHARE
+        return self.tubes * self._left_in > 0 if self.burning else self.output(t_s) >= LIT_SHARE
 
     def integrate_to(self, t_s: float) -> None:
         """Add up the light until `t_s`; a moment already passed changes nothing."""
@@ -267,7 +273,7 @@ class Lamp:
         return temperature_factor(wall_c)
 
     def _drive(self) -> float:
-        share = self.tubes / TUBES_PER_BANK
+        share = self.tubes / TUBES_PER_BANK * self._left_in
         return share if self.kind.is_led else share * math.pow(self._mains_factor, MAINS_POWER)
 
     def _turn(self, t_s: float, rest_c: float) -> None:

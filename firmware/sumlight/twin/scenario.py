@@ -7,7 +7,18 @@ from pydantic import Field, field_validator
 
 from sumlight import checkedfile
 from sumlight.box.description import BoxDescription
-from sumlight.twin.events import AnyEvent, Event, LampHours, MainsFactor, RoomC, Transmission, event_of
+from sumlight.twin.events import (
+    TUBES_PER_BANK,
+    AnyEvent,
+    Event,
+    LampHours,
+    MainsFactor,
+    RoomC,
+    Transmission,
+    TubePutIn,
+    TubeTakenOut,
+    event_of,
+)
 from sumlight.twin.pump import PumpParts
 from sumlight.twin.sources import Ageing, LampTypeName
 
@@ -74,7 +85,7 @@ class Scenario(checkedfile.Checked):
         return events
 
     def check_against(self, box: BoxDescription) -> None:
-        """Raise ScenarioMismatchError for every bank or meter that `box` does not have."""
+        """Raise ScenarioMismatchError for every bank, meter or tube that `box` does not have."""
         known = {
             "bank": [bank.name for bank in box.banks],
             "meter": [chip.name for meter in box.meters for chip in meter.chips],
@@ -88,8 +99,21 @@ class Scenario(checkedfile.Checked):
                         f"events[{index}].{what}: '{name}' is not a {what} of {box.name}; "
                         f"use {' or '.join(names)}, or leave the key out for {names[0]}"
                     )
+            wrong += _no_tube(f"events[{index}].place", event, box)
         if wrong:
             raise ScenarioMismatchError("\n".join(wrong))
+
+
+def _no_tube(field: str, event: Event, box: BoxDescription) -> list[str]:
+    """What is wrong with an event at a place that its bank does not have."""
+    if not isinstance(event, TubeTakenOut | TubePutIn):
+        return []
+    bank = next((bank for bank in box.banks if bank.name == event.bank), box.banks[0])
+    sight = box.meter_of(bank).sight
+    tubes = TUBES_PER_BANK if sight is None else sight.tubes
+    if event.place <= tubes:
+        return []
+    return [f"{field}: bank '{bank.name}' of {box.name} has {tubes} tubes; use 1 to {tubes}, not {event.place}"]
 
 
 def load_scenario(path: Path) -> Scenario:

@@ -23,13 +23,26 @@ class Sight:
     """The state of one sensor's window.
 
     `diffuser` is the transmission of dirt on the diffuser, the same at all wavelengths. `sheet` lies on the sensor,
-    over the diffuser. `place` is the lamp light where the sensor sits over that in the middle of the glass.
+    over the diffuser. `place` is the lamp light where the sensor sits, `at_mm` from the middle of the glass and taking
+    light up to `accepts_deg` from upright, over that in the middle; it was `unit` when the box was built.
     """
 
     diffuser: float = 1.0
     filter_fitted: bool = True
     sheet: Sheet | None = None
     place: float = 1.0
+    at_mm: tuple[float, float] = (0.0, 0.0)
+    accepts_deg: float = 90.0
+    unit: float = 1.0
+
+    def sit(self, lamp_field: Field, across_mm: float, accepts_deg: float) -> None:
+        """Be built in so; what it sees of the lamps there is what it is calibrated with."""
+        self.at_mm, self.accepts_deg = (across_mm, 0.0), accepts_deg
+        self.unit = lamp_field.relative(*self.at_mm, accepts_deg)
+
+    def look(self, lamp_field: Field) -> None:
+        """See the tubes that are in now."""
+        self.place = lamp_field.relative(*self.at_mm, self.accepts_deg) / self.unit
 
     def response(self, channel: str, lamp: str) -> Response:
         """Counts of a channel at gain 1 for each kind of light as it is outside, under a kind of lamp."""
@@ -54,7 +67,9 @@ class Sight:
             case events.SheetLifted():
                 self.sheet = None
             case events.SensorMoved():
-                self.place = lamp_field.relative(event.x_mm, event.y_mm) if lamp_field is not None else 1.0
+                self.at_mm, self.accepts_deg, self.unit = (event.x_mm, event.y_mm), 90.0, 1.0
+                if lamp_field is not None:
+                    self.look(lamp_field)
 
 
 @dataclass(frozen=True)

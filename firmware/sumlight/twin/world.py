@@ -11,6 +11,7 @@ from random import Random
 from typing import NamedTuple
 
 from sumlight.box.description import BoxDescription, Meter
+from sumlight.box.description import Sight as DeclaredSight
 from sumlight.twin import events, optics
 from sumlight.twin.bus import Device, TwinBus
 from sumlight.twin.chip import Chip, Light
@@ -27,6 +28,13 @@ from sumlight.twin.thermometer import ThermometerChip
 from sumlight.twin.uv_chip import UvChip
 
 Action = Callable[[float], None]
+
+
+def _geometry(sight: DeclaredSight | None) -> Geometry:
+    """As box.yaml describes the bank, as far as it does."""
+    if sight is None:
+        return Geometry()
+    return Geometry(tubes=sight.tubes, pitch_mm=sight.pitch_mm, height_mm=sight.height_mm)
 
 
 class _Due(NamedTuple):
@@ -63,11 +71,18 @@ class World:
         self._contacts = Contacts(box, self._lid, self._gear, self.later)
         self.supply_low = False
         self._lamps = {bank.name: Lamp(scenario, self.rng(f"lamp {bank.name}"), clock.now_s) for bank in box.banks}
-        self._fields = {bank.name: Field(Geometry(), self.rng(f"tubes {bank.name}")) for bank in box.banks}
+        self._fields = {
+            bank.name: Field(_geometry(box.meter_of(bank).sight), self.rng(f"tubes {bank.name}")) for bank in box.banks
+        }
         self._described = {chip.name: chip for meter in box.meters for chip in meter.chips}
         self._head = {chip.name: [one.name for one in meter.chips] for meter in box.meters for chip in meter.chips[:1]}
         self._bank_of = {chip.name: bank.name for bank in reversed(box.banks) for chip in box.meter_of(bank).chips}
         self._sights = {name: Sight(diffuser=scenario.diffuser_transmission) for name in self._described}
+        for bank in box.banks:
+            meter = box.meter_of(bank)
+            for chip in meter.chips:
+                if meter.sight is not None:
+                    self._sights[chip.name].sit(self._fields[bank.name], meter.sight.across_mm, meter.sight.accepts_deg)
         self._chips = {name: self._chip(chip) for name, chip in self._described.items()}
         self.thermometer = ThermometerChip(self._air_c) if box.thermometer is not None else None
         self._buses = {
@@ -390,6 +405,10 @@ class World:
             case events.TubeFlickers():
                 self._settle(at_s)
                 self._lamps[bank].flicker(at_s, event.depth, event.hz)
+            case events.TubeTakenOut() | events.TubePutIn():
+                self._settle(at_s)
+                self._fields[bank].move(event.place, out=isinstance(event, events.TubeTakenOut))
+                self._tubes_moved(at_s, bank)
             case events.RelayWelds():
                 relay.welded = True
             case events.RelayFrees():
@@ -399,12 +418,22 @@ class World:
             case events.LampsSwapped():
                 self._swap_lamps(at_s, event, bank)
 
+    def _tubes_moved(self, at_s: float, bank: str) -> None:
+        lamp_field = self._fields[bank]
+        self._lamps[bank].tubes_out(at_s, lamp_field.left)
+        for name, watched in self._bank_of.items():
+            if watched == bank:
+                self._sights[name].look(lamp_field)
+                self._chips[name].optics_changed(at_s)
+
     def _swap_lamps(self, at_s: float, event: events.LampsSwapped, bank: str) -> None:
         lamp = self._lamps[bank]
         self._settle(at_s)
         if lamp.powered:
             lamp.power_off(at_s)
         lamp.swap(at_s, event.lamp_type, event.hours)
+        self._fields[bank].fill()
+        self._tubes_moved(at_s, bank)
         for chip in self._chips.values():
             chip.optics_changed(at_s)
         self.supply(at_s)

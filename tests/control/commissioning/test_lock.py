@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sumlight.box.description import BoxDescription
+from sumlight.box.description import BoxDescription, Sight
 from sumlight.box.wiring import wiring_sha256
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.records import CommissioningRecord
@@ -129,6 +129,19 @@ def test_an_override_from_before_a_pass_does_not_come_back_with_an_older_walk(re
     again = restart(real_box, demo_box())
     told = again.ask("state")["commissioning"]
     assert (told["locked"], told["overridden"]) == (True, False)
+    again.daemon.close()
+
+
+def test_a_box_that_passed_before_tubes_were_looked_at_stays_unlocked_and_says_so(real_box: RealBox) -> None:
+    """What the sensor sees keeps nobody out of the light: the step is named as not proved, and locks nothing."""
+    box = demo_box()
+    sight = Sight(tubes=6, pitch_mm=50, height_mm=80, accepts_deg=63)
+    sighted = box.model_copy(update={"meters": [box.meters[0].model_copy(update={"sight": sight})]})
+    passed_before(real_box, sighted)
+    again = restart(real_box, sighted)
+    told = again.ask("state")["commissioning"]
+    assert (told["locked"], told["older_walk"]) == (False, [])
+    assert told["not_proved"] == ["The sensor sees each tube of bank lower"]
     again.daemon.close()
 
 

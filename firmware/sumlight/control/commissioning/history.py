@@ -15,7 +15,7 @@ class Known:
     """`passed` covers every step of today, `override` is in force, `older` names what an older walk left unproved."""
 
     def __init__(self, steps: list[Step], left_out: list[LeftOut], found: Commissioned) -> None:
-        self._left_out = left_out
+        self._steps, self._left_out = steps, left_out
         self.passed: CommissioningRecord | None = found.passed
         self.override: OverrideRecord | None = found.override
         self.older: list[Message] = []
@@ -27,8 +27,20 @@ class Known:
 
     @property
     def open_points(self) -> list[Message]:
-        """Titles of what the walk that passed did not prove: left out, or left to the electrician."""
-        return [] if self.passed is None else not_proved(walk_from(self.passed.results).results, self._left_out)
+        """Titles of what the walk that passed did not prove: left out, left to the electrician, or not yet asked."""
+        if self.passed is None:
+            return []
+        results = walk_from(self.passed.results).results
+        done = {result["step"] for result in results}
+        later = [step.title for step in self._steps if not (step.locks or step.name in done)]
+        return [*not_proved(results, self._left_out), *later]
+
+    @property
+    def unseen(self) -> dict[str, list[int]]:
+        """By bank the tubes that its sensor was shown not to see by the walk that passed."""
+        results = [] if self.passed is None else walk_from(self.passed.results).results
+        told = {result["step"]: result["unseen"] for result in results if "unseen" in result}
+        return {step.bank: told[step.name] for step in self._steps if step.name in told}
 
     def has_passed(self, record: CommissioningRecord) -> None:
         """Every step of today has passed."""
@@ -41,7 +53,7 @@ class Known:
 
 def _not_done(steps: list[Step], record: CommissioningRecord) -> list[Message]:
     done = {result["step"] for result in walk_from(record.results).results if result["passed"]}
-    return [step.title for step in steps if step.name not in done]
+    return [step.title for step in steps if step.locks and step.name not in done]
 
 
 def _later(override: OverrideRecord | None, passed: CommissioningRecord) -> bool:

@@ -14,7 +14,7 @@ from typing import Any
 
 from sumlight.box.wiring import wiring_sha256
 from sumlight.control.calibration.both_sensors import silent_beside
-from sumlight.control.commissioning.facts import Facts, Result
+from sumlight.control.commissioning.facts import BankFacts, Facts, Result
 from sumlight.control.commissioning.history import Known
 from sumlight.control.commissioning.report import report_html
 from sumlight.control.commissioning.state_machine import Action, Commissioning
@@ -84,17 +84,29 @@ class CommissioningSession:
     def warnings(self) -> list[Message]:
         """What is shown at all times."""
         known = self._known
+        unseen = self._shown_unseen()
         if self._simulated:
-            return []
+            return unseen
         if known.passed is not None:
             points = known.open_points
-            return [say("incomplete_always", titles=points)] if points else []
+            return [*([say("incomplete_always", titles=points)] if points else []), *unseen]
         if known.override is not None:
             given = known.override
             return [say("unlocked_by", who=given.who, day=f"{given.given_utc:%Y-%m-%d}", reason=given.reason)]
         if known.older:
             return [say("older_walk_locked", titles=known.older)]
         return [say("not_commissioned_locked")]
+
+    def _shown_unseen(self) -> list[Message]:
+        """Tubes that a walk has shown not to be seen although box.yaml says that they are."""
+        found = []
+        for bank in self._box.banks:
+            sight = self._box.meter_of(bank).sight
+            declared = () if sight is None else sight.of_tubes().unseen
+            unseen = [str(place) for place in self._known.unseen.get(bank.name, []) if place not in declared]
+            if unseen:
+                found.append(say("tubes_shown_unseen", bank=bank.name, unseen=unseen))
+        return found
 
     # -- commands ------------------------------------------------------------------------------------------------
 
@@ -139,6 +151,7 @@ class CommissioningSession:
         run = self._run
         if run is not None:
             results = _told(run)
+            tubes = run.tubes
             picture["run"] = {
                 "who": run.who,
                 "outcome": run.outcome,
@@ -156,6 +169,8 @@ class CommissioningSession:
                 "left_out": self.left_out,
                 "not_proved": not_proved(results, self.left_out),
             }
+            if tubes is not None:
+                picture["run"]["tubes"] = {"bank": run.step.bank, "back": tubes.back, "out": tubes.out}
         return picture
 
     # -- inside --------------------------------------------------------------------------------------------------
@@ -183,9 +198,12 @@ class CommissioningSession:
         ):  # the light is looked at by both, or by none
             raise RefusedError(say("colour_is_silent"), say("check_sensor_cable"))
         self._tidy(who, must=False)
-        self._run = Commissioning(self._steps, who, self._box.lid.disagreement_limit_s)
+        self._run = self._begun_by(who)
         self._began, self._report = self._loop.clock.utc(), None
         self._carry_out(["store"])
+
+    def _begun_by(self, who: str) -> Commissioning:
+        return Commissioning(self._steps, who, self._box.lid.disagreement_limit_s, self._box.limits.drop_limit)
 
     def _next(self, asked: commands.CommissionNext) -> None:
         run, facts = self._under_way(), self._facts()
@@ -196,11 +214,13 @@ class CommissioningSession:
             if facts.lid != "shut":
                 raise RefusedError(say("lid_not_shut"), run.words())
         if run.phase == "prepare":
+            run.refuse_if_hot(self._loop.clock.mono_s())
             self._tidy(run.who)
             if run.step.kind == "alone":
                 self._refuse_unless_dark()
             else:
-                self.begin_light(self._plan({"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)))
+                lit_s = {"leak": LEAK_LIT_S, "cut": CUT_LIT_S}.get(run.step.kind, LIT_S)
+                self.begin_light(self._plan(lit_s, run.step.bank))
         actions = run.next(
             self._facts(), leak_mw_cm2=asked.leak_mw_cm2, answer=asked.answer, at_the_box=asked.at_the_box
         )
@@ -296,7 +316,7 @@ class CommissioningSession:
 
     def _take_up(self, left: CommissioningRecord) -> None:
         """A run was under way when the last process ended: by the kill that it asked for, or otherwise."""
-        run = Commissioning(self._steps, left.who, self._box.lid.disagreement_limit_s)
+        run = self._begun_by(left.who)
         results = [Result(**result) for result in walk_from(left.results).results]
         self._began = left.began_utc
         if run.restarted(results, left.step_index):
@@ -306,8 +326,8 @@ class CommissioningSession:
         self._store(run)
         log.warning("a commissioning by %s was cut off; begin it anew", left.who)
 
-    def _plan(self, lit_s: float) -> Plan:
-        """Light all banks at once for a set time, behind nothing."""
+    def _plan(self, lit_s: float, only: str = "") -> Plan:
+        """Light all banks at once, or only one, for a set time, behind nothing."""
         limits = self._box.limits
         sides = tuple(
             SidePlan(
@@ -320,6 +340,7 @@ class CommissioningSession:
                 lit_for_s=min(lit_s, 0.9 * limits.lit_limit_s),
             )
             for bank in self._box.banks
+            if only in ("", bank.name)
         )
         return Plan(
             panel="commissioning",
@@ -342,6 +363,10 @@ class CommissioningSession:
         loop = self._loop
         now_s = loop.clock.mono_s()
         watches = list(loop.banks.values())
+        banks = {
+            name: BankFacts(watch.witness.first_light_s is not None, watch.glass_mw_cm2 if watch.fresh(now_s) else None)
+            for name, watch in loop.banks.items()
+        }
         glass = [watch.glass_mw_cm2 for watch in watches if watch.fresh(now_s) and watch.glass_mw_cm2 is not None]
         seen = [watch.meter.last_seen_s for watch in watches]
         signals = None if loop.box.signals is None else loop.box.signals.read()
@@ -359,6 +384,7 @@ class CommissioningSession:
             stop_released=None if signals is None else signals.stop_released,
             faults=tuple(fault.kind.fault for fault in loop.desk.standing() if fault.kind.stops),
             k1_held=loop.k1_held,
+            banks=banks,
             light=len(glass) < len(watches) or any(seen_mw_cm2 > limit for seen_mw_cm2 in glass),
         )
 

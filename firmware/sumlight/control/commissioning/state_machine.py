@@ -2,8 +2,8 @@
 
 A step goes through phases: `ask` (can the part be opened without touching a wire?), `prepare` (the person gets ready
 for light, or for K1 to be held), `lighting` or `holding`, `act` (the person does what the step says), `watching`,
-`confirm` (the person answers a question), `undo`. The first step that fails ends the run: what
-is wrong is put right, then it is begun anew.
+`confirm` (the person answers a question), `undo`. Looks at single tubes go from `prepare` to `lighting` many times.
+The first step that fails ends the run: what is wrong is put right, then it is begun anew.
 """
 
 from typing import Literal
@@ -15,14 +15,17 @@ from sumlight.control.commissioning.steps import (
     ACT_LIMIT_S,
     ALONE_LIMIT_S,
     BY_ELECTRICIAN,
+    COOL_FACTOR,
     FALL_LIMIT_S,
     FAULT_HINTS,
     K1_LIMIT_S,
     NO_LIGHT_HINT,
     PREPARE,
     PREPARE_ALONE,
+    SETTLE_S,
     Step,
 )
+from sumlight.control.commissioning.tube_rounds import TubeRounds
 from sumlight.control.refused import RefusedError
 from sumlight.control.safety.k1_alone import K1Alone
 from sumlight.light import eyesafety
@@ -33,9 +36,6 @@ Phase = Literal["ask", "prepare", "lighting", "holding", "act", "watching", "con
 Outcome = Literal["passed", "failed", "aborted"]
 Action = Literal["light", "hold", "dark", "tidy", "abandon", "store", "end"]
 
-SETTLE_S = 3.0
-"""Light must have burnt for this long before anything is measured: the witness compares with what was before."""
-
 LIGHTING_LIMIT_S = 30.0
 WATCH_EXTRA_S = 1.0
 AFTER_OFF_S = 2.0
@@ -43,13 +43,19 @@ SILENT_S = 0.12
 """Readings come every 0.05 s; a meter that lets twice that pass is on its way to being lost."""
 
 
+BY_A_TUBE = ("no_light", "light_lost", "tube_out")
+"""Faults that a tube which is out may bring about: they end the look at the tubes, and prove nothing of the box."""
+
 LID_READS = {"shut": say("reads_shut"), "open": say("reads_open"), "disagree": say("reads_disagree")}
 
 
 class Commissioning:
-    """One run over `steps`; `disagreement_limit_s` is the lid's. `results` and `outcome` tell how it went."""
+    """One run over `steps`; `disagreement_limit_s` is the lid's, `drop_limit` the share of light whose loss is noticed.
 
-    def __init__(self, steps: list[Step], who: str, disagreement_limit_s: float) -> None:
+    `results` and `outcome` tell how it went, `tubes` which of them are looked at.
+    """
+
+    def __init__(self, steps: list[Step], who: str, disagreement_limit_s: float, drop_limit: float = 0.1) -> None:
         self.steps = steps
         self.who = who
         self.results: list[Result] = []
@@ -60,7 +66,10 @@ class Commissioning:
         """What the loop sees while K1 is held alone; set by whoever carries out `hold`."""
         self.k1_shown = False
         """Whether K1 has been seen held with all bank relays off and no light: only then it may be held alone."""
+        self.tubes: TubeRounds | None = None
         self._watch_s = disagreement_limit_s + WATCH_EXTRA_S
+        self._drop_limit = drop_limit
+        self._cool_at_s = 0.0
         self._since_s = 0.0
         self._lit_since_s: float | None = None
         self._light_before = (0.0, 0.0)
@@ -104,6 +113,8 @@ class Commissioning:
                 return self.step.button or self.step.do
             case "prepare" if self.step.kind == "alone":
                 return joined(PREPARE_ALONE, self.step.do)
+            case "prepare" if self.tubes is not None:
+                return joined(self.tubes.words(), PREPARE)
             case "prepare":
                 return PREPARE
             case "holding":
@@ -117,6 +128,11 @@ class Commissioning:
             case "confirm":
                 return say("did_lamps_go_dark")
         return self.step.do
+
+    def refuse_if_hot(self, now_s: float) -> None:
+        """Raise RefusedError while tubes that are to be moved are hot, or were not dark for as long as before."""
+        if self.phase == "prepare" and now_s < self._cool_at_s:
+            raise RefusedError(say("tubes_still_warm", left_s=self._cool_at_s - now_s), self.words())
 
     # -- what the person says ------------------------------------------------------------------------------------
 
@@ -163,6 +179,8 @@ class Commissioning:
         """One tick."""
         if self.outcome is not None:
             return []
+        if self.phase == "lighting" and self.tubes is not None:
+            return self._look_tubes(facts, self.tubes)
         if self.phase == "lighting":
             return self._look_lighting(facts)
         if self.phase == "watching":
@@ -194,6 +212,30 @@ class Commissioning:
         self.phase, self._since_s, self._ok_s = "act", facts.now_s, facts.now_s
         self._began_s = self._off_s = self._fall_s = self._k1_s = None
         return ["dark"] if self.step.kind == "mirror" else ["store"]
+
+    def _look_tubes(self, facts: Facts, tubes: TubeRounds) -> list[Action]:
+        step, bank = self.step, facts.banks[self.step.bank]
+        if facts.faults:
+            told = say("lamps_lit_unsoundly", names=facts.faults)
+            return self._not_proved(told) if set(facts.faults) <= {*BY_A_TUBE} else self._failed(told)
+        if facts.now_s - self._since_s > LIGHTING_LIMIT_S + step.lit_s or facts.state in ("paused", "done", "idle"):
+            return self._failed(say("lamps_did_not_stay_on", state=facts.state), NO_LIGHT_HINT)
+        if not (bank.lit and facts.commanded):
+            self._lit_since_s = None
+            return []
+        if self._lit_since_s is None:
+            self._lit_since_s = facts.now_s
+        if not tubes.look(facts.now_s - self._lit_since_s, bank.glass_mw_cm2):
+            return []
+        self._lit_since_s = None
+        found = tubes.sighted()
+        if found is None:
+            self.phase, self._cool_at_s = "prepare", facts.now_s + COOL_FACTOR * step.lit_s
+            return ["dark", "tidy"]
+        if not found.proved:
+            return self._not_proved(found.found)
+        self.results.append(Result(step.name, step.title, True, found.found, unseen=found.unseen))
+        return ["dark", *self._step_over()]
 
     def _look_watching(self, facts: Facts) -> list[Action]:
         if self.step.expects == "lid_mismatch" and facts.lid == "shut":
@@ -317,11 +359,24 @@ class Commissioning:
     def restarted(self, results: list[Result], index: int) -> bool:
         """Take up the run that was under way when control was killed; false if it was not the kill it asked for."""
         self.results, self.index = results, index
+        if self._among_tubes(index):
+            return True
         if index >= len(self.steps) or self.step.kind != "killed":
             return False
         if [result.step for result in results] != [step.name for step in self.steps[:index]]:  # another walk's
             return False
         self.phase = "confirm"
+        return True
+
+    def _among_tubes(self, index: int) -> bool:
+        """Whether tubes were being looked at, which is begun anew: pulling the box's plug for that ends the process."""
+        done = len(self.results)
+        if done >= len(self.steps) or self.steps[done].kind != "tubes" or index < done - 1:
+            return False
+        if [result.step for result in self.results] != [step.name for step in self.steps[:done]]:
+            return False
+        self.index = done
+        self._enter()
         return True
 
     def _confirmed(self, facts: Facts, answer: str | None) -> list[Action]:
@@ -340,9 +395,10 @@ class Commissioning:
         if answer not in ("yes", "no"):
             raise RefusedError(say("answer_needed"), say("yes_or_no"))
         if answer == "no":
-            self.results.append(Result(self.step.name, self.step.title, True, BY_ELECTRICIAN, proved=False))
+            told = say("tubes_left_in") if self.step.kind == "tubes" else BY_ELECTRICIAN
+            self.results.append(Result(self.step.name, self.step.title, True, told, proved=False))
             return self._step_over()
-        self.phase = "prepare" if self.step.kind == "alone" else "act"
+        self.phase = "prepare" if self.step.kind in ("alone", "tubes") else "act"
         return ["store"]
 
     def _hold(self, *, at_the_box: bool) -> list[Action]:
@@ -384,6 +440,13 @@ class Commissioning:
             return ["store"]
         return self._step_over()
 
+    def _not_proved(self, found: Message) -> list[Action]:
+        """Nothing came of the looks at tubes; nothing is wrong with the box for it."""
+        step = self.step
+        told = joined(say("tubes_prove_nothing"), found, step.hint)
+        self.results.append(Result(step.name, step.title, True, told, proved=False))
+        return ["dark", *self._step_over()]
+
     def _failed(
         self, found: Message, hint: Message | None = None, measures: list[Measure] | None = None
     ) -> list[Action]:
@@ -406,4 +469,5 @@ class Commissioning:
             self.phase = "ask"
         else:
             self.phase = "prepare" if self.step.lights or self.step.kind == "alone" else "act"
-        self._lit_since_s = None
+        step, self._lit_since_s, self._cool_at_s = self.step, None, 0.0
+        self.tubes = TubeRounds(step.bank, step.sight, step.lit_s, self._drop_limit) if step.sight else None

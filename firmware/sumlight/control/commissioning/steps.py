@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from sumlight.box.description import BoxDescription
+from sumlight.box.description import BoxDescription, Sight
 from sumlight.box.lid import LidState
 from sumlight.protocol.snapshot import LeftOut
 from sumlight.text.message import NOTHING, Message, joined, say
@@ -34,7 +34,16 @@ LEAK_LIT_S = 900.0
 CUT_LIT_S = 8.0
 """Light of the step that ends by itself, with K1 still held."""
 
-Kind = Literal["reading", "rest", "watch", "lamps", "cut", "mirror", "alone", "killed", "leak"]
+SETTLE_S = 3.0
+"""Light must have burnt for this long before anything is measured: the witness compares with what was before."""
+
+TUBES_LIT_S = 60.0
+"""How long the tubes burn for each look at them: most of their warming is over (common practice, no source)."""
+
+COOL_FACTOR = 3.0
+"""Between two looks they are dark for so many times as long: nobody takes out a hot tube, each look begins alike."""
+
+Kind = Literal["reading", "rest", "watch", "lamps", "cut", "mirror", "alone", "killed", "leak", "tubes"]
 Trigger = Literal["lid", "stop", "silence", "shade"]
 
 
@@ -50,6 +59,10 @@ class Step:
     killed; `leak` asks for a measured irradiance. `off_limit_s` is the longest time to relay pins at rest. `hint` says
     where to look when it fails. `button` asks first whether the part can be opened without touching a wire: if not,
     it is not proved here. `needs` are the keys of box.yaml without which the step cannot prove anything.
+
+    `tubes` lights `bank` with all of its tubes, without each in turn, and with all again, `lit_s` each time: whether
+    the sensor sees them as `sight` says. It proves what the box may claim, not what keeps people safe, so a walk
+    without it unlocks the box (`locks`).
     """
 
     name: str
@@ -66,11 +79,19 @@ class Step:
     part: Message = NOTHING
     button: Message | None = None
     needs: tuple[str, ...] = ()
+    bank: str = ""
+    sight: Sight | None = None
+    lit_s: float = SETTLE_S
+
+    @property
+    def locks(self) -> bool:
+        """Whether a box that has not done it stays locked."""
+        return self.kind != "tubes"
 
     @property
     def lights(self) -> bool:
         """Whether lamps burn in it."""
-        return self.kind in ("lamps", "cut", "mirror", "killed", "leak")
+        return self.kind in ("lamps", "cut", "mirror", "killed", "leak", "tubes")
 
 
 NO_LIGHT_HINT = say("no_light_hint")
@@ -102,7 +123,7 @@ def steps_for(box: BoxDescription) -> tuple[list[Step], list[LeftOut]]:
         STOP: isinstance(box.signals.emergency_stop_pin, int),
         HEAT: isinstance(box.signals.over_temperature_pin, int),
     }
-    steps = [*_dark_steps(), *_lit_steps(box)]
+    steps = [*_dark_steps(), *_lit_steps(box), *_tube_steps(box)]
     missing = {step.name: [key for key in step.needs if not here[key]] for step in steps}
     left_out = [
         LeftOut(title=step.title, why=say("left_out_of_box_yaml", key=missing[step.name][0]))
@@ -205,6 +226,26 @@ def _alone_steps() -> list[Step]:
             button=say("has_f3_a_button"),
             needs=MIRROR,
         ),
+    ]
+
+
+def _tube_steps(box: BoxDescription) -> list[Step]:
+    """One for each bank of several tubes whose sensor says how it looks at them."""
+    sights = [(bank, box.meter_of(bank).sight) for bank in box.banks if bank.lamps == "tubes"]
+    return [
+        Step(
+            f"tubes_{bank.name}",
+            say("tubes_title", bank=bank.name),
+            "tubes",
+            say("tubes_do", bank=bank.name),
+            say("tubes_hint"),
+            button=say("may_tubes_come_out", bank=bank.name, tubes=sight.tubes),
+            bank=bank.name,
+            sight=sight,
+            lit_s=min(TUBES_LIT_S, 0.5 * box.limits.lit_limit_s),
+        )
+        for bank, sight in sights
+        if sight is not None and sight.tubes > 1
     ]
 
 
