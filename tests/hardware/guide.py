@@ -5,7 +5,7 @@ from pathlib import Path
 
 TEXT = (Path(__file__).parents[2] / "hardware" / "README.md").read_text(encoding="utf-8")
 
-PLACES = ("tree", "guest", "box")
+PLACES = ("tree", "guest", "fleet", "box")
 COMMAND = r"(?:sudo|python3?|pip|PYPI=1|sumlight|hardware/install|systemctl|journalctl)\s"
 NAME_ONLY = re.compile(r"sumlight \w+ \w+")
 """Speaks of a command of the program and is no line to type."""

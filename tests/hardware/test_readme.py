@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 import wheels
 
+from tests.guest.inside import typed as in_guest
 from tests.userlands import booted
 
 from .conftest import ROOT
@@ -97,20 +98,28 @@ def test_a_command_without_its_place_is_seen() -> None:
 
 def untyped(typed: Iterable[booted.Typed], lines: list[str]) -> set[str]:
     """What the guide has and nobody types under systemd as it stands, or the other way round."""
-    return {each.line for each in typed if each.guide} ^ set(lines)
+    return {each.line for each in typed if each.tag} ^ set(lines)
 
 
 def test_every_command_for_a_guest_is_typed_under_systemd() -> None:
     """By `python -m tests.userlands systemd`, which types nothing as the guide's that the guide does not have."""
-    assert untyped(booted.TYPED, commands_for("guest")) == set()
+    for tag in ("guest", "fleet"):
+        assert untyped([each for each in booted.TYPED if each.tag == tag], commands_for(tag)) == set()
+
+
+def test_every_command_for_a_guest_is_typed_in_the_emulated_machine_too() -> None:
+    """By `python -m tests.guest`, on real pins; its last check compares with what was really typed."""
+    own = (in_guest.line_of_guide(in_guest.KILL), in_guest.line_of_guide(in_guest.UNINSTALL))
+    assert untyped([*in_guest.INSTALLING, *in_guest.RUNNING, *own], commands_for("guest")) == set()
+    assert [each.line for each in in_guest.RUNNING][:1] == [in_guest.FIRST_OF_RUNNING]
 
 
 def test_a_command_that_nobody_types_is_seen() -> None:
     """In the guide, in the list, and one that is typed in another way than the guide has it."""
-    lines = commands_for("guest")
+    lines = [*commands_for("guest"), *commands_for("fleet")]
     assert untyped(booted.TYPED, [*lines, "sudo a"]) == {"sudo a"}
     assert untyped([*booted.TYPED, booted.guide("sudo b")], lines) == {"sudo b"}
-    assert untyped([replace(each, guide=False) for each in booted.TYPED], lines) == set(lines)
+    assert untyped([replace(each, tag="") for each in booted.TYPED], lines) == set(lines)
 
 
 @pytest.mark.parametrize("line", commands_for("tree"))

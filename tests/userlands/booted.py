@@ -1,5 +1,5 @@
 """What is done in a tree of Debian in which a real systemd runs, as process 1 of namespaces of its own: every command
-that hardware/README.md tags *guest*, and an update that does not start.
+that hardware/README.md tags *guest* or *fleet*, and an update that does not start.
 
 Two things stand in, because this computer has no pins: control runs on the simulated box, and the pin library is not
 tried. Units, sandbox, accounts and installer are those that are shipped. `tests.guest` has the pins and a kernel.
@@ -20,17 +20,21 @@ SHOP = "sumlight-collector sumlight-shop"
 
 @dataclass(frozen=True)
 class Typed:
-    """A line, the status that it must end with, and what it must say; `guide` is True if it stands in the guide so."""
+    """A line, the status that it must end with, what it must say; `tag` is that of the guide if it stands there so."""
 
     line: str
     says: tuple[str, ...] = ()
     status: int = 0
-    guide: bool = False
+    tag: str = ""
+
+    def kept(self, status: int, words: str) -> bool:
+        """Whether it ended as it must and said what it must, as often as it is named."""
+        return status == self.status and all(words.count(each) >= self.says.count(each) for each in self.says)
 
 
-def guide(line: str, *says: str) -> Typed:
+def guide(line: str, *says: str, tag: str = "guest") -> Typed:
     """A command of the guide."""
-    return Typed(line, says, guide=True)
+    return Typed(line, says, tag=tag)
 
 
 def soon(condition: str) -> Typed:
@@ -39,7 +43,7 @@ def soon(condition: str) -> Typed:
 
 
 FLEET = (
-    guide("sudo hardware/install --fleet", "has no block 'fleet' yet", "The services run again"),
+    guide("sudo hardware/install --fleet", "has no block 'fleet' yet", "The services run again", tag="fleet"),
     Typed(f"systemctl is-enabled {PUBLISHER}", ("disabled",), status=1),
     Typed("echo 'fleet: {box_id: bench-1, broker: localhost}' >>/etc/sumlight/box.yaml"),
     Typed(INSTALL, ("its environment stays",)),
@@ -61,7 +65,7 @@ FLEET = (
 """With a box that runs. The publisher's broker is not there, which is nobody's trouble."""
 
 SHOPS_OWN = (
-    guide("sudo hardware/install-shop", "then run this again"),
+    guide("sudo hardware/install-shop", "then run this again", tag="fleet"),
     Typed(f"systemctl is-enabled {SHOP}", ("disabled\ndisabled",), status=1),
     Typed(
         "sed -i -e 's/^BROKER=/&broker.example/' -e 's|^CA_FILE=.*|CA_FILE=/etc/ssl/certs/ca-certificates.crt|'"
@@ -207,7 +211,7 @@ def type_all(tree: Path, name: str) -> int:
     said = [json.loads(line) for line in (tree / "said.jsonl").read_text().splitlines()]
     failed = len(TYPED) - len(said)
     for typed, (line, status, words, took_s) in zip(TYPED, said, strict=False):
-        passed = status == typed.status and all(words.count(each) >= typed.says.count(each) for each in typed.says)
+        passed = typed.kept(status, words)
         failed += not passed
         print(f"{name:>9} {took_s:4.0f} s  {'ok  ' if passed else 'FAIL'}  {line[:110]}", flush=True)
         if not passed:

@@ -143,7 +143,7 @@ class Bench:
         # The pin library pulls the contacts up when it claims them, as if every wire were broken.
         self.all_well()
         self.shut_lid()
-        until(self._acknowledged, "faults to clear")
+        self._clear()
         if self.state()["commissioning"]["locked"]:
             self.ask("commission_override", who="check", reason="a guest without lamps cannot be commissioned")
 
@@ -290,6 +290,13 @@ class Bench:
     def _measures_light(self) -> bool:
         return self._brought_to_light() and (self.state()["banks"][0]["irradiance_mw_cm2"] or 0) > 4
 
+    def _clear(self) -> None:
+        """Wait until no fault stands. Raises AssertionError with those that do."""
+        try:
+            until(self._acknowledged, "faults to clear", self.light_limit_s, self.light_look_s)
+        except AssertionError as error:
+            raise AssertionError(f"{error}: {self.state()['faults']}") from error
+
     def _acknowledged(self) -> bool:
         self.ask("acknowledge", who="check")
         return not self.faults()
@@ -300,7 +307,7 @@ class Bench:
             self.start()
         self.shut_lid()
         self.sensor.become("present")
-        until(self._acknowledged, "faults to clear")
+        self._clear()
         with contextlib.suppress(BadRequestError):
             self.ask("abandon")
         self.change_panel()

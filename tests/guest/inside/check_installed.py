@@ -3,21 +3,17 @@
 import json
 import os
 import pwd
-import signal
 import subprocess
 import time
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
-
-from tests.guest.inside.bench import KEEP_RELEASED, START_LIMIT_S, Bench, until
+from tests.guest.inside.bench import KEEP_RELEASED, START_LIMIT_S, until
 from tests.guest.inside.fixtures import Notes
+from tests.guest.inside.installed import CONTROL, DATA, PAGE, Installed, main_pid, systemctl
 from tests.guest.inside.lines import RELAY, RESTS
+from tests.guest.inside.typed import KILL, line_of_guide, type_line
 
-DATA = Path("/var/lib/sumlight")
-CONTROL, PAGE = "sumlight-control", "sumlight-page"
 TAMPER = """
 import json, os, shutil
 from pathlib import Path
@@ -43,65 +39,6 @@ may = {"recipe": lambda: (data / "recipes" / "mine.yaml").write_text("x"),
        "read logbook": lambda: (data / "logbook.sqlite").read_bytes()}
 print(json.dumps([{name: tried(act) for name, act in acts.items()}, {name: tried(act) for name, act in may.items()}]))
 """
-
-
-def systemctl(*words: str) -> str:
-    """Standard output of systemctl, which must not fail."""
-    done = subprocess.run(["systemctl", *words], capture_output=True, text=True, timeout=START_LIMIT_S)
-    assert done.returncode == 0, f"systemctl {' '.join(words)}: {done.stderr}{journal()}"
-    return done.stdout.strip()
-
-
-def journal() -> str:
-    """What the units said last."""
-    return subprocess.run(
-        ["journalctl", "--no-pager", "-n", "40", "-u", CONTROL, "-u", PAGE], capture_output=True, text=True, timeout=60
-    ).stdout
-
-
-def main_pid(unit: str) -> int:
-    """The process of a unit; 0 if there is none."""
-    return int(systemctl("show", "--property", "MainPID", "--value", unit))
-
-
-class Installed(Bench):
-    """The bench around the services."""
-
-    light_limit_s, light_look_s = 120.0, 0.5
-    """The shipped box pulls vacuum for a minute before each light: not to be asked fifty times a second, for here every
-    answer takes the emulator longer than it seems."""
-
-    def spawn(self) -> None:
-        """Start both services."""
-        systemctl("start", CONTROL, PAGE)
-
-    def runs(self) -> bool:
-        """Whether control answers."""
-        return self.client is not None
-
-    def _check_alive(self) -> None:
-        assert systemctl("show", "--property", "ActiveState", "--value", CONTROL) != "failed", journal()
-
-    def said(self) -> str:
-        """From the journal."""
-        return journal()
-
-    def forget_client(self) -> None:
-        """The connection is to a control that is gone."""
-        if self.client is not None:
-            self.client.close()
-            self.client = None
-
-
-@pytest.fixture(scope="module")
-def box() -> Iterator[Installed]:
-    """Installed, started, unlocked."""
-    found = Installed(DATA)
-    found.start()
-    yield found
-    found.forget_client()
-    systemctl("stop", PAGE, CONTROL)
-    found.sensor.close()
 
 
 def test_each_service_runs_under_its_own_account(box: Installed, notes: Notes) -> None:
@@ -175,15 +112,17 @@ def test_light_on_the_shipped_box_and_a_lid_that_ends_it(box: Installed, notes: 
 
 
 def test_a_killed_control_is_put_to_rest_and_comes_back_dark(box: Installed, notes: Notes) -> None:
-    """The kernel keeps the relay line as a Pi's may; `sumlight box rest` darkens it, systemd starts control anew."""
+    """By the line of the guide. The kernel keeps the relay line as a Pi's may; `sumlight box rest` darkens it, systemd
+    starts control anew."""
     box.shining()
     KEEP_RELEASED.write_text("1")
     try:
         killed = main_pid(CONTROL)
         began_s = box.under_record()
-        os.kill(killed, signal.SIGKILL)
+        type_line(line_of_guide(KILL))
         until(lambda: not box.lights(), "the relay line at rest", 60, look_s=0.01)
-        notes.say(f"installed: SIGKILL to relay line at rest {time.monotonic() - began_s:.1f} s, K1 long before")
+        took_s = time.monotonic() - began_s
+        notes.say(f"installed: the guide's line that kills to relay line at rest {took_s:.1f} s, K1 long before")
     finally:
         KEEP_RELEASED.write_text("0")
     box.forget_client()

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from tests.guest.inside import installed
 from tests.guest.inside.bench import DATA, Bench
 
 ROUND = "installed" if "INVOCATION_ID" in os.environ else os.environ["SUMLIGHT_LIGHTS_WHEN"]
@@ -59,6 +60,16 @@ def bench(whole_bench: Bench) -> Iterator[Bench]:
     whole_bench.lines.forget()
     yield whole_bench
     print(whole_bench.said())
+
+
+@pytest.fixture(scope="session")
+def box() -> Iterator[installed.Installed]:
+    """The box that was installed, started and unlocked. Whoever asks for it last takes its services away."""
+    found = installed.Installed(installed.DATA)
+    found.start()
+    yield found
+    found.forget_client()
+    found.sensor.close()
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:
