@@ -1,6 +1,6 @@
 """The README's pictures, taken from the real page on the twin: `python -m tests.pictures`.
 
-`--all DIR` writes every page and every state of the Bench at four sizes into a folder instead.
+`--all DIR` writes every page and every state of Bench and commissioning at four sizes into a folder instead.
 """
 
 import argparse

@@ -16,8 +16,8 @@ from typing import Any, NamedTuple
 from playwright.sync_api import Browser, sync_playwright
 
 from tests.benchmarks.figure import Figure
-from tests.browser.conftest import FLAGS, drawn, until_it_says
-from tests.browser.gallery import lived_in
+from tests.browser.conftest import FLAGS, drawn, fill, until_it_says
+from tests.browser.shop_data import lived_in
 from tests.browser.test_states import STATES
 from tests.browser.words_shown import words_of_faults, words_shown
 from tests.webui import fake_control as fake
@@ -62,8 +62,17 @@ PAGES = (
 
 def measure() -> list[Figure]:
     """Two figures for each page."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        found = in_browser(browser)
+        browser.close()
+    return found
+
+
+def in_browser(browser: Browser) -> list[Figure]:
+    """The same, where a browser runs already."""
     found = []
-    with _phone() as (browser, served, data, control):
+    with _shop() as (served, data, control):
         for page in PAGES:
             name = f"Words {page.state}"  # no other state of the box has this name
             control.say(STATES[page.state] | {"box": name, "simulated": False})
@@ -75,18 +84,16 @@ def measure() -> list[Figure]:
 
 
 @contextlib.contextmanager
-def _phone() -> Iterator[tuple[Browser, PageProcess, Path, FakeControl]]:
-    """A browser, and a page on a shop's data with a box that is a fake."""
+def _shop() -> Iterator[tuple[PageProcess, Path, FakeControl]]:
+    """A page on a shop's data with a box that is a fake."""
     with contextlib.ExitStack() as stack:
         data = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        fill(data)
         lived_in(data)
         control = stack.enter_context(FakeControl(data / "control.sock"))
         control.say(fake.snapshot())
         served = stack.enter_context(page_process(control.path, data))
-        playwright = stack.enter_context(sync_playwright())
-        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        stack.callback(browser.close)
-        yield browser, served, data, control
+        yield served, data, control
 
 
 def _of(browser: Browser, served: PageProcess, data: Path, page: Page) -> tuple[int, float]:

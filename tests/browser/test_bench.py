@@ -60,7 +60,7 @@ def test_a_panel_is_started_watched_and_done(visit: Open, control: FakeControl, 
     control.say(lambda seconds: fake.rising(5.0 + 3.0 * seconds))  # so much faster that the end is not waited for long
     expect(seen.page.get_by_role("heading", level=1)).to_have_text("Done, lamps off")
     assert seen.page.evaluate(BRIGHT_BELOW_TARGET) > 100
-    expect(seen.page.get_by_text("Let the panel rest for 15 min more.")).to_be_visible()
+    expect(seen.page.get_by_text("Develop in 15 min")).to_be_visible()
     expect(seen.page.get_by_label("Label of the panel")).to_have_value("blue-38 · 1")
     seen.picture(f"bench-done-{size['width']}")
 

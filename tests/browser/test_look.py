@@ -8,23 +8,17 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page, expect
 
-from sumlight.store.logbook.logbook import Logbook
 from sumlight.text.message import as_written
 from tests.browser import shared
 from tests.browser.acting import fed
 from tests.browser.conftest import DESK, PHONE, PHONE_AT_LEAST, Open, Visit, drawn, finger_reads, until_it_says
 from tests.browser.pixels import colours
-from tests.store.logbook.test_weekly_statistics import MONDAY
+from tests.browser.shop_data import REPORT_NAME, RUNS, lived_in
 from tests.webui import commission_told as told
 from tests.webui import fake_control as fake
-from tests.webui.art_folder import compared_by_hand, made_by_hand
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ARTWORK, BATHS, JOBS, LIGHT, STOCK
-from tests.webui.lamp_book import live
 from tests.webui.page_process import PageProcess
-from tests.webui.test_drafts import panel
-from tests.webui.test_drift import fill as fill_weeks
-from tests.webui.test_panels import record
 
 control, data, lasting_control, served = shared.control, shared.data, shared.lasting_control, shared.served
 
@@ -34,12 +28,12 @@ MOST_GREEN = round(0.55 * 255)
 
 SMALLEST_TARGET_PX = 48
 
-REPORT_NAME = "commissioning-20261125-080000.html"
 PATHS = (
     "/",
     "/recipes/",
     "/recipes/new",
     "/recipes/blue-38",
+    "/recipes/blue-38/copy",
     "/recipes/blue-38/history",
     "/recipes/blue-38/results",
     "/recipes/blue-38/sheet",
@@ -69,6 +63,7 @@ PATHS = (
     "/help/recipes",
     "/nowhere",
     *LIGHT,
+    *RUNS.values(),
     *JOBS,
     *BATHS,
     *STOCK,
@@ -78,19 +73,8 @@ PATHS = (
 
 @pytest.fixture(scope="module")
 def long_life(data: Path) -> None:
-    """A logbook with a doubtful panel, a draft that nobody has judged, drift over weeks, trouble of its own and worn
-    lamps; and a report."""
-    record(data / "logbook.sqlite")
-    panel(data)
-    fill_weeks(data / "logbook.sqlite", last_warm_up_s=95.0)
-    with Logbook(data / "logbook.sqlite") as book:
-        book.findings.put_findings(1, ["scum", "image_wide"], {"held_step": 9.0, "wanted_step": 8.0}, "Ada", MONDAY)
-        book.note_maintenance(
-            "saved", as_written("The logbook was damaged (invented). Taken over: 21 exposures."), MONDAY
-        )
-    assert told.report_kept(data).name == REPORT_NAME
-    live(data / "logbook.sqlite", worn=True)
-    compared_by_hand(made_by_hand(data))
+    """A shop's data: whatever can stand on a page."""
+    lived_in(data)
 
 
 @pytest.fixture

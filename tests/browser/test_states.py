@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from sumlight.text.message import say
 from tests.browser import shared
 from tests.browser.conftest import DESK, PHONE, Open, drawn, finger_reads, settled
 from tests.browser.test_look import assert_accessible, assert_safelight
@@ -25,6 +26,12 @@ def _legs() -> dict[str, Any]:
     return fake.exposure(*done, now, *later, sides_mode="series", kind="tablet")
 
 
+def _between_rounds() -> dict[str, Any]:
+    done = fake.side("1", state="done", target_mj_cm2=None, lit_for_s=6.0)
+    later = [fake.side(str(n), state="waiting", target_mj_cm2=None, lit_for_s=6.0, dose_mj_cm2=0.0) for n in (2, 3)]
+    return fake.exposure(done, *later, sides_mode="series", kind="compare")
+
+
 def _draft() -> dict[str, Any]:
     first = fake.side("A", target_mj_cm2=None, lit_for_s=480.0, lit_s=120.0, left_s=360.0)
     second = fake.side("B", state="waiting", target_mj_cm2=None, lit_for_s=480.0, dose_mj_cm2=0.0, lit_s=0.0)
@@ -35,20 +42,63 @@ def _remark() -> dict[str, Any]:
     return fake.fault(name="clock_stepped", title="The clock jumped", stops=False)
 
 
+def _turned(**changed: Any) -> dict[str, Any]:
+    """Side A has its dose; the panel is still to be turned."""
+    first, second = fake.side("A", state="done", dose_mj_cm2=60.1), fake.side("B", state="waiting", dose_mj_cm2=0.0)
+    both = fake.exposure(first, second, sides_mode="turned", recipe="board-turned")
+    now = {"sentence": say("turn_the_panel"), "may": ["abandon", "dark"], "exposure": both}
+    return fake.snapshot(state="turn", **(now | changed))
+
+
+def _together() -> dict[str, Any]:
+    """Two banks, each ending on its own dose: B has it already."""
+    second = fake.side("B", bank="upper", state="done", dose_mj_cm2=60.0, irradiance_at_resist_mw_cm2=None, left_s=None)
+    banks = [fake.bank(commanded=True, irradiance_mw_cm2=4.93), fake.bank("upper", "B")]
+    return fake.lit(banks=banks, exposure=fake.exposure(fake.side("A"), second, sides_mode="together"))
+
+
+def _over(**changed: Any) -> dict[str, Any]:
+    """A panel has its dose and still lies in the box."""
+    return fake.rising(20.0) | {"sentence": say("done_take_out"), "may": ["dark"]} | changed
+
+
+PAUSED = {"state": "paused", "sentence": say("lid_was_opened"), "exposure": fake.exposure(pause_cause="lid")}
+
 STATES: dict[str, dict[str, Any]] = {
     "idle": fake.snapshot(),
-    "dark-check": fake.snapshot(state="dark_check", exposure=fake.exposure(fake.side(state="waiting"))),
+    "lid-open": fake.snapshot(lid="open", may=["dark"]),
+    "vacuum": fake.snapshot(
+        state="vacuum",
+        may=["dark"],
+        sentence=say("pulling_vacuum", seconds=14.0),
+        exposure=fake.exposure(fake.side(state="waiting")),
+    ),
+    "dark-check": fake.snapshot(
+        state="dark_check",
+        may=["dark"],
+        sentence=say("measuring_darkness"),
+        exposure=fake.exposure(fake.side(state="waiting")),
+    ),
     "light": fake.lit(warnings=["No contactor K1 is declared."]),
+    "together": _together(),
     "series": fake.lit(exposure=_legs()),
+    "between-rounds": fake.snapshot(
+        state="turn", may=["go", "abandon", "dark"], sentence=say("change_what_lies_there"), exposure=_between_rounds()
+    ),
     "draft": fake.lit(exposure=_draft()),
-    "paused": fake.snapshot(state="paused", may=["go", "abandon"], exposure=fake.exposure(pause_cause="lid")),
-    "turn": fake.snapshot(state="turn", may=["go", "abandon"], exposure=fake.exposure(fake.side("A", state="done"))),
+    "paused": fake.snapshot(may=["go", "abandon", "dark"], **PAUSED),
+    "paused-open": fake.snapshot(lid="open", may=["abandon", "dark"], **PAUSED),
+    "turn": _turned(),
+    "turned": _turned(may=["go", "abandon", "dark"]),
     "faulted": fake.snapshot(state="faulted", may=["acknowledge"], faults=[fake.fault(), _remark()]),
     "remark": fake.lit(faults=[_remark()], may=["dark", "acknowledge"]),
-    "done": fake.rising(20.0),
-    "overdue": fake.rising(20.0) | {"exposure": fake.rising(20.0)["exposure"] | {"hold_state": "overdue"}},
+    "done": _over(),
+    "taken-out": _over(sentence=say("done_rest_outside"), may=["start", "dark"]),
+    "overdue": _over(
+        sentence=say("done_hold_overdue"), exposure=fake.rising(20.0)["exposure"] | {"hold_state": "overdue"}
+    ),
 }
-"""Every state the Bench can show."""
+"""Every state the Bench can show, with what control says and allows in it."""
 
 
 LOOKS = pytest.mark.parametrize(

@@ -162,7 +162,7 @@ def test_a_panel_is_exposed_darkened_continued_and_found_in_its_record(page: Pag
     act(page, "Continue")
     headline(page, "Done, lamps off")
     assert float(page.locator(".dose b").inner_text()) == pytest.approx(DOSE_MJ_CM2, rel=0.01)
-    expect(page.get_by_text(re.compile("Let the panel rest for"))).to_be_visible()
+    expect(page.get_by_text(re.compile("Develop in"))).to_be_visible()
     page.screenshot(path=ARTIFACTS / "twin-done.png", full_page=True)
     page.get_by_role("link", name="Panels").click()
     expect(page.get_by_role("listitem").filter(has_text="Panel P1").filter(has_text="completed")).to_be_visible()

@@ -4,11 +4,12 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.records import FaultRecord
 from sumlight.text.message import say
+from tests.benchmarks.page_words import in_browser
 from tests.browser import shared
 from tests.browser.conftest import Open, fill, until_it_says
 from tests.browser.test_states import STATES
@@ -24,7 +25,7 @@ control, lasting_control, served = shared.control, shared.lasting_control, share
 
 PHONE = {"width": 360, "height": 640}
 MOST_ON_BENCH, MOST_ON_LIGHT = 120, 150
-ORDINARY = sorted(set(STATES) - {"faulted", "remark", "series"})
+ORDINARY = sorted(set(STATES) - {"faulted", "remark", "series", "between-rounds"})
 """What is wrong with the box, or was, and a table of legs, take the words that they take."""
 
 
@@ -73,6 +74,14 @@ def test_light_has_few_words(visit: Open, control: FakeControl, data: Path) -> N
     found = words_shown(seen.page, CAUTIONS["/light/"])
     assert len(found) <= MOST_ON_LIGHT, f"{len(found)}: {' '.join(found)}"
     assert {"Workshop", "even?"} <= set(found)
+
+
+@pytest.mark.long
+def test_no_page_is_longer_than_its_goal(browser: Browser) -> None:
+    """Words and screens of every page with a goal, as the benchmark counts them."""
+    found = in_browser(browser)
+    assert len(found) > 20
+    assert [figure for figure in found if not figure.passed] == []
 
 
 def test_the_count_sees_what_is_shown_and_nothing_else(visit: Open) -> None:

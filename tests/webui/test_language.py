@@ -67,12 +67,27 @@ PATHS = (
 )
 
 
+NO_PAGES = (".json", ".csv", "/stream", "/worker.js", ".webmanifest")
+FILES = ("/<path:filename>", ".yaml", ".jpg", "/file", "/artwork/<kind>/<name>")
+"""Ends of routes that answer in another format."""
+
+
 def test_no_page_is_left_out_here_or_where_the_look_is_tested(app: Flask) -> None:
     """A new page is looked for by its route; what is no page answers in another format."""
     routes = {rule.rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and not rule.arguments}
-    pages = {rule for rule in routes if not rule.endswith((".json", ".csv", "/stream", "/worker.js", ".webmanifest"))}
+    pages = {rule for rule in routes if not rule.endswith(NO_PAGES)}
     assert pages - set(PATHS) == set()
     assert pages - {path.partition("?")[0] for path in LOOKED_AT} == set()
+
+
+def test_no_page_of_a_number_or_name_is_left_out_where_the_look_is_tested(app: Flask) -> None:
+    """The page of one recipe, of one run: each is looked at with some number or name."""
+    address = app.url_map.bind("localhost")
+    looked_at = {address.match(path.partition("?")[0])[0] for path in LOOKED_AT if path != "/nowhere"}
+    named = {rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and rule.arguments}
+    pages = {rule.endpoint for rule in named if not rule.rule.endswith((*NO_PAGES, *FILES))}
+    assert len(pages) > 15
+    assert pages - looked_at == set()
 
 
 @pytest.mark.parametrize("code", OTHERS)

@@ -93,9 +93,9 @@ def test_a_begun_side_of_a_paused_panel_waits_below_its_dose() -> None:
 def test_the_hold_counts_down_and_then_frees_the_panel() -> None:
     """After the light the panel rests; the page says how long."""
     done = fake.rising(20.0)
-    assert view_of(done).texts["hold"].startswith("Let the panel rest for 15 min more.")
+    assert view_of(done).texts["hold"].startswith("Develop in 15 min, from")
     done["exposure"]["hold_left_s"] = 0.0
-    assert view_of(done).texts["hold"] == "The rest is over. The panel may be developed."
+    assert view_of(done).texts["hold"] == "The panel may be developed."
     done["exposure"]["hold_state"] = "overdue"
     assert "Test a corner" in view_of(done).texts["hold"]
     done["exposure"]["outcome"] = "abandoned"

@@ -207,4 +207,4 @@ def _taking_out(snapshot: Snapshot) -> Act:
         return Act("later", _("Open the lid"), _("then shut it again")) if shut else Act("later", _("Shut the lid"))
     if not shut:
         return Act("later", _("Take the panel out"), _("Lay the next one in, shut the lid."))
-    return Act("later", _("Take the panel out"), _("Open the lid, shut it again."))
+    return Act("later", _("Take the panel out"), _("Open and shut the lid."))

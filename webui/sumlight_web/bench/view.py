@@ -223,7 +223,9 @@ def _exposure(view: BenchView, snapshot: Snapshot) -> None:
         if measured
         else N_("Panel {panel}, draft {recipe} ({resist}): lit by time")
         if is_draft(exposure)
-        else N_("Panel {panel}, recipe {recipe} ({resist})"),
+        else N_("Panel {panel}, recipe {recipe} ({resist})")
+        if exposure["outcome"] is None
+        else N_("Panel {panel}, recipe {recipe}"),  # its record has the rest
         panel=exposure["panel"],
         recipe=exposure["recipe"],
         resist=exposure["resist"],
@@ -271,13 +273,13 @@ def _hold(view: BenchView, exposure: Exposure) -> None:
     view.shows["hold"] = True
     view.values["hold"] = round(100 * (1 - max(0.0, left_s) / whole_s), 1) if whole_s > 0 else 100.0
     if exposure.get("hold_state") == "overdue":
-        view.texts["hold"] = _("The longest rest has passed. Test a corner before developing.")
+        view.texts["hold"] = _("Test a corner before developing.")
     elif left_s > 0:
         ends, left = words.local_time(exposure["hold_ends_utc"]), words.duration(left_s)
-        view.texts["hold"] = _("Let the panel rest for {left} more. Develop from {ends} on.", left=left, ends=ends)
+        view.texts["hold"] = _("Develop in {left}, from {ends}.", left=left, ends=ends)
         view.texts["title"] = _title(_("Rest {left}", left=left))
     else:
-        view.texts["hold"] = _("The rest is over. The panel may be developed.")
+        view.texts["hold"] = _("The panel may be developed.")
         view.texts["title"] = _title(_("Rest is over"))
 
 
