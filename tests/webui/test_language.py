@@ -87,7 +87,7 @@ def test_no_page_of_a_number_or_name_is_left_out_where_the_look_is_tested(app: F
     named = [rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and rule.arguments]
     pages = {str(rule.endpoint) for rule in named if not str(rule.rule).endswith((*NO_PAGES, *FILES))}
     assert len(pages) > 15
-    assert pages - looked_at == set()
+    assert pages - looked_at == {"light.series"}  # leads on to the page of its kind
 
 
 @pytest.mark.parametrize("code", OTHERS)
