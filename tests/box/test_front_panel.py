@@ -32,6 +32,17 @@ class SlowOutput:
         self.let_through.acquire()
 
 
+def test_a_display_is_known_and_its_pins_are_left_alone() -> None:
+    """They are the bus of Linux's own driver; without them there is none."""
+    factory = MockFactory()
+    shown = PARTS.model_copy(update={"display_sda_pin": 9, "display_scl_pin": 11})
+    panel = FrontPanel(shown, factory)
+    assert panel.has == ("go", "stop", "buzzer", "light", "display")
+    assert {str(pin) for pin in factory.pins.values()} == {"GPIO5", "GPIO26", "GPIO21", "GPIO4"}
+    panel.close()
+    assert "display" not in FrontPanel(PARTS, MockFactory()).has
+
+
 def test_an_output_that_hangs_at_a_later_write_is_told_too(monkeypatch: pytest.MonkeyPatch) -> None:
     """What was told while an earlier write was under way counts as well: the earlier one's end is not its end."""
     monkeypatch.setattr("sumlight.box.front_panel.OutputDevice", SlowOutput)

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from sumlight.text.message import Message, say
+from sumlight.cli import display
+from sumlight.text.message import Message, joined, say
 from sumlight_web.services import AppServices
 from tests.webui import fake_control as fake
 from tests.webui.fake_control import FakeControl, RefusalError, hear, wait_until
@@ -248,6 +249,24 @@ def test_hands_press_the_buttons_of_a_simulated_box_and_see_and_hear_its_signs(
     assert all(f'value="{do}"' in page for do in ("go_tapped", "stop_tapped"))
     assert shown_words in page
     assert "go_tapped" not in shown(client, services, control, fake.snapshot())
+
+
+def test_hands_read_the_display_of_a_simulated_box(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
+    """The rows that the box's own display would show, where it has one; a long sentence turns its page in time."""
+    panel = {"has": ["display"], "sign": "ready", "buzzer": False, "light": True, "waits_s": None, "said": None}
+    told = {"state": "light", "sentence": say("panel_receives_light"), "front_panel": panel}
+    long = fake.snapshot(**told | {"sentence": joined(*[say("panel_receives_light")] * 2)})
+    sheets = set()
+    for mono_s in (0.0, 3.0):
+        page = shown(client, services, control, long | {"mono_s": mono_s})
+        sheets.add(page.partition('data-text="display">')[2].partition("<")[0])
+    assert len(sheets) == 2
+    page = shown(client, services, control, fake.snapshot(**told))
+    rows = page.partition('data-text="display">')[2].partition("<")[0].split("\n")
+    assert rows == display.lines(fake.snapshot(**told), 20, 4)
+    assert "On the display" not in shown(client, services, control, fake.snapshot(front_panel=panel | {"has": ["go"]}))
 
 
 def test_a_real_box_shows_no_hands(client: FlaskClient, services: AppServices, control: FakeControl) -> None:

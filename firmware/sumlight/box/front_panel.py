@@ -43,6 +43,7 @@ class FrontPanel:
         except BaseException:
             self._release()
             raise
+        self._display = ("display",) if panel.display_sda_pin is not None else ()
         self._go, self._stop = self._contacts.get("go"), self._contacts.get("stop")
         self._told = dict.fromkeys(self._outputs, False)
         self._written = dict(self._told)
@@ -57,8 +58,8 @@ class FrontPanel:
 
     @property
     def has(self) -> tuple[str, ...]:
-        """Names of the parts that are there."""
-        return (*self._contacts, *self._outputs)
+        """Names of the parts that are there; a display's pins are not ours to touch."""
+        return (*self._contacts, *self._outputs, *self._display)
 
     def read(self) -> Pressed:
         """Both buttons now."""

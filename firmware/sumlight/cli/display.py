@@ -6,9 +6,8 @@ takes (auxdisplay/charlcd: text, and escape sequences for clearing and placing; 
 """
 
 import argparse
-import textwrap
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from itertools import count, zip_longest
 from pathlib import Path
 from typing import Any
@@ -16,19 +15,13 @@ from typing import Any
 from sumlight.cli.options import add_data
 from sumlight.control.daemon import SOCKET
 from sumlight.language import _, named, text_of
+from sumlight.protocol import display_rows
 from sumlight.protocol.client import ControlClient, ControlGoneError
 from sumlight.text.message import say
 
 LOOK_S = 1.0
-TURN_OVER_S = 3
-"""Looks after which the next lines of a long sentence are shown."""
+LOOKS_A_SHEET = round(display_rows.TURN_OVER_S / LOOK_S)
 CLEAR = "\x1b[2J"
-PLAIN = str.maketrans(
-    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss"}
-    | {"–": "-", "·": "-", "²": "2", "°": "", "±": "+-", "µ": "u", "λ": "lambda", "×": "x"}
-    | {"…": "...", "„": '"', "“": '"'}
-)
-"""Such displays have letters of their own beyond ASCII, each kind others."""
 
 
 def add(command: argparse.ArgumentParser) -> None:
@@ -37,8 +30,12 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--device", type=Path, metavar="FILE", help=_("where the display takes its text, e.g. /dev/lcd (default: here)")
     )
-    command.add_argument("--columns", type=int, choices=range(16, 41), default=20, metavar="N", help=_("16 to 40"))
-    command.add_argument("--rows", type=int, choices=range(2, 9), default=4, metavar="N", help=_("2 to 8"))
+    command.add_argument(
+        "--columns", type=int, choices=range(16, 41), default=display_rows.COLUMNS, metavar="N", help=_("16 to 40")
+    )
+    command.add_argument(
+        "--rows", type=int, choices=range(2, 9), default=display_rows.ROWS, metavar="N", help=_("2 to 8")
+    )
     command.set_defaults(carry_out=carry_out)
 
 
@@ -77,7 +74,7 @@ def show(
     if placed:
         write(CLEAR)
     for number, snapshot in zip(count(), looks, strict=False):
-        now = lines(snapshot, columns, rows, number // TURN_OVER_S)
+        now = lines(snapshot, columns, rows, number // LOOKS_A_SHEET)
         if placed:
             for row, (new, old) in enumerate(zip_longest(now, before)):
                 if new != old:
@@ -90,26 +87,8 @@ def show(
 def lines(snapshot: dict[str, Any] | None, columns: int, rows: int, turn: int = 0) -> list[str]:
     """What stands on the display: state and time left above, below it what to do next, which is turned over in time."""
     if snapshot is None:
-        state, rest = _("No word from the box"), _("Look at the box itself.")
+        state, rest, left_s = _("No word from the box"), _("Look at the box itself."), None
     else:
         state, rest = named("state", snapshot["state"]), text_of(snapshot["sentence"])
-        left_s = _left_s(snapshot.get("exposure"), snapshot["state"])
-        if left_s is not None:
-            clock = f" {left_s // 60}:{left_s % 60:02d}"
-            state = state.translate(PLAIN)[: columns - len(clock)] + clock
-    below = _wrapped(rest, columns)
-    sheets = [below[at : at + rows - 1] for at in range(0, len(below), rows - 1)] or [[]]
-    sheet = sheets[turn % len(sheets)]
-    found = [_wrapped(state, columns)[0], *sheet]
-    return [line.ljust(columns) for line in [*found, *[""] * (rows - len(found))]]
-
-
-def _left_s(exposure: dict[str, Any] | None, state: str) -> int | None:
-    sides: Sequence[dict[str, Any]] = exposure["sides"] if exposure is not None and state == "light" else ()
-    left = [side["left_s"] for side in sides if side["state"] == "lit" and side["left_s"] is not None]
-    return round(max(left)) if left else None
-
-
-def _wrapped(text: str, columns: int) -> list[str]:
-    plain = text.translate(PLAIN).encode("ascii", "replace").decode("ascii")
-    return textwrap.wrap(plain, columns) or [""]
+        left_s = display_rows.left_s(snapshot.get("exposure"), snapshot["state"])
+    return display_rows.rows(state, rest, left_s, columns=columns, rows=rows, turn=turn)

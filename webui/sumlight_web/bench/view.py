@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from hashlib import blake2s
 from typing import Any
 
+from sumlight.protocol import display_rows
 from sumlight.protocol.snapshot import WITHOUT_PANEL, Bank, Exposure, Side, Snapshot
 from sumlight.text.message import Message
 from sumlight_web import words
@@ -190,7 +191,20 @@ def _whole(view: BenchView, snapshot: Snapshot, may: Sequence[str], operator: bo
     if panel is not None:
         told = text_of(panel["said"] or "") or _(PANEL_SIGNS[panel["sign"]])
         view.texts["front_panel"] = told if view.live else ""
+        view.texts["display"] = _display(snapshot) if view.live and "display" in panel["has"] else ""
     view.texts["state_number"] = str(snapshot["state_number"]) if view.live else ""
+
+
+def _display(snapshot: Snapshot) -> str:
+    """What a text display at the box shows now, in the reader's language."""
+    state, turn = snapshot["state"], int(snapshot["mono_s"]) // display_rows.TURN_OVER_S
+    lasts_s = display_rows.left_s(snapshot["exposure"], state)
+    words_of_state, sentence = named("state", state), text_of(snapshot["sentence"])
+    return "\n".join(
+        display_rows.rows(
+            words_of_state, sentence, lasts_s, columns=display_rows.COLUMNS, rows=display_rows.ROWS, turn=turn
+        )
+    )
 
 
 def _bank(view: BenchView, bank: Bank) -> None:
