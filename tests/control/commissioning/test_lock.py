@@ -132,11 +132,34 @@ def test_an_override_from_before_a_pass_does_not_come_back_with_an_older_walk(re
     again.daemon.close()
 
 
+def sighted_box(accepts_deg: float = 63.0) -> BoxDescription:
+    """The demo box, with a sensor that says how it looks at six tubes; all of them are seen from 62° on."""
+    box = demo_box()
+    sight = Sight(tubes=6, pitch_mm=50, height_mm=80, accepts_deg=accepts_deg)
+    return box.model_copy(update={"meters": [box.meters[0].model_copy(update={"sight": sight})]})
+
+
+@pytest.mark.parametrize(("accepts_deg", "named"), [(63.0, "1, 2."), (60.0, "2."), (40.0, None)])
+def test_tubes_that_a_walk_showed_not_to_be_seen_are_named_on_a_real_box(
+    real_box: RealBox, accepts_deg: float, named: str | None
+) -> None:
+    """At all times, unless box.yaml owns up to them meanwhile: then they are named for that."""
+    utc, box = real_box.clock.utc(), sighted_box(accepts_deg)
+    results = [{"step": step, "title": step, "passed": True, "found": ""} for step in [*ALL_STEPS, "tubes_lower"]]
+    results[-1]["unseen"] = [1, 2]
+    real_box.daemon.writer.put_commissioning(
+        CommissioningRecord(utc, wiring_sha256(box), "x", False, "A", 17, json.dumps(results), utc, "passed")
+    )
+    again = restart(real_box, box)
+    told = [text for text in again.ask("state")["warnings"] if "one by one" in text]
+    assert len(told) == (named is not None)
+    assert all(f"does not see these: {named}" in text for text in told)
+    again.daemon.close()
+
+
 def test_a_box_that_passed_before_tubes_were_looked_at_stays_unlocked_and_says_so(real_box: RealBox) -> None:
     """What the sensor sees keeps nobody out of the light: the step is named as not proved, and locks nothing."""
-    box = demo_box()
-    sight = Sight(tubes=6, pitch_mm=50, height_mm=80, accepts_deg=63)
-    sighted = box.model_copy(update={"meters": [box.meters[0].model_copy(update={"sight": sight})]})
+    sighted = sighted_box()
     passed_before(real_box, sighted)
     again = restart(real_box, sighted)
     told = again.ask("state")["commissioning"]

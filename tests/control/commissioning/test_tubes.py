@@ -9,9 +9,7 @@ from sumlight.box.description import BoxDescription, Sight
 from sumlight.box.wiring import wiring_sha256
 from sumlight.control.commissioning import steps
 from sumlight.control.commissioning.facts import Result
-from sumlight.control.commissioning.history import Known
 from sumlight.control.commissioning.steps import COOL_FACTOR, steps_for
-from sumlight.store.logbook.records import Commissioned
 from sumlight.text.message import as_written
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.commission_run import ALL_STEPS, commission
@@ -130,15 +128,6 @@ def test_a_sensor_that_sees_one_tube_alone_proves_nothing(make_bench: MakeBench)
     result = all_looks(bench)
     assert (result["passed"], result["proved"]) == (True, False)
     assert "sees only the tube that was out" in result["found"]
-
-
-def test_what_box_yaml_owns_up_to_is_not_told_twice() -> None:
-    """A tube that it calls unseen is named for that already."""
-    box = sighted_box(accepts_deg=20.0)
-    assert Known(*steps_for(box), Commissioned()).unseen == {}
-    sight = box.meters[0].sight
-    assert sight is not None
-    assert sight.of_tubes().unseen == (1, 3)
 
 
 def test_hands_that_move_no_tube_prove_nothing(bench: BenchBox) -> None:
