@@ -79,10 +79,13 @@ def test_every_tick_counts_from_the_first_after_a_press_to_ten_seconds_after_lig
 
 
 def test_a_step_of_commissioning_is_looked_after_as_light_is(bench: BenchBox) -> None:
-    """Contacts are judged in it, however long it takes."""
+    """Contacts are judged in it, however long it takes; ten seconds after it the box rests."""
     rested(bench).ask("commission_begin", who="A")
     bench.run(LINGER_S + 1.0)
     assert max(gaps_s(bench, 1.0)) <= TICK_S + 1e-6
+    bench.ask("commission_abort")
+    bench.run(LINGER_S + 1.0)
+    assert max(gaps_s(bench, 1.0)) > 2 * TICK_S
 
 
 @pytest.mark.parametrize("late_by", [0.0, 0.3, 0.6, 0.9])
