@@ -330,7 +330,7 @@ class ControlLoop:
             conditions = Conditions(*found)
         granted = self.permit.renew(now_s, conditions)
         lit = wanted if granted else ()
-        switched = not granted  # the door may have darkened any
+        switched = False
         for watch in self._watches:
             bank = watch.bank
             if bank.commanded is (bank.name in lit):
