@@ -100,6 +100,10 @@ def test_what_the_box_finds_is_what_the_twin_is_built_of(bench: BenchBox) -> Non
     result = all_looks(bench)
     values = result["found"].values["parts"]
     assert [part.values["part"] for part in values] == pytest.approx(parts, abs=0.02)
+    bench.daemon.writer.drain(1)
+    with bench.logbook() as book:  # light without a tube says nothing of how lamps age, nor of a tube that went out
+        assert book.lamps.lamp_readings("lower") == []
+        assert len(book.recent()) == 5
 
 
 def test_a_tube_that_the_real_head_does_not_see_is_found_and_named_at_all_times(make_bench: MakeBench) -> None:
