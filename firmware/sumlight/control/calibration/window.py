@@ -13,7 +13,7 @@ SELF_CHECK_EVERY_H = 8.0
 """A self-check costs two seconds and is suggested once in so many lamp hours, about a working day (no source)."""
 TOGETHER_H = 1.0
 """Self-check and calibration within so many lamp hours saw the same window."""
-WORTH_A_SHIFT = 0.015
+WORTH_A_SHIFT = 0.025
 """Smaller changes of the window (ln) are left alone."""
 
 
