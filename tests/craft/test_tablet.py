@@ -254,3 +254,11 @@ def test_densities_that_no_tablet_has_are_refused(densities: list[float], words:
     with pytest.raises(ValueError, match=words):
         certified(densities)
     assert certified([]) == ()
+
+
+@pytest.mark.parametrize("known", [0.0, 0.005, 0.03])
+def test_zones_reach_over_half_a_step_however_sure_the_box_is(known: float) -> None:
+    """With half steps they then divide any place alike: closer ones could not tell a box how wrong it is."""
+    doses = next_zones(math.log(8.0), known, zones=4).doses_mj_cm2
+    apart = [math.log(b / a) for a, b in pairwise(doses)]
+    assert apart == pytest.approx([STEP_LN / 8] * 3)

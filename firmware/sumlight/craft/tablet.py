@@ -265,6 +265,12 @@ def factor_from(
     return math.log(reference_threshold_mj_cm2) - mean, sigma
 
 
+NARROWEST = 10
+"""Zones are spread over at least so many twentieths of a step, that is half of one: with the half steps that are read
+they then lie equally close anywhere. Closer ones would only ask whether what is expected is right, and a box that is
+wrong by more than their reach would be told so by the same small amount each time."""
+
+
 def next_zones(
     ln_mean: float,
     ln_sigma: float,
@@ -280,8 +286,8 @@ def next_zones(
 
     Tablets repeat every step, so zones a fraction of a step apart divide it. While little is known they are spread
     evenly over a whole step (ratio sqrt 2 ^ (1/zones)); the better the threshold is known, the closer they move
-    together around it. The spread with the smallest expected remaining variance is taken. `target_step` is the step
-    whose edge is aimed at, so that the image ends well within the tablet.
+    together around it, as far as `NARROWEST`. The spread with the smallest expected remaining variance is taken.
+    `target_step` is the step whose edge is aimed at, so that the image ends well within the tablet.
     `zone_sigma` and `panel_sigma` are standard deviations of ln dose.
     """
     if zones < 1:
@@ -290,8 +296,8 @@ def next_zones(
         raise ValueError(f"ln_sigma must be at least 0, not {ln_sigma}")
     spread = math.hypot(ln_sigma, panel_sigma)
     best_variance, best_offsets = math.inf, [0.0]
-    for tenths in range(20, 0, -1):
-        spacing = STEP_LN / zones * tenths / 20.0
+    for twentieths in range(20, NARROWEST - 1, -1):
+        spacing = STEP_LN / zones * twentieths / 20.0
         offsets = [(i - (zones - 1) / 2.0) * spacing for i in range(zones)]
         variance = remaining_variance(offsets, spread)
         if variance < best_variance - 1e-12:

@@ -105,3 +105,29 @@ def test_densities_that_cannot_be_are_refused_by_their_field() -> None:
     with pytest.raises(BadRequestError, match="21 densities, not 3") as caught:
         step_tablets.read(readings(DOSES, densities=[0.1, 0.2, 0.3]), exposure(DOSES), "")
     assert caught.value.field == "densities"
+
+
+def test_readings_that_contradict_what_was_known_stand_for_themselves() -> None:
+    """The box was sure, and a quarter wrong: what was known is not taken out of them as if they had been lost in it."""
+    sure = {**ANCHOR, "origin": "tablet", "relative": False, "ln_sigma": 0.02, "mw_cm2_per_basic_count": 0.8}
+    panel = exposure(DOSES)
+    for side in panel["sides"]:
+        side["budget"] = {**side["budget"], "anchor": sure}
+    held = [{"zone": "1", "step": 7}, *({"zone": str(zone), "step": 8, "half": True} for zone in (2, 3, 4, 5, 6))]
+    asked = readings(DOSES, readings=held)
+    found = step_tablets.read(asked, panel, "")
+    assert found.calibration is not None
+    assert found.without_prior is not None
+    assert abs(found.calibration.ln_ratio - found.without_prior.ln_ratio) <= found.without_prior.ln_sigma
+
+
+def test_the_colour_of_a_tablet_is_that_of_all_its_zones() -> None:
+    """Lamps grow warm from zone to zone."""
+    panel = exposure(DOSES)
+    for number, side in enumerate(panel["sides"]):
+        shares = (0.5 - 0.01 * number, 0.2, 0.1, 0.1, 0.05 + 0.01 * number, 0.05)
+        side["budget"] = {**side["budget"], "fingerprint": {"shares": shares, "sigmas": (0.001,) * 6}}
+    found = step_tablets.read(readings(DOSES, densities=OWN, density_uncertainty=0.01), panel, "").calibration
+    assert found is not None
+    assert found.print_ is not None
+    assert found.print_.shares == pytest.approx((0.475, 0.2, 0.1, 0.1, 0.075, 0.05))

@@ -14,6 +14,7 @@ everything else is null), applied, sentence.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Any
 
 from sumlight import checkedfile
@@ -186,7 +187,7 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             common,
             anchor["lamp_hours"],
             utc,
-            fingerprint_of(budget),
+            _mean_colour(sides),
             budget["gain_code"],
             exposure["exposure_id"],
             anchor.get("position", ""),  # records of older versions say nothing of it
@@ -197,7 +198,10 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
         )
 
     takes_over = reference == recipe.dose_mj_cm2
-    found = record(estimate, prior), record(plain, None)
+    shaped, own_alone = record(estimate, prior), record(plain, None)
+    if abs(shaped.ln_ratio - own_alone.ln_ratio) > own_alone.ln_sigma:
+        shaped, estimate = own_alone, plain  # readings that contradict what was known: taking it out again invents
+    found = shaped, own_alone
     told = not own or density_sigma is not None
     return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, told, takes_over)
 
@@ -235,6 +239,20 @@ def fingerprint_of(budget: dict[str, Any]) -> Fingerprint | None:
     """The colour of the light as it stands in a side's record."""
     seen = budget.get("fingerprint")
     return None if seen is None else Fingerprint(tuple(seen["shares"]), tuple(seen["sigmas"]))
+
+
+def _mean_colour(sides: dict[str, dict[str, Any]]) -> Fingerprint | None:
+    """The colour of the light over all zones: lamps grow warm from one to the next, and their colour with them."""
+    budgets = [side["budget"] for side in sides.values() if side["budget"] is not None]
+    seen = [found for budget in budgets if (found := fingerprint_of(budget)) is not None]
+    if not seen:
+        return None
+    shares, sigmas = ([fmean(values) for values in zip(*each, strict=True)] for each in _parts(seen))
+    return Fingerprint(tuple(shares), tuple(sigmas))
+
+
+def _parts(seen: Sequence[Fingerprint]) -> tuple[list[tuple[float, ...]], list[tuple[float, ...]]]:
+    return [found.shares for found in seen], [found.sigmas for found in seen]
 
 
 def _zone(given: Reading, sides: dict[str, dict[str, Any]]) -> dict[str, Any]:
