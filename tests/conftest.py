@@ -74,6 +74,7 @@ LONG = (
     "browser/test_look.py",
     "browser/test_newcomer_twin.py",
     "browser/test_notice.py",
+    "browser/test_paper.py",
     "browser/test_recipes.py",
     "browser/test_states.py",
     "browser/test_why.py",

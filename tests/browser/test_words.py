@@ -76,7 +76,6 @@ def test_light_has_few_words(visit: Open, control: FakeControl, data: Path) -> N
     assert {"Workshop", "even?"} <= set(found)
 
 
-@pytest.mark.long
 def test_no_page_is_longer_than_its_goal(browser: Browser) -> None:
     """Words and screens of every page with a goal, as the benchmark counts them."""
     found = in_browser(browser)
