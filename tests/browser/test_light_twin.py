@@ -89,7 +89,7 @@ def test_a_newcomer_calibrates_the_box_with_nothing_but_the_page(browser: Browse
         page.get_by_role("link", name="Is my dose right?").click()
         expect(page.get_by_role("heading", name="Lamps lower: check due")).to_be_visible()
         page.get_by_text("The figures").click()
-        expect(page.get_by_text("the number in box.yaml", exact=True)).to_be_visible()
+        expect(page.get_by_text("a number that its builder wrote in", exact=True)).to_be_visible()
         page.screenshot(path=ARTIFACTS / "light-uncalibrated.png", full_page=True)
         page.get_by_role("link", name="Begin a tablet run").click()
         press(page, "Propose the doses")

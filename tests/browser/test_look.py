@@ -362,6 +362,23 @@ def test_nothing_is_cut_off_on_a_narrow_phone(visit: Open, busy: FakeControl, wi
         seen.page.set_viewport_size({"width": width, "height": 640})
 
 
+@pytest.mark.parametrize("path", ["/", "/recipes/new"])
+def test_letters_of_twice_the_size_leave_half_of_a_lying_phone_to_the_page(
+    visit: Open, busy: FakeControl, path: str
+) -> None:
+    """The bar takes no more than half of the height, and Lamps off is in sight in it, whole."""
+    width, height = 640, 360
+    seen = visit({"width": width, "height": height})
+    seen.go(path)
+    wide, dark_in_sight = seen.page.evaluate(TWICE_AS_LARGE)
+    assert wide <= width  # which may have a scroll bar
+    assert dark_in_sight
+    bar = seen.page.locator("#bar").bounding_box()
+    assert bar is not None
+    assert bar["height"] <= height / 2
+    assert bar["y"] + bar["height"] == pytest.approx(height, abs=1)
+
+
 def test_the_end_of_every_page_can_be_scrolled_above_the_dark_button(visit: Open, busy: FakeControl) -> None:
     """The bar never covers the last control for good."""
     seen = visit(PHONE)

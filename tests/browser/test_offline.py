@@ -1,16 +1,19 @@
 """A phone without the box: the offline page, *Lamps off* that says it was not sent, and a screen that stays on."""
 
 import re
+import shutil
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect
 
 from sumlight_web import words
 from tests.browser import shared
-from tests.browser.conftest import PHONE, Open
+from tests.browser.conftest import FLAGS, PHONE, Open, until_it_says
 from tests.browser.test_look import assert_safelight
 from tests.webui import fake_control as fake
-from tests.webui.fake_control import FakeControl
+from tests.webui.fake_control import FakeControl, wait_until
+from tests.webui.page_process import page_process
 
 control, data, lasting_control, served = shared.control, shared.data, shared.lasting_control, shared.served
 
@@ -109,6 +112,32 @@ def test_a_screen_that_cannot_be_kept_on_is_told_of_while_lamps_burn(
     expect(told).to_contain_text("The light does not need it.")
     control.say(fake.snapshot())
     expect(told).to_be_hidden()
+
+
+def test_over_plain_http_on_the_network_the_page_does_without_and_says_so(
+    browser: Browser, control: FakeControl, data: Path
+) -> None:
+    """Under a name of the network, where browsers give neither wake lock nor service worker (W3C, Secure Contexts):
+    one sentence while lamps burn, no error, and *Lamps off* arrives."""
+    name = "box.shop.example"
+    control.say(fake.lit())
+    rules = f"--host-resolver-rules=MAP {name} 127.0.0.1"
+    elsewhere = browser.browser_type.launch(executable_path=shutil.which("chromium"), args=[*FLAGS, rules])
+    with page_process(control.path, data, "--host-name", name) as served:
+        until_it_says(served, "Exposing")
+        page = elsewhere.new_page(viewport={"width": PHONE["width"], "height": PHONE["height"]})
+        complaints: list[str] = []
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda told: complaints.append(told.text) if told.type == "error" else None)
+        page.goto(served.address.replace("127.0.0.1", name))
+        given = page.evaluate("() => [isSecureContext, 'wakeLock' in navigator, 'serviceWorker' in navigator]")
+        assert given == [False] * 3
+        expect(page.locator("#awake")).to_be_visible()
+        expect(page.locator("#awake")).to_contain_text("The light does not need it.")
+        page.get_by_role("button", name="Lamps off").click()
+        wait_until(lambda: "dark" in [each["command"] for each in control.commands])
+        assert complaints == []
+        elsewhere.close()
 
 
 def test_the_clock_that_times_are_by_is_named_where_the_phone_has_another(visit: Open) -> None:

@@ -44,9 +44,12 @@ def with_shared_folder(data: Path) -> dict[str, str]:
 
 
 @contextmanager
-def page_process(socket: Path, data: Path) -> Iterator[PageProcess]:
-    """A running page on a free port; it must end by itself, and well, when its standard input ends."""
-    line = command(socket, data, "--port", "0", "--stop-with-stdin")
+def page_process(socket: Path, data: Path, *more: str) -> Iterator[PageProcess]:
+    """A running page on a free port, with `more` on its command line.
+
+    It must end by itself, and well, when its standard input ends.
+    """
+    line = command(socket, data, "--port", "0", "--stop-with-stdin", *more)
     places = with_shared_folder(data)
     with subprocess.Popen(line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=places, text=True) as process:
         assert process.stdin is not None

@@ -16,7 +16,7 @@ from sumlight_web.light.runs import last_repeat, recent_runs
 from sumlight_web.services import services, usable_recipes
 
 ORIGINS = {
-    "box.yaml": N_("the number in box.yaml"),
+    "box.yaml": N_("a number that its builder wrote in"),
     "radiometer": N_("a reference radiometer"),
     "tablet": N_("a step tablet"),
     "teach": N_("a taught exposure"),
