@@ -25,7 +25,7 @@ def test_an_uncalibrated_box_says_so_and_what_to_do(client: FlaskClient) -> None
     page = client.get("/light/dose").text
     for words in (
         "check due",
-        "the number in box.yaml",
+        "a number that its builder wrote in",
         "never calibrated",
         "60.0 %",
         "What to do now",
