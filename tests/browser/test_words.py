@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -118,10 +119,15 @@ def test_a_desk_shows_number_curve_and_chips_of_a_light_at_once(visit: Open, con
     assert max(sizes)[1] == seen.page.locator(".side[data-is=lit] .still b").inner_text()
 
 
-def test_a_phone_shows_both_sides_of_a_turned_panel_above_the_bar(visit: Open, control: FakeControl) -> None:
+@pytest.mark.parametrize("true_dose", [{}, {"true_dose_mj_cm2": {"A": 30.6, "B": 0.0}}], ids=["real", "simulated"])
+def test_a_phone_shows_both_sides_of_a_turned_panel_above_the_bar(
+    visit: Open, control: FakeControl, true_dose: dict[str, Any]
+) -> None:
     """360 × 740, while the first side is lit: the second, which waits, stands whole below it."""
-    both = fake.exposure(fake.side("A"), fake.side("B", state="waiting"), sides_mode="turned")
-    control.say(fake.lit(exposure=both))
+    both = fake.exposure(
+        fake.side("A"), fake.side("B", state="waiting"), sides_mode="turned", resist="Invented etch film 50"
+    )
+    control.say(fake.lit(exposure=both, **true_dose))
     seen = visit({"width": 360, "height": 740})
     seen.go()
     expect(seen.page.locator(".side[data-is=waiting] .dose b")).to_be_visible()
