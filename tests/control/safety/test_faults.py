@@ -81,6 +81,19 @@ def test_each_fault_is_cleared_by_itself_oldest_first() -> None:
     assert [fault.kind.fault for fault in desk.standing()] == ["meter_lost"]
 
 
+def test_names_and_whether_any_stops_follow_what_stands() -> None:
+    """The loop asks for them in every tick: those that are kept must be those that are there."""
+    desk = FaultRegistry()
+    assert (desk.names, desk.stops, bool(desk)) == ((), False, False)
+    desk.report(FaultName.CLOCK_STEPPED, as_written("told only"), 1.0)
+    assert (desk.names, desk.stops, bool(desk)) == (("clock_stepped",), False, False)
+    desk.report(FaultName.METER_LOST, as_written("darkens"), 2.0)
+    assert (desk.names, desk.stops, bool(desk)) == (("clock_stepped", "meter_lost"), True, True)
+    desk.note_causes([FaultName.CLOCK_STEPPED])
+    desk.acknowledge()
+    assert (desk.names, desk.stops, bool(desk)) == (("clock_stepped",), False, False)
+
+
 def test_every_name_is_in_the_table_and_no_other_can_be_made() -> None:
     """A misspelt name is a mistake of the program."""
     assert list(FAULTS) == list(FaultName)
