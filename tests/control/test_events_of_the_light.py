@@ -206,6 +206,17 @@ def test_tube_flickers_and_the_dose_is_right_all_the_same(bench: BenchBox) -> No
     assert bench.true_dose() == pytest.approx(40, rel=0.005)
 
 
+def test_tube_taken_out_darkens_with_a_fault(bench: BenchBox) -> None:
+    """As one that fails: its light is missing."""
+    darkens_with(bench.light_up(), "tube_out", "tube_taken_out", place=3)
+
+
+def test_tube_put_in_darkens_with_a_fault(bench: BenchBox) -> None:
+    """Nobody puts one in under a shut lid: light that jumps up is not that of these lamps."""
+    bench.happen("tube_taken_out", place=3)
+    darkens_with(bench.light_up(), "light_unlikely", "tube_put_in", place=3)
+
+
 def test_sensor_moved_to_the_edge_darkens_with_a_fault(bench: BenchBox) -> None:
     """A place with much less light."""
     darkens_with(bench.light_up(), "tube_out", "sensor_moved", x_mm=170.0, y_mm=0.0)
