@@ -1,8 +1,9 @@
 """Lives under laws of nature that the estimator does not know: five for development and some drawn anew in each run.
 
 Each row of a law is its coverage: the share of panels whose true dose lies inside the stated ± (k = 2). Beside it stand
-the rms error, the mean stated ±, and the checks that the person made for it. Drawn laws come from a start number that
-is printed; `laws(start, count)` gives the same ones again. They only judge.
+the rms error, the mean stated ±, and the checks that the person made for it. `bound` is the rms error that the same
+checks would leave to somebody who knows the law, decay, dirt and warmth included. Drawn laws come from a start number
+that is printed; `laws(start, count)` gives the same ones again. They only judge.
 """
 
 import logging
@@ -31,7 +32,8 @@ LARGEST_START = 99_999
 @dataclass(frozen=True)
 class Judged:
     """What one law made of the box, all in percent: `stated` is the mean half-width, `wanted` the share of the misses
-    at which the box already wanted a check or had said that checks disagreed (None without a miss)."""
+    at which the box already wanted a check or had said that checks disagreed (None without a miss). `bound` is the rms
+    error that an estimator which knows the law would leave."""
 
     name: str
     rms: float
@@ -40,12 +42,14 @@ class Judged:
     stated: float
     checks: float
     wanted: float | None
+    bound: float
     false_stops: int
 
     @property
     def row(self) -> str:
         """Name of its row: all that is not judged in it."""
-        more = f"rms {self.rms:.1f} %, stated ±{self.stated:.1f} %, {self.checks:.2f} checks/100 h"
+        more = f"rms {self.rms:.1f} %, bound {self.bound:.1f} %, stated ±{self.stated:.1f} %"
+        more += f", {self.checks:.2f} checks/100 h"
         stops = f", {self.false_stops} false stops" if self.false_stops else ""
         return f"worlds: law '{self.name}' ({more}{stops}): inside ±"
 
@@ -85,6 +89,7 @@ def judged(name: str, lives: list[Panels]) -> Judged:
         100 * fmean(stated for life in lives for stated in life.stated),
         100 * sum(life.checks for life in lives) / sum(life.hours for life in lives),
         100 * fmean(missed) if missed else None,
+        100 * math.sqrt(fmean(math.expm1(error) ** 2 for life in lives for error in life.bound)),
         sum(life.false_stops for life in lives),
     )
 
@@ -93,6 +98,7 @@ def figures(found: list[Judged], start: int, lives: int) -> list[Figure]:
     """The rows: first each law, then the goals over all of them."""
     every = [coverage for law in found for coverage in law.lives]
     large = [law for law in found if law.rms > LARGE_RMS]
+    beyond = sum(law.bound > LARGE_RMS for law in found)
     wanted = [law.wanted for law in large if law.wanted is not None]
     names = ", ".join(law.name for law in large) or "none"
     return [
@@ -117,6 +123,7 @@ def figures(found: list[Judged], start: int, lives: int) -> list[Figure]:
         Figure(
             f"worlds: laws with an rms error above {LARGE_RMS:g} % ({names})", len(large), "", "at most", MOST_LARGE
         ),
+        Figure(f"worlds: of these with a bound above {LARGE_RMS:g} %, too", beyond, "", "for comparison"),
         Figure(
             "worlds: misses in those laws at which a check was wanted",
             min(wanted, default=100.0),

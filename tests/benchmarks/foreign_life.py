@@ -9,6 +9,7 @@ import json
 import math
 from dataclasses import dataclass, field
 from random import Random
+from statistics import fmean
 from types import SimpleNamespace
 from typing import Any
 
@@ -42,12 +43,17 @@ TRIES = 5
 @dataclass
 class Panels:
     """What became of one life: for each panel ln(true over wanted), the stated k = 2 (relative), whether it held, and
-    whether the box wanted a check at it: its ± was wider than the recipe allows, though it asks only every 100 h."""
+    whether the box wanted a check at it: its ± was wider than the recipe allows, though it asks only every 100 h.
+
+    `bound` is the error that the same checks leave to somebody who knows the law: decay, dirt and warmth are known, and
+    all checks under these lamps average. It holds the reference's own error and what panels and readers scatter.
+    """
 
     errors: list[float] = field(default_factory=list)
     stated: list[float] = field(default_factory=list)
     inside: list[bool] = field(default_factory=list)
     wanted: list[bool] = field(default_factory=list)
+    bound: list[float] = field(default_factory=list)
     checks: int = 0
     hours: float = 0.0
     false_stops: int = 0
@@ -84,6 +90,9 @@ class ForeignLife:
         self._stamp = self._exposures = 0
         self._settled: float | None = None
         self._read: list[TabletReading] = []
+        self._missed: list[
+            float
+        ] = []  # by how much (ln) each check under these lamps missed the truth of its own light
         self.panels = Panels()
 
     def live(self, every_h: float) -> Panels:
@@ -141,11 +150,13 @@ class ForeignLife:
         anchor = self._book.k(BANK, self._hours)
         planned = step_tablets.plan(TabletPlan.model_validate({"recipe": "r", **asked}), RECIPE, anchor)
         conditions, elapsed_s, sides, doses = self._nature.conditions(), 0.0, [], {}
+        ln_ratios = []
         for zone, dose in enumerate(planned["doses_mj_cm2"], start=1):
             side, given = self._exposure(str(zone), scale * dose, conditions, elapsed_s)
             elapsed_s += given.lit_s
             sides.append(side)
             doses[zone] = given.actinic_mw_cm2 * given.lit_s
+            ln_ratios.append(math.log(given.actinic_mw_cm2 / given.six[0]))
         exposure = {"exposure_id": self._exposures, "recipe_text": TEXT, "recipe_name": "r", "sides": sides}
         panel = self._nature.panel()
         for last in (False, True):
@@ -169,6 +180,7 @@ class ForeignLife:
                 break
         assert found.calibration is not None
         self._read += [tablet_reading({**vars(record), "certificate": None}) for record in found.readings]
+        self._missed.append(found.calibration.ln_ratio - fmean(ln_ratios))
         self._book.add(found.calibration)
         return None
 
@@ -190,6 +202,7 @@ class ForeignLife:
         tally.stated.append(half / target)
         tally.inside.append(abs(true - target) <= half)
         tally.wanted.append(half > TOLERANCE * target)
+        tally.bound.append(-fmean(self._missed))
 
     def _new_lamps(self) -> None:
         """The person records new lamps, whether any were fitted or not, and exposes a tablet."""
@@ -202,6 +215,7 @@ class ForeignLife:
         number = self._book.lamp_set(BANK) + 1
         self._book.fit(LampsFitted(BANK, number, "tubes (invented)", self._utc()))
         self._settled = None
+        self._missed.clear()
         self._tablet_check()
 
     # -- the box -----------------------------------------------------------------------------------------------------
