@@ -195,8 +195,6 @@ class ForeignLife:
         budget = json.loads(side["budget_text"])
         true, half = given.actinic_mw_cm2 * given.lit_s, budget["expanded_absolute_mj_cm2"]
         self._settled = given.six[0]
-        self._book.saw(BANK, given.six, self._hours)
-        self._book.take_in(BANK)
         tally = self.panels
         tally.errors.append(math.log(true / target))
         tally.stated.append(half / target)

@@ -17,8 +17,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from sumlight.light.colourguess import ColourGuess
-from sumlight.light.colourseen import ColourSeen
 from sumlight.light.guess import Guess
 
 Origin = Literal["radiometer", "tablet", "teach"]
@@ -63,8 +61,6 @@ class Calibration:
     position: str = ""
     common_ln_sigma: float = 0.0
     scatter_ln_sigma: float = 0.0
-    ln_colour: float | None = None
-    """ln of the clear channel over 415 nm, as its light showed it; None where no colour was seen."""
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.ln_ratio):
@@ -102,14 +98,6 @@ class Shift:
 
 
 @dataclass(frozen=True)
-class Colour:
-    """The colour of a panel's settled light: ln of the clear channel over 415 nm."""
-
-    lamp_hours: float
-    ln_colour: float
-
-
-@dataclass(frozen=True)
 class DriftPrior:
     """What is expected of fluorescent UV-A tubes before anything was measured (relative; common practice, no source).
 
@@ -123,12 +111,10 @@ class DriftPrior:
     early_tau_h: float = 60.0
     level_noise: float = 0.004
     slope_noise_per_100h: float = 0.001
-    two_parts: bool = True
-    """Whether the light has a band and lines that fade apart, so that its colour may tell of it."""
 
 
 TUBE_DRIFT = DriftPrior()
-LED_DRIFT = DriftPrior(slope_per_100h=0.0, slope_sigma_per_100h=0.003, early=0.0, early_sigma=0.005, two_parts=False)
+LED_DRIFT = DriftPrior(slope_per_100h=0.0, slope_sigma_per_100h=0.003, early=0.0, early_sigma=0.005)
 """An LED has one band: what the meter sees and what the resist gets fade together."""
 
 CHECK_INTERVAL_H = 100.0
@@ -136,14 +122,8 @@ CHECK_INTERVAL_H = 100.0
 
 NEGLIGIBLE = 1e-3
 """Guesses with less weight are left out of an answer."""
-SAME_H = 1e-3
-"""Within so many lamp hours nothing is worked out anew."""
-FORGOTTEN = 1e-7
-"""Guesses with less weight are followed no more."""
 URGENT, AGAIN = 3.0, 0.1
 """From so many times the tolerance on a check is asked for after this share of the interval (judgement, no source)."""
-FULL_AFTER = 4
-"""Checks under the same lamps until the whole interval lies between two (judgement, no source)."""
 LEAST_OWN = 0.25
 """A reading leaves at least this share of its stated uncertainty, whatever is learned of the panels."""
 SCATTERS = ((0.6, 0.3), (1.0, 0.5), (1.6, 0.15), (2.3, 0.05))
@@ -151,14 +131,6 @@ WANDERINGS = ((1.0, 0.75), (4.0, 0.17), (14.0, 0.08))
 SETTLINGS = ((0.35, 0.3), (1.0, 0.4), (2.2, 0.3))
 """The guesses, each as (times what is usual, share before anything was measured): scatter of panels, slope noise, time
 constant of new tubes (judgement, no source)."""
-COLOUR_SCATTERS = ((0.6, 0.3), (1.0, 0.52), (1.6, 0.18))
-COLOUR_WANDERING = 2.5
-SEES = (0.13, 0.18, 0.25, 0.34, 0.46, 0.62, 0.84)
-MORE_SIGMA = 0.15
-"""Guesses at the share that the band has in the clear channel's counts: nobody publishes it and no two chips are alike,
-so none is likelier than the next. Under them the colour tells how the trend bends, so that fewer guesses at that do."""
-SEES_NOTHING = 0.3
-"""Share, before anything was seen, of the guesses that nothing follows from the colour (judgement, no source)."""
 SCATTER_TELLS, LIGHT_SHARE = 1.2, 1.0
 """Of the variance of checks beyond so many times what panels usually scatter this share is taken to be the light's,
 which no number of checks averages away (judgement, no source)."""
@@ -186,7 +158,6 @@ class RatioModel:
         self.prior = prior
         self.relative = True
         self.checked_h: float | None = None
-        self._checks = 0
         self.common_ln_sigma = 0.0
         self._h = 0.0
         self._scatter_ln = 0.0
@@ -198,55 +169,8 @@ class RatioModel:
             for wandering in WANDERINGS
             for settling in SETTLINGS
         ]
-        self._coloured = _coloured(prior) if prior.two_parts else []
-        self._colour = ColourSeen()
-        self._usual = _guess(prior, SCATTERS[1], WANDERINGS[0], SETTLINGS[1])
+        self._usual = next(g for g in self._guesses if g.scatter == 1.0 and g.tau_h == prior.early_tau_h)
         self._weights = _shares(self._guesses)
-        self._answer: tuple[float, float, float] | None = None
-
-    @property
-    def _all(self) -> list[Guess | ColourGuess]:
-        """The guesses that count: those about the colour once it was seen."""
-        return [*self._guesses, *(self._coloured if self._colour.begun else ())]
-
-    @property
-    def _followed(self) -> list[Guess | ColourGuess]:
-        """All guesses, those about the colour before it was seen, too."""
-        return [*self._guesses, *self._coloured]
-
-    def see(self, colour: Colour) -> None:
-        """Take in the colour of a panel. Raises ValueError if it lies before what is already known."""
-        self._move_to(colour.lamp_hours)
-        self._see(colour.lamp_hours, colour.ln_colour)
-        self._weigh()
-
-    def _see(self, lamp_hours: float, ln_colour: float) -> None:
-        if not self._coloured:
-            return
-        if not self._colour.begun:
-            for coloured in self._coloured:
-                coloured.begin(self._colour.scatter)
-        likelihood = self._colour.see(lamp_hours, ln_colour)
-        if likelihood is None:
-            return
-        for guess in self._guesses:
-            guess.ln_weight += likelihood
-        for coloured in self._coloured:
-            coloured.see(ln_colour - self._colour.first, self._colour.scatter, self._colour.noise)
-
-    def _weigh(self) -> None:
-        """Work out the weights, and leave out for good what has none: it would only cost time."""
-        weights = _shares(self._all)
-        plain = len(self._guesses)
-        self._guesses = [g for g, w in zip(self._guesses, weights[:plain], strict=True) if w > FORGOTTEN]
-        if self._colour.begun:
-            self._coloured = [g for g, w in zip(self._coloured, weights[plain:], strict=True) if w > FORGOTTEN]
-        self._weights = _shares(self._all)
-
-    @property
-    def known_h(self) -> float:
-        """Lamp hours of the last record."""
-        return self._h
 
     def add(self, calibration: Calibration) -> None:
         """Take in one calibration. Raises ValueError if it lies before what is already known."""
@@ -254,39 +178,31 @@ class RatioModel:
             self._surprises.append(min(MOST_SURPRISE, self.surprise(calibration) ** 2))
             self._unusual.append(self._usual_surprise(calibration))
         self._move_to(calibration.lamp_hours)
-        if calibration.ln_colour is not None:
-            self._see(calibration.lamp_hours, calibration.ln_colour)
         own, scatter = calibration.own_ln_variance, calibration.scatter_ln_sigma
-        for guess in self._followed:
+        for guess in self._guesses:
             variance = own + (guess.scatter * scatter) ** 2
             guess.take(calibration.ln_ratio, variance, doubt=self.checked_h is not None)
-        self._take_usual(calibration)
-        self._weigh()
+        self._weights = _shares(self._guesses)
         self._scatter_ln = scatter
         self.common_ln_sigma = calibration.common_ln_sigma
         self.relative = self.relative and calibration.origin == "teach"
         self.checked_h = calibration.lamp_hours
-        self._checks += 1
 
     def shift(self, shift: Shift) -> None:
         """Take in a change of the meter. Raises ValueError if it lies before what is already known."""
         self._move_to(shift.lamp_hours)
-        for guess in (*self._followed, self._usual):
+        for guess in self._guesses:
             guess.shift(shift.ln_shift, shift.ln_sigma**2)
 
     def at(self, lamp_hours: float) -> tuple[float, float]:
         """Mean and standard uncertainty of ln r at `lamp_hours`, not before the last record (ValueError).
 
-        What all records share (`common_ln_sigma`) is not in it: it moves every dose alike. Asked again within SAME_H,
-        as under light, the answer is the same.
+        What all records share (`common_ln_sigma`) is not in it: it moves every dose alike.
         """
-        if self._answer is not None and 0 <= lamp_hours - self._answer[0] < SAME_H:
-            return self._answer[1:]
         mean, variance = self._mixed(lamp_hours, 0.0)
-        scatter = sum(w * guess.scatter**2 for w, guess in zip(self._weights, self._all, strict=True))
+        scatter = sum(w * guess.scatter**2 for w, guess in zip(self._weights, self._guesses, strict=True))
         light = LIGHT_SHARE * max(0.0, scatter - SCATTER_TELLS) * self._scatter_ln**2
-        self._answer = (lamp_hours, mean, math.sqrt(self._widening * variance + light))
-        return self._answer[1:]
+        return mean, math.sqrt(self._widening * variance + light)
 
     def surprise(self, calibration: Calibration) -> float:
         """By how many standard deviations a new calibration misses what was expected; ask again above about 3."""
@@ -309,15 +225,13 @@ class RatioModel:
     def check_due(self, lamp_hours: float, tolerance: float, *, interval_h: float = CHECK_INTERVAL_H) -> bool:
         """Whether to ask for a tablet check: the expanded uncertainty (k = 2, relative) passes the tolerance.
 
-        Without any calibration one is always due; later at most once in `interval_h` lamp hours, under new lamps more
-        often: each of the first few tells the most. When a check left
+        Without any calibration one is always due; after one, at most once in `interval_h` lamp hours. When a check left
         so much doubt that it may have been misread, another is asked for soon.
         """
         if self.checked_h is None:
             return True
         doubt, since_h = 2 * self.at(lamp_hours)[1], lamp_hours - self.checked_h
-        apart = AGAIN if doubt > URGENT * tolerance else min(1.0, self._checks / FULL_AFTER)
-        return doubt > tolerance and since_h >= interval_h * apart
+        return doubt > tolerance and since_h >= interval_h * (AGAIN if doubt > URGENT * tolerance else 1.0)
 
     @property
     def _widening(self) -> float:
@@ -331,7 +245,7 @@ class RatioModel:
             raise ValueError(f"lamp_hours must not go back: {lamp_hours:g} h lies before {self._h:g} h already known")
         found = [
             (weight, *guess.at(lamp_hours), guess.scatter)
-            for weight, guess in zip(self._weights, self._all, strict=True)
+            for weight, guess in zip(self._weights, self._guesses, strict=True)
             if weight > NEGLIGIBLE
         ]
         total = sum(weight for weight, *_ in found)
@@ -345,16 +259,12 @@ class RatioModel:
         variance += calibration.own_ln_variance + calibration.scatter_ln_sigma**2
         return min(MOST_SURPRISE, (calibration.ln_ratio - mean) ** 2 / variance)
 
-    def _take_usual(self, calibration: Calibration) -> None:
-        variance = calibration.own_ln_variance + calibration.scatter_ln_sigma**2
-        self._usual.take(calibration.ln_ratio, variance, doubt=self.checked_h is not None)
-
     def _move_to(self, lamp_hours: float) -> None:
         if lamp_hours < self._h:
             raise ValueError(f"lamp_hours must not go back: {lamp_hours:g} h lies before {self._h:g} h already known")
-        for guess in (*self._followed, self._usual):
+        for guess in self._guesses:
             guess.move_to(lamp_hours)
-        self._h, self._answer = lamp_hours, None
+        self._h = lamp_hours
 
 
 def _guess(
@@ -374,28 +284,7 @@ def _guess(
     )
 
 
-def _coloured(prior: DriftPrior) -> list[ColourGuess]:
-    """The guesses about the colour before any calibration."""
-    return [
-        ColourGuess(
-            scatter,
-            prior.early_tau_h,
-            sees,
-            prior.level_noise**2 / 100.0,
-            (COLOUR_WANDERING * prior.slope_noise_per_100h / sees / 100.0) ** 2 / 100.0,
-            math.log((1 - SEES_NOTHING) / SEES_NOTHING / len(SEES) * often),
-            0.0,
-            [0.0, 0.0, prior.slope_per_100h / 100.0, 0.0],
-            [UNKNOWN_SIGMA**2, *[0.0] * 6, (prior.slope_sigma_per_100h / 100.0) ** 2, 0.0, MORE_SIGMA**2],
-            prior.early,
-            prior.early_sigma**2,
-        )
-        for scatter, often in COLOUR_SCATTERS
-        for sees in SEES
-    ]
-
-
-def _shares(guesses: Sequence[Guess | ColourGuess]) -> list[float]:
+def _shares(guesses: Sequence[Guess]) -> list[float]:
     """Weights of the guesses; they add up to 1."""
     best = max(guess.ln_weight for guess in guesses)
     weights = [math.exp(guess.ln_weight - best) for guess in guesses]
@@ -404,10 +293,7 @@ def _shares(guesses: Sequence[Guess | ColourGuess]) -> list[float]:
 
 
 def model_from(
-    calibrations: Sequence[Calibration],
-    shifts: Iterable[Shift] = (),
-    prior: DriftPrior = TUBE_DRIFT,
-    colours: Iterable[Colour] = (),
+    calibrations: Sequence[Calibration], shifts: Iterable[Shift] = (), prior: DriftPrior = TUBE_DRIFT
 ) -> RatioModel:
     """Build the model of one lamp set from its records, in any order.
 
@@ -419,14 +305,12 @@ def model_from(
         raise ValueError("calibrations of different lamp sets, meters or positions cannot be combined; choose one")
     anchored = [c for c in calibrations if c.origin != "teach"]
     model = RatioModel(prior)
-    events: list[Calibration | Shift | Colour] = [*(anchored or calibrations), *shifts, *colours]
+    events: list[Calibration | Shift] = [*(anchored or calibrations), *shifts]
     for event in sorted(events, key=lambda e: e.lamp_hours):
         if isinstance(event, Calibration):
             model.add(event)
-        elif isinstance(event, Shift):
-            model.shift(event)
         else:
-            model.see(event)
+            model.shift(event)
     return model
 
 

@@ -379,19 +379,3 @@ def test_a_calibration_is_not_used_once_the_meter_sits_elsewhere(make_bench: Mak
     assert error.message == "The sensor was moved since this tablet was exposed."
     moved.close()
     assert block(make_bench(ageing="apart", **at_place("front edge")))["origin"] == "tablet"
-
-
-def test_what_panels_showed_counts_between_exposures_only(newcomer: BenchBox, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It may take some milliseconds, which light does not have."""
-    book, taken = newcomer.loop.book, []
-    plain = book.take_in
-
-    def take_in(bank: str) -> None:
-        taken.append((bank, newcomer.exposure.running))
-        plain(bank)
-
-    monkeypatch.setattr(book, "take_in", take_in)
-    newcomer.start().until_state("done")
-    newcomer.ready()
-    assert ("lower", False) in taken
-    assert ("lower", True) not in taken

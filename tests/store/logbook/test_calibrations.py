@@ -2,7 +2,6 @@
 
 import json
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 
 from sumlight.light.fingerprint import Fingerprint
@@ -124,27 +123,3 @@ def test_a_later_reading_of_a_zone_and_a_later_result_replace_the_earlier_ones(p
             ]
         assert [row["result"] for row in book.calibrations.measurements("strip")] == [{"value": 2}, {"value": 2}]
         assert len(book.calibrations.measurements("field")) == 2
-
-
-def test_the_last_panel_of_each_day_under_the_present_lamps_is_handed_on(path: Path) -> None:
-    """Its budget tells the light's colour: not an earlier panel of the day, nor one under lamps that are gone."""
-    with Logbook(path) as book:
-        for number, (began, fitted) in enumerate(
-            [
-                ("2026-05-01T08", None),
-                ("2026-05-02T08", "2026-05-02T07"),
-                ("2026-05-03T08", None),
-                ("2026-05-03T17", None),
-            ]
-        ):
-            if fitted:
-                book.calibrations.add_metrology(LampsFitted("lower", 1, "tubes", f"{fitted}:00:00.000000Z"))
-            begun = book.begin(
-                replace(new_exposure(sides="A"), started_utc=datetime.fromisoformat(f"{began}:00:00+00:00"))
-            )
-            seen = json.dumps({"settled_basic_counts": [number] * 6})
-            done = SideState(begun.side_ids["A"], "done", 60.0, 0.1, 12.0, 0, 0.0, seen)
-            book.put_sides([done], START_UTC)
-        kept = book.calibrations.kept().panel_budgets
-    assert [json.loads(budget)["settled_basic_counts"][0] for _, budget in kept] == [1, 3]
-    assert {bank for bank, _ in kept} == {"lower"}

@@ -9,7 +9,7 @@ no dose is told for that panel any more.
 import json
 import math
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sumlight.light.fingerprint import CHANNELS
@@ -63,11 +63,6 @@ def seen_in(budget: str) -> SeenLight | None:
     except (ValueError, KeyError, TypeError):
         return None
     return SeenLight(counts, *place) if len(counts) == len(CHANNELS) else None
-
-
-def seen_among(budgets: Iterable[tuple[str, str]]) -> list[tuple[str, SeenLight]]:
-    """The settled light of panels, of (bank, budget of a side); records that hold none are left out."""
-    return [(bank, seen) for bank, budget in budgets if (seen := seen_in(budget)) is not None]
 
 
 @dataclass(frozen=True)

@@ -11,21 +11,13 @@ from typing import Any
 
 from sumlight.box.description import Bank, BoxDescription
 from sumlight.control.calibration.answers import CalibrationFactor, Due, WindowCheck
-from sumlight.control.calibration.expected_light import (
-    STILL_THE_SAME_H,
-    ExpectedLight,
-    SeenLight,
-    seen_among,
-    seen_in,
-)
-from sumlight.control.calibration.panel_colours import PanelColours, ln_colour
+from sumlight.control.calibration.expected_light import STILL_THE_SAME_H, ExpectedLight, SeenLight, seen_in
 from sumlight.control.calibration.window import WindowHistory
 from sumlight.craft.tablet import PANEL_SIGMA
 from sumlight.light.calibration import (
     LED_DRIFT,
     TUBE_DRIFT,
     Calibration,
-    Colour,
     DriftPrior,
     Origin,
     RatioModel,
@@ -34,7 +26,6 @@ from sumlight.light.calibration import (
     compared,
     model_from,
 )
-from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.gains import ANCHOR_CODE, GainStep, GainTable
 from sumlight.light.lampsigns import UNSEEN_LAMPS_SIGMA
 from sumlight.light.plausible import Lamps, unchecked_ln_sigma
@@ -83,9 +74,6 @@ class CalibrationBook:
             if step.meter in self.gains:
                 self.learn_gain(step)
         self.field_relative = _field_relative(kept)
-        self._colours = PanelColours(seen_among(kept.panel_budgets))
-        self._pending: dict[str, list[Colour]] = {}
-        self._outdated: set[str] = set()
         self._seen = {bank: found for bank, budget in kept.last_budgets.items() if (found := seen_in(budget))}
 
     # -- what holds now ------------------------------------------------------------------------------------------
@@ -102,7 +90,7 @@ class CalibrationBook:
         if last is None:
             return self._from_file(bank, lamp_hours)
         model = self._model(bank)
-        ln_ratio, ln_sigma = model.at(self._model_h(bank, lamp_hours))
+        ln_ratio, ln_sigma = model.at(self._age_h(bank, max(lamp_hours, self._known_to(bank))))
         seen = next((record for record in reversed(records) if record.print_ is not None), None)
         ln_window = self._ln_windows.get(self._meter(bank), 0.0)
         return CalibrationFactor(
@@ -179,7 +167,7 @@ class CalibrationBook:
             found = self._due_from_file(bank, anchor, say("worth_absolute", share=share), tolerance)
             return replace(found, sentence=joined(found.sentence, say("doses_are_relative")))
         worth = say("worth_repeat", share=share) if anchor.relative else say("worth_absolute", share=share)
-        due = self._model(bank).check_due(self._model_h(bank, lamp_hours), tolerance)
+        due = self._model(bank).check_due(self._age_h(bank, max(lamp_hours, self._known_to(bank))), tolerance)
         if due:
             told = say("calibration_wants_tablet", worth=worth, tolerance=tolerance)
         else:
@@ -238,10 +226,8 @@ class CalibrationBook:
             return None
         if not self._records(record.bank) or record.lamp_hours < self._known_to(record.bank):
             return None
-        model, plain = self._model(record.bank), self._plain(record)
-        if plain.lamp_hours < model.known_h:  # panels were exposed since
-            model = self._built(record.bank, until_h=plain.lamp_hours)
-        return None if model.relative else model.surprise(plain)
+        model = self._model(record.bank)
+        return None if model.relative else model.surprise(self._plain(record))
 
     def gain_sigma(self, meter: str, code: int, from_code: int) -> float:
         """Relative standard uncertainty left by unlearned gain steps between two gains."""
@@ -268,49 +254,14 @@ class CalibrationBook:
     def saw(self, bank: str, basic_counts: tuple[float, ...], lamp_hours: float) -> None:
         """The settled light of a side that was completed: the next one is compared with it."""
         place = self._meter(bank), self.position(bank)
-        seen = self._seen[bank] = SeenLight(basic_counts, self.lamp_set(bank), lamp_hours, *place)
-        if self._tells_by_colour(bank) and self._colours.add(bank, seen, self._reference(bank)):
-            colour = self._as_colour(bank, seen)
-            self._pending.setdefault(bank, []).extend([colour] if colour else [])
-
-    def take_in(self, bank: str) -> None:
-        """Let what panels showed since count from now on. Not under light: it may take some milliseconds."""
-        if bank in self._outdated:
-            self._forget(bank)
-        pending, model = self._pending.pop(bank, []), self._models.get(bank)
-        if model is None:
-            return
-        try:
-            for colour in pending:
-                model.see(colour)
-        except ValueError:  # it lies before what is known: in its order then
-            self._forget(bank)
+        self._seen[bank] = SeenLight(basic_counts, self.lamp_set(bank), lamp_hours, *place)
 
     # -- what is added -------------------------------------------------------------------------------------------
 
     def add(self, record: CalibrationRecord) -> None:
         """A new calibration; it replaces one that came from the same exposure."""
-        same = record.exposure_id is not None and any(c.exposure_id == record.exposure_id for c in self._calibrations)
-        goes_on = not same and self._goes_on(record)
         self._calibrations.append(record)
-        if goes_on:
-            self._compared.pop(record.bank, None)
-            self._models[record.bank].add(self._plain(record))
-        else:
-            self._forget(record.bank)
-
-    def _goes_on(self, record: CalibrationRecord) -> bool:
-        """Whether a calibration may be taken in where the model stands, without going through all records anew."""
-        bank = record.bank
-        here = (self.lamp_set(bank), self._meter(bank), self.position(bank))
-        self.take_in(bank)
-        model = self._models.get(bank)
-        return (
-            model is not None
-            and (record.lamp_set, record.meter, record.position) == here
-            and "teach" not in (record.origin, *(c.origin for c in self._records(bank)))
-            and self._age_h(bank, record.lamp_hours) >= model.known_h
-        )
+        self._forget(record.bank)
 
     def fit(self, fitted: LampsFitted) -> None:
         """New lamps: earlier calibrations of the bank no longer hold."""
@@ -327,10 +278,9 @@ class CalibrationBook:
         self._checks.append(record)
 
     def learn_gain(self, record: GainStepRecord) -> None:
-        """One more determination of a gain step; what is worked out from it follows by `take_in`, for the light of the
-        lesson still burns."""
+        """One more determination of a gain step."""
         self.gains[record.meter].learn(GainStep(record.code, record.ln_error, record.ln_sigma))
-        self._outdated |= set(self._models)
+        self._models.clear()
         self._compared.clear()
 
     # -- the sensor's window ---------------------------------------------------------------------------------------
@@ -393,46 +343,12 @@ class CalibrationBook:
         known = [record.lamp_hours for record in self._records(bank)]
         return max(known + [shift.lamp_hours for shift in self._window(bank).applied()], default=0.0)
 
-    def _model_h(self, bank: str, lamp_hours: float) -> float:
-        """Hours of the lamps at which the model is asked: never before what it knows."""
-        return max(self._age_h(bank, max(lamp_hours, self._known_to(bank))), self._model(bank).known_h)
-
     def _model(self, bank: str) -> RatioModel:
         model = self._models.get(bank)
         if model is None:
-            self._pending.pop(bank, None)
-            model = self._models[bank] = self._built(bank)
+            records = [self._plain(record) for record in self._records(bank)]
+            model = self._models[bank] = model_from(records, self._model_shifts(bank), self._prior(bank))
         return model
-
-    def _built(self, bank: str, until_h: float = math.inf) -> RatioModel:
-        """The model from all records, with the colours seen since the first of them and until these hours."""
-        records = [self._plain(record) for record in self._records(bank)]
-        since_h = min((record.lamp_hours for record in records), default=math.inf)
-        colours = [colour for colour in self._panel_colours(bank) if since_h <= colour.lamp_hours <= until_h]
-        return model_from(records, self._model_shifts(bank), self._prior(bank), colours)
-
-    def _tells_by_colour(self, bank: str) -> bool:
-        return self._sensor(bank).sees_colour and self._prior(bank).two_parts
-
-    def _panel_colours(self, bank: str) -> list[Colour]:
-        if not self._tells_by_colour(bank):
-            return []
-        seen = self._colours.of(bank, self.lamp_set(bank), self._meter(bank), self.position(bank))
-        return [colour for light in seen if (colour := self._as_colour(bank, light))]
-
-    def _as_colour(self, bank: str, light: SeenLight) -> Colour | None:
-        found = ln_colour(light.basic_counts)
-        return None if found is None else Colour(self._age_h(bank, light.lamp_hours), found)
-
-    def _ln_colour(self, record: CalibrationRecord) -> float | None:
-        """The colour of the light of a calibration, where it tells of the lamps' ageing."""
-        if record.print_ is None or not self._tells_by_colour(record.bank):
-            return None
-        return ln_colour(record.print_.shares)
-
-    def _reference(self, bank: str) -> Fingerprint | None:
-        """The colour of the light at the last calibration whose colour was seen."""
-        return next((record.print_ for record in reversed(self._records(bank)) if record.print_ is not None), None)
 
     def _prior(self, bank: str) -> DriftPrior:
         proxy = self._sensor(bank).proxy and self.lamps(bank) == "tubes"
@@ -444,7 +360,6 @@ class CalibrationBook:
     def _forget(self, bank: str) -> None:
         """What was worked out for a bank before something was added."""
         self._models.pop(bank, None)
-        self._outdated.discard(bank)
         self._compared.pop(bank, None)
 
     def _plain(self, record: CalibrationRecord) -> Calibration:
@@ -462,7 +377,6 @@ class CalibrationBook:
             position=record.position,
             common_ln_sigma=record.common_ln_sigma,
             scatter_ln_sigma=PANEL_SIGMA if record.origin == "tablet" else 0.0,
-            ln_colour=self._ln_colour(record),
         )
 
     def lamps(self, bank: str) -> Lamps:

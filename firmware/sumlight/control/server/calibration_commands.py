@@ -113,7 +113,6 @@ class Metrology:
             return
         for name, watch in self._loop.banks.items():
             meter = watch.meter
-            self._loop.book.take_in(name)
             self._loop.book.reckon_with_window(meter.name, meter.measured_window_s, meter.kind.window_s)
             watch.anchor = self._loop.book.k(name, self.lamp_hours(name))
             self.before_light.expect_usual(name)

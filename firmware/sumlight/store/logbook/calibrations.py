@@ -28,15 +28,6 @@ LAST_BUDGETS = """
         GROUP BY bank
     )
 """
-PANEL_BUDGETS = """
-    SELECT bank, budget FROM sides WHERE side_id IN (
-        SELECT max(side_id) FROM sides JOIN exposures USING (exposure_id)
-        WHERE state = 'done' AND kind = 'panel' AND budget LIKE '%"settled_basic_counts": [%'
-        AND started_utc >= coalesce((SELECT max(fitted_utc) FROM lamp_sets WHERE lamp_sets.bank = sides.bank), '')
-        GROUP BY bank, substr(started_utc, 1, 10)
-    ) ORDER BY side_id
-"""
-"""The last panel of each day under the present lamps."""
 
 
 @dataclass(frozen=True)
@@ -161,8 +152,7 @@ MetrologyRecord = (
 class StoredCalibrations:
     """All that a new run of control needs to know, oldest first; lamp sets by bank.
 
-    `last_budgets` is by bank, as JSON text, what the dose of the last completed side with settled light rests on;
-    `panel_budgets`, with the bank, that of the last panel of each day under the present lamps.
+    `last_budgets` is by bank, as JSON text, what the dose of the last completed side with settled light rests on.
     """
 
     calibrations: list[CalibrationRecord] = field(default_factory=list)
@@ -172,7 +162,6 @@ class StoredCalibrations:
     lamp_sets: dict[str, LampsFitted] = field(default_factory=dict)
     field_result: dict[str, Any] | None = None
     last_budgets: dict[str, str] = field(default_factory=dict)
-    panel_budgets: list[tuple[str, str]] = field(default_factory=list)
 
 
 def fingerprint_text(record: CalibrationRecord) -> str | None:
@@ -209,7 +198,6 @@ class Calibrations:
                 for row in self._session.all("SELECT * FROM lamp_sets ORDER BY number")
             }
             budgets = self._session.all(LAST_BUDGETS)
-            panels = self._session.all(PANEL_BUDGETS)
             fields = self._session.all(
                 "SELECT result FROM measurements WHERE kind = 'field' ORDER BY measurement_id DESC LIMIT 1"
             )
@@ -221,7 +209,6 @@ class Calibrations:
             sets,
             json.loads(fields[0]["result"]) if fields else None,
             {row["bank"]: row["budget"] for row in budgets},
-            [(row["bank"], row["budget"]) for row in panels],
         )
 
     def tablet_readings(self, exposure_id: int | None = None) -> list[dict[str, Any]]:
