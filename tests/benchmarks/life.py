@@ -83,7 +83,7 @@ def measure(quick: bool) -> list[Figure]:
     count = f"{len(tally.checked)} exposures in {lives} lives"
     low, high = (88, 100) if quick else (93, 98)
     why = "; goal widened for so few lives, 93-98 in full" if quick else ""
-    largest, near, most = (3.0, 8.0, 1.1) if quick else (2.0, 6.0, 0.7)
+    largest, near, most = (3.0, 8.0, 1.0) if quick else (2.0, 6.0, 0.7)
     inside = 100 * sum(tally.inside) / len(tally.inside)
     return [
         Figure(f"life: rms error with checks, {count}", rms(tally.checked), "%", "at most", largest),

@@ -79,13 +79,17 @@ def _lives(coverage: float, rms: float, stated: float) -> list[Panels]:
     """Ten lives of a hundred panels with one error each way."""
     inside = [number < coverage for number in range(100)]
     errors = [math.log1p(rms if number % 2 else -rms) for number in range(100)]
-    return [Panels(errors, [stated] * 100, inside, [True] * 100, checks=5, hours=500.0) for _ in range(10)]
+    return [
+        Panels(errors, [stated] * 100, inside, [True] * 100, bound=[0.03] * 100, checks=5, hours=500.0)
+        for _ in range(10)
+    ]
 
 
 def test_rows_say_what_the_lives_were_and_miss_their_goals_where_they_do() -> None:
     """One sound law passes everything; a blind one misses coverage, one too sure of nothing misses the width."""
     sound = foreign.judged("sound", _lives(95, 0.02, 0.04))
     assert (sound.rms, sound.coverage, sound.stated, sound.checks) == pytest.approx((2.0, 95.0, 4.0, 1.0))
+    assert sound.bound == pytest.approx(100 * math.expm1(0.03))
     assert all(figure.passed for figure in foreign.figures([sound], 7, 10))
     blind = foreign.judged("blind", _lives(55, 0.05, 0.04))
     failed = [figure.name for figure in foreign.figures([sound, blind], 7, 10) if not figure.passed]
