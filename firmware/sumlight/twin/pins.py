@@ -112,13 +112,9 @@ class TwinPin(MockPin):  # type: ignore[misc]
             raise PinPWMUnsupported(f"pin {self!r} is either low or high, not {value}")
         level = bool(value)
         if level != self._state:
-            now_s = self._clock.now_s
-            if now_s >= self._world.next_s:
+            if self._clock.now_s >= self._world.next_s:
                 self._world.advance()
-            self.history.append((now_s, level))
-            self._state = level
-            if self._on_level is not None:
-                self._on_level(level)
+            self._drive(level)
 
     state = property(_read, _write)
 
