@@ -86,9 +86,13 @@ def test_the_names_of_what_guards_safety_and_of_what_is_long_are_there() -> None
 
 
 def test_ci_runs_all_that_is_left_out() -> None:
-    """By the marks alone: nobody has to remember a new file; what fails there fails CI."""
-    (command,) = commands_of_ci()
-    assert command == [".venv/bin/python", "-m", "pytest", "-m", MARKS]
+    """By the marks alone: nobody has to remember a new file. What fails is run once more by itself; what was not run,
+    or cannot be named, fails CI."""
+    again, command = commands_of_ci()
+    at = command.index("||")
+    assert command[:at] == [".venv/bin/python", "-m", "pytest", "-m", MARKS]
+    assert command[at + 1 :] == shlex.split('{ only_tests $?; touch "$told.failed"; }')
+    assert again == [*command[:3], "--last-failed", "--last-failed-no-failures", "none", "$@"]
 
 
 def test_every_campaign_has_its_short_test_in_the_suite(cases: dict[str, str]) -> None:
