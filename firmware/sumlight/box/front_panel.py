@@ -47,7 +47,6 @@ class FrontPanel:
         self._go, self._stop = self._contacts.get("go"), self._contacts.get("stop")
         self._told = dict.fromkeys(self._outputs, False)
         self._written = dict(self._told)
-        self._asked = (False, False)
         self._writing_since_s: float | None = None
         self._errors: dict[str, str] = {}
         self._news = threading.Event()
@@ -73,10 +72,10 @@ class FrontPanel:
 
     def show(self, *, buzzer: bool, light: bool) -> None:
         """Tell the outputs what to do; never waits for them where there is a thread, and never raises."""
-        if (buzzer, light) == self._asked:
+        wanted = {name: on for name, on in (("buzzer", buzzer), ("light", light)) if name in self._outputs}
+        if wanted == self._told:
             return
-        self._asked = (buzzer, light)
-        self._told = {name: on for name, on in (("buzzer", buzzer), ("light", light)) if name in self._outputs}
+        self._told = wanted
         if self._thread is None:
             self._write()
             return

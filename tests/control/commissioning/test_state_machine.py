@@ -7,6 +7,9 @@ import pytest
 
 from sumlight.box.description import BoxDescription
 from sumlight.box.wiring import wiring_sha256
+from sumlight.control.commissioning.facts import Facts
+from sumlight.control.commissioning.state_machine import Commissioning
+from sumlight.control.commissioning.steps import SETTLE_S, steps_for
 from sumlight.protocol.walk import walk_from
 from tests.control.bench_box import BenchBox, demo_box
 from tests.control.commission_run import ALL_STEPS, at_step, commission
@@ -191,3 +194,18 @@ def test_signals_left_out_are_left_out_of_the_steps_and_named(make_bench: MakeBe
     assert len(run["left_out"]) == len(left)
     assert {left_out["why"].partition(":")[0] for left_out in run["left_out"]} == {"Not proved here"}
     assert run["not_proved"] == [left_out["title"] for left_out in run["left_out"]]
+
+
+def test_lamps_that_strike_twice_are_waited_for_from_the_second_time() -> None:
+    """What is measured afterwards is measured in light that has settled."""
+    steps = [step for step in steps_for(demo_box())[0] if step.lights and step.kind == "lamps"]
+    run = Commissioning(steps, "A", disagreement_limit_s=1.0)
+
+    def look(now_s: float, *, lit: bool) -> str:
+        run.look(Facts(now_s, "light", "shut", True, lit, 5.0, 5.0, 0.0, False, True, ()))
+        return run.phase
+
+    run.next(Facts(0.0, "idle", "shut", False, False, None, None, 0.0, True, True, ()))
+    assert [look(0.5, lit=True), look(SETTLE_S, lit=False), look(SETTLE_S + 0.5, lit=True)] == ["lighting"] * 3
+    assert look(2 * SETTLE_S + 0.4, lit=True) == "lighting"
+    assert look(2 * SETTLE_S + 0.5, lit=True) == "act"

@@ -42,8 +42,7 @@ AFTER_OFF_S = 2.0
 SILENT_S = 0.12
 """Readings come every 0.05 s; a meter that lets twice that pass is on its way to being lost."""
 
-
-BY_A_TUBE = ("no_light", "light_lost", "tube_out")
+BY_A_TUBE = frozenset({"no_light", "light_lost", "tube_out"})
 """Faults that a tube which is out may bring about: they end the look at the tubes, and prove nothing of the box."""
 
 LID_READS = {"shut": say("reads_shut"), "open": say("reads_open"), "disagree": say("reads_disagree")}
@@ -201,31 +200,32 @@ class Commissioning:
             return self._failed(told, next((FAULT_HINTS[name] for name in facts.faults if name in FAULT_HINTS), None))
         if facts.now_s - self._since_s > LIGHTING_LIMIT_S or facts.state in ("paused", "done", "idle"):
             return self._failed(say("lamps_did_not_stay_on", state=facts.state), NO_LIGHT_HINT)
-        if not (facts.lit and facts.commanded):
-            self._lit_since_s = None
-            return []
-        if self._lit_since_s is None:
-            self._lit_since_s = facts.now_s
-        if facts.now_s - self._lit_since_s < SETTLE_S or facts.dimmest is None or facts.brightest is None:
+        burnt_s = self._burnt_s(facts, lit=facts.lit)
+        if burnt_s is None or burnt_s < SETTLE_S or facts.dimmest is None or facts.brightest is None:
             return []
         self._light_before = (facts.dimmest, facts.brightest)
         self.phase, self._since_s, self._ok_s = "act", facts.now_s, facts.now_s
         self._began_s = self._off_s = self._fall_s = self._k1_s = None
         return ["dark"] if self.step.kind == "mirror" else ["store"]
 
+    def _burnt_s(self, facts: Facts, *, lit: bool) -> float | None:
+        """How long the lamps have burnt without a break; None while they do not."""
+        if not (lit and facts.commanded):
+            self._lit_since_s = None
+            return None
+        if self._lit_since_s is None:
+            self._lit_since_s = facts.now_s
+        return facts.now_s - self._lit_since_s
+
     def _look_tubes(self, facts: Facts, tubes: TubeRounds) -> list[Action]:
         step, bank = self.step, facts.banks[self.step.bank]
         if facts.faults:
             told = say("lamps_lit_unsoundly", names=facts.faults)
-            return self._not_proved(told) if set(facts.faults) <= {*BY_A_TUBE} else self._failed(told)
+            return self._not_proved(told) if BY_A_TUBE.issuperset(facts.faults) else self._failed(told)
         if facts.now_s - self._since_s > LIGHTING_LIMIT_S + step.lit_s or facts.state in ("paused", "done", "idle"):
             return self._failed(say("lamps_did_not_stay_on", state=facts.state), NO_LIGHT_HINT)
-        if not (bank.lit and facts.commanded):
-            self._lit_since_s = None
-            return []
-        if self._lit_since_s is None:
-            self._lit_since_s = facts.now_s
-        if not tubes.look(facts.now_s - self._lit_since_s, bank.glass_mw_cm2):
+        burnt_s = self._burnt_s(facts, lit=bank.lit)
+        if burnt_s is None or not tubes.look(burnt_s, bank.glass_mw_cm2):
             return []
         self._lit_since_s = None
         found = tubes.sighted()
