@@ -225,12 +225,12 @@ def test_a_two_sided_panel_goes_from_cut_metal_to_the_parted_part(
 
 
 def keep_a_mix(page: Page, address: str) -> None:
-    """Mix iron chloride for the wanted litre, and keep it."""
+    """Mix ferric chloride for the wanted litre, and keep it."""
     page.goto(f"{address}/baths/mix/iron")
     page.get_by_label("The number on the can").fill("40")
     page.get_by_role("button", name="Work it out").click()
     page.get_by_role("button", name="It is mixed: keep this bath").click()
-    expect(page.get_by_role("heading", name="Bath 1 (iron chloride)")).to_be_visible()
+    expect(page.get_by_role("heading", name="Bath 1 (ferric chloride)")).to_be_visible()
     expect(page.get_by_text("Nothing has been in it yet.")).to_be_visible()
 
 
@@ -241,7 +241,7 @@ def etch_one(page: Page, address: str, twin: RunningTwin, number: int) -> None:
         step = next(s for s in client.ask("card", panel_id=panel_id)["steps"] if s["kind"] == "mask_back")
         client.ask("job_step", panel_id=panel_id, step_id=step["step_id"], act="done")
     page.goto(f"{address}/jobs/panels/{panel_id}")
-    expect(page.get_by_text("Take bath 1 (iron chloride).").first).to_be_visible()
+    expect(page.get_by_text("Take bath 1 (ferric chloride).").first).to_be_visible()
     page.get_by_label("Temperature of the bath").fill("22")
     page.locator("button.big", has_text="Begin").click()
     expect(page.get_by_text("Rings in").first).to_be_visible()
@@ -259,7 +259,7 @@ def test_a_bath_goes_from_its_mix_to_waste(phone: Page, twin: RunningTwin, panel
     for number in range(1, panels + 1):
         etch_one(phone, address, twin, number)
     for into, words in (
-        ("peroxide", "Refused: iron chloride and peroxide bath must not meet"),
+        ("peroxide", "Refused: ferric chloride and peroxide bath must not meet"),
         ("iron", "Waste since"),
     ):
         if not phone.locator(f'input[name="into"][value="{into}"]').is_visible():
@@ -269,4 +269,4 @@ def test_a_bath_goes_from_its_mix_to_waste(phone: Page, twin: RunningTwin, panel
         expect(phone.get_by_text(words).first).to_be_visible()
     phone.goto(f"{address}/baths/")
     expect(phone.get_by_text("No bath is in use.")).to_be_visible()
-    expect(phone.get_by_role("link", name="Bath 1 (iron chloride)")).to_be_visible()
+    expect(phone.get_by_role("link", name="Bath 1 (ferric chloride)")).to_be_visible()

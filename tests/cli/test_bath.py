@@ -140,7 +140,7 @@ def test_capacity_by_the_strength_of_iron_chloride(capsys: pytest.CaptureFixture
     """96.2 g/L of copper for 36 wt% (craft reference A5): 1.79 g of 0.2 mm on a square centimetre are … of it."""
     words = "etch-time copper iron --thickness 200um --rate 10um/min --open 100cm2 --volume 1l --capacity 36%"
     assert found(capsys, words)["load_after"] == pytest.approx(100 * 100e-4 * 8.96 / 96.2, rel=2e-3)
-    assert "strength of iron chloride" in told(capsys, words.replace("iron", "persulfate"), 2)
+    assert "strength of ferric chloride" in told(capsys, words.replace("iron", "persulfate"), 2)
 
 
 def test_compensation_and_the_question_about_the_factor(capsys: pytest.CaptureFixture[str]) -> None:

@@ -15,23 +15,23 @@ def test_a_bath_goes_from_mixing_to_waste(box: BenchBox, capsys: pytest.CaptureF
     """By its number; a wrong container is refused, the right one prints its label."""
     assert "No bath is in use." in bath(box, capsys, "list")
     told = bath(box, capsys, "new", "iron", "--volume", "500ml", "--strength", "1.415g/cm3", "--from", "40")
-    assert "bath 1 (iron chloride)\n0.5 L. 39.9 wt% in the finished bath. Mixed from 40 %." in told
+    assert "bath 1 (ferric chloride)\n0.5 L. 39.9 wt% in the finished bath. Mixed from 40 %." in told
     told = bath(
         *(box, capsys, "panel", "1", "--metal", "copper", "--area", "100", "--depth", "35um"),
         *("--took", "6min", "--warmth", "72F"),
     )
     assert "with 3.14 g of metal" in told
-    assert "bath 1 (iron chloride): It goes on" in bath(box, capsys, "list")
+    assert "bath 1 (ferric chloride): It goes on" in bath(box, capsys, "list")
     (taken,) = json.loads(bath(box, capsys, "list", "1", "--json"))["taken"]
     assert (taken["took_s"], round(taken["bath_c"])) == (360, 22)
     assert "Nothing has been in it yet." in bath(box, capsys, "panel", "1", "--back")
     assert "Refused" in bath(box, capsys, "panel", "1", "--metal", "aluminium", status=2)
     assert "Refused" in bath(box, capsys, "waste", "1", "--into", "peroxide", status=2)
     assert "--into is needed" in bath(box, capsys, "waste", "1", status=2)
-    assert "WASTE: iron chloride, used" in bath(box, capsys, "waste", "1", "--into", "iron")
+    assert "WASTE: ferric chloride, used" in bath(box, capsys, "waste", "1", "--into", "iron")
     assert "give one of the two" in bath(box, capsys, "waste", "iron", "--into", "iron", "--emptied", status=2)
     told = bath(box, capsys, "waste", "iron", "--emptied")
-    assert "iron chloride: Emptied on" in told
+    assert "ferric chloride: Emptied on" in told
     assert "waste authority" in told
 
 

@@ -151,4 +151,4 @@ def test_every_outcome_has_its_sentence() -> None:
         assert words in str(learning.sentence(found))
     rate = learning.etch_rate([Result(etch=("brass", "iron"), depth_um=75.0, etched_s=600.0)], ("brass", "iron"), None)
     assert rate is not None
-    assert str(learning.sentence(rate)).startswith("brass in iron chloride, fresh: 7.5 µm/min")
+    assert str(learning.sentence(rate)).startswith("brass in ferric chloride, fresh: 7.5 µm/min")

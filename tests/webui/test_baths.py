@@ -201,7 +201,7 @@ def test_waste_that_gasses_says_what_a_tight_lid_would_hold_back(client: FlaskCl
     [
         ("iron", "peroxide", "must not meet: iron or copper makes peroxide fall apart"),
         ("stripper", "iron", "must not meet"),
-        ("iron", "cupric", "the container for copper chloride takes nothing else, no iron chloride"),
+        ("iron", "cupric", "the container for copper chloride takes nothing else, no ferric chloride"),
     ],
 )
 def test_waste_does_not_go_into_another_s_container(client: FlaskClient, bath: str, into: str, why: str) -> None:

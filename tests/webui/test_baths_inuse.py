@@ -24,7 +24,7 @@ def pressed(text: str) -> dict[str, str]:
 def test_the_page_shows_the_baths_in_use_first(client: FlaskClient) -> None:
     """With the one thing to know of each: does it go on."""
     text = page(client, "/baths/")
-    assert "Bath 2 (iron chloride)" in text
+    assert "Bath 2 (ferric chloride)" in text
     assert "of its life is over" in text
     assert text.index("Bath 2") < text.index("Mix: Developer")
     assert "In the waste containers" in text
@@ -52,7 +52,7 @@ def test_a_mix_is_kept_with_one_press(
 def test_a_bath_says_what_it_has_taken_and_shows_its_cautions_and_label(client: FlaskClient) -> None:
     """What it was mixed of, when and by whom; its label can be copied."""
     text = page(client, "/baths/2")
-    for words in ("1.5 L.", "36 wt%", "Mixed from 40 %.", "Ada", "WASTE: iron chloride, used", "vented cap"):
+    for words in ("1.5 L.", "36 wt%", "Mixed from 40 %.", "Ada", "WASTE: ferric chloride, used", "vented cap"):
         assert words in text
     for caution in hazards.CAUTIONS["iron"]:
         assert str(caution) in text
@@ -108,7 +108,7 @@ def test_a_bath_that_is_waste_offers_nothing_more(client: FlaskClient, control: 
     """It says since when and where it is."""
     control.answers["bath"] = lambda _request: fake_jobs.bath(fake_jobs.WASTED)
     text = page(client, "/baths/1")
-    assert "in the container for iron chloride" in text
+    assert "in the container for ferric chloride" in text
     assert "/baths/1/waste" not in text
 
 
@@ -164,7 +164,7 @@ def test_a_waste_container_says_what_is_in_it_and_is_emptied_by_a_press(
 ) -> None:
     """With where it may go, before the press."""
     text = page(client, "/baths/")
-    assert "Container for iron chloride" in text
+    assert "Container for ferric chloride" in text
     assert "1.5 L in it (baths: 1)." in text
     assert text.index("your waste authority takes it") < text.index("It was taken away")
     assert client.post("/baths/emptied", data={"kind": "iron"}, headers=ORIGIN).status_code == 303

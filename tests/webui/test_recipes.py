@@ -223,7 +223,7 @@ def test_etching_rates_go_through_edit_and_copy(client: FlaskClient, shelf: Reci
     """Each has its field, with unit and bounds; a saved form and a copied recipe hold them all."""
     before = shelf.save("blue-38", BLUE + RATES)
     page = unescape(client.get("/recipes/blue-38").text)
-    assert 'Etching rate of copper in iron chloride <span class="unit">in µm/min' in page
+    assert 'Etching rate of copper in ferric chloride <span class="unit">in µm/min' in page
     assert f'name="{IRON}"' in page
     assert page.count('title="from 0.01 to 500 µm/min"') == 4
     form = form_of(before.recipe).values

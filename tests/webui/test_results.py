@@ -41,7 +41,7 @@ def thin(control: FakeControl, data: Path) -> None:
 
 
 def etched(book: Logbook, number: int, label: str, metal: str = "brass") -> None:
-    """A panel of a job that took ten minutes for 50 µm in a fresh bath of iron chloride."""
+    """A panel of a job that took ten minutes for 50 µm in a fresh bath of ferric chloride."""
     book.jobs.put_job(JOB)
     book.jobs.put_panel(PanelRecord(number + 1, JOB.job_id, label))
     book.baths.put_bath(BathRecord(1, Contents("iron", 1.0, 36.0), later(0)))
@@ -100,7 +100,7 @@ def test_a_press_puts_the_etching_rate_in_and_shows_the_version(client: FlaskCli
     answer = client.post(RESULTS, data=fields(text, RATE), headers=ORIGIN)
     assert (answer.status_code, answer.location) == (303, "/recipes/blue-38/history")
     assert shelf.load("blue-38").recipe.etch_rates_um_min == {"brass": {"iron": 5.0}}
-    assert "<b>Etching rate of brass in iron chloride</b>: – → 5 µm/min" in page(client, answer.location)
+    assert "<b>Etching rate of brass in ferric chloride</b>: – → 5 µm/min" in page(client, answer.location)
     again = page(client, RESULTS)
     assert "The recipe says so already." in again
     assert RATE not in again

@@ -1,4 +1,4 @@
-"""A tray of iron chloride as nature has it: surface and diffusion in series, thickening, air, evaporation.
+"""A tray of ferric chloride as nature has it: surface and diffusion in series, thickening, air, evaporation.
 
 Nothing here knows how times are forecast. Metal is eaten as fast as iron(III) reaches it and reacts there: both in
 series, each with its own activation energy (dissolution and diffusion in water: handbook values, from memory). What

@@ -74,7 +74,7 @@ def add_neutralise(command: argparse.ArgumentParser) -> None:
     command.add_argument("--with", dest="powder", required=True, metavar="POWDER", help=", ".join(gas.POWDERS))
     command.add_argument("--acid", type=typed.of(""), default=0.0, metavar="MOL_L", help=_("free acid in it"))
     command.add_argument("--copper", type=typed.of(""), default=0.0, metavar="G_L", help=_("copper dissolved in it"))
-    command.add_argument("--iron", metavar="S", help=_("strength of iron chloride in it: 36%%"))
+    command.add_argument("--iron", metavar="S", help=_("strength of ferric chloride in it: 36%%"))
     command.add_argument("--authority-allows", action="store_true", help=_("your waste authority allows it at home"))
     command.set_defaults(carry_out=_neutralise)
 

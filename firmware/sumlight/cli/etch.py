@@ -25,7 +25,7 @@ def add_time(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--open", type=typed.of("cm²"), metavar="AREA", help=_("opened, all faces"))
     command.add_argument("--volume", type=typed.of("L", 200), metavar="V", help=_("of the bath"))
-    command.add_argument("--capacity", metavar="C", help=_("50 (g/l of metal); of iron chloride also 36%%"))
+    command.add_argument("--capacity", metavar="C", help=_("50 (g/l of metal); of ferric chloride also 36%%"))
     command.add_argument("--peroxide", metavar="S", default="1.8%", help=_("left in a peroxide bath (1.8%%)"))
     command.add_argument(
         "--load", type=percent, default=0.0, metavar="SHARE", help=_("share of the bath already used, 30%%")
@@ -104,11 +104,11 @@ def _charge(options: argparse.Namespace) -> plan.Charge | None:
 
 
 def _capacity(options: argparse.Namespace) -> float:
-    """As told, or by stoichiometry of iron chloride; of that, half is used in practice before a bath is slow."""
+    """As told, or by stoichiometry of ferric chloride; of that, half is used in practice before a bath is slow."""
     if not options.capacity.strip().endswith("%"):
         return typed.of("g/L", 999)(options.capacity)
     if options.bath != "iron":
-        raise ValueError(_("--capacity in % is the strength of iron chloride; of other baths give grams in a litre"))
+        raise ValueError(_("--capacity in % is the strength of ferric chloride; of other baths give grams in a litre"))
     return loading.capacity_iron_g_per_l(typed.strength_of("FeCl3", options.capacity), options.metal)
 
 

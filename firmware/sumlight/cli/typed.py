@@ -60,8 +60,8 @@ def _read(text: str, unit: str = "", highest: float | None = None) -> float:
 def strength_of(solute: str, text: str) -> float:
     """Read a strength in wt% of dry substance, in any way in which it is said.
 
-    '40%' or '40' wt%, '566g/l', '1.415g/cm3', '42Be/145' (Baumé with its modulus), '60%hydrate' (iron chloride counted
-    as hexahydrate), '10vol' (peroxide), '1:115water' or '1:115whole' (by mass). Raises ValueError.
+    '40%' or '40' wt%, '566g/l', '1.415g/cm3', '42Be/145' (Baumé with its modulus), '60%hydrate' (ferric chloride
+    counted as hexahydrate), '10vol' (peroxide), '1:115water' or '1:115whole' (by mass). Raises ValueError.
     """
     if ":" in text:
         for word in ("water", "whole"):

@@ -34,7 +34,7 @@ def etch(bench: BenchBox, panel_id: int, seconds: float, **more: Any) -> None:
 
 
 def test_a_bath_counts_the_metal_of_its_panels(shop: BenchBox) -> None:
-    """1 dm² of copper foil of 35 µm is 3.136 g (craft reference A5), 2.83 % of what 40 wt% iron chloride dissolves."""
+    """1 dm² of copper foil of 35 µm is 3.136 g (craft reference A5), 2.83 % of what ferric chloride of 40 wt% takes."""
     bath = shop.ask("bath_new", **IRON)
     told = shop.ask("bath_panel", bath_id=bath["bath_id"], metal="copper", open_cm2=100.0, depth_um=35.0)
     assert told["metal_g"] == pytest.approx(3.136, abs=0.002)
@@ -59,7 +59,7 @@ def test_a_card_goes_into_the_only_bath_by_itself(shop: BenchBox) -> None:
     shop.ask("bath_new", **IRON)
     step = step_of(shop, panel_id, "etch")
     assert (step["in_bath"], step["timed"]) == (True, True)
-    assert "bath 1 (iron chloride)" in step["sentence"]
+    assert "bath 1 (ferric chloride)" in step["sentence"]
     etch(shop, panel_id, 80.0, bath_c=21.0)
     (taken,) = shop.ask("bath", bath_id=1)["taken"]
     assert (taken["metal"], taken["open_cm2"], taken["depth_um"], taken["bath_c"]) == ("copper", 50, 35, 21)

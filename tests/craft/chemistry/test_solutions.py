@@ -46,7 +46,7 @@ def test_densities_are_those_of_the_model_between_rows_too(solute: str, share: f
     ],
 )
 def test_densities_are_those_of_handbooks(solute: str, wt_percent: float, read: float) -> None:
-    """Iron chloride: handymath.com; soda: engineeringtoolbox.com; acid: liquisearch.com; all 20 °C."""
+    """Ferric chloride: handymath.com; soda: engineeringtoolbox.com; acid: liquisearch.com; all 20 °C."""
     assert density_g_cm3(solute, wt_percent) == pytest.approx(read, abs=0.002)
 
 

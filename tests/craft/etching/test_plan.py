@@ -8,7 +8,7 @@ from sumlight.craft.etching.times import NeverFinishesError
 
 
 def codes(**more: object) -> list[str]:
-    """What a plan of brass in iron chloride says."""
+    """What a plan of brass in ferric chloride says."""
     return [told.code for told in plan("brass", "iron", 200, 10, **more).sentences]  # type: ignore[arg-type]
 
 
@@ -40,7 +40,7 @@ def test_only_what_goes_through_is_seen_and_only_a_loaded_bath_is_told_of() -> N
 
 def test_what_runs_away_is_refused() -> None:
     """By its metal in any bath, by its heat in the peroxide bath."""
-    with pytest.raises(RefusedError, match="aluminium does not go into iron chloride"):
+    with pytest.raises(RefusedError, match="aluminium does not go into ferric chloride"):
         plan("aluminium", "iron", 200, 10)
     with pytest.raises(RefusedError, match="could warm it by"):
         plan("copper", "peroxide", 200, 10, charge=Charge(600, 0.5))

@@ -112,7 +112,7 @@ BATHS = {
     ),
     "stripper": Asked(N_("Stripper"), (VOLUME, _strength("stripper")), {"volume_l": "1", "wt_percent": "3"}, _stripper),
     "iron": Asked(
-        N_("Iron chloride"),
+        N_("Ferric chloride"),
         (
             VOLUME,
             _strength("iron"),

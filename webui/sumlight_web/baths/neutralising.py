@@ -40,7 +40,7 @@ ASKED = (
     ),
     Input(
         "iron_wt_percent",
-        N_("Iron chloride in it, % by mass"),
+        N_("Ferric chloride in it, % by mass"),
         "number",
         optional=True,
         bounds=Bounds(0, solutions.DENSITY_20C_G_CM3["FeCl3"][-1][0]),

@@ -30,7 +30,7 @@ POWDERS = (
     ("unknown", N_("I do not know"), ""),
 )
 SAID_WAYS = (
-    ("wt", N_("% iron chloride"), N_("dry, by mass")),
+    ("wt", N_("% ferric chloride"), N_("dry, by mass")),
     ("density", N_("Density"), N_("g/cm³ at 20 °C")),
     ("baume", N_("Degrees Baumé"), N_("with their modulus")),
     ("hydrate", N_("% hexahydrate"), N_("above 50 % it is this")),
@@ -76,7 +76,9 @@ ETCH = (
         "capacity_g_l",
         N_("What the fresh bath can dissolve, in grams a litre"),
         "number",
-        help=N_("By its strength: iron chloride of 40 % takes up 111 g of copper; half of that is usable in practice."),
+        help=N_(
+            "By its strength: ferric chloride of 40 % takes up 111 g of copper; half of that is usable in practice."
+        ),
         optional=True,
         bounds=Bounds(0, times.LARGEST_G_PER_L, above=True),
     ),

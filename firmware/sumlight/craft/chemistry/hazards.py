@@ -84,7 +84,7 @@ WASTE_WORDS = say("waste_authority")
 
 _CAUSTIC = ("stripper", "caustic")
 _NOT_ALUMINIUM = say("aluminium_boils_over")
-# 690 kJ per mole in iron chloride, sixteen times what copper gives: handbook on etching, p. 42 (craft reference S20).
+# 690 kJ per mole in ferric chloride, sixteen times what copper gives: handbook on etching, p. 42 (craft reference S20).
 _NOT_IN_LYE = say("dissolves_in_lye")
 _METAL_IN_BATH = {
     **{("aluminium", bath): _NOT_ALUMINIUM for bath in ("peroxide", "iron", *_CAUSTIC, "cupric", "persulfate")},

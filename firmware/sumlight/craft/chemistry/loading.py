@@ -35,7 +35,7 @@ _NAMES = {"Cu": "copper", "Zn": "zinc", "Fe": "steel"}
 
 
 def capacity_iron_g_per_l(wt_percent: float, metal: str = "copper") -> float:
-    """Grams of metal that a litre of iron chloride can dissolve, to copper(II). Raises ValueError outside the table."""
+    """Grams of metal that a litre of ferric chloride dissolves, to copper(II). Raises ValueError outside the table."""
     per_l = strength("FeCl3", wt_percent).mol_per_l
     return _capacity("iron", "FeCl3", per_l, metal)
 

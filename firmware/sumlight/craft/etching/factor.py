@@ -2,7 +2,7 @@
 
 Ours is depth over undercut on each side (PCMI 1982, 'Quantitative examination of photofabricated profiles'; IPC-T-50
 as quoted on the technet list, June 2012). 1 is an etchant that eats equally in all directions; trays 1 to 2 (common
-practice), sprayed iron chloride on copper alloys 2.6 to 2.8, precision work 3 to 4 (craft reference A8).
+practice), sprayed ferric chloride on copper alloys 2.6 to 2.8, precision work 3 to 4 (craft reference A8).
 """
 
 from sumlight.craft.checks import above, between, number, one_of
