@@ -312,12 +312,15 @@ def test_the_band_of_uncertainty_is_drawn_around_the_dose(visit: Open, control: 
 
 
 def test_a_finger_on_the_curve_reads_its_numbers(visit: Open, control: FakeControl) -> None:
-    """Time, light and dose at that place."""
+    """Time, light and dose at that place; the dose of a box that nothing has checked in its own units."""
     seen = visit(DESK)
     control.samples = [[1000.0 + n / 20, "A", 4.0, n / 5] for n in range(160)]
     control.say(fake.lit(mono_s=1008.0))
     seen.go()
-    finger_reads(seen.page.locator("#curve"), (150, 100), seen.page.locator("#readout"), r"4\.00 mW/cm²")
+    curve, readout = seen.page.locator("#curve"), seen.page.locator("#readout")
+    finger_reads(curve, (150, 100), readout, r"4\.00 mW/cm², \d+\.\d mJ/cm²$")
+    control.say(fake.lit(mono_s=1008.1, exposure=fake.exposure(fake.side(relative=True))))
+    finger_reads(curve, (152, 100), readout, r"4\.00 mW/cm², \d+\.\d box units$")
 
 
 def test_the_traveller_prints_dark_on_white_without_buttons(visit: Open, data: Path) -> None:

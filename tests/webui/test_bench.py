@@ -11,6 +11,7 @@ from sumlight.cli import display
 from sumlight.text.message import Message, joined, say
 from sumlight_web.services import AppServices
 from tests.webui import fake_control as fake
+from tests.webui.fake_answers import calibration
 from tests.webui.fake_control import FakeControl, RefusalError, hear, wait_until
 from tests.webui.given import ORIGIN
 from tests.webui.operating import NAME
@@ -38,6 +39,20 @@ def test_an_idle_bench_offers_recipes_a_label_and_start(client: FlaskClient) -> 
     assert "Light blue-38" in page
     assert "60 mJ/cm²" in page
     assert "Simulated box" in page
+
+
+def test_recipes_to_choose_from_tell_their_dose_in_the_units_of_the_box(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
+    """A Bench that stands open hears of a calibration that was made meanwhile."""
+    told = {}
+    for relative, unit in ((True, "60 box units ·"), (False, "60 mJ/cm² ·")):
+        hear(services.watch, control, fake.snapshot(calibration={"lower": calibration(relative=relative)}))
+        page = client.get("/").text
+        picks = page.split('data-part="picks"')[1].split("</a>")[0]
+        assert unit in picks
+        told[unit] = picks.split('data-key="')[1].split('"')[0]
+    assert len(set(told.values())) == 2
 
 
 def test_start_reaches_control_and_leads_back_to_the_bench(client: FlaskClient, control: FakeControl) -> None:

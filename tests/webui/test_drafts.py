@@ -183,7 +183,7 @@ def test_a_draft_is_called_one_wherever_it_can_be_lit(client: FlaskClient, shelf
     """Bar, Bench, list."""
     offer = OfferKeeper(shelf, data / "logbook.sqlite").now(1).of("brass")
     assert offer is not None
-    assert start_about(offer) == "draft, 8 min"
+    assert start_about(offer, None) == "draft, 8 min"
     assert start_trouble(offer, None) == ""
     assert client.get("/?recipe=brass").text.count("draft, 8 min") >= 2
     assert "draft, 8 min" in client.get("/recipes/").text

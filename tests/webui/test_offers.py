@@ -1,15 +1,19 @@
 """What is offered next: the recipe used last, a label that is free, the time that it took."""
 
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from sumlight.craft.jobs.plans import steps_of
+from sumlight.protocol.snapshot import Snapshot
 from sumlight.store.logbook.jobs import JobRecord, PanelRecord
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.recipes import RecipeStore
 from sumlight_web.bar.act import start_about
 from sumlight_web.bar.offers import OfferKeeper, Offers
+from tests.webui import fake_control as fake
+from tests.webui.fake_answers import calibration
 from tests.webui.fake_jobs import MADE, NUMBERS
 from tests.webui.given import BLUE
 from tests.webui.test_panels import record
@@ -89,7 +93,21 @@ def test_the_usual_time_goes_as_the_dose_before_the_stack(data: Path) -> None:
     write(data, "blue-38", BLUE.replace("60.0", "120.0").replace("0.82", "0.41"))
     (offer,) = offers(data).known
     assert offer.about_s["A"] == pytest.approx(4 * 14.8)
-    assert start_about(offer) == "about 59 s"
+    assert start_about(offer, None) == "about 59 s"
+
+
+@pytest.mark.parametrize(("unlike", "unit"), [({"lower": True}, "box units"), ({"upper": True}, "mJ/cm²")])
+def test_the_dose_of_a_box_that_nothing_has_checked_counts_in_box_units(
+    data: Path, unlike: dict[str, bool], unit: str
+) -> None:
+    """That of the lamps which light it; how long it takes needs no unit."""
+    banks = [fake.bank("lower", "A"), fake.bank("upper", "B")]
+    said = fake.snapshot(banks=banks, calibration={name: calibration(relative=own) for name, own in unlike.items()})
+    (offer,) = offers(data).known
+    assert start_about(offer, cast(Snapshot, said)) == f"60 {unit}"
+    record(data / "logbook.sqlite")
+    (offer,) = offers(data).known
+    assert start_about(offer, cast(Snapshot, said)) == "about 15 s"
 
 
 def test_a_shelf_that_cannot_be_read_and_a_torn_logbook_stop_nothing(data: Path) -> None:

@@ -34,7 +34,9 @@ def samples(count: int = 200, gain_code: int = 5, begin_s: float = 1000.0) -> tu
     return tuple(made)
 
 
-def record(path: Path, label: str = "P12", started_by: str = "Ada", began: datetime = BEGAN) -> int:
+def record(
+    path: Path, label: str = "P12", started_by: str = "Ada", began: datetime = BEGAN, budget: str | None = None
+) -> int:
     """Write one finished exposure; returns its number."""
     logbook = Logbook(path, durable=False)
     new = NewExposure(
@@ -52,7 +54,7 @@ def record(path: Path, label: str = "P12", started_by: str = "Ada", began: datet
     begun = logbook.begin(new)
     side_id = begun.side_ids["A"]
     logbook.add_trace(TraceChunk(side_id, samples()))
-    logbook.put_sides([SideState(side_id, "done", 60.02, 0.1, 14.8, 1, 12.0)], BEGAN)
+    logbook.put_sides([SideState(side_id, "done", 60.02, 0.1, 14.8, 1, 12.0, budget)], BEGAN)
     logbook.add_pause(Pause(begun.exposure_id, "lid", BEGAN, 12.0))
     logbook.note_network_dark("office", BEGAN)
     logbook.add_fault(FaultRecord("meter_lost", as_written("No reading for 0.6 s."), begun.exposure_id, BEGAN))
@@ -89,6 +91,19 @@ def test_a_record_shows_curve_pauses_faults_and_the_recipe_as_run(client: FlaskC
         "first of the day",
     ):
         assert text in page
+
+
+def test_doses_of_a_box_that_nothing_has_checked_are_in_its_own_units(client: FlaskClient, data: Path) -> None:
+    """In the list, on the record, on the curve's scale and in what is read aloud of it."""
+    number = record(data / "logbook.sqlite", budget='{"relative": true, "expanded_repeat_mj_cm2": 0.4}')
+    assert "60.0 of 60 box units" in " ".join(client.get("/panels/").text.split())
+    page = " ".join(client.get(f"/panels/{number}").text.split())
+    assert "</b> of 60 box units" in page
+    assert "<dd>0.1 box units</dd>" in page
+    curve = page.split('<svg class="record-curve"')[1].split("</svg>")[0]
+    assert "dose rising to 60.0 box units, target 60 box units" in curve
+    assert ">box units</text>" in curve
+    assert "mJ/cm²" not in curve
 
 
 @pytest.mark.parametrize(

@@ -188,11 +188,20 @@ def test_a_time_that_makes_no_sense_is_no_failure(utc: str | None) -> None:
 
 
 def test_a_relative_dose_says_so_and_shows_what_repeats() -> None:
-    """Without a calibration the absolute uncertainty means nothing, so the curve's band shows the other."""
+    """Without a calibration the absolute uncertainty means nothing, so the curve's band shows the other.
+
+    Its unit is the box's own wherever the number stands: beside it, on the curve's scale, in a draft and in a series.
+    """
     side = fake.side(relative=True, expanded_repeat_mj_cm2=0.4, k=2.0)
     view = view_of(fake.lit(exposure=fake.exposure(side)))
     assert view.plan is not None
-    assert view.plan["sides"][0]["worth"] == 0.0128
+    assert (view.plan["sides"][0]["worth"], view.plan["sides"][0]["unit"]) == (0.0128, "box units")
+    assert (view.texts["side.A.dose"], view.texts["side.A.target"]) == ("31.2", "of 60 box units")
+    timed: dict[str, Any] = {"target_mj_cm2": None, "lit_for_s": 8.0, "relative": True}
+    texts = view_of(fake.lit(exposure=fake.exposure(fake.side("A", **timed), fake.side("B", **timed)))).texts
+    assert texts["side.A.target"] == "box units in 7 s of 8 s"
+    assert texts["side.B.target"] == "box units, gets what side A got"
+    assert "mJ/cm²" not in " ".join(texts.values())
 
 
 def test_a_pause_counts_down_what_the_recipe_forgives_and_then_says_what_follows() -> None:

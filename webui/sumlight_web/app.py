@@ -17,7 +17,7 @@ from sumlight_web.access.operators import OperatorStore
 from sumlight_web.access.sessions import SessionKeeper
 from sumlight_web.artwork import views as artwork
 from sumlight_web.artwork.worktable import ArtworkDesk
-from sumlight_web.bar.act import start_about, start_trouble, start_words
+from sumlight_web.bar.act import in_box_units, start_about, start_trouble, start_words
 from sumlight_web.bar.offers import OfferKeeper
 from sumlight_web.baths import inuse, neutralising
 from sumlight_web.baths import views as baths
@@ -63,7 +63,9 @@ def create_app(config: PageConfig) -> Flask:
     app.jinja_env.globals.update(
         text_of=texts.text_of, language_of=texts.language_of, fault_title=texts.fault_title, current_side=current_side
     )
-    app.jinja_env.globals.update(start_words=start_words, start_about=start_about, start_trouble=start_trouble)
+    app.jinja_env.globals.update(
+        start_words=start_words, start_about=start_about, start_trouble=start_trouble, in_box_units=in_box_units
+    )
     app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=usable_recipes, first_leg=FIRST_LEG)
     app.jinja_env.globals.update(without_panel=WITHOUT_PANEL)
     views = (

@@ -87,8 +87,7 @@ def ending(recipe: Recipe, *, box_units: bool = False) -> str:
     """
     if recipe.draft_lit_s is not None:
         return _("draft, {time}", time=duration(recipe.draft_lit_s))
-    unit = _("box units") if box_units else "mJ/cm²"
-    return _("no dose yet") if recipe.dose_mj_cm2 is None else f"{target(recipe.dose_mj_cm2)} {unit}"
+    return _("no dose yet") if recipe.dose_mj_cm2 is None else f"{target(recipe.dose_mj_cm2)} {unit_of_dose(box_units)}"
 
 
 def by_time(row: Mapping[str, Any]) -> bool:
@@ -96,9 +95,14 @@ def by_time(row: Mapping[str, Any]) -> bool:
     return row["kind"] == "panel" and any(side["target_mj_cm2"] is None for side in row["sides"])
 
 
+def unit_of_dose(relative: bool) -> str:
+    """The unit of a dose: of a box that nothing outside it has ever checked, the box's own."""
+    return _("box units") if relative else "mJ/cm²"
+
+
 def dose_unit(side: Mapping[str, Any]) -> str:
-    """The unit of a recorded dose: of a box that nothing outside it has ever checked, the box's own."""
-    return _("box units") if (side["budget"] or {}).get("relative") else "mJ/cm²"
+    """The unit of a recorded dose."""
+    return unit_of_dose(bool((side["budget"] or {}).get("relative")))
 
 
 def worth(absolute_mj_cm2: float | None, repeat_mj_cm2: float | None, *, relative: bool) -> str:

@@ -150,7 +150,7 @@ CALIBRATION = {
     "radiometer_wants_steady": "A radiometer is read while a steady series holds the lamps.",
     "start_wait_read": "Start one, wait three seconds, read.",
     "light_gave_dose": "{seconds:.1f} s of light gave {dose:.1f} ({unit}).",
-    "unit_relative": "relative",
+    "unit_relative": "box units",
     "put_dose_into_recipe": "Put this dose into the recipe.",
     "taught_not_completed": "The taught exposure was not completed.",
     "expose_without_break": "Expose it again without interruption.",

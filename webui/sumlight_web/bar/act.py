@@ -73,7 +73,15 @@ def start_words(offer: Offer) -> str:
     return _(named.get(offer.stored.recipe.sides, named["one"]), recipe=offer.name)
 
 
-def start_about(offer: Offer) -> str:
+def in_box_units(offer: Offer, snapshot: Snapshot | None) -> bool:
+    """Whether its dose counts in the box's own units now: nothing outside has checked the light that it gets."""
+    if snapshot is None:
+        return False
+    lit_by = {bank["name"] for bank in snapshot["banks"] if bank["side"] in offer.side.split("+")}
+    return any(block["relative"] for name, block in snapshot["calibration"].items() if name in lit_by)
+
+
+def start_about(offer: Offer, snapshot: Snapshot | None) -> str:
     """How long it takes as a rule; its dose as long as nobody has seen it lit. A draft is always called one."""
     if offer.stored.recipe.is_draft:
         return words.ending(offer.stored.recipe)
@@ -85,7 +93,7 @@ def start_about(offer: Offer) -> str:
         return _("about {time}, but its time guard ends it after {guard}", **times_told)
     if len(known) == len(times):
         return _("about {time}", time=words.duration(max(known)))
-    return words.ending(offer.stored.recipe)
+    return words.ending(offer.stored.recipe, box_units=in_box_units(offer, snapshot))
 
 
 def start_trouble(offer: Offer, snapshot: Snapshot | None) -> str:
@@ -197,7 +205,7 @@ def _starting(snapshot: Snapshot, offers: Offers) -> Act:
     }
     trouble = lid or start_trouble(offer, snapshot)
     ready = may and not trouble
-    more = start_about(offer) if ready else trouble
+    more = start_about(offer, snapshot) if ready else trouble
     return Act("ready" if ready else "later", start_words(offer), more, "start", "", carries, may)
 
 

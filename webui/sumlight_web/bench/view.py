@@ -13,7 +13,7 @@ from sumlight.protocol import display_rows
 from sumlight.protocol.snapshot import WITHOUT_PANEL, Bank, Exposure, Side, Snapshot
 from sumlight.text.message import Message
 from sumlight_web import words
-from sumlight_web.bar.act import NO_WORD, Act, is_draft, next_act
+from sumlight_web.bar.act import NO_WORD, Act, in_box_units, is_draft, next_act
 from sumlight_web.bar.due import Ring, due_words, rings
 from sumlight_web.bar.films import told_at_turn
 from sumlight_web.bar.line import bar_line, left_s, percent
@@ -121,7 +121,8 @@ def _bar(view: BenchView, snapshot: Snapshot | None, offers: Offers, operator: b
     view.shows["due"] = bool(view.texts["due"])
     view.texts["films"] = told_at_turn(offers.films, snapshot) if snapshot and view.live else ""
     view.shows["films"] = bool(view.texts["films"])
-    keys = {"bar": view.act.key(), "picks": (offers.key(), banks, offers.films.key(snapshot))}
+    own = [in_box_units(offer, snapshot) for offer in offers.known]
+    keys = {"bar": view.act.key(), "picks": (offers.key(), banks, own, offers.films.key(snapshot))}
     keys |= {"rings": (view.rings, operator), "asked": (offers.unjudged, offers.not_mended, view.keys["faults"])}
     view.keys |= {name: _key(key) for name, key in keys.items()}
 
@@ -337,14 +338,17 @@ def _spread_mj_cm2(side: Side) -> float | None:
 
 def _aim(side: Side, exposure: Exposure | None) -> str:
     """What ends the light of a side: its dose or, in a draft and in some series, its time."""
+    unit = words.unit_of_dose(side["relative"])
     if side["target_mj_cm2"] is not None:
-        return _("of {target} mJ/cm²", target=words.target(side["target_mj_cm2"]))
+        return _("of {target} {unit}", target=words.target(side["target_mj_cm2"]), unit=unit)
     wanted_s = side.get("lit_for_s")
     if wanted_s is None:
-        return "mJ/cm²"
+        return unit
     if exposure is not None and is_draft(exposure) and side is not exposure["sides"][0]:
-        return _("mJ/cm², gets what side A got")
-    return _("mJ/cm² in {lit} of {wanted}", lit=words.duration(side["lit_s"]), wanted=words.duration(wanted_s))
+        return _("{unit}, gets what side A got", unit=unit)
+    return _(
+        "{unit} in {lit} of {wanted}", unit=unit, lit=words.duration(side["lit_s"]), wanted=words.duration(wanted_s)
+    )
 
 
 def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
@@ -359,6 +363,7 @@ def _plan(snapshot: Snapshot, exposure: Exposure, live: bool) -> dict[str, Any]:
                 "target_mj_cm2": side["target_mj_cm2"],
                 "dose_mj_cm2": side["dose_mj_cm2"],
                 "worth": _worth(side),
+                "unit": words.unit_of_dose(side["relative"]),
                 "left_s": left_s(side) if running and side["state"] == "lit" else None,
             }
             for side in exposure["sides"]

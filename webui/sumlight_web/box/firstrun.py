@@ -35,7 +35,10 @@ def steps(known: Known) -> list[Step]:
         _check(known.latest),
         Step(
             _("Say who operates"),
-            _("Nobody can light the lamps from this page until there is an operator."),
+            _(
+                "Nobody can light the lamps from this page until there is an operator. Whoever is not logged in only"
+                " watches, also on the box's own screen. Everybody can press Lamps off."
+            ),
             known.operator,
             "/access/",
             _("Set up an operator"),
@@ -48,8 +51,8 @@ def steps(known: Known) -> list[Step]:
         Step(
             _("Write the first recipe"),
             _(
-                "Take dose and thickness from the film's data sheet. If you know a good time instead, expose a panel"
-                " for it once: its measured dose is your recipe's dose (teaching)."
+                "With a dose from the film's data sheet, or a time that was good with these lamps. If you know"
+                " neither, a test strip finds the dose."
             ),
             known.recipe,
             "/recipes/new",
@@ -57,7 +60,7 @@ def steps(known: Known) -> list[Step]:
         ),
         Step(
             _("Expose the first panel"),
-            _("Lay it in, shut the lid, choose the recipe, give the panel a label, press Start."),
+            _("Lay it in, shut the lid, press Light … at the bottom left. Its label is filled in."),
             known.panel,
             "/",
             _("To the Bench"),

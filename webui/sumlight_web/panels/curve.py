@@ -63,7 +63,9 @@ def light_points(samples: Sequence[Sample], dose_mj_cm2: float) -> list[LightPoi
     return points
 
 
-def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None, dose_mj_cm2: float) -> Markup:
+def curve_svg(
+    samples: Sequence[Sample], side: str, target_mj_cm2: float | None, dose_mj_cm2: float, unit: str = "mJ/cm²"
+) -> Markup:
     """The drawing of one side, or an empty string when there is no light to draw. Colours come from the style sheet."""
     points = light_points(samples, dose_mj_cm2)
     if not points:
@@ -75,11 +77,12 @@ def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None,
     light = _path([(p.at_s, p.light_mw_cm2, p.break_before) for p in _kept(points)], scale.x, scale.y_light)
     gathered = _path([(p.at_s, p.dose_mj_cm2, False) for p in downsampled(points, 200, _dose)], scale.x, scale.y_dose)
     label = _(
-        "Side {side}: light over {time}, dose rising to {dose} mJ/cm², target {target} mJ/cm².",
+        "Side {side}: light over {time}, dose rising to {dose} {unit}, target {target} {unit}.",
         side=side,
         time=words.duration(longest_s),
         dose=words.dose(dose_mj_cm2),
         target=words.target(target_mj_cm2),
+        unit=unit,
     )
     wanted = []
     if target_mj_cm2 is not None:
@@ -91,7 +94,7 @@ def curve_svg(samples: Sequence[Sample], side: str, target_mj_cm2: float | None,
         ]
     parts = [
         f'<svg class="record-curve" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(label)}">',
-        *_axes(scale),
+        *_axes(scale, unit),
         *(f'<path class="cut" d="{_zigzag(scale.x(at_s))}"/>' for at_s in cuts_s),
         *wanted,
         f'<path class="light-line" d="{light}"/>',
@@ -190,7 +193,7 @@ def ticks(top: float, wanted: int = 5) -> list[float]:
     return [step * n for n in range(int(top / step + 1e-9) + 1)]
 
 
-def _axes(scale: _Scale) -> list[str]:
+def _axes(scale: _Scale, unit: str) -> list[str]:
     seconds = escape(_("seconds of light"))
     base, right = HEIGHT - BOTTOM, WIDTH - RIGHT
     out = [f'<path class="frame" d="M{LEFT} {TOP}V{base}H{right}V{TOP}"/>']
@@ -212,5 +215,5 @@ def _axes(scale: _Scale) -> list[str]:
         out.append(f'<text x="{right + 9}" y="{y + 4:.1f}">{written}</text>')
     out.append(f'<text x="{(LEFT + right) / 2:.0f}" y="{HEIGHT - 6}" text-anchor="middle">{seconds}</text>')
     out.append(f'<text x="4" y="{TOP - 9}">mW/cm²</text>')
-    out.append(f'<text x="{WIDTH - 4}" y="{TOP - 9}" text-anchor="end">mJ/cm²</text>')
+    out.append(f'<text x="{WIDTH - 4}" y="{TOP - 9}" text-anchor="end">{escape(unit)}</text>')
     return out

@@ -13,6 +13,7 @@ from sumlight.protocol.fields import LARGEST_ID, LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
 from sumlight.protocol.snapshot import OF_LIGHT, ONLY_TOLD
 from sumlight.text.message import say_named
+from sumlight_web import words
 from sumlight_web.access.gate import visitor
 from sumlight_web.language import _
 from sumlight_web.link import LinkDownError
@@ -170,7 +171,8 @@ def with_curves(exposure_id: int) -> tuple[dict[str, Any], dict[str, Any]]:
         if logbook is not None and row is not None:
             for side in row["sides"]:
                 samples = logbook.trace(side["side_id"])
-                curves[side["side"]] = curve_svg(samples, side["side"], side["target_mj_cm2"], side["dose_mj_cm2"])
+                dose, unit = side["dose_mj_cm2"], words.dose_unit(side)
+                curves[side["side"]] = curve_svg(samples, side["side"], side["target_mj_cm2"], dose, unit)
     if row is None:
         raise NotFound(_("There is no exposure number {n} in the logbook.", n=exposure_id))
     return row, curves

@@ -134,7 +134,7 @@ export class Curve extends Drawing {
     pen.textBaseline = "alphabetic";
     pen.fillText("mW/cm²", 4, 16);
     pen.textAlign = "right";
-    pen.fillText("mJ/cm²", scale.right + EDGE.right - 4, 16);
+    pen.fillText(this.unit(), scale.right + EDGE.right - 4, 16);
     pen.textAlign = "left";
     for (const gap of this.gaps) this.zigzag(pen, scale.x(gap), scale);
   }
@@ -169,6 +169,11 @@ export class Curve extends Drawing {
     pen.stroke();
   }
 
+  // Of a box that nothing outside it has ever checked, its own.
+  unit() {
+    return this.future?.sides[0]?.unit ?? "mJ/cm²";
+  }
+
   // How sure the dose is: so far, and up to the expected finish.
   band(pen, scale, look, line, worth) {
     if (!worth || line.length < 2) return;
@@ -197,7 +202,7 @@ export class Curve extends Drawing {
         if (!near || Math.abs(near.x - wanted) > scale.span / 20) continue;
         pen.fillStyle = look.ink;
         pen.fillRect(scale.x(near.x), EDGE.top, 1, scale.inner.height);
-        said.push(`${name}: ${digits(near.x, 1)} s, ${digits(near.light, 2)} mW/cm², ${digits(near.dose, 1)} mJ/cm²`);
+        said.push(`${name}: ${digits(near.x, 1)} s, ${digits(near.light, 2)} mW/cm², ${digits(near.dose, 1)} ${this.unit()}`);
       }
     }
     if (this.readout) this.readout.textContent = said.join(" · ");
