@@ -148,7 +148,7 @@ class ForeignLife:
         reference = self._nature.reference_mj_cm2(TARGET_STEP)
         asked = {"target_step": TARGET_STEP, "reference_mj_cm2": reference}
         anchor = self._book.k(BANK, self._hours)
-        planned = step_tablets.plan(TabletPlan.model_validate({"recipe": "r", **asked}), RECIPE, anchor)
+        planned = step_tablets.plan(TabletPlan.model_validate({"recipe": "r", **asked}), RECIPE, anchor, self._read)
         conditions, elapsed_s, sides, doses = self._nature.conditions(), 0.0, [], {}
         ln_ratios = []
         for zone, dose in enumerate(planned["doses_mj_cm2"], start=1):

@@ -190,6 +190,20 @@ def test_even_zones_leave_the_rectangle_between_them() -> None:
     assert plan.reading_sigma == pytest.approx(STEP_LN / 4 / math.sqrt(12), rel=0.01)
 
 
+def test_zones_of_a_reader_of_half_steps_lie_half_a_step_wide() -> None:
+    """A whole step would set each border twice; with nothing known an eighth is left (JCGM 100:2008, 4.3.7)."""
+    plan = next_zones(math.log(8.0), 2.0, zone_sigma=0.0, marks=1.0)
+    apart = [math.log(b / a) for a, b in pairwise(plan.doses_mj_cm2)]
+    assert apart == pytest.approx([STEP_LN / 8] * 3)
+    assert plan.reading_sigma == pytest.approx(STEP_LN / 8 / math.sqrt(12), rel=0.01)
+
+
+def test_zones_of_a_reader_nobody_knows_serve_both() -> None:
+    """Wider than half a step, narrower than a whole one."""
+    doses = next_zones(math.log(8.0), 0.3, marks=0.6).doses_mj_cm2
+    assert STEP_LN / 8 * 1.3 < math.log(doses[1] / doses[0]) < STEP_LN / 4 * 0.95
+
+
 def test_the_edge_moves_two_steps_when_the_dose_is_doubled() -> None:
     """Outside check: twice the exposure is two steps of a square root of two, as tablets' leaflets say (from memory);
 

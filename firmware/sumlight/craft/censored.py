@@ -12,6 +12,21 @@ from dataclasses import dataclass
 
 Interval = tuple[float, float]
 
+
+@dataclass(frozen=True, slots=True)
+class Halved:
+    """An interval (low, high] with a mark that people set where the value lies below its `middle`, most of the time."""
+
+    low: float
+    middle: float
+    high: float
+    marked: bool
+
+
+Observation = Interval | Halved
+Marking = tuple[float, float]
+"""Probability that the mark is set where the value lies below the middle, and where it lies above."""
+
 SQRT_2 = math.sqrt(2.0)
 REACH = 5.0
 """Standard deviations that a grid extends beyond the intervals."""
@@ -66,21 +81,44 @@ def probability(low: float, high: float, mean: float, sigma: float) -> float:
     return 0.5 * (math.erf(b) - math.erf(a))
 
 
+def likelihood(seen: Observation, mean: float, sigma: float, marking: Marking | None) -> float:
+    """Probability of an observation under a normal distribution.
+
+    Without a `marking` a mark that is set is believed, and one that is not says nothing. `mean` and `sigma` are in the
+    unit of the observation.
+    """
+    if not isinstance(seen, Halved):
+        return probability(*seen, mean, sigma)
+    if marking is None:
+        return probability(seen.low, seen.middle if seen.marked else seen.high, mean, sigma)
+    below, above = marking if seen.marked else (1 - marking[0], 1 - marking[1])
+    return below * probability(seen.low, seen.middle, mean, sigma) + above * probability(
+        seen.middle, seen.high, mean, sigma
+    )
+
+
+def ends_of(seen: Observation) -> Interval:
+    """What the value surely lies between, whatever is marked."""
+    return (seen.low, seen.high) if isinstance(seen, Halved) else seen
+
+
 def located(
-    groups: Sequence[Sequence[Interval]],
+    groups: Sequence[Sequence[Observation]],
     *,
     within_sigma: float,
     between_sigma: float,
     prior: tuple[float, float] | None = None,
     misread: float = 0.0,
     misread_sigma: float = 1.0,
+    marking: Marking | None = None,
 ) -> Location:
     """Locate the mean from groups of observations that share one random shift per group.
 
     A group is a panel, its observations are zones: `within_sigma` scatters the zones of a panel, `between_sigma` shifts
     whole panels (both standard deviations of the logarithm). The shift is integrated out on a grid. `prior` is an
     optional normal (mean, sigma) for the mean; otherwise every value is equally likely at first. With `misread` that
-    share of the observations belongs to a normal as wide as `misread_sigma` instead (a heavy tail).
+    share of the observations belongs to a normal as wide as `misread_sigma` instead (a heavy tail). `marking` is how
+    marks are set (see `likelihood`).
     Raises NoEstimateError when nothing bounds the value from one side, ValueError for unusable scatter.
     """
     if within_sigma <= 0 or between_sigma < 0:
@@ -89,18 +127,25 @@ def located(
     weight = [0.0] * len(grid) if prior is None else [-0.5 * ((u - prior[0]) / prior[1]) ** 2 for u in grid]
     contradicting = 0
     for group in groups:
-        own = [_together(group, u, within_sigma, misread, misread_sigma) for u in grid]
+        own = [_together(group, u, within_sigma, misread, misread_sigma, marking) for u in grid]
         contradicting += max(own) < CONTRADICTION
         shifted = _spread(own, between_sigma / step)
         weight = [w + math.log(max(s, SMALLEST_LIKELIHOOD)) for w, s in zip(weight, shifted, strict=True)]
     return _summary(grid, weight, step, contradicting)
 
 
-def _together(group: Sequence[Interval], mean: float, sigma: float, misread: float, misread_sigma: float) -> float:
+def _together(
+    group: Sequence[Observation],
+    mean: float,
+    sigma: float,
+    misread: float,
+    misread_sigma: float,
+    marking: Marking | None,
+) -> float:
     """Probability of all observations of a group."""
-    near = [probability(low, high, mean, sigma) for low, high in group]
+    near = [likelihood(seen, mean, sigma, marking) for seen in group]
     if misread > 0:
-        far = (probability(low, high, mean, misread_sigma) for low, high in group)
+        far = (likelihood(seen, mean, misread_sigma, marking) for seen in group)
         near = [(1 - misread) * p + misread * q for p, q in zip(near, far, strict=True)]
     return math.prod(near)
 
@@ -155,10 +200,10 @@ def _bounds(intervals: Sequence[Interval]) -> tuple[float, float]:
 
 
 def _grid(
-    groups: Sequence[Sequence[Interval]], sigma: float, finest: float, prior: tuple[float, float] | None
+    groups: Sequence[Sequence[Observation]], sigma: float, finest: float, prior: tuple[float, float] | None
 ) -> tuple[list[float], float]:
     """Even grid over all that the observations leave possible."""
-    intervals = [interval for group in groups for interval in group]
+    intervals = [ends_of(seen) for group in groups for seen in group]
     if prior is None:
         low, high = _bounds(intervals)
     else:

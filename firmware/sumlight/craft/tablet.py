@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from sumlight.craft.censored import located, probability, without_prior
+from sumlight.craft.censored import Halved, Marking, Observation, located, probability, without_prior
 from sumlight.craft.readers import MISREAD_LN
 from sumlight.text.message import NOTHING, Message, say
 
@@ -199,12 +199,14 @@ def estimate_threshold(
     panel_sigma: float = PANEL_SIGMA,
     prior: tuple[float, float] | None = None,
     misread: float = 0.0,
+    marking: Marking | None = None,
 ) -> ThresholdEstimate:
     """Estimate the threshold of a resist from any number of readings on any number of panels.
 
     Each reading is an interval of ln dose; zones of one panel share the panel's own shift. Readings without a panel
     name count as panels of their own. `prior` is what is known already, as mean and standard uncertainty of the
-    ln threshold, `misread` the share of zones that are misread. Raises NoEstimateError (a ValueError) when all steps
+    ln threshold, `misread` the share of zones that are misread, `marking` how often a step that is half there is marked
+    so, and one that is not (`sumlight.craft.readers`). Raises NoEstimateError (a ValueError) when all steps
     were held, or all gone, everywhere. `zone_sigma` and `panel_sigma` are standard deviations of ln dose.
     """
     if not readings:
@@ -217,6 +219,7 @@ def estimate_threshold(
         prior=prior,
         misread=misread,
         misread_sigma=MISREAD_LN,
+        marking=marking,
     )
     return ThresholdEstimate(
         found.mean,
@@ -228,14 +231,22 @@ def estimate_threshold(
     )
 
 
-def intervals_by_panel(readings: Sequence[TabletReading]) -> list[list[tuple[float, float]]]:
+def intervals_by_panel(readings: Sequence[TabletReading]) -> list[list[Observation]]:
     """The readings as intervals of the ln threshold, those of one panel together; oldest panel first."""
-    groups: dict[str, list[tuple[float, float]]] = {}
+    groups: dict[str, list[Observation]] = {}
     for number, reading in enumerate(readings):
-        low, high = threshold_interval(reading)
-        name = reading.panel or f"reading {number}"
-        groups.setdefault(name, []).append((math.log(low) if low > 0 else -math.inf, math.log(high)))
+        groups.setdefault(reading.panel or f"reading {number}", []).append(_observation(reading))
     return list(groups.values())
+
+
+def _observation(reading: TabletReading) -> Observation:
+    """The ln threshold between two steps, and whether the half step between them is marked as there."""
+    held, dose, own = reading.last_held, reading.dose_mj_cm2, reading.densities
+    if held is None:
+        low, high = threshold_interval(reading)
+        return math.log(low) if low > 0 else -math.inf, math.log(high)
+    low, middle, high = (math.log(dose * transmittance(step, own)) for step in (held + 1, held + 0.5, held))
+    return Halved(low, middle, high, reading.half)
 
 
 def dose_for_step(threshold_mj_cm2: float, target_step: float) -> float:
@@ -279,6 +290,7 @@ def next_zones(
     target_step: int = 8,
     panel_sigma: float = PANEL_SIGMA,
     zone_sigma: float = ZONE_SIGMA,
+    marks: float = 0.0,
 ) -> ZonePlan:
     """Choose the doses, in mJ/cm², for `zones` tablets on one panel that pin the threshold down best.
 
@@ -287,7 +299,9 @@ def next_zones(
     Tablets repeat every step, so zones a fraction of a step apart divide it. While little is known they are spread
     evenly over a whole step (ratio sqrt 2 ^ (1/zones)); the better the threshold is known, the closer they move
     together around it, as far as `NARROWEST`. The spread with the smallest expected remaining variance is taken.
-    `target_step` is the step whose edge is aimed at, so that the image ends well within the tablet.
+    Half steps that are marked divide it once more; `marks` is how likely they are, and zones a whole step apart would
+    set each border twice. `target_step` is the step whose edge is aimed at, so that the image ends well within the
+    tablet.
     `zone_sigma` and `panel_sigma` are standard deviations of ln dose.
     """
     if zones < 1:
@@ -299,7 +313,8 @@ def next_zones(
     for twentieths in range(20, NARROWEST - 1, -1):
         spacing = STEP_LN / zones * twentieths / 20.0
         offsets = [(i - (zones - 1) / 2.0) * spacing for i in range(zones)]
-        variance = remaining_variance(offsets, spread)
+        variance = (1 - marks) * remaining_variance(offsets, spread)
+        variance += marks * remaining_variance(offsets, spread, STEP_LN / 2) if marks else 0.0
         if variance < best_variance - 1e-12:
             best_variance, best_offsets = variance, offsets
     centre = ln_mean - math.log(transmittance(target_step))
@@ -308,17 +323,17 @@ def next_zones(
     return ZonePlan(doses, reading, math.hypot(reading, panel_sigma))
 
 
-def remaining_variance(offsets: Sequence[float], sigma: float) -> float:
+def remaining_variance(offsets: Sequence[float], sigma: float, apart_ln: float = STEP_LN) -> float:
     """Variance (ln) expected to remain after reading zones with those offsets, threshold normal around 0 before.
 
-    Every offset sets a border between readings once per step; the variance left is that of a truncated normal within
-    each cell, weighted with the cell's probability. Scatter within the panel is left out.
+    Every offset sets a border between readings every `apart_ln`, once a step; the variance left is that of a truncated
+    normal within each cell, weighted with the cell's probability. Scatter within the panel is left out.
     `offsets` and `sigma` are in ln dose.
     """
     if sigma <= 0:
         return 0.0
-    reach = math.ceil(6 * sigma / STEP_LN) + 1
-    borders = sorted(offset + k * STEP_LN for offset in offsets for k in range(-reach, reach + 1))
+    reach = math.ceil(6 * sigma / apart_ln) + 1
+    borders = sorted(offset + k * apart_ln for offset in offsets for k in range(-reach, reach + 1))
     explained = 0.0
     for low, high in pairwise(borders):
         share = probability(low, high, 0.0, sigma)

@@ -5,11 +5,14 @@ from typing import Any
 
 import pytest
 
+from sumlight.checkedfile import parse
 from sumlight.control.calibration import step_tablets
+from sumlight.craft.tablet import TabletReading
 from sumlight.light.calibration import UNSTATED_REFERENCE, reference_ln_sigma
-from sumlight.protocol.commands import TabletReadings
+from sumlight.protocol.commands import TabletPlan, TabletReadings
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.logbook.calibrations import CalibrationRecord
+from sumlight.store.recipe import Recipe
 from tests.control.bench_box import recipe_text
 from tests.control.calibration.test_registry import book
 
@@ -122,6 +125,37 @@ def test_readings_that_contradict_what_was_known_stand_for_themselves() -> None:
     assert found.without_prior is not None
     assert abs(found.calibration.ln_ratio - found.without_prior.ln_ratio) <= found.without_prior.ln_sigma
     assert abs(found.calibration.ln_ratio) < 0.3
+
+
+MARKER = [
+    TabletReading(60.0 * 10 ** (0.075 * zone), 8 + zone, "last_held", zone == 0, panel=str(panel))
+    for panel in range(9)
+    for zone in (0, 1)
+]
+"""Panels with one zone half a step above the other: half of step 9 is there, then all of it and little of 10."""
+NEVER = [TabletReading(60.0, 8, "last_held", panel=str(panel)) for panel in range(9) for _ in range(2)]
+
+
+def test_a_step_without_a_mark_is_read_as_this_bench_marks() -> None:
+    """One tablet, step 8 without a mark at 60: whoever marks half steps says that the resist needed more than the
+    middle of the step, so the light was less; a quarter step by the definition of density (ISO 5-2), 0.086.
+    """
+    one = readings([60.0], readings=[{"zone": "1", "step": 8}])
+    marker, never = (step_tablets.read(one, exposure([60.0]), "", earlier) for earlier in (MARKER, NEVER))
+    assert math.log(factor(never) / factor(marker)) == pytest.approx(0.15 / 4 * math.log(10), rel=0.15)
+
+
+def test_zones_lie_closer_for_whoever_marks_half_steps() -> None:
+    """As soon as the bench has shown it."""
+    asked = TabletPlan.model_validate({"recipe": "quick", "target_step": 8, "reference_mj_cm2": 60.0})
+    anchor = book().k("lower", 0.0)
+    recipe = parse(recipe_text(dose_mj_cm2=60), Recipe, "quick")
+    wide = {
+        name: doses[-1] / doses[0]
+        for name, earlier in (("marker", MARKER), ("nobody", []), ("never", NEVER))
+        if (doses := step_tablets.plan(asked, recipe, anchor, earlier)["doses_mj_cm2"])
+    }
+    assert wide["marker"] < wide["nobody"] < wide["never"]
 
 
 def test_the_colour_of_a_tablet_is_that_of_all_its_zones() -> None:

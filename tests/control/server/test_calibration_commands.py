@@ -285,6 +285,20 @@ def recorded(bench: BenchBox) -> list[dict[str, Any]]:
         return book.calibrations.tablet_readings()
 
 
+def test_zones_are_planned_for_how_this_bench_marks_half_steps(newcomer: BenchBox) -> None:
+    """Closer together once a half step was marked."""
+
+    def wide() -> float:
+        doses = newcomer.ask("tablet_plan", recipe="quick", target_step=TARGET_STEP)["doses_mj_cm2"]
+        return float(doses[-1] / doses[0])
+
+    before, ask = wide(), two_zones_read(newcomer)
+    marked = [{"zone": "1", "step": 7, "half": True}, {"zone": "2", "step": 8}]
+    newcomer.ask("tablet_readings", **ask | {"readings": marked}, apply="recipe")
+    newcomer.run(0.5)
+    assert wide() < 0.99 * before
+
+
 def test_a_reference_without_stated_uncertainty_counts_as_twenty_per_cent_and_that_is_said_before(
     newcomer: BenchBox,
 ) -> None:

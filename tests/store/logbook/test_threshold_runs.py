@@ -42,6 +42,22 @@ def test_a_run_gives_the_dose_that_holds_and_the_light_it_was_held_in(path: Path
     assert (held.exposure_id, held.lot) == (run, "L7")
 
 
+def test_a_step_without_a_mark_is_read_as_this_bench_marks(path: Path) -> None:
+    """Where other runs show that half steps are marked, none says that the resist needed more."""
+    run = keep(path, "tablet")
+    read(path, run, "4")
+    with Logbook.open_reader(path) as book:
+        (before,) = threshold_doses(book, 8)
+    for marked in (True, False, True, False, True):
+        other = keep(path, "tablet")
+        with Logbook(path) as book:
+            book.calibrations.add_metrology(TabletRecord(other, "1", 10.0, "4", "last_held", marked, "L7", UTC))
+    with Logbook.open_reader(path) as book:
+        after = threshold_doses(book, 8)[-1]
+    assert after.exposure_id == before.exposure_id
+    assert after.dose_mj_cm2 > 1.02 * before.dose_mj_cm2
+
+
 def test_runs_without_a_number_are_left_out_and_the_newest_comes_first(path: Path) -> None:
     """All held everywhere bounds nothing."""
     first, blind, last = (keep(path, "tablet") for _ in range(3))

@@ -14,6 +14,7 @@ everything else is null), applied, sentence.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from statistics import fmean
 from typing import Any
 
@@ -53,12 +54,18 @@ SURPRISING = 3.0
 ANCHORED = ("tablet", "radiometer")
 
 
-def plan(asked: TabletPlan, recipe: Recipe, anchor: CalibrationFactor) -> dict[str, Any]:
-    """Doses for the zones of the next panel."""
+def plan(
+    asked: TabletPlan, recipe: Recipe, anchor: CalibrationFactor, earlier: Sequence[TabletReading] = ()
+) -> dict[str, Any]:
+    """Doses for the zones of the next panel.
+
+    `earlier` are tablets read before, oldest first: whoever marks half steps is given doses that lie closer together.
+    """
     zones, target = asked.zones, asked.target_step
     reference = _reference(recipe, asked.reference_mj_cm2)
     sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
-    found = next_zones(math.log(reference * transmittance(target)), sigma, zones=zones, target_step=target)
+    marks, ln_mean = learned(intervals_by_panel(earlier)).marks, math.log(reference * transmittance(target))
+    found = next_zones(ln_mean, sigma, zones=zones, target_step=target, marks=marks)
     doses = [round(dose, 2) for dose in found.doses_mj_cm2]
     return {
         "doses_mj_cm2": doses,
@@ -164,9 +171,14 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
     textbook = None if held is None else textbook_factor(target, held)
     try:
         reader = learned(intervals_by_panel([*earlier, *readings]))
-        zone, misread = reader.zone_sigma, reader.misread
-        plain = estimate_threshold(readings, zone_sigma=zone, misread=misread)
-        estimate = estimate_threshold(readings, zone_sigma=zone, misread=misread, prior=prior)
+        read_by = partial(
+            estimate_threshold,
+            readings,
+            zone_sigma=reader.zone_sigma,
+            misread=reader.misread,
+            marking=reader.marking,
+        )
+        plain, estimate = read_by(), read_by(prior=prior)
     except NoEstimateError:
         retry = next((r.retry_factor for r in readings if r.retry_factor is not None), None)
         if retry is None:

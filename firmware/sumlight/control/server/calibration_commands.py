@@ -222,7 +222,9 @@ class Metrology:
     def _tablet_plan(self, asked: commands.TabletPlan) -> dict[str, Any]:
         recipe = recipe_asked_for(self._shelf, asked.recipe, say("mend_recipe_first")).recipe
         bank = (self._loop.box.description.bank_for("A") or self._loop.box.description.banks[0]).name
-        return step_tablets.plan(asked, recipe, self._loop.book.k(bank, self.lamp_hours(bank)))
+        with self._reader() as book:
+            earlier = [tablet_reading(row) for row in book.calibrations.tablet_readings()]
+        return step_tablets.plan(asked, recipe, self._loop.book.k(bank, self.lamp_hours(bank)), earlier)
 
     def _tablet_readings(self, asked: commands.TabletReadings) -> dict[str, Any]:
         with self._reader() as book:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from sumlight.craft.censored import NoEstimateError
-from sumlight.craft.tablet import dose_for_step, estimate_threshold
+from sumlight.craft.readers import Reading, learned
+from sumlight.craft.tablet import TabletReading, dose_for_step, estimate_threshold, intervals_by_panel
 from sumlight.store.logbook.calibrations import tablet_reading
 from sumlight.store.logbook.reading import LogbookReader
 
@@ -32,18 +33,21 @@ def threshold_doses(book: LogbookReader, target_step: int) -> list[ThresholdDose
     by_run: dict[int, list[dict[str, Any]]] = defaultdict(list)
     for row in book.calibrations.tablet_readings():
         by_run[row["exposure_id"]].append(row)
-    found = [_held(book, number, by_run[number], target_step) for number in sorted(by_run, reverse=True)]
+    reader = learned([panel for rows in by_run.values() for panel in intervals_by_panel(_readings(rows))])
+    found = [_held(book, number, by_run[number], reader, target_step) for number in sorted(by_run, reverse=True)]
     return [held for held in found if held is not None]
 
 
-def _held(book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], target_step: int) -> ThresholdDose | None:
+def _held(
+    book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], reader: Reading, target_step: int
+) -> ThresholdDose | None:
     exposure = book.exposure(exposure_id)
     sides = [] if exposure is None else [side for side in exposure["sides"] if side["state"] == "done"]
     lit_s = math.fsum(side["lit_s"] for side in sides)
     if exposure is None or lit_s <= 0:
         return None
     try:
-        threshold = estimate_threshold([tablet_reading(row) for row in rows])
+        threshold = estimate_threshold(_readings(rows), marking=reader.marking)
     except NoEstimateError:
         return None
     return ThresholdDose(
@@ -55,3 +59,7 @@ def _held(book: LogbookReader, exposure_id: int, rows: list[dict[str, Any]], tar
         dose_for_step(threshold.threshold_mj_cm2, target_step),
         threshold.ln_sigma,
     )
+
+
+def _readings(rows: list[dict[str, Any]]) -> list[TabletReading]:
+    return [tablet_reading(row) for row in rows]
