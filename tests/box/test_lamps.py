@@ -2,12 +2,13 @@
 
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import pytest
 from gpiozero.exc import GPIOZeroError
 
+from sumlight.box import lamps
 from sumlight.box.assembly import Box
 from sumlight.box.lamps import LOCK_WAIT_S, EnableLine, LampBank, LightRefusedError, close_all
 from tests.box.parts import Bench
@@ -332,6 +333,46 @@ def test_the_enable_line_goes_low_while_another_thread_still_hangs_in_its_write(
     line.beat()
     line.close()
     assert bench.levels(25) == [None, False, True, False, True, False, None]
+
+
+@pytest.mark.parametrize("part", ["bank", "enable line"])
+def test_a_word_for_dark_comes_after_a_write_that_is_under_way_so_that_no_light_follows_it(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, part: str
+) -> None:
+    """Flag and pin are written under one lock: whoever has said dark, and heard that it is done, sees no later *on*."""
+    monkeypatch.setattr(lamps, "LOCK_WAIT_S", 60.0)  # for as long as a slow machine may take
+    bank = LampBank(bench.bank(), bench.pins, bench.may_light)
+    line = EnableLine(25, bench.pins, bench.may_light)
+    pin = bench.pin(17 if part == "bank" else 25)
+    kind = type(pin)
+    write = kind._write
+    held, on = Held(), pin.state is False
+
+    def late(self: Any, value: float) -> None:
+        if self is pin and bool(value) is on and not held.writing.is_set():
+            held.hang()  # before the pin has moved
+        write(self, value)
+
+    def light() -> None:
+        with suppress(LightRefusedError):
+            bank.light()
+
+    monkeypatch.setattr(kind, "state", property(kind._read, late))
+    said: list[bool] = []
+    speaker = threading.Thread(target=lambda: (bank.dark() if part == "bank" else line.rest(), said.append(pin.state)))
+    with hanging(light if part == "bank" else line.beat):
+        assert held.writing.wait(60)
+        speaker.start()
+        speaker.join(0.2)
+        too_early = list(said)
+        held.go_on.set()
+    speaker.join(60)
+    assert too_early == []
+    assert said == [not on]
+    assert pin.state is not on
+    assert not bank.commanded
+    bank.close()
+    line.close()
 
 
 def test_closing_releases_the_pins_itself(bench: Bench) -> None:

@@ -144,6 +144,20 @@ def test_a_lost_off_at_the_dose_is_written_again_while_k1_is_held(make_bench: Ma
         assert pin.state is True
 
 
+def test_a_bank_that_a_late_write_switched_on_beside_a_lit_one_goes_dark_within_a_tenth_of_a_second(
+    make_bench: MakeBench,
+) -> None:
+    """The lower bank is lit by plan; a write of before reaches the relay of the upper one, which nobody asked for."""
+    bench = make_bench(box=demo_box(two_banks=True)).light_up(sides="one")
+    pin, times = bench.pin(27), bench.loop.door.times
+    rest = pin.state
+    pin.state = not rest
+    bench.run(0.11)
+    assert pin.state is rest
+    assert bench.pin(17).state is False, "the bank that is lit by plan"
+    assert (bench.state, bench.faults, bench.loop.door.times) == ("light", [], times)
+
+
 def test_a_bank_asks_for_leave_again_after_it_was_switched_on(bench: BenchBox) -> None:
     """Leave that ran out during a long write is no leave."""
     parts = Bench()
