@@ -119,11 +119,16 @@ def test_mistakes_of_start_stand_beside_their_fields(visit: Open, control: FakeC
     expect(seen.page.get_by_role("button", name="Choose a recipe")).to_be_disabled()
     choose(seen.page, "board-turned")
     seen.page.get_by_label("Label of the panel").fill("")
+    seen.page.evaluate("() => scrollTo(0, document.body.scrollHeight)")
     act(seen.page, "Light board-turned")
     expect(seen.page.locator("#error-panel")).to_contain_text("Give the panel a label")
+    expect(seen.page.locator("#error-panel")).to_be_in_viewport(ratio=1)
+    red = seen.page.locator("#error-panel").evaluate("each => getComputedStyle(each).color")
     seen.picture("bench-errors")
     control.answers["start"] = refuse
     seen.page.get_by_label("Label of the panel").fill("P7")
+    expect(seen.page.locator("#error-panel")).not_to_have_css("color", red)  # it is being put right
+    expect(seen.page.get_by_label("Label of the panel")).not_to_have_attribute("aria-invalid", "true")
     act(seen.page, "Light board-turned")
     expect(seen.page.locator("#error-recipe")).to_have_text("This recipe needs two banks. Choose another.")
     expect(seen.page.get_by_label("Label of the panel")).to_have_value("P7")

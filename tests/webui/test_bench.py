@@ -187,6 +187,42 @@ def test_a_fault_shows_remedy_and_can_be_cleared_only_when_control_allows(
     assert "/bench/acknowledge" in shown(client, services, control, said)
 
 
+def test_lamps_that_are_off_are_not_said_to_be_mended(
+    client: FlaskClient, services: AppServices, control: FakeControl
+) -> None:
+    """A dark tube is not seen in the dark: what has gone is the light, not its cause."""
+    for name, told in (("tube_out", "nobody has looked at them yet."), ("meter_lost", "The cause is gone.")):
+        fault = fake.fault(name=name, cause_gone=True)
+        page = shown(client, services, control, fake.snapshot(state="faulted", faults=[fault]))
+        card = page.split('<section class="fault"')[1].split("</section>")[0]
+        assert told in card
+        assert ("The cause is gone." in card) == (name == "meter_lost")
+
+
+@pytest.mark.parametrize(
+    ("said", "words", "why"),
+    [
+        ({"lid": "open"}, "Light blue-38", "Shut the lid first."),
+        ({"lid": "disagree"}, "Light blue-38", "The lid&#39;s contacts disagree."),
+        (
+            {"state": "paused", "lid": "open", "exposure": fake.exposure(pause_cause="lid")},
+            "Continue blue-38",
+            "Shut the lid first.",
+        ),
+    ],
+)
+def test_an_act_that_is_not_possible_stands_in_its_place_with_the_reason(
+    client: FlaskClient, services: AppServices, control: FakeControl, said: dict[str, Any], words: str, why: str
+) -> None:
+    """Continue lies where it will be pressed while the lid is still open, so that nothing moves under a thumb."""
+    page = shown(client, services, control, fake.snapshot(may=["abandon", "dark"], **said))
+    (button,) = re.findall(r'<button class="act" id="light"( disabled)?>(.*?)</button>', page)
+    assert button[0] == " disabled"
+    assert words in button[1]
+    assert why in button[1]
+    assert "for good" not in page.split('class="place"')[1]
+
+
 def test_unsaved_records_and_warnings_are_shown(
     client: FlaskClient, services: AppServices, control: FakeControl
 ) -> None:

@@ -333,6 +333,8 @@ RETIRED = {
     r"Selbsttest": "Selbstprüfung",
     r"\bAnmerkung(en)?\b": "Kommentar",
     r"Massen?-%": "Gew.-%",
+    r"\bPlatz (\{\w|des Sensors|wechselt)|\bjeden Platz\b|dessen Platz\b": "Röhrenplatz, Lage: Platz ist eine Seite",
+    r"±\d+([.,]\d+)?%": "±2 %: mit Abstand",
 }
 """German words that were wrong, mixed or stilted (read by a native reader), each with what is said instead."""
 

@@ -93,6 +93,14 @@ def test_a_record_shows_curve_pauses_faults_and_the_recipe_as_run(client: FlaskC
         assert text in page
 
 
+@pytest.mark.parametrize(("kind", "name"), [("field", "Light field"), ("tablet", "Panel tablet")])
+def test_what_was_lit_without_a_panel_is_not_called_one(client: FlaskClient, data: Path, kind: str, name: str) -> None:
+    """In the list and on its record; a tablet lies on a panel."""
+    number = keep(data / "logbook.sqlite", kind)
+    assert f">{name}</a>" in client.get("/panels/").text
+    assert f"<h1>{name}</h1>" in client.get(f"/panels/{number}").text
+
+
 def test_doses_of_a_box_that_nothing_has_checked_are_in_its_own_units(client: FlaskClient, data: Path) -> None:
     """In the list, on the record, on the curve's scale and in what is read aloud of it."""
     number = record(data / "logbook.sqlite", budget='{"relative": true, "expanded_repeat_mj_cm2": 0.4}')

@@ -176,6 +176,17 @@ def test_a_sheet_begins_with_one_press(client: FlaskClient, control: FakeControl
     assert asked(control, "series")["legs"] == 3
 
 
+def test_a_run_is_called_what_it_is_for_in_the_words_of_whoever_starts_it(
+    client: FlaskClient, control: FakeControl
+) -> None:
+    """On its record, too, which keeps the label that the start gave it."""
+    client.set_cookie("sumlight_language", "de")
+    post(client, "/light/sheets", recipe="blue-38", sheets="1", seconds="5")
+    assert asked(control, "series")["panel"] == "Vergleich"
+    post(client, "/light/teach", recipe="blue-38", seconds="480")
+    assert asked(control, "series")["panel"] == "Einlernen"
+
+
 def test_results_stay_readable_later(client: FlaskClient, control: FakeControl, runs: dict[str, int]) -> None:
     """From the page of Light, without anything typed or pressed again."""
     overview = client.get("/light/").text

@@ -1,12 +1,10 @@
-"""The Flask application: pages, guards, and one way to answer errors."""
+"""The Flask application: pages and guards."""
 
-import logging
-
-from flask import Flask, Response, jsonify, make_response, render_template, request
-from werkzeug.exceptions import HTTPException, SecurityError
+from flask import Flask
+from werkzeug.exceptions import HTTPException
 
 from sumlight.protocol.press import FIRST_LEG
-from sumlight.protocol.snapshot import WITHOUT_PANEL
+from sumlight.protocol.snapshot import OF_LIGHT, WITHOUT_PANEL
 from sumlight.store.operators import access_folder
 from sumlight.store.recipes import RecipeStore
 from sumlight_web import choices, guard, language, live, offline, seen, texts, words
@@ -24,6 +22,7 @@ from sumlight_web.baths import views as baths
 from sumlight_web.bench import views as bench
 from sumlight_web.bench.view import current_side
 from sumlight_web.box import views as box
+from sumlight_web.errors import answer_error
 from sumlight_web.help import views as manual
 from sumlight_web.hosts import FreshAddresses
 from sumlight_web.jobs import views as jobs
@@ -38,8 +37,6 @@ from sumlight_web.recipes import views as recipes
 from sumlight_web.services import AppServices, PageConfig, services, usable_recipes
 from sumlight_web.stock import views as stock
 from sumlight_web.stream import StreamHall
-
-log = logging.getLogger(__name__)
 
 
 def create_app(config: PageConfig) -> Flask:
@@ -67,7 +64,7 @@ def create_app(config: PageConfig) -> Flask:
         start_words=start_words, start_about=start_about, start_trouble=start_trouble, in_box_units=in_box_units
     )
     app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=usable_recipes, first_leg=FIRST_LEG)
-    app.jinja_env.globals.update(without_panel=WITHOUT_PANEL)
+    app.jinja_env.globals.update(without_panel=WITHOUT_PANEL, faults_of_light=OF_LIGHT)
     views = (
         bench,
         live,
@@ -116,23 +113,3 @@ def _page_frame() -> dict[str, object]:
         "zone": words.zone(),
         "simulated": bool(snapshot and snapshot["simulated"]),
     }
-
-
-def answer_error(error: HTTPException) -> Response:
-    """Answer any error in the form that was asked for: JSON for scripts, a page for people."""
-    code = error.code or 500
-    message = error.description or "The request could not be carried out."
-    if code >= 500 and request.endpoint != "stream.stream":  # a full hall is ordinary
-        log.warning("%s %s answered with %d: %s", request.method, request.path, code, message)
-    if isinstance(error, SecurityError):
-        # No page here: with a host that is not trusted, no addresses can be made.
-        response = make_response("This address is not known to this box.\n", 400, {"Content-Type": "text/plain"})
-    elif guard.wants_json():
-        body = {"ok": False, "error": {"code": error.name, "field": None, "message": message, "remedy": None}}
-        response = make_response(jsonify(body), code)
-    else:
-        response = make_response(render_template("error.html", code=code, name=error.name, message=message), code)
-    for name, value in error.get_headers():
-        if name not in ("Content-Type", "Content-Length"):
-            response.headers[name] = value
-    return response

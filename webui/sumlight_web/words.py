@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from sumlight.protocol.snapshot import WITHOUT_PANEL
 from sumlight.store.recipe import Recipe
 from sumlight.text.message import Message
 from sumlight_web.language import N_, _, figure, named, reader
@@ -53,6 +54,11 @@ def pause(cause: str) -> str:
 def kind(value: str) -> str:
     """What an exposure was for."""
     return _(KIND_WORDS.get(value, value))
+
+
+def recorded(row: Mapping[str, Any]) -> str:
+    """What a recorded exposure is called: by the label of its panel, or by what it was for where no panel was lit."""
+    return capital(kind(row["kind"])) if row["kind"] in WITHOUT_PANEL else _("Panel {name}", name=row["panel"])
 
 
 def who(name: str | None) -> str:

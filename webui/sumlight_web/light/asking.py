@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from sumlight.protocol.errors import BadRequestError
 from sumlight.store.recipes import StoredRecipe
 from sumlight.text.message import AS_WRITTEN, Message
+from sumlight_web import words
 from sumlight_web.access.gate import visitor
 from sumlight_web.forms import Form, Input, blank
 from sumlight_web.language import N_, _
@@ -74,19 +75,19 @@ def begin_series(
     kind: str,
     legs: Mapping[str, Any],
     *,
-    panel: str,
     go_to: str = "",
     parameters: Mapping[str, Any] | None = None,
 ) -> Response | None:
     """Start a series of `legs` on the form's recipe and go to the Bench, or to `go_to`; None when control said no.
 
-    `parameters` go into its record: whoever works the series out reads them there.
+    What lies in the light is called what the series is for, in the words of whoever starts it. `parameters` go into its
+    record: whoever works the series out reads them there.
     """
     at = {"doses": "zones", "count": "zones", "sides": "recipe"}
     at |= {f"parameters.{name}": name for name in parameters or {}}
     recipe = form.text("recipe")
     seen = carried(recipe)
-    asked = {"kind": kind, "recipe": recipe, "panel": panel, **legs, **seen}
+    asked = {"kind": kind, "recipe": recipe, "panel": words.kind(kind), **legs, **seen}
     asked |= {"parameters": dict(parameters)} if parameters else {}
     asked["who"] = str(visitor().operator)
     if ask(form, "series", (), asked, at) is None:

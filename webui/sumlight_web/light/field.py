@@ -79,7 +79,7 @@ def field_start() -> Response:
     places = _walk(form)
     if places:
         legs = {"seconds": form.required_number("seconds"), "legs": len(places)}
-        begun = begin_series(form, "field", legs, panel="field", parameters={"places": places})
+        begun = begin_series(form, "field", legs, parameters={"places": places})
         if begun is not None:
             return begun
     return _field_page(form, [])

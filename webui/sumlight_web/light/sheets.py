@@ -42,7 +42,7 @@ def sheets() -> Response:
     form = read(SHEETS, request.form) if begun else blank(SHEETS, recipe=usual_recipe(), sheets="1", seconds="5")
     if begun and not form.errors:
         legs = {"seconds": form.required_number("seconds"), "legs": 2 * form.required_whole("sheets") + 1}
-        away = begin_series(form, "compare", legs, panel="sheets")
+        away = begin_series(form, "compare", legs)
         if away is not None:
             return away
     first = step_of("compare", 1, 3)

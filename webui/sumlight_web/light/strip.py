@@ -53,7 +53,7 @@ def strip_start() -> Response:
     form = read(STRIP, request.form)
     plan = _strip(form)
     if plan is not None:
-        begun = begin_series(form, "strip", {"doses_mj_cm2": plan["leg_doses_mj_cm2"]}, panel="test strip")
+        begun = begin_series(form, "strip", {"doses_mj_cm2": plan["leg_doses_mj_cm2"]})
         if begun is not None:
             return begun
     return _strip_page(form, None)

@@ -94,7 +94,7 @@ def tablet_start() -> Response:
         known: dict[str, Any] = {"target_step": form.required_whole("target_step")}
         reference = form.number("reference_mj_cm2")
         known |= {} if reference is None else {"reference_mj_cm2": reference}
-        begun = begin_series(form, "tablet", {"doses_mj_cm2": doses}, panel="step tablet", parameters=known)
+        begun = begin_series(form, "tablet", {"doses_mj_cm2": doses}, parameters=known)
         if begun is not None:
             return begun
     return _plan_page(form, None)

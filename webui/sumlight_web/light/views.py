@@ -109,7 +109,7 @@ def teach() -> Response:
     form = blank(TEACH, recipe=request.args.get("recipe", ""))
     form = form if request.method == "GET" else read(TEACH, request.form)
     if request.method == "POST" and not form.errors:
-        begun = begin_series(form, "teach", {"seconds": form.required_number("seconds")}, panel="taught")
+        begun = begin_series(form, "teach", {"seconds": form.required_number("seconds")})
         if begun is not None:
             return begun
     body = render_template("light/teach.html", title=_("Teach"), form=form, recipes=usable_recipes())
@@ -151,7 +151,7 @@ def steady() -> Response:
     form = read(STEADY, request.form)
     if not form.errors:
         legs, go_to = {"seconds": form.required_number("seconds")}, url_for("light.radiometer")
-        begun = begin_series(form, "steady", legs, panel="steady light", go_to=go_to)
+        begun = begin_series(form, "steady", legs, go_to=go_to)
         if begun is not None:
             return begun
     form.inputs = STEADY + READING
