@@ -1,14 +1,18 @@
 """Recipes as whole texts: search, compare, versions that panels were run with, export and import."""
 
+import threading
 from io import BytesIO
 from pathlib import Path
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 
 from sumlight.store.recipes import RecipeStore
+from sumlight_web.recipes import versions
 from sumlight_web.recipes.compare import by_field, by_line
 from tests.webui.given import BLUE, ORIGIN
+from tests.webui.operating import operator_of
 from tests.webui.test_panels import record
 
 OTHER = BLUE.replace("60.0", "75.0").replace("Invented film 38", "Invented film 50")
@@ -104,3 +108,38 @@ def test_what_cannot_be_imported_is_said_and_saves_nothing(
     assert answer.status_code == 422
     assert said in answer.text
     assert [path.name for path in (data / "recipes").iterdir() if path.suffix == ".yaml"] == ["blue-38.yaml"]
+
+
+def test_two_imports_are_worked_on_at_a_time_and_the_next_one_is_told_to_try_again(
+    app: Flask, monkeypatch: pytest.MonkeyPatch, data: Path
+) -> None:
+    """A big one with nothing right in it takes seconds: more of them at once would hold every thread of the page."""
+    inside, go_on = threading.Semaphore(0), threading.Event()
+
+    def slow(text: str, name: str) -> None:
+        inside.release()
+        assert go_on.wait(60)
+
+    monkeypatch.setattr(versions, "recipe_from_text", slow)
+    statuses: list[int] = []
+
+    def bring(name: str) -> None:
+        answer = operators[name].post("/recipes/import", data={"name": name, "text": OTHER}, headers=ORIGIN)
+        statuses.append(answer.status_code)
+
+    operators = {name: operator_of(app) for name in ("one", "two", "three")}
+    threads = [threading.Thread(target=bring, args=(name,)) for name in ("one", "two")]
+    for thread in threads:
+        thread.start()
+        assert inside.acquire(timeout=60)
+    third = threading.Thread(target=bring, args=("three",))
+    third.start()
+    third.join(20)
+    refused = list(statuses)
+    go_on.set()
+    for thread in (*threads, third):
+        thread.join(60)
+    assert refused == [429]
+    assert statuses == [429, 303, 303]
+    assert sorted(path.stem for path in (data / "recipes").glob("t*.yaml")) == ["two"]
+    assert (data / "recipes" / "one.yaml").read_text() == OTHER

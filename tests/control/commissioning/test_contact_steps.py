@@ -197,3 +197,12 @@ def test_k1_counts_as_shown_to_give_no_light_only_if_it_was_held_dark_by_its_mir
         run = walked(**odd)
         assert (run.outcome, run.k1_shown) == ("failed", False), odd
         assert "K1" in run.results[-1].found
+
+
+@pytest.mark.parametrize(("dropped", "outcome"), [(True, "passed"), (False, "failed"), (None, "failed")])
+def test_at_rest_the_mirror_has_to_show_k1_dropped(dropped: bool | None, outcome: str) -> None:
+    """A mirror that is bridged, or silent, is found before anything is lit."""
+    run = Commissioning([step("k1_rest")], "A", disagreement_limit_s=1.0)
+    run.next(Facts(0.0, "idle", "shut", False, False, None, None, 0.0, dropped, True, ()))
+    assert run.outcome == outcome
+    assert ("shows it closed" in run.results[-1].found) is (outcome == "failed")

@@ -1,5 +1,6 @@
 """Commissioning as it is asked for: presses, several clients, giving up, and control that restarts in the middle."""
 
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -195,14 +196,45 @@ def test_k1_is_held_only_for_somebody_at_the_box_and_after_it_was_shown_to_give_
     assert not bench.loop.permit.k1.lent
 
 
-def test_light_in_the_dark_box_keeps_k1_from_being_held(make_bench: MakeBench) -> None:
-    """Before it is lent, not only while it is held."""
+@pytest.mark.parametrize(
+    ("happens", "words"),
+    [
+        (lambda bench: bench.happen("daylight_enters", level_mw_cm2=0.5), "There is light with all lamps off"),
+        (lambda bench: bench.happen("lid_opens"), "The lid is not shut"),
+        (lambda bench: bench.happen("meter_disappears"), "A light meter gives no reading"),
+    ],
+    ids=["light", "lid", "meter"],
+)
+def test_k1_is_not_lent_to_a_box_that_is_not_dark_shut_and_seen(
+    make_bench: MakeBench, happens: Callable[[BenchBox], None], words: str
+) -> None:
+    """Before it is lent, not only while it is held; the walk itself has nothing against it."""
     bench = make_bench(hardwired_lid_switch=True).ready()
     at_step(bench, "lid_alone")
-    bench.happen("daylight_enters", level_mw_cm2=0.5)
-    bench.run(0.2)
-    bench.refused("commission_next", at_the_box=True)
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.k1_shown = True
+    happens(bench)
+    bench.run(0.4)
+    assert words in bench.refused("commission_next", at_the_box=True).message
     assert not bench.loop.permit.k1.lent
+
+
+def test_the_person_is_asked_to_act_once_k1_was_held_for_half_a_second(make_bench: MakeBench) -> None:
+    """A K1 that only twitches is not held: whoever opened the lid then would prove nothing."""
+    bench = make_bench(hardwired_lid_switch=True).ready()
+    at_step(bench, "lid_alone")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.k1_shown = True
+    bench.ask("commission_next", at_the_box=True)
+    assert run.alone is not None
+    bench.until(lambda: run.alone is not None and run.alone.held_s is not None)
+    held_s = run.alone.held_s
+    assert held_s is not None
+    assert run.phase == "holding"
+    bench.until(lambda: run.phase == "act")
+    assert bench.clock.now_s - held_s == pytest.approx(0.5, abs=0.02)
 
 
 def test_dark_during_a_held_k1_fails_the_step_in_words(make_bench: MakeBench) -> None:
