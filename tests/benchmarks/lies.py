@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from random import Random
 from statistics import fmean
-from typing import Any
+from typing import Any, Literal
 
 from sumlight.box.description import BoxDescription, load_box
 from sumlight.protocol.errors import BadRequestError
@@ -24,7 +24,7 @@ from tests.benchmarks.figure import Figure
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 
 DOSE_MJ_CM2 = 61.0
-SOUND, QUICK_SOUND = 1000, 24
+SOUND, QUICK_SOUND = 1000, 36
 SEED = 1311
 MID_S = 4.5
 """When something happens in the middle of a panel, after its first light."""
@@ -33,15 +33,22 @@ UV_GAIN_AND_TIME = 0x06
 SWITCHED_AT, ATIME, ASTEP_LOW, ASTEP_HIGH = 0x01, 0x81, 0xCA, 0xCB
 
 Act = Callable[[BenchBox], None]
+Sensor = Literal["colour", "uv", "both"]
+BESIDE = "below-colour"
+"""The colour sensor beside a UV sensor, as the demo's box with both calls it."""
+OTHER_SENSORS: dict[int, Sensor] = {2: "uv", 3: "both"}
+"""Which of five sound boxes have another sensor than the AS7341."""
+SENSORS_CALLED = {"uv": "a UV sensor", "both": "both sensors"}
 
 
 @dataclass(frozen=True)
 class Lie:
     """One way to be wrong. `before` acts between a good panel and the next, `within` in the middle of that one.
 
-    `calibrated` sets the box right by a reference with 2 % (k = 2) first; with `uv` its sensor is an AS7331. `fresh`
-    leaves the good panel out. With `apart_per_k` the lamps are warmed up first, and their lines follow the cold by so
-    much more than their phosphor. With `words` the fault or the refusal that is expected must hold one of them.
+    `calibrated` sets the box right by a reference with 2 % (k = 2) first; `sensor` is an AS7341, an AS7331 or a head of
+    both. `fresh` leaves the good panel out. With `apart_per_k` the lamps are warmed up first, and their lines follow
+    the cold by so much more than their phosphor. With `words` the fault or the refusal that is expected must hold one
+    of them.
     """
 
     review: str
@@ -51,7 +58,7 @@ class Lie:
     calibrated: bool = False
     fresh: bool = False
     lamps: str = "tubes"
-    uv: bool = False
+    sensor: Sensor = "colour"
     apart_per_k: float = 0.0
     dose_mj_cm2: float = DOSE_MJ_CM2
     scenario: dict[str, Any] = field(default_factory=dict)
@@ -90,16 +97,16 @@ class Outcome:
         return bool(self.refused or self.faults) and (not words or any(word in said for word in words))
 
 
-def disturb(register: int, value: int) -> Act:
+def disturb(register: int, value: int, chip: str = "below") -> Act:
     """A register takes a value that nobody wrote."""
-    return lambda bench: _chip(bench).disturb(bench.clock.now_s, register, value)
+    return lambda bench: _chip(bench, chip).disturb(bench.clock.now_s, register, value)
 
 
-def reads(register: int, change: Callable[[int], int]) -> Act:
+def reads(register: int, change: Callable[[int], int], chip: str = "below") -> Act:
     """A byte comes wrong over the bus from now on."""
 
     def act(bench: BenchBox) -> None:
-        _chip(bench).misread[register] = change
+        _chip(bench, chip).misread[register] = change
 
     return act
 
@@ -138,6 +145,23 @@ def clips(share: float) -> Act:
 
     def act(bench: BenchBox) -> None:
         _chip(bench).clips_at = share
+
+    return act
+
+
+def unseen_leds(bench: BenchBox) -> None:
+    """The colour sensor goes silent, and somebody fits other LEDs meanwhile."""
+    bench.happen("meter_disappears", meter=BESIDE)
+    bench.run(1.5)
+    bench.happen("lamps_swapped", lamp_type="led_385", hours=0.0)
+
+
+def uv_window(transmission: float) -> Act:
+    """Dirt lies before the UV sensor of a head of two and not before the other."""
+
+    def act(bench: BenchBox) -> None:
+        bench.happen("diffuser_fouls", transmission=transmission)
+        bench.happen("diffuser_cleaned", meter=BESIDE)
 
     return act
 
@@ -207,15 +231,21 @@ LIES = (
         Lie("C", f"LEDs of {nm} nm, told as such", fresh=True, lamps="led", scenario={"lamp_type": f"led_{nm}"})
         for nm in (365, 395)
     ),
-    Lie("C", "1,800 h apart, by a UV sensor", fresh=True, uv=True, scenario={"ageing": "apart", "lamp_hours": 1800.0}),
-    Lie("C", "LEDs of 365 nm, by a UV sensor", fresh=True, uv=True, scenario={"lamp_type": "led_365"}),
-    Lie("C", "LEDs of 405 nm, by a UV sensor", fresh=True, uv=True, scenario={"lamp_type": "led_405"}),
+    Lie(
+        "C",
+        "1,800 h apart, by a UV sensor",
+        fresh=True,
+        sensor="uv",
+        scenario={"ageing": "apart", "lamp_hours": 1800.0},
+    ),
+    Lie("C", "LEDs of 365 nm, by a UV sensor", fresh=True, sensor="uv", scenario={"lamp_type": "led_365"}),
+    Lie("C", "LEDs of 405 nm, by a UV sensor", fresh=True, sensor="uv", scenario={"lamp_type": "led_405"}),
     *(
         Lie(
             "C",
             f"{name} put in unsaid, {dose:g} mJ/cm², by a UV sensor",
             happens("lamps_swapped", lamp_type=kind, hours=0.0),
-            uv=True,
+            sensor="uv",
             calibrated=True,
             dose_mj_cm2=dose,
             words=("unlike those of the calibration", "UV-B"),
@@ -223,8 +253,64 @@ LIES = (
         for name, kind in (("LEDs of 385 nm", "led_385"), ("other tubes", "other_fluorescent"))
         for dose in (DOSE_MJ_CM2, 7.0)
     ),
-    Lie("B", "a UV sensor that clips early", clips(0.11), uv=True, calibrated=True),
-    Lie("B", "a UV sensor's gain bit lost", lost_at_reconnect(UV_GAIN_AND_TIME, 0xEF), uv=True, words=("CREG1",)),
+    Lie("B", "a UV sensor that clips early", clips(0.11), sensor="uv", calibrated=True),
+    Lie("B", "a UV sensor's gain bit lost", lost_at_reconnect(UV_GAIN_AND_TIME, 0xEF), sensor="uv", words=("CREG1",)),
+    Lie("B", "gain bit of the UV sensor lost, by both", lost_at_reconnect(UV_GAIN_AND_TIME, 0xEF), sensor="both"),
+    Lie("B", "a UV sensor that clips early, by both", clips(0.11), sensor="both", calibrated=True),
+    Lie("B", "ATIME 29 to 31 beside a UV sensor", disturb(ATIME, 31, BESIDE), sensor="both", calibrated=True),
+    Lie(
+        "B",
+        "bit 12 of 415 nm stuck beside a UV sensor",
+        reads(UPPER_VIOLET, lambda b: b & 0xEF, BESIDE),
+        sensor="both",
+        calibrated=True,
+    ),
+    Lie("C", "1,800 h apart, by both", fresh=True, sensor="both", scenario={"ageing": "apart", "lamp_hours": 1800.0}),
+    *(
+        Lie("C", f"LEDs of {nm} nm, by both", fresh=True, sensor="both", scenario={"lamp_type": f"led_{nm}"})
+        for nm in (365, 405)
+    ),
+    *(
+        Lie(
+            "C",
+            f"LEDs of {then} nm for {first}, {dose:g} mJ/cm², by both",
+            happens("lamps_swapped", lamp_type=f"led_{then}", hours=0.0),
+            sensor="both",
+            calibrated=True,
+            lamps="led",
+            dose_mj_cm2=dose,
+            scenario={"lamp_type": f"led_{first}"},
+        )
+        for first, then in ((365, 385), (385, 365))
+        for dose in (DOSE_MJ_CM2, 7.0)
+    ),
+    *(
+        Lie(
+            "C",
+            f"{name} put in unsaid, by both",
+            happens("lamps_swapped", lamp_type=kind, hours=0.0),
+            sensor="both",
+            calibrated=True,
+        )
+        for name, kind in (("LEDs of 385 nm", "led_385"), ("other tubes", "other_fluorescent"))
+    ),
+    Lie(
+        "C",
+        "LEDs of 385 nm for 365, the colour sensor silent",
+        unseen_leds,
+        sensor="both",
+        calibrated=True,
+        lamps="led",
+        scenario={"lamp_type": "led_365"},
+    ),
+    Lie(
+        "F",
+        "the UV sensor's window at 0.85, by both",
+        uv_window(0.85),
+        sensor="both",
+        calibrated=True,
+    ),
+    Lie("F", "both windows at 0.80, looked at first", dirty_and_looked_at, sensor="both", calibrated=True),
     Lie("F", "40 minutes", dose_mj_cm2=4900.0, scenario={"lamp_hours": 1500.0, "room_c": 14.0}, words=("lit_limit_s",)),
     Lie("F", "diffuser at 0.92 within", within=happens("diffuser_fouls", transmission=0.92), calibrated=True),
     Lie("F", "diffuser at 0.80 from the start", happens("diffuser_fouls", transmission=0.8), calibrated=True),
@@ -265,7 +351,7 @@ def measure(quick: bool) -> list[Figure]:
 
 def told(lie: Lie) -> Outcome:
     """Tell one lie to a box."""
-    with a_box(lie.lamps, uv=lie.uv, **lie.scenario) as bench:
+    with a_box(lie.lamps, sensor=lie.sensor, **lie.scenario) as bench:
         if lie.apart_per_k:
             lines_apart(bench, lie.apart_per_k)
             bench.start_new(dose_mj_cm2=900, time_guard_s=900).until_state("done", 400.0)
@@ -280,9 +366,12 @@ def told(lie: Lie) -> Outcome:
 
 
 @contextmanager
-def a_box(lamps: str = "tubes", *, two_banks: bool = False, uv: bool = False, **scenario: Any) -> Iterator[BenchBox]:
+def a_box(
+    lamps: str = "tubes", *, two_banks: bool = False, sensor: Sensor = "colour", **scenario: Any
+) -> Iterator[BenchBox]:
     """A box of its own, uncalibrated, with these lamps in its file."""
-    box: BoxDescription = load_box(demo.UV_SENSOR_BOX) if uv else demo_box(two_banks)
+    files = {"uv": demo.UV_SENSOR_BOX, "both": demo.BOTH_SENSORS_BOX}
+    box: BoxDescription = load_box(files[sensor]) if sensor in files else demo_box(two_banks)
     banks = [bank.model_copy(update={"lamps": lamps}) for bank in box.banks]
     with tempfile.TemporaryDirectory() as folder:
         bench = BenchBox(Path(folder), box=box.model_copy(update={"banks": banks}), **scenario)
@@ -339,20 +428,20 @@ def panel(bench: BenchBox, dose_mj_cm2: float, within: Act | None = None, stack:
 
 
 def sound(count: int) -> list[Figure]:
-    """Sound panels one after the other, some boxes with two banks, some with a UV sensor.
+    """Sound panels one after the other, some boxes with two banks, some with a UV sensor, some with both sensors.
 
     What is found fault with, and how wide the ± is: without a LED of its own a UV sensor cannot clear its window.
     """
     chance = Random(SEED)
     wrong: Counter[str] = Counter()
-    widths: dict[bool, list[float]] = {False: [], True: []}
+    widths: dict[Sensor, list[float]] = {"colour": [], "uv": [], "both": []}
     weaker, outside, seen, boxes = 0, 0, 0, 0
     while seen < count:
         boxes += 1
-        two_banks, uv = chance.random() < 0.27, boxes % 5 == 2
-        with a_box(two_banks=two_banks, uv=uv, ageing="apart", lamp_hours=chance.uniform(18, 900)) as bench:
+        two_banks, sensor = chance.random() < 0.27, OTHER_SENSORS.get(boxes % 5, "colour")
+        with a_box(two_banks=two_banks, sensor=sensor, ageing="apart", lamp_hours=chance.uniform(18, 900)) as bench:
             by_reference(bench)
-            if not uv:
+            if sensor != "uv":
                 bench.self_check()
             for _ in range(min(12, count - seen)):
                 live_on(bench, chance)
@@ -360,25 +449,30 @@ def sound(count: int) -> list[Figure]:
                 seen += 1
                 wrong.update(outcome.faults)
                 wrong.update(["not completed"] if not outcome.completed and not outcome.faults else [])
-                weaker += not uv and any("less light than the last panel" in remark for remark in outcome.remarks)
+                weaker += sensor == "colour" and any(
+                    "less light than the last panel" in remark for remark in outcome.remarks
+                )
                 outside += outcome.lied
                 width = outcome.expanded_mj_cm2 / outcome.told_mj_cm2 if outcome.told_mj_cm2 else math.inf
-                widths[uv].append(width)
+                widths[sensor].append(width)
                 if outcome.faults:
                     bench.ask("acknowledge", who="somebody")
                     bench.ask("abandon")
                 bench.ready()
-    uv_widths = [fmean(widths[True])] if widths[True] else []
+    others = [(sensor, fmean(widths[sensor])) for sensor in ("uv", "both") if widths[sensor]]
     for name, times in wrong.items():
         print(f"  sound panels: {name}: {times}")
     return [
         Figure(f"lies: faults or doubts of {count} sound panels", wrong.total(), "", "at most", max(1, count // 1000)),
         Figure("lies: sound panels with the truth outside ±", 100 * outside / count, "%", "at most", 5),
-        Figure("lies: mean ± of sound panels (k = 2)", 100 * fmean(widths[False]), "%", "at most", 6),
-        *(Figure("lies: the same under a UV sensor", 100 * width, "%", "for comparison") for width in uv_widths),
+        Figure("lies: mean ± of sound panels (k = 2)", 100 * fmean(widths["colour"]), "%", "at most", 6),
+        *(
+            Figure(f"lies: the same under {SENSORS_CALLED[sensor]}", 100 * width, "%", "for comparison")
+            for sensor, width in others
+        ),
         Figure(
             "lies: sound panels told to be weaker than the last",
-            100 * weaker / len(widths[False]),
+            100 * weaker / len(widths["colour"]),
             "%",
             "for comparison",
         ),
@@ -403,8 +497,8 @@ def live_on(bench: BenchBox, chance: Random) -> None:
     bench.ready()
 
 
-def _chip(bench: BenchBox) -> Any:
-    return bench.world._chips["below"]
+def _chip(bench: BenchBox, name: str = "below") -> Any:
+    return bench.world._chips[name]
 
 
 def _standing(bench: BenchBox) -> tuple[str, ...]:

@@ -78,6 +78,39 @@ def test_the_uv_sensor_counts_and_the_other_tells_the_colour(bench: BenchBox) ->
     assert not any(SILENT in remark for remark in told(bench))
 
 
+def with_leds(make_bench: MakeBench) -> BenchBox:
+    """A box with LEDs of 365 nm and both sensors, calibrated."""
+    box = both()
+    leds = box.model_copy(update={"banks": [box.banks[0].model_copy(update={"lamps": "led"})]})
+    bench = make_bench(box=leds, lamp_type="led_365")
+    calibrate(bench)
+    return bench
+
+
+def test_other_leds_while_the_colour_sensor_is_silent_are_within_the_doubt(make_bench: MakeBench) -> None:
+    """A fifth more than counted, by the simulation; while it is not silent the same box is sure of its LEDs."""
+    bench = with_leds(make_bench)
+    panel(bench.change_panel())
+    sure = bench.loop.appraiser.of(bench.exposure.sides[0]).budget.expanded_absolute_mj_cm2
+    bench.happen("meter_disappears", meter="below-colour")
+    bench.run(1.5)
+    bench.happen("lamps_swapped", lamp_type="led_385", hours=0.0)
+    true = panel(bench.change_panel())
+    worth = bench.loop.appraiser.of(bench.exposure.sides[0]).budget.expanded_absolute_mj_cm2
+    assert 20.0 + 3 * sure < true < 20.0 + worth
+
+
+def test_leds_that_are_still_do_not_seem_to_ripple(make_bench: MakeBench) -> None:
+    """Two chips end their conversions in any order, and neither gets light of the time after its end."""
+    bench = with_leds(make_bench)
+    panel(bench.change_panel(), 60.0)
+    signs = bench.loop.banks["lower"].spectrum.signs
+    assert signs is not None
+    assert signs.swing is not None
+    assert signs.swing < 0.002
+    assert not any("ripple" in remark for remark in told(bench))
+
+
 def test_the_self_check_uses_the_colour_sensors_led(bench: BenchBox) -> None:
     """Dirt before the head is found, and is the same for both: the dose after it is true again."""
     assert bench.self_check()["verdict"] == "reference"

@@ -83,7 +83,9 @@ class World:
             for chip in meter.chips:
                 if meter.sight is not None:
                     self._sights[chip.name].sit(self._fields[bank.name], meter.sight.across_mm, meter.sight.accepts_deg)
-        self._chips = {name: self._chip(chip) for name, chip in self._described.items()}
+        self._chips: dict[str, Chip] = {}
+        self._in_order = False
+        self._chips |= {name: self._chip(chip) for name, chip in self._described.items()}
         self.thermometer = ThermometerChip(self._air_c) if box.thermometer is not None else None
         self._buses = {
             number: TwinBus(
@@ -224,6 +226,20 @@ class World:
         for chip in self._chips.values():
             chip.catch_up(now_s)
 
+    def _finish_before(self, chips: list[str], at_s: float) -> None:
+        """Finish conversions of `chips` that ended before `at_s`.
+
+        Chips of one head share a lamp whose light only adds up: looked at later, an earlier end would get light of the
+        time after it.
+        """
+        if self._in_order:
+            return
+        self._in_order = True
+        for name in chips:
+            if (chip := self._chips.get(name)) is not None and chip.end_s < at_s:
+                chip.catch_up(at_s)
+        self._in_order = False
+
     def note(self, at_s: float, words: str) -> None:
         """Write the log."""
         self.log.append((at_s, words))
@@ -294,8 +310,11 @@ class World:
     def _chip(self, meter: Meter) -> Chip:
         """The chip of a meter behind its window, under the light of the bank it watches and of the day."""
         script, lamp, sight = self._scenario, self._lamp_at(meter.name), self._sights[meter.name]
+        beside = [name for head in self._head.values() if meter.name in head for name in head if name != meter.name]
 
         def light_at(at_s: float) -> Light:
+            if beside:
+                self._finish_before(beside, at_s)
             if lamp is None:
                 return (0.0, 0.0, self._daylight_until(at_s))
             lamp.integrate_to(at_s)

@@ -153,9 +153,13 @@ def jump_doubt(jumps_ln: Sequence[float]) -> float:
 
 
 def lamps_doubt(judge: LightJudge, anchor: CalibrationFactor) -> float:
-    """Relative standard uncertainty by lamps that may be others: they act so, or nothing sees what they are."""
+    """Relative standard uncertainty by lamps that may be others: they act so, or nothing sees what they are.
+
+    A colour sensor that has fallen silent leaves LEDs unseen: other LEDs start alike and do not ripple either.
+    """
     unseen = UNSEEN_LAMPS_SIGMA if judge.leds_ln or (judge.blind and anchor.origin == "box.yaml") else 0.0
-    return max(unseen, UNLIKE_LN_SIGMA if judge.odd_signs else 0.0)
+    unseen_leds = judge.blind and judge.expected is not None and judge.expected.lamps == "led"
+    return max(unseen, UNLIKE_LN_SIGMA if judge.odd_signs or unseen_leds else 0.0)
 
 
 def window_doubt(weaker: float | None, apart_ln: float = 0.0) -> float:
