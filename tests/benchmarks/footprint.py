@@ -1,9 +1,10 @@
-"""What the two processes cost while a panel is exposed in real time and one client watches.
+"""What the two processes cost at rest, and while a panel is exposed in real time and one client watches.
 
 Others take the caches from control, which then needs more time for the same work: on a busy machine that is not judged.
 """
 
 import dataclasses
+import statistics
 import tempfile
 import threading
 import time
@@ -20,10 +21,12 @@ from tests.pressing import press
 from tests.running import RunningTwin
 
 WARM_S = 3.0
+RESTS_AFTER_S = 11.0
+"""A box that begins keeps the pace of light for ten seconds."""
 
 
 def measure(quick: bool) -> list[Figure]:
-    """CPU share of control and memory of both, in the light."""
+    """CPU share of control at rest and in the light, and memory of both, in the light."""
     span_s = 2.0 if quick else 6.0
     with tempfile.TemporaryDirectory() as folder, RunningTwin(Path(folder), speed=1.0) as twin:
         stop = threading.Event()
@@ -31,9 +34,6 @@ def measure(quick: bool) -> list[Figure]:
         viewer.start()
         with ControlClient(twin.socket) as client:
             twin.wait_until_ready(client)
-            press(client, "start", recipe="turned-50", panel="footprint")
-            time.sleep(WARM_S)
-            others = Others()
             control, page = psutil.Process(twin.control_pid()), psutil.Process(twin.page_pid())
 
             def share(_piece: int) -> float:
@@ -41,7 +41,15 @@ def measure(quick: bool) -> list[Figure]:
                 time.sleep(span_s)
                 return 100 * (_cpu_s(control) - before) / (time.monotonic() - before_s)
 
-            ratios = beside(share, lambda measured, reference_s: measured / reference_s, ticking_cpu_s)
+            def ratio(measured: float, reference_s: float) -> float:
+                return measured / reference_s
+
+            time.sleep(RESTS_AFTER_S)
+            at_rest = beside(share, ratio, ticking_cpu_s)
+            press(client, "start", recipe="turned-50", panel="footprint")
+            time.sleep(WARM_S)
+            others = Others()
+            ratios = beside(share, ratio, ticking_cpu_s)
             busy, judge = others.share(), not others.too_busy
             state = client.ask("state")
         stop.set()
@@ -54,6 +62,9 @@ def measure(quick: bool) -> list[Figure]:
                 for figure in judged(
                     "footprint: CPU of control while exposing ÷ reference in ticks", ratios, "% core/s", "at most", 11
                 )
+            ),
+            Figure(
+                "footprint: CPU of control at rest ÷ the same", statistics.median(at_rest), "% core/s", "for comparison"
             ),
             Figure("footprint: machine taken by others meanwhile", 100 * busy, "%", "for comparison"),
             Figure("footprint: memory of control", control.memory_info().rss / 1e6, "MB", "at most", 60),
