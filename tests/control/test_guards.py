@@ -159,7 +159,7 @@ def test_a_second_start_is_refused_and_disturbs_nothing(bench: BenchBox) -> None
     bench.start()
     for _ in range(12):
         error = bench.refused("start", recipe="quick")
-        assert (error.code, error.remedy) == ("refused", "Finish or abandon it first.")
+        assert (error.code, error.remedy) == ("refused", "Finish it first, or give it up.")
         bench.run(0.5)
     bench.until_state("done")
     assert bench.true_dose() == pytest.approx(20, rel=0.003)

@@ -30,6 +30,13 @@ def test_one_step_is_due_after_the_other() -> None:
     assert all(step.state == "done" for step in path(calibrated, operator=True, recipe=True, panel=True))
 
 
+def test_the_first_run_says_who_only_watches_before_there_is_an_operator() -> None:
+    """On the box's own screen, too; that anybody darkens is said beside it."""
+    told = next(step.text for step in path() if step.title == "Say who operates")
+    assert "only watches, also on the box's own screen" in told
+    assert "Everybody can press Lamps off." in told
+
+
 @pytest.mark.parametrize(
     ("said", "live", "text"),
     [

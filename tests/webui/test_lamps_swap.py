@@ -147,7 +147,7 @@ def test_control_says_no_during_an_exposure(client: FlaskClient, control: FakeCo
     control.answers["tubes_fitted"] = busy
     answered = post(client, "/lamps/tubes", **ALL)
     assert answered.status_code == 409
-    assert "Tubes cannot be changed during an exposure. Finish or abandon the panel first." in answered.text
+    assert "Tubes cannot be changed during an exposure. Finish the panel first, or give it up." in answered.text
     assert 'value="T8 15 W (invented)"' in answered.text
 
 

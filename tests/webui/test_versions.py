@@ -1,5 +1,6 @@
 """Recipes as whole texts: search, compare, versions that panels were run with, export and import."""
 
+import re
 import threading
 from io import BytesIO
 from pathlib import Path
@@ -90,6 +91,9 @@ def test_a_pasted_text_is_imported_too(client: FlaskClient, data: Path) -> None:
     assert RecipeStore(data / "recipes").load("green").recipe.dose_mj_cm2 == 75.0
 
 
+TWO_MISTAKES = BLUE.replace("60.0", "0").replace("sides: one", "sides: both")
+
+
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
@@ -97,16 +101,19 @@ def test_a_pasted_text_is_imported_too(client: FlaskClient, data: Path) -> None:
         ({"name": "x"}, "Choose a file"),
         ({"name": "../x", "text": BLUE}, "Not a usable name"),
         ({"name": "blue-38", "text": BLUE}, "There is a recipe"),
+        ({"name": "x", "text": TWO_MISTAKES}, ("dose_mj_cm2", "sides")),
         ({"name": "x", "file": (BytesIO(b"\xff\xfe\x00"), "x.yaml")}, "not a text file"),
     ],
 )
 def test_what_cannot_be_imported_is_said_and_saves_nothing(
-    client: FlaskClient, data: Path, fields: dict[str, object], said: str
+    client: FlaskClient, data: Path, fields: dict[str, object], said: str | tuple[str, ...]
 ) -> None:
-    """Never over an existing recipe."""
+    """Never over an existing recipe. Several mistakes are told at once, each in a line of its own."""
     answer = client.post("/recipes/import", data=fields, headers=ORIGIN)
     assert answer.status_code == 422
-    assert said in answer.text
+    told = re.findall(r"<li>.*?</li>|<p>.*?</p>", answer.text)
+    for words in (said,) if isinstance(said, str) else said:
+        assert [line for line in told if words in line] != [], words
     assert [path.name for path in (data / "recipes").iterdir() if path.suffix == ".yaml"] == ["blue-38.yaml"]
 
 

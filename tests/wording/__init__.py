@@ -34,9 +34,11 @@ TO_BUILDERS = {
     "mit k = 2": "the same in German",
 }
 """Sentences that need such a word, by a piece of them, and why."""
-OTHER_NAMES = re.compile(r"\bcontrol (program|process)\b|\bstrikes\b|\banew\b|\bforetold\b|\b[Ll]egs?\b")
-"""English names that a thing had besides its own (controller, starts, round), and two old words. The German ones
-are in `tests.webui.test_language`."""
+OTHER_NAMES = re.compile(
+    r"\bcontrol (program|process)\b|\bstrikes\b|\banew\b|\bforetold\b|\b[Ll]egs?\b|\b[Aa]bandon|\b[Aa]bort"
+)
+"""English names that a thing had besides its own (controller, starts, round, give up), and two old words. The German
+ones are in `tests.webui.test_language`."""
 PROGRAM = Path(str(sumlight.__file__)).parent
 
 

@@ -195,7 +195,7 @@ MEASURED = {
 
 REFUSED = {
     "commissioning_under_way": "Commissioning is under way.",
-    "finish_or_abort_first": "Finish or abort it first.",
+    "finish_or_abort_first": "Finish commissioning first, or give it up.",
     "no_commissioning_under_way": "No commissioning is under way.",
     "begin_one_first": "Begin one first.",
     "older_walk": "This box was commissioned by an older walk that proved less.",

@@ -81,7 +81,7 @@ TOLD = {
     "light_unlikely": (
         "This light cannot be right",
         "What the sensor reads fits neither these lamps nor what this box gave before; it gives no dose.",
-        "Read the detail and see to it. Then abandon this panel, and check the next one with a step tablet.",
+        "Read the detail and see to it. Then give up this panel, and check the next one with a step tablet.",
     ),
     "light_while_dark": (
         "There is light although lamps are off",

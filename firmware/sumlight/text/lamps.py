@@ -100,7 +100,7 @@ WORDS = {
     "make_room": "Make room on the card or replace it.",
     "no_such_bank": "there is no bank '{bank}'; there is {known}",
     "tubes_not_during_exposure": "Tubes cannot be changed during an exposure.",
-    "finish_panel_first": "Finish or abandon the panel first.",
+    "finish_panel_first": "Finish the panel first, or give it up.",
     "lamp_type_empty": "'lamp_type' is empty: write what is printed on the tube",
     "places_or_count": (
         "name either 'positions', the places that were changed, or 'tubes', how many it has, if all were"

@@ -42,9 +42,9 @@ WORDS = {
         "The light is too weak for this dose: clean or renew the lamps, or change the limit in box.yaml."
     ),
     "calibrate_leds_first": "Expose a step tablet, read a radiometer or teach first; then panels can be lit.",
-    "abandon_and_see_to_light": "Abandon this panel and see to the light.",
-    "finish_or_abandon_first": "Finish or abandon it first.",
-    "nothing_to_abandon": "There is nothing to abandon.",
+    "abandon_and_see_to_light": "Give up this panel and see to the light.",
+    "finish_or_abandon_first": "Finish it first, or give it up.",
+    "nothing_to_abandon": "There is nothing to give up.",
     "start_a_panel_instead": "Start a panel instead.",
     "shut_it_then_try": "Shut it, then try again.",
     "read_its_remedy": "Read its remedy, then acknowledge it.",
