@@ -1,5 +1,6 @@
 """Hand-edited files: every mistake is told with file, line, field, value and what is allowed."""
 
+import re
 from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Literal, Self
@@ -7,14 +8,17 @@ from typing import Annotated, Literal, Self
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import Field, model_validator
+from pydantic import BaseModel, Field, model_validator
 
 from sumlight import checkedfile
 from sumlight.box.description import BoxDescription
 from sumlight.checkedfile import Checked, FileProblemsError, MistakesError, parse
 from sumlight.store.lamp_settings import LampSettings
+from sumlight.store.recipe import Recipe
 from sumlight.twin import demo
 from sumlight.twin.scenario import Scenario
+from tests.control.bench_box import recipe_text
+from tests.real_box import REAL_BOX
 
 
 class Opens(Checked):
@@ -263,6 +267,27 @@ def test_only_an_address_on_the_bus_may_be_hexadecimal() -> None:
         assert wrong != text
         with pytest.raises(FileProblemsError, match="is not written as a plain decimal"):
             parse(wrong, BoxDescription, "box.yaml")
+
+
+@pytest.mark.parametrize(
+    ("text", "model"),
+    [
+        (REAL_BOX.read_text(encoding="utf-8"), BoxDescription),
+        (demo.BOX.read_text(encoding="utf-8"), BoxDescription),
+        (recipe_text(sides="turned", dose_mj_cm2=20), Recipe),
+    ],
+    ids=["real box", "demo box", "recipe"],
+)
+def test_no_other_key_of_a_file_may_be_hexadecimal(text: str, model: type[BaseModel]) -> None:
+    """Every whole number that stands there, one after the other."""
+    parse(text, model, "file.yaml")
+    found = list(re.finditer(r"^[^#\n]*?(\w+): ([0-9]+)(?=[ ,}\n])", text, re.MULTILINE))
+    assert len(found) >= 5
+    for number in found:
+        key, value = number.group(1), int(number.group(2))
+        odd = f"{text[: number.start(2)]}{value:#x}{text[number.end(2) :]}"
+        with pytest.raises(FileProblemsError, match=f"{key}: is not written as a plain decimal"):
+            parse(odd, model, "file.yaml")
 
 
 def test_scenarios_are_read_in_the_same_way() -> None:

@@ -4,12 +4,17 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from sumlight.cli import main
+from sumlight.cli.simulated import SimulatedBox
 from sumlight.store.datalock import NAME, DataInUseError, DataLock
+from sumlight.twin.scenario import Scenario
+from tests.control.bench_box import demo_box
+from tests.control.real_box import RealBox
 from tests.processes.test_killed_control import connect, ready
 from tests.store.making import NOBODY, without_rights
 
@@ -58,6 +63,26 @@ def test_root_leaves_the_lock_to_the_owner_of_the_data(tmp_path: Path, monkeypat
         DataLock(tmp_path).release()
         owner = os.getuid(), tmp_path.stat().st_gid
     assert given == [owner]
+
+
+@pytest.mark.parametrize(
+    "box",
+    [
+        lambda data: RealBox(data, demo_box()),
+        lambda data: SimulatedBox(demo_box(), Scenario(), data, speed=None, attended=False, threaded=True),
+    ],
+    ids=["real", "simulated"],
+)
+def test_control_takes_the_folder_before_it_reads_or_mends_anything(
+    tmp_path: Path, box: Callable[[Path], object]
+) -> None:
+    """A logbook that looks damaged may be one that the other control is writing at this moment."""
+    (tmp_path / "logbook.sqlite").write_bytes(b"half a page" * 1000)
+    with DataLock(tmp_path):
+        before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+        with pytest.raises(DataInUseError, match="another Sumlight is working with the data folder"):
+            box(tmp_path)
+        assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
 
 
 def control(data: Path, *options: str) -> subprocess.Popen[str]:
