@@ -113,3 +113,11 @@ def test_lending_k1_takes_the_leave_to_light_away_for_good() -> None:
     permit.lend_k1(100.0)
     permit.k1.withdraw()
     assert not permit.granted(100.01)
+
+
+def test_leave_to_light_is_none_while_k1_is_lent_whatever_is_left_of_it() -> None:
+    """Even where nobody has taken it away: banks ask at any moment, from any thread."""
+    permit = Permit()
+    assert permit.renew(10.0, ALL_MET)
+    permit.k1.lend(10.0)
+    assert not permit.granted(10.0)
