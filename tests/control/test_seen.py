@@ -59,25 +59,30 @@ def raw(bench: BenchBox, command: str, values: dict[str, Any]) -> dict[str, Any]
     return {}
 
 
-def test_a_view_from_before_the_lid_moved_is_too_old(bench: BenchBox) -> None:
+COMMANDS = [("start", {}), ("series", {"kind": "teach", "seconds": 3.0, "side": "1"})]
+
+
+@pytest.mark.parametrize(("command", "more"), COMMANDS, ids=["start", "series"])
+def test_a_view_from_before_the_lid_moved_is_too_old(bench: BenchBox, command: str, more: dict[str, Any]) -> None:
     """What lies in the box now is not what was seen; a fresh look is enough."""
-    view = saw(bench.ready())
+    view = saw(bench.ready(), **more)
     bench.turn_panel()
-    assert raw(bench, "start", view)["message"] == MOVED_ON
+    assert raw(bench, command, view)["message"] == MOVED_ON
     assert stays_dark(bench)
-    assert raw(bench, "start", saw(bench)) == {}
+    assert raw(bench, command, saw(bench, **more)) == {}
     bench.until(bench.any_light)
 
 
-def test_a_press_is_taken_once(bench: BenchBox) -> None:
+@pytest.mark.parametrize(("command", "more"), COMMANDS, ids=["start", "series"])
+def test_a_press_is_taken_once(bench: BenchBox, command: str, more: dict[str, Any]) -> None:
     """The same line again, at once and after the panel was taken out: the second finds another box."""
-    view = saw(bench.ready())
-    assert raw(bench, "start", view) == {}
-    assert raw(bench, "start", view)["code"] == "refused"
+    view = saw(bench.ready(), **more)
+    assert raw(bench, command, view) == {}
+    assert raw(bench, command, view)["code"] == "refused"
     bench.until_state("done")
     bench.change_panel()
     bench.run(1.0)
-    assert raw(bench, "start", view)["message"] == MOVED_ON
+    assert raw(bench, command, view)["message"] == MOVED_ON
     assert stays_dark(bench)
 
 
