@@ -21,7 +21,7 @@ import pytest
 from flask import Flask
 
 from sumlight_web import server
-from sumlight_web.link import ControlLink
+from sumlight_web.link import ControlLink, LinkDownError
 from tests.webui.crowd import KINDS, keep_asking, request
 from tests.webui.fake_control import FakeControl, rising, wait_until
 from tests.webui.operating import give_operator
@@ -191,23 +191,52 @@ def test_a_full_door_at_control_is_tried_again(tmp_path: Path) -> None:
 
 
 def test_dark_is_said_again_when_the_connection_breaks_off(tmp_path: Path) -> None:
-    """No other command is."""
+    """On a connection of its own."""
     path = tmp_path / "s"
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as door:
         door.bind(str(path))
         door.listen(4)
+        door.settimeout(PATIENCE_S)
 
         def answer() -> None:
             door.accept()[0].close()
-            link, _ = door.accept()
-            link.recv(1000)
-            link.sendall(b'{"id": 1, "ok": true, "result": {}}\n')
-            link.close()
+            with contextlib.suppress(TimeoutError, OSError):
+                link, _ = door.accept()
+                link.recv(1000)
+                link.sendall(b'{"id": 1, "ok": true, "result": {}}\n')
+                link.close()
 
-        control = threading.Thread(target=answer)
+        control = threading.Thread(target=answer, daemon=True)
         control.start()
         assert ControlLink(path).ask("dark") == {}
         control.join()
+
+
+@pytest.mark.parametrize("command", ["go", "acknowledge", "abandon"])
+def test_no_other_command_is_said_again(tmp_path: Path, command: str) -> None:
+    """Control may have carried it out already: whoever pressed is told that nobody knows."""
+    path = tmp_path / "s"
+    heard: list[bytes] = []
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as door:
+        door.bind(str(path))
+        door.listen(4)
+
+        def break_off() -> None:
+            with contextlib.suppress(OSError):  # the door is shut in the end
+                while True:
+                    link, _ = door.accept()
+                    heard.append(link.recv(1000))
+                    link.close()
+
+        control = threading.Thread(target=break_off, daemon=True)
+        control.start()
+        with pytest.raises(LinkDownError) as told:
+            ControlLink(path).ask(command)
+        door.shutdown(socket.SHUT_RDWR)
+        control.join(PATIENCE_S)
+    assert told.value.sent
+    assert len(heard) == 1
+    assert f'"{command}"'.encode() in heard[0]
 
 
 def test_the_lanes_are_those_of_real_routes(app: Flask) -> None:
