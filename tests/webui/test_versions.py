@@ -9,7 +9,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from sumlight.store.recipes import RecipeStore
+from sumlight.checkedfile import FileProblemsError
+from sumlight.store.recipes import RecipeStore, recipe_from_text
 from sumlight_web.recipes import versions
 from sumlight_web.recipes.compare import by_field, by_line
 from tests.webui.given import BLUE, ORIGIN
@@ -89,6 +90,30 @@ def test_a_pasted_text_is_imported_too(client: FlaskClient, data: Path) -> None:
     answer = client.post("/recipes/import", data={"name": "green", "text": OTHER.replace("\n", "\r\n")}, headers=ORIGIN)
     assert answer.status_code == 303
     assert RecipeStore(data / "recipes").load("green").recipe.dose_mj_cm2 == 75.0
+
+
+def test_mistakes_of_a_file_are_told_in_the_readers_language(
+    client: FlaskClient, data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Imported, lying in the folder, or found when a form is saved: with their line, and marked as German."""
+    client.set_cookie("sumlight_language", "de")
+    broken = BLUE.replace("60.0", "0")
+    line = broken[: broken.index("dose_mj_cm2")].count("\n") + 1
+    answer = client.post("/recipes/import", data={"name": "x", "text": broken}, headers=ORIGIN)
+    assert f"<li>x.yaml, Zeile {line}: dose_mj_cm2: muss " in answer.text
+    (data / "recipes" / "torn.yaml").write_text(broken, encoding="utf-8")
+    page = client.get("/recipes/").text
+    assert f'Zeile {line}, <b>dose_mj_cm2</b>: <span lang="de">muss ' in page
+    with pytest.raises(FileProblemsError) as caught:
+        recipe_from_text(broken, "x")
+
+    def refuse(*_asked: object, **_more: object) -> None:
+        raise caught.value
+
+    monkeypatch.setattr(RecipeStore, "save", refuse)
+    typed = {"name": "new", "sides": "one", "known": "dose", "dose_mj_cm2": "60"}
+    saved = client.post("/recipes/new", data=typed, headers=ORIGIN).text
+    assert f"X.yaml, Zeile {line}: dose_mj_cm2: muss " in saved
 
 
 TWO_MISTAKES = BLUE.replace("60.0", "0").replace("sides: one", "sides: both")

@@ -81,7 +81,7 @@ def adopt(name: str) -> Response:
     except UnknownRecipeError as error:
         return _page(sentence(text_of(error.told)), 404)
     except FileProblemsError as error:
-        return _page(" ".join(str(problem) for problem in error.problems), 422)
+        return _page(" ".join(text_of(problem.said) for problem in error.problems), 422)
     except RecipeStoreError as error:
         return _page(sentence(text_of(error.message)), 503)
     except OSError as error:  # the recipe is there; that it came from the folder could not be noted

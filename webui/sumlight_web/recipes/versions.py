@@ -128,7 +128,7 @@ def take_file() -> BaseResponse:
         try:
             recipe_from_text(text, name or "file")
         except FileProblemsError as error:
-            errors["file"] = [str(problem) for problem in error.problems]
+            errors["file"] = [text_of(problem.said) for problem in error.problems]
     if errors:
         return _import_page(errors, name=name, text=text)
     try:

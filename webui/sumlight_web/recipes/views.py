@@ -197,7 +197,7 @@ def _save(form: RecipeForm, name: str, expected_sha256: str, stored: StoredRecip
             form.add("", _(CHANGED))
     except FileProblemsError as error:
         for problem in error.problems:
-            form.add("", str(problem))
+            form.add("", text_of(problem.said))
     except RecipeStoreError as error:
         form.add("", sentence(text_of(error.message)))
     else:
