@@ -146,6 +146,8 @@ def test_a_stalled_loop_with_lamps_on_goes_dark_and_latches_loop_late(bench: Ben
     assert watch.check(watch._seen_s + 0.5)
     assert not bench.any_relay_lights()
     assert bench.pin(25).history[-1][1] is False
+    assert bench.loop.door.reason == "the loop stands still"
+    assert not bench.loop.permit.granted(bench.clock.now_s), "the door takes every leave away, too"
     dose = bench.side().dose_mj_cm2
     bench.run(0.1)
     assert bench.faults == ["loop_late"]
