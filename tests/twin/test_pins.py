@@ -120,4 +120,16 @@ def test_a_pin_outside_the_box_is_just_a_pin() -> None:
     spare = OutputDevice(5, pin_factory=rig.world.pin_factory)
     spare.on()
     assert spare.value == 1
-    assert rig.world.log == []
+    assert not rig.world.log
+
+
+def test_a_day_of_panels_fills_no_memory() -> None:
+    """Lid and relays move a few times a panel and are remembered for a while; the enable line has its own measure."""
+    rig = Rig()
+    for _ in range(2_000):
+        rig.relay.on()
+        rig.relay.off()
+    assert 100 < len(rig.relay.pin.history) <= 500
+    for number in range(20_100):
+        rig.world.note(number, "a word")
+    assert len(rig.world.log) <= 5_000 and rig.world.log[-1] == (20_099, "a word")

@@ -14,8 +14,8 @@ from gpiozero.pins.mock import MockFactory, MockPin
 
 from sumlight.twin.clock import TwinClock
 
-HISTORY = 20_000
-"""Changes of level that a pin remembers; older ones go, so that a day's heartbeat does not fill memory."""
+BEATS_KEPT, CHANGES_KEPT = 20_000, 500
+"""Changes of level that the enable line and any other pin remember; older ones go, so that a day does not fill memory."""
 
 
 class PinnedWorld(Protocol):
@@ -27,6 +27,9 @@ class PinnedWorld(Protocol):
 
     def advance(self) -> None:
         """Let everything happen that was due by now."""
+
+    def changes_kept(self, pin: int) -> int:
+        """How many changes of its level a pin remembers."""
 
     def consumer_of(self, pin: int) -> Callable[[bool | None], None] | None:
         """What to tell about the level of an output pin (None: floating)."""
@@ -46,9 +49,11 @@ class TwinPin(MockPin):  # type: ignore[misc]
     def __init__(self, factory: "TwinFactory", info: Any) -> None:
         self._world = factory.world
         self._clock = factory.world.clock
-        self.history: deque[tuple[float, bool | None]] = deque([(self._clock.now_s, None)], maxlen=HISTORY)
-        super().__init__(factory, info)
         self.number_bcm: int = int(info.name[4:])
+        self.history: deque[tuple[float, bool | None]] = deque(
+            [(self._clock.now_s, None)], maxlen=self._world.changes_kept(self.number_bcm)
+        )
+        super().__init__(factory, info)
         self._on_level = self._world.consumer_of(self.number_bcm)
         self._grounded: bool | None = None
         self._world.add_pin(self)

@@ -5,6 +5,7 @@ Whoever reads a pin or the bus first calls `advance`; nothing else moves the wor
 
 import heapq
 import threading
+from collections import deque
 from collections.abc import Callable
 from functools import partial
 from random import Random
@@ -20,7 +21,7 @@ from sumlight.twin.contacts import Contacts
 from sumlight.twin.field import Field, Geometry
 from sumlight.twin.lamps import Lamp
 from sumlight.twin.lid import Lid
-from sumlight.twin.pins import TwinFactory, TwinPin
+from sumlight.twin.pins import BEATS_KEPT, CHANGES_KEPT, TwinFactory, TwinPin
 from sumlight.twin.relays import Switchgear
 from sumlight.twin.scenario import Scenario
 from sumlight.twin.sight import Quirks, Sight, gain_factors
@@ -28,6 +29,8 @@ from sumlight.twin.thermometer import ThermometerChip
 from sumlight.twin.uv_chip import UvChip
 
 Action = Callable[[float], None]
+
+LOG_LINES = 5_000
 
 
 def _geometry(sight: DeclaredSight | None) -> Geometry:
@@ -46,14 +49,14 @@ class _Due(NamedTuple):
 class World:
     """One simulated box and what happens to it.
 
-    `pin_factory` is for gpiozero devices, `log` tells what happened as (mono_s, words). Raises
+    `pin_factory` is for gpiozero devices, `log` tells what happened last as (mono_s, words), newest last. Raises
     ScenarioMismatchError if the scenario names a part the box does not have.
     """
 
     def __init__(self, clock: TwinClock, box: BoxDescription, scenario: Scenario) -> None:
         scenario.check_against(box)
         self.clock = clock
-        self.log: list[tuple[float, str]] = []
+        self.log: deque[tuple[float, str]] = deque(maxlen=LOG_LINES)
         self.next_s = float("inf")
         self._box = box
         self._scenario = scenario
@@ -249,6 +252,10 @@ class World:
         return Random(f"{self._scenario.seed} {part}")  # noqa: S311 - a simulation, no secret
 
     # Pins
+
+    def changes_kept(self, pin: int) -> int:
+        """How many changes of its level a pin remembers."""
+        return BEATS_KEPT if pin == self._box.enable_pin else CHANGES_KEPT
 
     def consumer_of(self, pin: int) -> Callable[[bool | None], None] | None:
         """What to tell about the level of an output pin (None: floating)."""

@@ -5,6 +5,7 @@ import json
 import shutil
 import sqlite3
 import threading
+import tracemalloc
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import replace
@@ -291,3 +292,24 @@ def test_states_that_do_not_fit_into_a_block_are_not_kept(path: Path) -> None:
     beside = LatestStates(path)
     assert not beside.put([(lit(side_id, 1.0), later(1)) for side_id in range(100)])
     beside.close()
+
+
+def test_of_ended_sides_nothing_is_remembered(path: Path) -> None:
+    """Control runs for years and panels follow each other: what it keeps of them must not grow, but both sides stay."""
+    Logbook(path).close()
+    beside = LatestStates(path)
+    for side_id in range(1, 2001):
+        assert beside.put([(lit(side_id, dose), later(1)) for dose in (1.0, 1.5)])
+    tracemalloc.start()
+    try:
+        before, _ = tracemalloc.get_traced_memory()
+        for side_id in range(2001, 4001):
+            assert beside.put([(lit(side_id, dose), later(1)) for dose in (1.0, 1.5)])
+        grown = tracemalloc.get_traced_memory()[0] - before
+    finally:
+        tracemalloc.stop()
+    assert beside.put([(lit(3999, 2.0), later(1)), (lit(4000, 2.0), later(1))])
+    beside.close()
+    sides = json.loads(path_beside(path).read_bytes()[65:].rstrip(b" \0"))["sides"]
+    assert [side["between_s"] for side in sides] == pytest.approx([0.05, 0.05])
+    assert grown < 50_000

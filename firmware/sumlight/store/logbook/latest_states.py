@@ -28,6 +28,9 @@ BLOCK_BYTES = 4096
 LOOKED_BACK = 240
 """States of a side: the last minute of its light."""
 
+SIDES_KNOWN = 8
+"""Sides whose last minute is remembered, the newest; a panel has two."""
+
 BOOT = Path("/proc/sys/kernel/random/boot_id")
 """Another one after each start of the computer (random(4))."""
 
@@ -63,10 +66,12 @@ class LatestStates:
 
     def _between_s(self, state: SideState) -> float:
         """The longest light between two states of a side in its last minute."""
-        before_s, found = self._written.get(state.side_id, (state.lit_s, deque(maxlen=LOOKED_BACK)))
+        before_s, found = self._written.pop(state.side_id, (state.lit_s, deque(maxlen=LOOKED_BACK)))
         if state.lit_s > before_s:
             found.append(state.lit_s - before_s)
         self._written[state.side_id] = (state.lit_s, found)
+        while len(self._written) > SIDES_KNOWN:  # control runs for years
+            del self._written[next(iter(self._written))]
         return max(found, default=0.0)
 
 
