@@ -15,7 +15,7 @@ from gpiozero.pins.mock import MockFactory, MockPin
 from sumlight.twin.clock import TwinClock
 
 BEATS_KEPT, CHANGES_KEPT = 20_000, 500
-"""Changes of level that the enable line and any other pin remember; older ones go, so that a day does not fill memory."""
+"""Changes of level that the enable line and any other pin remember; older ones go: a day must not fill memory."""
 
 
 class PinnedWorld(Protocol):
