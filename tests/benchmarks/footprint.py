@@ -4,7 +4,6 @@ Others take the caches from control, which then needs more time for the same wor
 """
 
 import dataclasses
-import statistics
 import tempfile
 import threading
 import time
@@ -23,6 +22,9 @@ from tests.running import RunningTwin
 WARM_S = 3.0
 RESTS_AFTER_S = 11.0
 """A box that begins keeps the pace of light for ten seconds."""
+
+LIT_AT_MOST, AT_REST_AT_MOST = 4.0 / 0.9, 1.5 / 0.9
+"""4 % of a core lit and 1.5 % at rest where the reference takes 0.9 s: what a small computer can spare."""
 
 
 def measure(quick: bool) -> list[Figure]:
@@ -59,12 +61,13 @@ def measure(quick: bool) -> list[Figure]:
         return [
             *(
                 dataclasses.replace(figure, judged=judge)
-                for figure in judged(
-                    "footprint: CPU of control while exposing ÷ reference in ticks", ratios, "% core/s", "at most", 11
+                for name, found, limit in (
+                    ("while exposing", ratios, LIT_AT_MOST),
+                    ("at rest", at_rest, AT_REST_AT_MOST),
                 )
-            ),
-            Figure(
-                "footprint: CPU of control at rest ÷ the same", statistics.median(at_rest), "% core/s", "for comparison"
+                for figure in judged(
+                    f"footprint: CPU of control {name} ÷ reference in ticks", found, "% core/s", "at most", limit
+                )
             ),
             Figure("footprint: machine taken by others meanwhile", 100 * busy, "%", "for comparison"),
             Figure("footprint: memory of control", control.memory_info().rss / 1e6, "MB", "at most", 60),
