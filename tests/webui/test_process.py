@@ -183,7 +183,8 @@ def test_bytes_that_are_no_http_break_nothing(served: PageProcess, control: Fake
     for raw in (*RAW, *(dice.randbytes(500) for _ in range(20))):
         with socket.create_connection(("127.0.0.1", served.port), timeout=60) as connection:
             connection.sendall(raw)
-            connection.shutdown(socket.SHUT_WR)
+            with contextlib.suppress(OSError):  # the server may have hung up on it already
+                connection.shutdown(socket.SHUT_WR)
             with contextlib.suppress(ConnectionError):
                 answer = connection.recv(200)
                 assert not answer.startswith((b"HTTP/1.1 50", b"HTTP/1.0 50")), (raw[:80], answer)
