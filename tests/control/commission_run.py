@@ -3,6 +3,7 @@
 from typing import Any
 
 from sumlight.cli.simulated_operator import SimulatedOperator
+from sumlight.control.commissioning.state_machine import Commissioning
 from tests.control.bench_box import BenchBox
 
 ALL_STEPS = [
@@ -33,6 +34,15 @@ def at_step(bench: BenchBox, step: str) -> None:
     assert run is not None
     run.index = ALL_STEPS.index(step)
     run._enter()
+
+
+def where_k1_may_be_held(bench: BenchBox) -> Commissioning:
+    """Begin a run that stands at the lid switch alone, and has seen K1 held in the dark."""
+    at_step(bench, "lid_alone")
+    run = bench.daemon.commander.commissioning._run
+    assert run is not None
+    run.k1_shown = True
+    return run
 
 
 def commission(bench: BenchBox, **attending: Any) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from sumlight.twin import demo
 from sumlight.twin.clock import TwinClock
 from tests.benchmarks.fault_causes import computer_recovers, computer_slows
 from tests.control.bench_box import BenchBox
-from tests.control.commission_run import at_step
+from tests.control.commission_run import at_step, where_k1_may_be_held
 from tests.control.conftest import MakeBench
 
 NEEDED_HZ = needed_ticks_hz()
@@ -185,10 +185,7 @@ def test_nor_does_a_panel_go_on_there(bench: BenchBox, sides: str) -> None:
 def test_k1_is_not_lent_there_either(make_bench: MakeBench) -> None:
     """A step of commissioning that holds K1 alone would see it flutter."""
     bench = make_bench(hardwired_lid_switch=True).ready()
-    at_step(bench, "lid_alone")
-    run = bench.daemon.commander.commissioning._run
-    assert run is not None
-    run.k1_shown = True
+    where_k1_may_be_held(bench)
     computer_slows(bench)
     bench.run(3.5)
     assert bench.refused("commission_next", at_the_box=True).message == TOO_SLOW

@@ -6,11 +6,11 @@ import pytest
 
 import sumlight
 from sumlight.control.calibration.expected_light import LightJudge
-from tests.benchmarks import lies
+from tests.benchmarks import lies, lies_told
 from tests.worlds.test_apart import imported, shared
 
 FIRMWARE = Path(sumlight.__file__).parent
-TELLING = Path(lies.__file__)
+TELLING = [Path(str(module.__file__)) for module in (lies, lies_told)]
 FINDING = [
     FIRMWARE / "box" / "meter_proof.py",
     FIRMWARE / "light" / "plausible.py",
@@ -35,19 +35,20 @@ ELSEWHERE = {
 
 def test_lies_are_told_without_what_finds_them() -> None:
     """Neither a module nor a number of it."""
-    source = TELLING.read_text(encoding="utf-8")
-    assert "sumlight.light" not in source
-    assert "sumlight.control" not in source
-    assert "sumlight" in imported(source)
+    telling = {path.name: path.read_text(encoding="utf-8") for path in TELLING}
+    for source in telling.values():
+        assert "sumlight.light" not in source
+        assert "sumlight.control" not in source
+        assert "sumlight" in imported(source)
     finding = {path.name: path.read_text(encoding="utf-8") for path in FINDING}
-    found = shared(finding, {TELLING.name: source})
+    found = shared(finding, telling)
     assert [told for told in found if told.split(":")[0] not in ELSEWHERE] == []
 
 
 @pytest.mark.parametrize("name", ["LEDs of 395 nm, 61 mJ/cm²", "bit 12 of 415 nm stuck at 0"])
 def test_a_box_that_is_blind_to_it_believes_a_lie(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """So the benchmark's nought is one that could be otherwise."""
-    lie = next(lie for lie in lies.LIES if lie.name == name)
+    lie = next(lie for lie in lies_told.LIES if lie.name == name)
     assert not lies.told(lie).completed
     for judge in ("strength", "early", "settled"):
         monkeypatch.setattr(LightJudge, judge, lambda *_: None)
@@ -67,7 +68,7 @@ def test_a_box_that_is_blind_to_it_believes_a_lie(name: str, monkeypatch: pytest
 )
 def test_what_is_completed_is_inside_what_is_stated(name: str, told: str) -> None:
     """And what widens the ± is said while the light is on."""
-    outcome = lies.told(next(lie for lie in lies.LIES if lie.name == name))
+    outcome = lies.told(next(lie for lie in lies_told.LIES if lie.name == name))
     assert outcome.completed
     assert outcome.inside
     assert told in " ".join(outcome.remarks)
@@ -75,7 +76,7 @@ def test_what_is_completed_is_inside_what_is_stated(name: str, told: str) -> Non
 
 def test_lamps_of_another_kind_are_told_without_colour() -> None:
     """Tubes and LEDs that give a UV sensor the same counts differ by a fifth in what a resist gets."""
-    outcome = lies.told(next(lie for lie in lies.LIES if lie.name.startswith("LEDs of 385 nm put in unsaid, 61")))
+    outcome = lies.told(next(lie for lie in lies_told.LIES if lie.name.startswith("LEDs of 385 nm put in unsaid, 61")))
     assert not outcome.completed
     assert outcome.named(("start and ripple unlike",))
 

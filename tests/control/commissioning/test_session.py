@@ -11,7 +11,7 @@ from sumlight.control.daemon import LOGBOOK
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.text.message import as_written
 from tests.control.bench_box import BenchBox, demo_box
-from tests.control.commission_run import ALL_STEPS, at_step
+from tests.control.commission_run import ALL_STEPS, at_step, where_k1_may_be_held
 from tests.control.conftest import MakeBench
 
 
@@ -181,10 +181,7 @@ def test_a_run_cut_off_by_anything_but_the_asked_for_kill_is_aborted(bench: Benc
 def test_k1_is_held_only_for_somebody_at_the_box_and_after_it_was_shown_to_give_no_light(make_bench: MakeBench) -> None:
     """Each refusal alone; a held K1 comes only with both."""
     bench = make_bench(hardwired_lid_switch=True).ready()
-    at_step(bench, "lid_alone")
-    run = bench.daemon.commander.commissioning._run
-    assert run is not None
-    run.k1_shown = True
+    run = where_k1_may_be_held(bench)
     assert "stands at the box" in bench.refused("commission_next").message
     run.k1_shown = False
     assert "has not been seen held" in bench.refused("commission_next", at_the_box=True).message
@@ -210,10 +207,7 @@ def test_k1_is_not_lent_to_a_box_that_is_not_dark_shut_and_seen(
 ) -> None:
     """Before it is lent, not only while it is held; the walk itself has nothing against it."""
     bench = make_bench(hardwired_lid_switch=True).ready()
-    at_step(bench, "lid_alone")
-    run = bench.daemon.commander.commissioning._run
-    assert run is not None
-    run.k1_shown = True
+    where_k1_may_be_held(bench)
     happens(bench)
     bench.run(0.4)
     assert words in bench.refused("commission_next", at_the_box=True).message
@@ -223,10 +217,7 @@ def test_k1_is_not_lent_to_a_box_that_is_not_dark_shut_and_seen(
 def test_the_person_is_asked_to_act_once_k1_was_held_for_half_a_second(make_bench: MakeBench) -> None:
     """A K1 that only twitches is not held: whoever opened the lid then would prove nothing."""
     bench = make_bench(hardwired_lid_switch=True).ready()
-    at_step(bench, "lid_alone")
-    run = bench.daemon.commander.commissioning._run
-    assert run is not None
-    run.k1_shown = True
+    run = where_k1_may_be_held(bench)
     bench.ask("commission_next", at_the_box=True)
     assert run.alone is not None
     bench.until(lambda: run.alone is not None and run.alone.held_s is not None)
@@ -240,10 +231,7 @@ def test_the_person_is_asked_to_act_once_k1_was_held_for_half_a_second(make_benc
 def test_dark_during_a_held_k1_fails_the_step_in_words(make_bench: MakeBench) -> None:
     """The run is over, and says that somebody wanted dark."""
     bench = make_bench(hardwired_lid_switch=True).ready()
-    at_step(bench, "lid_alone")
-    run = bench.daemon.commander.commissioning._run
-    assert run is not None
-    run.k1_shown = True
+    run = where_k1_may_be_held(bench)
     bench.ask("commission_next", at_the_box=True)
     bench.run(1.0)
     assert run.phase == "act"
