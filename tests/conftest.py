@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
 from sumlight.store.logbook import database
+from tests.compiling import import_in_turn, keep_what_is_compiled
 from tests.protocol.checking import record
 from tests.store.migrated_once import migrate_once, plain_migrate
 
@@ -21,6 +22,7 @@ settings.register_profile(
     "sumlight", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=os.environ.get("CI") == "true"
 )
 settings.load_profile("sumlight")
+keep_what_is_compiled()
 
 SHARED_MEMORY = Path("/dev/shm")
 ROOM_BYTES = 4 * 2**30
@@ -108,6 +110,14 @@ class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has
                 return lane
         return nodeid
 
+    def mark_test_complete(self, node: Any, item_index: int, duration: float = 0) -> None:
+        """Forget a piece that is done: it would be counted again at each of the thousands that follow."""
+        super().mark_test_complete(node, item_index, duration)
+        pieces = self.assigned_work[node]
+        scope = self._split_scope(self.registered_collections[node][item_index])
+        if all(pieces[scope].values()):
+            del pieces[scope]
+
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> RealTimeInOneLane:
@@ -126,6 +136,15 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     behind = os.getpriority(os.PRIO_PROCESS, 0)
     if shared and behind < BEHIND and not item.nodeid.removeprefix("tests/").startswith(REAL_TIME):
         os.nice(BEHIND - behind)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection(session: pytest.Session) -> None:
+    """Workers that are about to gather all tests share the work of compiling them."""
+    root, asked = session.config.rootpath, [Path(name).resolve() for name in session.config.args]
+    told: dict[str, Any] | None = getattr(session.config, "workerinput", None)
+    if told is not None and asked in ([root], [root / "tests"]):
+        import_in_turn(root, root / "tests", int(told["workerid"].removeprefix("gw")), told["workercount"])
 
 
 COLLECTED = pytest.StashKey[dict[str, str]]()

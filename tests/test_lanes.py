@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.conftest import BEHIND, PICTURES, REAL_TIME, ROOM_BYTES, folder_of_all_tests
+from tests.conftest import BEHIND, PICTURES, REAL_TIME, ROOM_BYTES, RealTimeInOneLane, folder_of_all_tests
 
 WHERE = """
 import os
@@ -76,6 +76,49 @@ def test_what_is_about_real_time_has_one_worker(tmp_path: Path) -> None:
     assert workers["test_twin"][0] != workers["test_look"][0]
     mine = os.getpriority(os.PRIO_PROCESS, 0)
     assert (workers["test_twin"][1], workers["test_look"][1]) == (mine, max(mine, BEHIND))
+
+
+class Worker:
+    """What the scheduler asks of one."""
+
+    shutting_down = False
+    gateway = SimpleNamespace(id="gw")
+
+    def __init__(self) -> None:
+        self.given: list[int] = []
+
+    def send_runtest_some(self, numbers: list[int]) -> None:
+        """Tests to run."""
+        self.given += numbers
+
+    def shutdown(self) -> None:
+        """Nothing more is coming."""
+        self.shutting_down = True
+
+
+def test_every_test_is_given_out_once_and_what_is_done_is_forgotten() -> None:
+    """Or each of ten thousand tests would be counted again when any other ends."""
+    tests = [f"tests/processes/test_a.py::test_{n}" for n in range(3)] + [
+        f"tests/test_b.py::test_{n}" for n in range(9)
+    ]
+    config = SimpleNamespace(getvalue=lambda _name: ["popen", "popen"], option=SimpleNamespace(loadscopereorder=True))
+    shared_out = RealTimeInOneLane(config, None)
+    workers = [Worker(), Worker()]
+    for worker in workers:
+        shared_out.add_node(worker)
+    for worker in workers:
+        shared_out.add_node_collection(worker, tests)
+    shared_out.schedule()
+    done: list[int] = []
+    while any(worker.given for worker in workers):
+        for worker in workers:
+            if worker.given:
+                done.append(worker.given.pop(0))
+                shared_out.mark_test_complete(worker, done[-1])
+                pieces = shared_out.assigned_work[worker].values()
+                assert all(False in piece.values() for piece in pieces)
+    assert sorted(done) == list(range(12))
+    assert shared_out.tests_finished
 
 
 def test_every_test_with_a_running_twin_is_about_real_time() -> None:
