@@ -41,6 +41,11 @@ class BothMeters(UvMeter):
         """When either may have something new."""
         return min(self._look_s, self.colour.next_look_s if self.colour.lost is None else math.inf)
 
+    @property
+    def rest_look_s(self) -> float:
+        """The same for a box at rest."""
+        return min(super().rest_look_s, self.colour.rest_look_s if self.colour.lost is None else math.inf)
+
     def connect(self, now_s: float) -> bool:
         """Set up both; true if the UV sensor answers."""
         self.colour.connect(now_s)

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from typing import Any, ClassVar
 
 from sumlight.box import description, meter_proof
+from sumlight.box.charge_pump import TICK_S
 from sumlight.light import counts
 from sumlight.light.sample import SATURATED, UNSETTLED, Sample
 from sumlight.light.sensors import SensorKind
@@ -14,6 +15,10 @@ DEFAULT_GAIN_CODE = 5
 
 LOOK_EARLY = 0.88
 """A conversion is first asked for when this share of its window has passed since the last one was seen."""
+
+SEEN_COMING_EVERY = 8
+"""At rest one conversion in so many is asked for early, so that the looks do not fall behind a chip whose clock is fast;
+the others when they should be over."""
 
 RAISE_AFTER = 20
 """Weak readings in a row before the gain rises; it falls at once, because saturation loses light."""
@@ -57,6 +62,8 @@ class LightMeter(ABC):
         self._prove_at_s = 0.0
         self._window_s = self.kind.window_s
         self._window = meter_proof.WindowClock(self._window_s)
+        self._unseen = SEEN_COMING_EVERY
+        """Conversions since one was last found unfinished by the look before."""
 
     # -- what differs from kind to kind --------------------------------------------------------------------------
 
@@ -100,6 +107,13 @@ class LightMeter(ABC):
         return self._look_s
 
     @property
+    def rest_look_s(self) -> float:
+        """The same for a box at rest, which saves itself the looks that come too early."""
+        if self._unseen >= SEEN_COMING_EVERY or self.last_seen_s is None:
+            return self._look_s
+        return max(self._look_s, self.last_seen_s + self._window_s - TICK_S / 2)
+
+    @property
     def measured_window_s(self) -> float | None:
         """How long a conversion really takes, in seconds by this computer's clock; None until 40 were watched."""
         return self._window.measured_s
@@ -116,6 +130,7 @@ class LightMeter(ABC):
         if not self._window.in_doubt:
             self.lost = None
         self._window.restart()
+        self._unseen = SEEN_COMING_EVERY
         self._prove_at_s = now_s + PROVE_EVERY_S
         self._skip, self._weak = 0, 0
         self._look_s = now_s + LOOK_EARLY * self._window_s
@@ -143,6 +158,7 @@ class LightMeter(ABC):
             self._lose(error)
             return None
         self._look_s = now_s + LOOK_EARLY * self._window_s
+        self._unseen = 0 if self._window.seen_coming(due_s) else self._unseen + 1
         if not self._window_proven(now_s, due_s):
             return None
         self.lost = None

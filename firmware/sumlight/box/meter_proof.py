@@ -119,9 +119,13 @@ class WindowClock:
         """The conversion is not finished yet."""
         self._looked_s = now_s
 
+    def seen_coming(self, due_s: float) -> bool:
+        """Whether a conversion looked for from `due_s` on was found unfinished by the last look."""
+        return self._looked_s >= due_s
+
     def finished(self, now_s: float, due_s: float) -> Later | None:
         """A conversion was found finished at `now_s`, first looked for from `due_s` on; says what is wrong, or None."""
-        seen_coming = self._looked_s >= due_s  # a look at it before this one found it unfinished
+        seen_coming = self.seen_coming(due_s)
         timely = now_s - max(due_s, self._looked_s) <= TIMELY_S
         self._looked_s = now_s
         if not timely:
@@ -133,7 +137,7 @@ class WindowClock:
                 self._began_s, self._count = now_s, 0
             return None
         self._count += 1
-        if self._count < self._needed:
+        if self._count < self._needed or (not seen_coming and self._count < self._needed + CATCHING_UP):
             return None
         took_s = (now_s - self._began_s) / self._count
         if self._needed == INTERVALS:

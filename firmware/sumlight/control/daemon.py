@@ -23,7 +23,7 @@ from sumlight.control.exposure.leftover import DamagedRecordError
 from sumlight.control.exposure.plan import PlanError
 from sumlight.control.gc_policy import GcPolicy
 from sumlight.control.loop import ControlLoop
-from sumlight.control.pace import IDLE_TICK_S, NEAR_S
+from sumlight.control.pace import NEAR_S
 from sumlight.control.precedence import precedence
 from sumlight.control.records.air import AirWatch
 from sumlight.control.records.nightly_check import NightlyCheck
@@ -48,11 +48,15 @@ from sumlight.text.message import joined, messages_of, say
 
 log = logging.getLogger(__name__)
 
-ASIDE_S = IDLE_TICK_S - NEAR_S
-"""Time between two looks at what no light hangs on; a box at rest comes by as seldom."""
+ASIDE_S = 0.1 - NEAR_S
+"""Time between two looks at what no light hangs on."""
 
-PUSH_S = 0.1
-"""Time between snapshots to watching clients."""
+ASKED_S = 0.01 - NEAR_S
+"""Time between two looks at socket and buttons: people and pages need no more, and every look costs the loop."""
+
+PUSH_S, PUSH_AT_REST_S = 0.2, 0.5
+"""Time between snapshots to watching clients, at the pace of light and at that of rest. What changes the state of the
+box is told at once."""
 
 NIGHT_S = 1.0
 """Time between two looks whether the logbook is due to be read through."""
@@ -181,7 +185,8 @@ class Daemon:
         self._notifier = Notifier()
         self.garbage = GcPolicy()
         self._push_at_s = 0.0
-        self._aside_at_s = -math.inf
+        self._pushed_number: int | None = None
+        self._aside_at_s = self._asked_at_s = -math.inf
         if rescued is not None:
             log.error("%s", rescued.words)
             self.loop.tell(FaultName.LOGBOOK_UNSOUND, rescued.words)
@@ -210,8 +215,6 @@ class Daemon:
     def step(self) -> None:
         """One tick with its share of socket work, then the wait for the next."""
         self.loop.tick()
-        if self._panel is not None:
-            self._panel.look()
         self.commander.commissioning.look()
         if self.loop.read_anew:
             self.loop.read_anew = False
@@ -220,13 +223,27 @@ class Daemon:
         if now_s >= self._aside_at_s:
             self._aside_at_s = now_s + ASIDE_S
             self._look_aside(now_s)
-        if self.service is not None:
-            self.service.poll()
-            self.loop.watched = self.service.watched
-            if self.loop.watched and (real_s := time.monotonic()) >= self._push_at_s:
-                self._push_at_s = real_s + PUSH_S
-                self.service.push(self.commander.snapshot(pushed=True))
+        if now_s >= self._asked_at_s:
+            self._asked_at_s = now_s + ASKED_S
+            if self._panel is not None:
+                self._panel.look()
+            if self.service is not None:
+                self._serve(self.service)
         self.loop.wait()
+
+    def _serve(self, service: Service) -> None:
+        """A bounded share of what clients ask, and the picture for those that watch."""
+        if service.poll():
+            self._asked_at_s = -math.inf  # there is more: the next tick goes on
+        loop = self.loop
+        loop.watched = service.watched
+        if not loop.watched:
+            return
+        real_s, number = time.monotonic(), loop.state_number()
+        if real_s >= self._push_at_s or number != self._pushed_number:
+            self._push_at_s = real_s + (PUSH_AT_REST_S if loop.resting else PUSH_S)
+            self._pushed_number = number
+            service.push(self.commander.snapshot(pushed=True))
 
     def _look_aside(self, now_s: float) -> None:
         """Cards, the room, signs of life, and the logbook by night."""

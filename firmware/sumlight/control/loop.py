@@ -142,11 +142,16 @@ class ControlLoop:
     def wait(self) -> None:
         """Sleep until the next tick on the grid, or until a side must be cut if that comes first."""
         now_s = self.clock.mono_s()
-        if now_s >= self._brisk_until_s:
-            looks_s = [watch.meter.next_look_s for watch in self._watches if watch.meter.lost is None]
+        if now_s >= self._brisk_until_s:  # at rest
+            looks_s = [watch.meter.rest_look_s for watch in self._watches if watch.meter.lost is None]
             self.clock.wait_until(self.grid.idle_s(now_s, min(looks_s, default=math.inf)))
             return
         self.clock.wait_until(min(self.grid.next_s(now_s), self.exposure.next_deadline_s()))
+
+    @property
+    def resting(self) -> bool:
+        """Whether the box is looked after at the pace of rest."""
+        return self.clock.mono_s() >= self._brisk_until_s
 
     def hurry(self, now_s: float) -> None:
         """Something goes on for which every five milliseconds count: keep up the pace for a while."""

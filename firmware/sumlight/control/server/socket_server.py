@@ -103,15 +103,20 @@ class Service:
     @property
     def watched(self) -> bool:
         """Whether any client wants snapshots."""
-        return any(client.watching for client in self._clients.values())
+        return any([client.watching for client in self._clients.values()])
 
-    def poll(self) -> None:
-        """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting."""
+    def poll(self) -> bool:
+        """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting.
+
+        Returns whether there was any, so that there may be more.
+        """
         self._turn += 1
         found = self._selector.select(0)
-        if found or any(client.inbox or client.outbox for client in self._clients.values()):
+        busy = bool(found) or any([client.inbox or client.outbox for client in self._clients.values()])
+        if busy:
             self._serve([key.data for key, _ in found if key.data is None or not key.data.waits])
         self._send_away_idle()
+        return busy
 
     def _serve(self, ready: list[_Client | None]) -> None:
         acts = ACTS_PER_POLL
