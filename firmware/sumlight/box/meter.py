@@ -17,8 +17,8 @@ LOOK_EARLY = 0.88
 """A conversion is first asked for when this share of its window has passed since the last one was seen."""
 
 SEEN_COMING_EVERY = 8
-"""At rest one conversion in so many is asked for early, so that the looks do not fall behind a chip whose clock is fast;
-the others when they should be over."""
+"""At rest one conversion in so many is asked for early, so that the looks do not fall behind a chip whose clock is
+fast; the others when they should be over."""
 
 RAISE_AFTER = 20
 """Weak readings in a row before the gain rises; it falls at once, because saturation loses light."""

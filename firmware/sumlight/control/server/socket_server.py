@@ -103,7 +103,7 @@ class Service:
     @property
     def watched(self) -> bool:
         """Whether any client wants snapshots."""
-        return any([client.watching for client in self._clients.values()])
+        return any(client.watching for client in self._clients.values())
 
     def poll(self) -> bool:
         """Do a bounded amount of waiting work; never blocks. Clients take turns, so that none keeps another waiting.
@@ -112,7 +112,7 @@ class Service:
         """
         self._turn += 1
         found = self._selector.select(0)
-        busy = bool(found) or any([client.inbox or client.outbox for client in self._clients.values()])
+        busy = bool(found) or any(client.inbox or client.outbox for client in self._clients.values())
         if busy:
             self._serve([key.data for key, _ in found if key.data is None or not key.data.waits])
         self._send_away_idle()
