@@ -263,5 +263,13 @@ def _guessed(nature: Life, chance: Random) -> BoxDescription:
 
 TEXT = bench_recipe(50.0)
 RECIPE: Any = SimpleNamespace(dose_mj_cm2=50.0)
-STEADY = SimpleNamespace(jumps_ln=[], weaker=None, odd_signs=(), apart_ln=0.0, leds_ln=0.0, blind=False)
+STEADY = SimpleNamespace(
+    jumps_ln=[],
+    weaker=None,
+    odd_signs=(),
+    blind=False,
+    window_doubts_ln=(),
+    leds_unseen=False,
+    stands=lambda _: None,
+)
 """Light that does not jump, before a window that somebody looked at."""

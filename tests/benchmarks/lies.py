@@ -25,11 +25,16 @@ from tests.control.bench_box import BenchBox, demo_box, recipe_text
 
 SOUND, QUICK_SOUND = 1000, 36
 SEED = 1311
+AFTERWARDS = 2
+"""Panels that follow the one at which the lie was told."""
 MID_S = 4.5
 """When something happens in the middle of a panel, after its first light."""
 OTHER_SENSORS: dict[int, Sensor] = {2: "uv", 3: "both"}
 """Which of five sound boxes have another sensor than the AS7341."""
 SENSORS_CALLED = {"uv": "a UV sensor", "both": "both sensors"}
+
+
+LESS_LIGHT = "less light than panels had before"
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,7 @@ class Outcome:
         return bool(self.refused or self.faults) and (not words or any(word in said for word in words))
 
 
-OF_THE_LIGHT = ("less light than the last panel", "the light jumped")
+OF_THE_LIGHT = (LESS_LIGHT, "the light jumped")
 """Remarks that tell of a lie which does not end the panel."""
 
 
@@ -91,8 +96,11 @@ def measure(quick: bool) -> list[Figure]:
 
 
 def told(lie: Lie) -> Outcome:
-    """Tell one lie to a box."""
-    with a_box(lie.lamps, sensor=lie.sensor, **lie.scenario) as bench:
+    """Tell one lie to a box; returns the first panel that is not completed or lies, of those that follow else the last.
+
+    What was noticed once must not be forgotten: the panels that follow get the same light.
+    """
+    with a_box(lie.lamps, built_in=lie.built_in, sensor=lie.sensor, **lie.scenario) as bench:
         if lie.apart_per_k:
             lines_apart(bench, lie.apart_per_k)
             bench.start_new(dose_mj_cm2=900, time_guard_s=900).until_state("done", 400.0)
@@ -103,17 +111,28 @@ def told(lie: Lie) -> Outcome:
             bench.ready()
         if lie.before is not None:
             lie.before(bench)
-        return panel(bench, lie.dose_mj_cm2, lie.within)
+        worst = panel(bench, lie.dose_mj_cm2, lie.within)
+        for _ in range(0 if lie.fresh else AFTERWARDS):
+            if not worst.completed or worst.lied:
+                break
+            bench.ready()
+            worst = panel(bench, lie.dose_mj_cm2)
+        return worst
 
 
 @contextmanager
 def a_box(
-    lamps: str = "tubes", *, two_banks: bool = False, sensor: Sensor = "colour", **scenario: Any
+    lamps: str = "tubes",
+    *,
+    two_banks: bool = False,
+    sensor: Sensor = "colour",
+    built_in: bool = False,
+    **scenario: Any,
 ) -> Iterator[BenchBox]:
-    """A box of its own, uncalibrated, with these lamps in its file."""
+    """A box of its own, uncalibrated, with these lamps in its file, and whether LEDs are built in."""
     files = {"uv": demo.UV_SENSOR_BOX, "both": demo.BOTH_SENSORS_BOX}
     box: BoxDescription = load_box(files[sensor]) if sensor in files else demo_box(two_banks)
-    banks = [bank.model_copy(update={"lamps": lamps}) for bank in box.banks]
+    banks = [bank.model_copy(update={"lamps": lamps, "leds_built_in": built_in}) for bank in box.banks]
     with tempfile.TemporaryDirectory() as folder:
         bench = BenchBox(Path(folder), box=box.model_copy(update={"banks": banks}), **scenario)
         try:
@@ -190,9 +209,7 @@ def sound(count: int) -> list[Figure]:
                 seen += 1
                 wrong.update(outcome.faults)
                 wrong.update(["not completed"] if not outcome.completed and not outcome.faults else [])
-                weaker += sensor == "colour" and any(
-                    "less light than the last panel" in remark for remark in outcome.remarks
-                )
+                weaker += sensor == "colour" and any(LESS_LIGHT in remark for remark in outcome.remarks)
                 outside += outcome.lied
                 width = outcome.expanded_mj_cm2 / outcome.told_mj_cm2 if outcome.told_mj_cm2 else math.inf
                 widths[sensor].append(width)

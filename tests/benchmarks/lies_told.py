@@ -12,6 +12,10 @@ UPPER_VIOLET = 0x96
 UV_GAIN_AND_TIME = 0x06
 SWITCHED_AT, ATIME, ASTEP_LOW, ASTEP_HIGH = 0x01, 0x81, 0xCA, 0xCB
 
+LEDS_NM = (365, 385, 395, 405)
+SAME_UV_A = {(365, 385): 1.04, (365, 395): 1.22, (365, 405): 2.24, (385, 365): 0.965, (405, 365): 0.447}
+"""LEDs for others, and how much of their nominal light gives the sensor as much UV-A as those did."""
+
 Act = Callable[[BenchBox], None]
 Sensor = Literal["colour", "uv", "both"]
 BESIDE = "below-colour"
@@ -23,9 +27,9 @@ class Lie:
     """One way to be wrong. `before` acts between a good panel and the next, `within` in the middle of that one.
 
     `calibrated` sets the box right by a reference with 2 % (k = 2) first; `sensor` is an AS7341, an AS7331 or a head of
-    both. `fresh` leaves the good panel out. With `apart_per_k` the lamps are warmed up first, and their lines follow
-    the cold by so much more than their phosphor. With `words` the fault or the refusal that is expected must hold one
-    of them.
+    both; `built_in` is what box.yaml says of LEDs. `fresh` leaves the good panel out. With `apart_per_k` the lamps are
+    warmed up first, and their lines follow the cold by so much more than their phosphor. With `words` the fault or the
+    refusal that is expected must hold one of them.
     """
 
     review: str
@@ -35,6 +39,7 @@ class Lie:
     calibrated: bool = False
     fresh: bool = False
     lamps: str = "tubes"
+    built_in: bool = False
     sensor: Sensor = "colour"
     apart_per_k: float = 0.0
     dose_mj_cm2: float = DOSE_MJ_CM2
@@ -101,6 +106,17 @@ def unseen_leds(bench: BenchBox) -> None:
     bench.happen("lamps_swapped", lamp_type="led_385", hours=0.0)
 
 
+def other_leds(nm: int, left: float | None) -> Act:
+    """Somebody fits other LEDs and says nothing; `left` of their nominal light are lit, all where it is None."""
+
+    def act(bench: BenchBox) -> None:
+        bench.happen("lamps_swapped", lamp_type=f"led_{nm}", hours=0.0)
+        if left is not None:
+            bench.world.lamp("lower").tubes_out(bench.clock.now_s, left)
+
+    return act
+
+
 def uv_window(transmission: float) -> Act:
     """Dirt lies before the UV sensor of a head of two and not before the other."""
 
@@ -141,6 +157,13 @@ def dirty_and_looked_at(bench: BenchBox) -> None:
     bench.happen("diffuser_fouls", transmission=0.8)
     bench.self_check()
     bench.ask("self_check", bank="lower", apply=True)
+
+
+def dirty_and_left(bench: BenchBox) -> None:
+    """The same, and nobody applies what the second look found."""
+    bench.self_check()
+    bench.happen("diffuser_fouls", transmission=0.9)
+    bench.self_check()
 
 
 def _chip(bench: BenchBox, name: str = "below") -> Any:
@@ -201,6 +224,25 @@ LIES = (
         )
         for name, kind in (("LEDs of 385 nm", "led_385"), ("other tubes", "other_fluorescent"))
         for dose in (DOSE_MJ_CM2, 7.0)
+    ),
+    *(
+        Lie(
+            "C",
+            f"LEDs of {then} nm for {first}{' of the same UV-A' if level else ''}{' built in' if built_in else ''}, "
+            "by a UV sensor",
+            other_leds(then, level),
+            sensor="uv",
+            calibrated=True,
+            lamps="led",
+            built_in=built_in,
+            scenario={"lamp_type": f"led_{first}"},
+        )
+        for first, then, level, built_in in (
+            *((first, then, None, False) for first in LEDS_NM for then in LEDS_NM if first != then),
+            *((first, then, same, False) for (first, then), same in SAME_UV_A.items()),
+            (365, 405, None, True),
+            (405, 365, None, True),
+        )
     ),
     Lie("B", "a UV sensor that clips early", clips(0.11), sensor="uv", calibrated=True),
     Lie("B", "a UV sensor's gain bit lost", lost_at_reconnect(UV_GAIN_AND_TIME, 0xEF), sensor="uv", words=("CREG1",)),
@@ -263,7 +305,10 @@ LIES = (
     Lie("F", "40 minutes", dose_mj_cm2=4900.0, scenario={"lamp_hours": 1500.0, "room_c": 14.0}, words=("lit_limit_s",)),
     Lie("F", "diffuser at 0.92 within", within=happens("diffuser_fouls", transmission=0.92), calibrated=True),
     Lie("F", "diffuser at 0.80 from the start", happens("diffuser_fouls", transmission=0.8), calibrated=True),
-    Lie("F", "the same, looked at first", dirty_and_looked_at, calibrated=True),
+    Lie("F", "the same by a UV sensor", happens("diffuser_fouls", transmission=0.8), sensor="uv", calibrated=True),
+    Lie("F", "the same by both", happens("diffuser_fouls", transmission=0.8), sensor="both", calibrated=True),
+    Lie("F", "diffuser at 0.80, looked at first", dirty_and_looked_at, calibrated=True),
+    Lie("F", "diffuser at 0.90, found and left", dirty_and_left, calibrated=True),
     Lie("F", "sensor moved by 60 mm within", within=happens("sensor_moved", x_mm=60.0, y_mm=0.0), calibrated=True),
     Lie("F", "sensor moved to the corner", within=happens("sensor_moved", x_mm=190.0, y_mm=140.0), calibrated=True),
     Lie("F", "mains from 0.94 to 1.02", happens("mains_factor", value=0.94), happens("mains_factor", value=1.02), True),

@@ -20,6 +20,7 @@ from tests.control.server.test_calibration_commands import (
     test_what_was_taught_before_the_meter_moved_is_relative_and_calibrates_nothing,
 )
 from tests.control.test_both_sensors import test_other_lamps_are_found_without_any_calibration
+from tests.control.test_led_swaps import test_leds_that_are_not_said_to_be_built_in_may_be_others_at_any_time
 from tests.fleet.test_publishing import test_a_publisher_does_what_box_yaml_says
 from tests.keys.story import Change
 
@@ -269,6 +270,7 @@ SIGHT = ("tubes", "pitch_mm", "height_mm", "across_mm", "accepts_deg")
 FLEET = ("box_id", "broker", "port", "ca_file", "password_file", "discovery_prefix", "dark_key_file", "metrics_port")
 
 ELSEWHERE: dict[str, Callable[..., None]] = {
+    "box.banks.leds_built_in": test_leds_that_are_not_said_to_be_built_in_may_be_others_at_any_time,
     "box.meters.colour_i2c_address": test_other_lamps_are_found_without_any_calibration,
     "box.meters.i2c_sda_pin": test_check_refuses_a_pin_that_is_dangerous_before_the_program_runs,
     "box.meters.i2c_scl_pin": test_check_takes_a_second_bus_with_its_pins_and_sees_them_used_twice,

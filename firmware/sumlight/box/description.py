@@ -33,7 +33,9 @@ class Bank(checkedfile.Checked):
     of the pin that closes the relay; the other level is its rest. `release_s` is the first guess of the time from
     switching off to darkness, which the box then learns by itself. `lamps` says what shines: UV tubes, or LEDs, for
     which the sensor must be calibrated before the first panel. `lamp_hours` is how long these lamps had burned
-    before this box began to count. Both give way to what is recorded when other lamps are fitted.
+    before this box began to count. Both give way to what is recorded when other lamps are fitted. `leds_built_in` says
+    that LEDs are soldered or screwed in, so that nobody changes them without recording it: a sensor of UV alone cannot
+    tell LEDs apart, and without this word its ± covers other ones.
     """
 
     name: Name
@@ -44,6 +46,7 @@ class Bank(checkedfile.Checked):
     release_s: Annotated[float, Field(ge=0, le=0.5)] = 0.01
     lamps: Literal["tubes", "led"] = "tubes"
     lamp_hours: Annotated[float, Field(ge=0, le=100_000)] = 0.0
+    leds_built_in: bool = False
 
 
 class Lid(checkedfile.Checked):

@@ -8,7 +8,7 @@ tube on an electronic ballast starts at once and does not ripple.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
 AT_ONCE_S, SLOWLY_S = 0.3, 0.5
@@ -25,7 +25,8 @@ UNLIKE_LN_SIGMA = 0.3
 source)."""
 UNSEEN_LAMPS_SIGMA = 0.5
 """The same of box.yaml's number where the sensor sees no colour: nothing tells it lamps of another kind, and from 365
-to 405 nm its answer falls to less than half beside a resist's (judgement from its published response, no source)."""
+to 405 nm its answer falls to less than half beside a resist's (judgement from its published response, no source). And
+of a calibration under LEDs: others that give as much UV-A start alike, do not ripple and hold no UV-B either."""
 
 Sign = Literal["start", "ripple", "uv_b"]
 
@@ -40,13 +41,17 @@ class LampSigns:
     swing: float | None = None
     uv_b_share: float | None = None
     violet_share: float | None = None
+    uv_a_level: float | None = None
+
+
+SIGNS = tuple(field.name for field in fields(LampSigns))
 
 
 def signs_in(record: object) -> LampSigns | None:
     """The signs as a record keeps them; None from one that holds none, or was changed by hand."""
     if not isinstance(record, dict):
         return None
-    values = {name: record.get(name) for name in ("struck_after_s", "swing", "uv_b_share", "violet_share")}
+    values = {name: record.get(name) for name in SIGNS}
     if any(value is not None and not isinstance(value, int | float) for value in values.values()):
         return None
     return LampSigns(**values)

@@ -65,7 +65,10 @@ CALIBRATION = {
         "The calibrations were made with another kind of light sensor: they say nothing of this one, expose a step "
         "tablet."
     ),
-    "uv_meter_blind_to_leds": "It does not tell these LEDs from other LEDs: record new ones.",
+    "uv_meter_blind_to_leds": (
+        "It does not tell these LEDs from others, so ± covers other ones. If yours are built in, say so in box.yaml."
+    ),
+    "uv_meter_trusts_leds": "It does not tell these LEDs from others: record new ones.",
     "uv_meter_losses": "The sensor measures UV itself. It sees no colour and has no self-check LED.",
     "new_lamps_want_tablet": "New lamps: expose a step tablet before the first panel.",
     "file_number_wants_tablet": (
@@ -97,21 +100,37 @@ CALIBRATION = {
         "Bank {bank}: the light jumped by {share:+.0%} within this exposure. If something moved before the sensor, the "
         "panel did not get that. ± is wider by it."
     ),
+    "window_not_applied": (
+        "Bank {bank}: the self-check found that the sensor's window changed the light by {share:+.0%}, and nobody has "
+        "applied it. ± is wider by it: clean the window, or apply it."
+    ),
+    "light_jumped_before": (
+        "Bank {bank}: the light jumped by {share:+.0%} within an earlier panel. If something moved before the sensor, "
+        "doses are wrong by it. ± is wider by it: run the self-check."
+    ),
+    "light_jumped_before_without_led": (
+        "Bank {bank}: the light jumped by {share:+.0%} within an earlier panel. If something moved before the sensor, "
+        "doses are wrong by it. ± is wider by it: look at the sensor, then calibrate."
+    ),
     "sensors_apart": (
-        "Bank {bank}: violet beside UV changed by {share:.0%} since the last panel. Is one of the two sensors dirty? "
-        "± is wider by it: run the self-check."
+        "Bank {bank}: violet beside UV changed by {share:.0%}. Is one of the two sensors dirty? ± is wider by it: "
+        "clean both. If it stays, calibrate."
     ),
     "colour_sensor_silent": (
         "The colour sensor beside the UV sensor says nothing ({why}). Other lamps, daylight and a dirty window go "
         "unseen."
     ),
     "leds_unlike_last": (
-        "Bank {bank}: {share:+.0%} light since the last panel. Other LEDs? Then record them and calibrate. ± is wider "
+        "Bank {bank}: {share:+.0%} light since the calibration. Other LEDs? Then record them and calibrate. ± is wider "
         "by it."
     ),
     "light_weaker_than_last": (
-        "Bank {bank}: {share:.0%} less light than the last panel had, in the same colour. Cold lamps do that. So "
-        "does a dirty window, which makes doses too high. ± is wider by it: run the self-check."
+        "Bank {bank}: {share:.0%} less light than panels had before. Cold lamps do that. So does a dirty window, which "
+        "makes doses too high. ± is wider by it: run the self-check."
+    ),
+    "light_weaker_without_led": (
+        "Bank {bank}: {share:.0%} less light than panels had before. Cold lamps do that. So does a dirty window, which "
+        "makes doses too high. ± is wider by it: clean the window. If it stays, calibrate."
     ),
     "lamps_start_unlike": (
         "Bank {bank}: the lamps start unlike those of the calibration. Other lamps? Then record them. ± is wider by it."

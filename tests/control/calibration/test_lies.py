@@ -17,6 +17,7 @@ FINDING = [
     FIRMWARE / "light" / "fingerprint.py",
     FIRMWARE / "light" / "lampsigns.py",
     FIRMWARE / "control" / "calibration" / "expected_light.py",
+    FIRMWARE / "control" / "calibration" / "seen_light.py",
     FIRMWARE / "control" / "calibration" / "forecast.py",
     FIRMWARE / "control" / "calibration" / "lamp_colour.py",
     FIRMWARE / "control" / "safety" / "light_monitor.py",
@@ -58,9 +59,13 @@ def test_a_box_that_is_blind_to_it_believes_a_lie(name: str, monkeypatch: pytest
 @pytest.mark.parametrize(
     ("name", "told"),
     [
-        ("diffuser at 0.92 within", "the light jumped"),
+        ("diffuser at 0.92 within", "within an earlier panel"),
         ("diffuser at 0.80 from the start", "run the self-check"),
-        ("the same, looked at first", ""),
+        ("diffuser at 0.80, looked at first", ""),
+        ("diffuser at 0.90, found and left", "nobody has applied it"),
+        ("LEDs of 405 nm for 365 of the same UV-A, by a UV sensor", ""),
+        ("LEDs of 405 nm for 365 built in, by a UV sensor", "light since the calibration"),
+        ("the UV sensor's window at 0.85, by both", "violet beside UV changed"),
         ("chip clock 3 % slow", ""),
         ("tubes of another phosphor", ""),
         ("LEDs of 385 nm put in unsaid, 7 mJ/cm², by a UV sensor", "the lamps start unlike"),

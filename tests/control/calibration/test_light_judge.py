@@ -6,8 +6,9 @@ from dataclasses import replace
 import pytest
 
 from sumlight.control.calibration.dose_uncertainty import jump_doubt, spectral_doubt, window_doubt
-from sumlight.control.calibration.expected_light import ExpectedLight, LightJudge, SeenLight, seen_in
+from sumlight.control.calibration.expected_light import ExpectedLight, LightJudge
 from sumlight.control.calibration.lamp_colour import Spectrum
+from sumlight.control.calibration.seen_light import SeenLight, seen_in
 from sumlight.light.fingerprint import Comparison
 from sumlight.light.sample import Sample
 from sumlight.light.sensors import AS7331

@@ -4,6 +4,7 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from sumlight.control.calibration.seen_light import SeenLight
 from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.gains import ANCHOR_CODE
 from sumlight.light.lampsigns import LampSigns
@@ -41,6 +42,12 @@ class CalibrationFactor:
     def whole_ln_sigma(self) -> float:
         """Both together."""
         return math.hypot(self.ln_sigma, self.common_ln_sigma)
+
+    def seen(self, basic_counts: tuple[float, ...] | None) -> SeenLight | None:
+        """Settled light, in basic counts, with where and when it was seen; None without any."""
+        if basic_counts is None:
+            return None
+        return SeenLight(basic_counts, self.lamp_set, self.lamp_hours, self.meter, self.position)
 
     def kept(self) -> dict[str, Any]:
         """As records keep it: without colour and signs, which they have apart."""

@@ -12,6 +12,7 @@ from typing import Protocol
 
 from sumlight.control.calibration.expected_light import ExpectedLight
 from sumlight.control.calibration.lamp_colour import BLOCK, SETTLED_S, Six, Spectrum
+from sumlight.control.calibration.seen_light import BACK_LN
 from sumlight.control.calibration.self_test import LedMeter, SelfTest
 from sumlight.control.trouble import Trouble
 from sumlight.light.counts import GAINS
@@ -23,7 +24,7 @@ from sumlight.protocol.snapshot import FaultName
 from sumlight.text.message import Later, Message, later, say
 
 APART_LN, CONTRADICT_LN = 0.10, 0.30
-"""Change of violet over UV since the last panel that is told, and from which no panel may go on. Ageing makes a
+"""Change of violet over UV since there was no doubt that is told, and from which no panel may go on. Ageing makes a
 fortieth in a hundred hours, a cold room some hundredths (common practice, no source)."""
 ANOTHER_LN = 0.60
 """And since the calibration: a whole life makes about a third (phosphor and lines fade apart; judgement)."""
@@ -149,7 +150,7 @@ class SpectrumOfBoth(Spectrum):
         return replace(found, violet_share=seen[KEPT_AT] / seen[0])
 
     def _contradiction(self, lit_s: float) -> Trouble | None:
-        """What violet over UV says against the last panel, or against the calibration where there was none since."""
+        """What violet over UV says against the last panel without a doubt, or against the calibration."""
         if len(self._uv) < BLOCK or len(self._violet) < BLOCK:
             return None
         uv, violet = math.fsum(self._uv) / BLOCK, math.fsum(self._violet) / BLOCK
@@ -160,18 +161,24 @@ class SpectrumOfBoth(Spectrum):
         change = math.log(max(violet, least) / max(before * uv, least))
         if abs(change) > limit:
             return FaultName.LIGHT_UNLIKELY, self.judge.contradiction(math.exp(change))
-        if limit == CONTRADICT_LN and lit_s > SETTLED_S and abs(change) > max(APART_LN, abs(self.judge.apart_ln)):
-            self.judge.apart_ln = change
+        if limit == CONTRADICT_LN and lit_s > SETTLED_S:
+            stood = self.judge.stood_apart_ln
+            told = max((stood, change), key=abs) if stood else change
+            if abs(change) > (BACK_LN if stood else APART_LN) and abs(told) > abs(self.judge.apart_ln):
+                self.judge.apart_ln = told
         return None
 
     def _share_before(self) -> tuple[float | None, float]:
         expected = self.judge.expected
         if expected is None:  # what lies before the sensor is moved on purpose
             return None, 0.0
-        seen = None if expected.before is None else expected.before.basic_counts
+        then = None if self._signs_then is None else self._signs_then.violet_share
+        if then is not None and expected.standing is not None and expected.standing.calibrated:
+            return then, CONTRADICT_LN
+        seen = None if expected.undoubted is None else expected.undoubted.basic_counts
         if seen is not None and seen[0] > 0 and any(seen[KEPT_AT:]):
             return seen[KEPT_AT] / seen[0], CONTRADICT_LN
-        return None if self._signs_then is None else self._signs_then.violet_share, ANOTHER_LN
+        return then, ANOTHER_LN
 
 
 def _as_colour(expected: ExpectedLight | None, *, calibrated: bool) -> ExpectedLight | None:

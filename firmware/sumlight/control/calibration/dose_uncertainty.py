@@ -69,21 +69,34 @@ class UncertaintyEstimator:
     def __init__(self, banks: Mapping[str, Bench]) -> None:
         self._banks = banks
         self._settled: dict[str, DoseUncertainty] = {}
+        self._texts: dict[str, str] = {}
         self.field_relative: float | None = None
 
     def begin(self) -> None:
         """A new panel."""
         self._settled.clear()
+        self._texts.clear()
 
     def of(self, side: SideRun) -> DoseUncertainty:
         """What the dose of a side is worth now."""
         return self._settled.get(side.plan.side) or self._appraise(side)
 
     def settle(self, side: SideRun) -> str:
-        """The side has ended: keep its worth, and give it with ratio and colour as JSON for the record."""
+        """The side has ended: keep its worth, and give it with ratio and colour as JSON for the record.
+
+        Whatever is asked later, while the other side is lit, gets the same text: the lamps' light is judged anew then.
+        """
+        text = self._texts.get(side.plan.side)
+        if text is None:
+            text = self._texts[side.plan.side] = self._settle(side)
+        return text
+
+    def _settle(self, side: SideRun) -> str:
         worth = self._settled[side.plan.side] = self._appraise(side)
         seen = self._banks[side.plan.bank].spectrum
         print_, comparison = seen.print_, seen.comparison
+        light = worth.anchor.seen(seen.settled)
+        stands = None if light is None else seen.judge.stands(light)
         return json.dumps(
             {
                 **worth.figures(),
@@ -94,6 +107,7 @@ class UncertaintyEstimator:
                 "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},
                 "spectrum": comparison.verdict if comparison else None,
                 "settled_basic_counts": seen.settled,
+                "standing": None if stands is None else stands.kept(),
                 "signs": None if seen.signs is None else asdict(seen.signs),
             }
         )
@@ -113,7 +127,7 @@ class UncertaintyEstimator:
             Component("calibration", 1.0, bank.anchor.whole_ln_sigma),
             Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison, bank.anchor.age_h)),
             Component("jumps", 1.0, jump_doubt(bank.spectrum.judge.jumps_ln), kind="repeat"),
-            Component("window", 1.0, window_doubt(judge.weaker, judge.apart_ln), kind="repeat"),
+            Component("window", 1.0, window_doubt(judge.weaker, *judge.window_doubts_ln), kind="repeat"),
             Component("other lamps", 1.0, lamps_doubt(judge, bank.anchor)),
             Component("gain steps", 1.0, bank.gain_ln_sigma),
             Component("sensor temperature", 1.0, TEMPERATURE, dof_of_doubt(0.25), "repeat"),
@@ -155,18 +169,21 @@ def jump_doubt(jumps_ln: Sequence[float]) -> float:
 def lamps_doubt(judge: LightJudge, anchor: CalibrationFactor) -> float:
     """Relative standard uncertainty by lamps that may be others: they act so, or nothing sees what they are.
 
-    A colour sensor that has fallen silent leaves LEDs unseen: other LEDs start alike and do not ripple either.
+    LEDs that no sensor sees the colour of may be others at any time: they start alike, do not ripple, and may give as
+    much UV-A. Where box.yaml says that they are built in, only light unlike the calibration's is in doubt.
     """
-    unseen = UNSEEN_LAMPS_SIGMA if judge.leds_ln or (judge.blind and anchor.origin == "box.yaml") else 0.0
-    unseen_leds = judge.blind and judge.expected is not None and judge.expected.lamps == "led"
-    return max(unseen, UNLIKE_LN_SIGMA if judge.odd_signs or unseen_leds else 0.0)
+    unseen = judge.blind and anchor.origin == "box.yaml"
+    if judge.leds_unseen and judge.expected is not None:
+        unseen = unseen or bool(judge.leds_ln) or not judge.expected.leds_built_in
+    return max(UNSEEN_LAMPS_SIGMA if unseen else 0.0, UNLIKE_LN_SIGMA if judge.odd_signs else 0.0)
 
 
-def window_doubt(weaker: float | None, apart_ln: float = 0.0) -> float:
+def window_doubt(weaker: float | None, *doubts_ln: float) -> float:
     """Relative standard uncertainty while nobody knows whether weaker light is the lamps' or a dirty window's doing.
 
     All of the fall: lamps that are warmer than last time may hide as much again (judgement, no source). A self-check
-    takes it away. Two sensors that contradict each other leave all of it open: nobody knows which window is dirty.
-    `weaker` is the share of 1 that is left of the light.
+    takes it away. `weaker` is the share of 1 that is left of the light. The largest of the other `doubts_ln` (ln) is
+    open, too, all of it: two sensors that contradict each other (nobody knows which window is dirty), light that jumped
+    within an earlier panel, and dirt that a self-check found and nobody has applied.
     """
-    return max(0.0 if weaker is None else -math.log(weaker), abs(apart_ln))
+    return max(0.0 if weaker is None else -math.log(weaker), *map(abs, doubts_ln), 0.0)

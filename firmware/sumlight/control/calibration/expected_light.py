@@ -6,13 +6,12 @@ within what lamps can give at all. That is judged here, with or without a calibr
 no dose is told for that panel any more.
 """
 
-import json
 import math
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sumlight.light.fingerprint import CHANNELS
+from sumlight.control.calibration.seen_light import BACK_LN, SeenLight, Standing, after
 from sumlight.light.lampsigns import LampSigns, Sign
 from sumlight.light.plausible import (
     CHANGED_BLUE,
@@ -31,38 +30,14 @@ NOISE_COUNTS = 2.0
 """Noise of one conversion and what the dark reading leaves, in counts (generous, from memory of such sensors)."""
 TOO_STRONG_RUN = 2
 OTHER_LEDS_LN = 0.15
-"""Change (ln) of the level of LEDs since the last panel that is told where the sensor sees no colour. LEDs do not care
+"""Change (ln) of the level of LEDs since the calibration that is told where the sensor sees no colour. LEDs do not care
 for mains; warming up costs them a tenth (common practice, no source)."""
 JUMP_HALF, JUMP_LIMIT = 4, 0.02
 """A jump is told where so many conversions all differ from the mean of as many before by more than this share: lamps
 that warm up change by less than a tenth of it in that time (common practice, no source)."""
 WEAKER = 0.15
-"""A fall since the last panel (share) that is told: cold lamps do that, and so does a dirty window."""
+"""A fall (share) that is told: cold lamps do that, and so does a dirty window."""
 EARLY_WIDENED = 2.0
-STILL_THE_SAME_H = 100.0
-"""Light of so many lamp hours ago is no longer compared with."""
-
-
-@dataclass(frozen=True)
-class SeenLight:
-    """Settled light of a bank as a completed side saw it: net basic counts of six channels, and where and when."""
-
-    basic_counts: tuple[float, ...]
-    lamp_set: int
-    lamp_hours: float
-    meter: str
-    position: str
-
-
-def seen_in(budget: str) -> SeenLight | None:
-    """The settled light as it stands in a side's record; None in a record that holds none, or is no record."""
-    try:
-        found = json.loads(budget)
-        counts, anchor = tuple(float(value) for value in found["settled_basic_counts"]), found["anchor"]
-        place = int(anchor["lamp_set"]), float(anchor["lamp_hours"]), str(anchor["meter"]), str(anchor["position"])
-    except (ValueError, KeyError, TypeError):
-        return None
-    return SeenLight(counts, *place) if len(counts) == len(CHANNELS) else None
 
 
 @dataclass(frozen=True)
@@ -71,7 +46,9 @@ class ExpectedLight:
 
     `ln_sigma` is that of `mw_cm2_per_basic_count`; without a calibration (`calibrated`) the light is judged by the
     kind of lamps alone. `before` is the light of the last panel under these lamps, where the sensor sits now;
-    `window_seen` tells that a self-check has looked at the sensor's window lately.
+    `standing` holds that of the last one which left no doubt. `window_seen` tells that a self-check has looked at the
+    sensor's window lately, and since any doubt; `window_missing_ln` is what it found (ln) that nobody has applied.
+    `leds_built_in` is box.yaml's word that LEDs are not changed unsaid.
     """
 
     lamps: Lamps
@@ -79,7 +56,15 @@ class ExpectedLight:
     ln_sigma: float
     calibrated: bool
     before: SeenLight | None = None
+    standing: Standing | None = None
     window_seen: bool = False
+    window_missing_ln: float = 0.0
+    leds_built_in: bool = False
+
+    @property
+    def undoubted(self) -> SeenLight | None:
+        """The light that a fall is told against."""
+        return self.before if self.standing is None else self.standing.light
 
 
 class LightJudge:
@@ -92,6 +77,7 @@ class LightJudge:
         self._bank = bank
         self._sees_colour = sees_colour
         self._colour_beside = colour_beside
+        self._own_led = sees_colour or colour_beside
         self.expected: ExpectedLight | None = None
         self.unlikely: Message | None = None
         """What was found, until other light is expected: no panel that got some of this light may go on."""
@@ -104,21 +90,23 @@ class LightJudge:
         self.jumps_ln: list[float] = []
         """Sudden changes of the light of this panel, each as ln of after over before."""
         self.apart_ln = 0.0
-        """By how much (ln) two sensors on one head contradict what they said of the last panel, where that is told."""
+        """By how much (ln) two sensors on one head contradict what they said before any doubt, where that is told."""
         self.leds_ln = 0.0
-        """By how much (ln) LEDs differ from the last panel's, where nothing sees their colour and that is told."""
+        """By how much (ln) the light of LEDs that nothing sees the colour of differs from the calibration's."""
         self.blind = False
         """Whether the colour sensor beside a UV sensor was silent during this light."""
         self.weaker: float | None = None
-        """The weakest settled light of this part over that of the last panel where it has fallen and nobody has looked
-        at the window lately; None otherwise."""
+        """The weakest settled light of this part over that of the last panel without a doubt, where it has fallen and
+        nobody has looked at the window lately; None otherwise."""
+        self._level_then: float | None = None
 
     def expect(self, expected: ExpectedLight | None) -> None:
         """From now on this is expected; None where what lies before the sensor is moved on purpose."""
         self.expected, self.unlikely, self.jumps_ln = expected, None, []
 
-    def begin(self) -> None:
-        """The lamps were just switched on."""
+    def begin(self, signs: LampSigns | None = None) -> None:
+        """The lamps were just switched on; `signs` are those of the calibration's light."""
+        self._level_then = None if signs is None else signs.uv_a_level
         self._strong, self._first, self._unit = 0, None, 0.0
         self._recent.clear()
         self.weaker = None
@@ -197,23 +185,67 @@ class LightJudge:
         return self._found(later("blue_changed_since", bank=self._bank, share=math.exp(abs(change)) - 1))
 
     def _level(self, net: Six) -> Later | None:
-        before = self.expected.before if self.expected is not None else None
-        if before is None or net[VIOLET] <= 0 or before.basic_counts[VIOLET] <= 0:
+        expected, level = self.expected, net[VIOLET]
+        if expected is None or level <= 0:
             return None
-        factor = net[VIOLET] / before.basic_counts[VIOLET]
-        if factor < 1 - WEAKER and self.expected is not None and not self.expected.window_seen:
-            self.weaker = min(factor, self.weaker or 1.0)  # lamps that warm up may hide it later on
-        blind_leds = (
-            not self._sees_colour
-            and not self._colour_beside
-            and self.expected is not None
-            and self.expected.lamps == "led"
-        )
-        if blind_leds and abs(math.log(factor)) > max(OTHER_LEDS_LN, abs(self.leds_ln)):
-            self.leds_ln = math.log(factor)
+        trusted, before = expected.undoubted, expected.before
+        if trusted is not None and trusted.basic_counts[VIOLET] > 0:
+            fallen = level / trusted.basic_counts[VIOLET]
+            stood = None if expected.standing is None else expected.standing.weaker
+            limit = 1 - WEAKER if stood is None else math.exp(-BACK_LN)
+            if fallen < limit and not expected.window_seen:  # lamps that warm up may hide it later on
+                self.weaker = min(fallen, stood or 1.0, self.weaker or 1.0)
+            if self.leds_unseen:
+                change = math.log(level / (self._level_then or trusted.basic_counts[VIOLET]))
+                if abs(change) > max(OTHER_LEDS_LN, abs(self.leds_ln)):
+                    self.leds_ln = change
+        if before is None or before.basic_counts[VIOLET] <= 0:
+            return None
+        factor = level / before.basic_counts[VIOLET]
         if abs(math.log(factor)) <= OTHER_LEVEL:
             return None
         return self._found(later("level_changed_since", bank=self._bank, factor=factor))
+
+    @property
+    def leds_unseen(self) -> bool:
+        """Whether the lamps are LEDs and no sensor sees which: by UV alone any might be those of before."""
+        colour = self._sees_colour or (self._colour_beside and not self.blind)
+        return self.expected is not None and self.expected.lamps == "led" and not colour
+
+    @property
+    def left_ln(self) -> float:
+        """What the light jumped within earlier panels (ln), where nobody has looked since."""
+        standing = None if self.expected is None else self.expected.standing
+        return 0.0 if standing is None else standing.jumped_ln
+
+    @property
+    def window_doubts_ln(self) -> tuple[float, float, float]:
+        """What else (ln) the sensor's window leaves open: see `apart_ln`, `left_ln` and `window_ln`."""
+        return self.apart_ln, self.left_ln, self.window_ln
+
+    @property
+    def window_ln(self) -> float:
+        """What a self-check found of dirt (ln) and nobody has applied to the number that counts are taken by."""
+        return 0.0 if self.expected is None else self.expected.window_missing_ln
+
+    @property
+    def stood_apart_ln(self) -> float:
+        """By how much (ln) two sensors contradicted each other in earlier panels, where that is in doubt still."""
+        standing = None if self.expected is None else self.expected.standing
+        return 0.0 if standing is None else standing.apart_ln
+
+    def stands(self, settled: SeenLight) -> Standing | None:
+        """What later light is compared with after a panel in this light; None where nothing was expected of it."""
+        if self.expected is None:
+            return None
+        return after(
+            self.expected.standing,
+            settled,
+            weaker=self.weaker,
+            apart_ln=self.apart_ln,
+            jumped_ln=math.fsum(self.jumps_ln),
+            looked=self.expected.window_seen,
+        )
 
     def other_lamps(self, signs: Sequence[Sign], now: LampSigns, then: LampSigns) -> Later:
         """These are not the lamps of the calibration: no panel that got some of their light may go on."""
@@ -238,10 +270,21 @@ class LightJudge:
             found.append(say("light_jumped", bank=self._bank, share=math.exp(largest) - 1))
         if self.apart_ln:
             found.append(say("sensors_apart", bank=self._bank, share=math.exp(abs(self.apart_ln)) - 1))
+        if self.left_ln:
+            share = math.exp(self.left_ln) - 1
+            if self._own_led:
+                found.append(say("light_jumped_before", bank=self._bank, share=share))
+            else:
+                found.append(say("light_jumped_before_without_led", bank=self._bank, share=share))
+        if self.window_ln:
+            found.append(say("window_not_applied", bank=self._bank, share=math.expm1(-self.window_ln)))
         if self.leds_ln:
             found.append(say("leds_unlike_last", bank=self._bank, share=math.exp(self.leds_ln) - 1))
         elif self.weaker is not None:
-            found.append(say("light_weaker_than_last", bank=self._bank, share=1 - self.weaker))
+            if self._own_led:
+                found.append(say("light_weaker_than_last", bank=self._bank, share=1 - self.weaker))
+            else:
+                found.append(say("light_weaker_without_led", bank=self._bank, share=1 - self.weaker))
         return found
 
     def _found(self, what: Later) -> Later:

@@ -116,7 +116,7 @@ class Spectrum:
         self._on_s, self._signs_then = now_s, None if self._kind.sees_colour else signs
         self._swinging.clear()
         self._sums, self._variances, self._count, self._block = [0.0] * 6, [0.0] * 6, 0, []
-        self.judge.begin()
+        self.judge.begin(signs)
 
     @property
     def settled(self) -> Six | None:
@@ -135,10 +135,10 @@ class Spectrum:
         """How the lamps started and ripple, and their UV-B; None of a sensor that tells lamps by their colour."""
         if self._kind.sees_colour or self._first_light_s is None or self._on_s is None:
             return None
-        share = None
+        share = level = None
         if self._count >= BLOCK and self._sums[0] * self._swinging_at > FEWEST_COUNTS * self._count:
-            share = self._sums[UV_B] / self._sums[0]
-        return LampSigns(self._first_light_s - self._on_s, swing(list(self._swinging)), share)
+            share, level = self._sums[UV_B] / self._sums[0], self._sums[0] / self._count
+        return LampSigns(self._first_light_s - self._on_s, swing(list(self._swinging)), share, uv_a_level=level)
 
     def lit(self, sample: Sample, first_light_s: float | None) -> Trouble | None:
         """A conversion with lamps on; returns a fault as (name, detail) if no panel should be exposed like this."""

@@ -11,7 +11,8 @@ from typing import Any
 
 from sumlight.box.description import Bank, BoxDescription
 from sumlight.control.calibration.answers import CalibrationFactor, Due, WindowCheck
-from sumlight.control.calibration.expected_light import STILL_THE_SAME_H, ExpectedLight, SeenLight, seen_in
+from sumlight.control.calibration.expected_light import ExpectedLight
+from sumlight.control.calibration.seen_light import LastLooks, SeenLight, SeenLights, Standing
 from sumlight.control.calibration.window import WindowHistory
 from sumlight.craft.tablet import PANEL_SIGMA
 from sumlight.light.calibration import (
@@ -74,7 +75,7 @@ class CalibrationBook:
             if step.meter in self.gains:
                 self.learn_gain(step)
         self.field_relative = _field_relative(kept)
-        self._seen = {bank: found for bank, budget in kept.last_budgets.items() if (found := seen_in(budget))}
+        self._lights = SeenLights(kept.last_budgets)
 
     # -- what holds now ------------------------------------------------------------------------------------------
 
@@ -157,7 +158,8 @@ class CalibrationBook:
         due = self._check_due(bank, lamp_hours, tolerance)
         losses = NOTHING if self._sensor(bank).sees_colour else say("uv_meter_losses")
         if losses and self.lamps(bank) == "led":
-            losses = joined(losses, say("uv_meter_blind_to_leds"))
+            trusted = self._bank(bank).leds_built_in
+            losses = joined(losses, say("uv_meter_trusts_leds") if trusted else say("uv_meter_blind_to_leds"))
         return replace(due, sentence=joined(due.sentence, losses))
 
     def _check_due(self, bank: str, lamp_hours: float, tolerance: float) -> Due:
@@ -238,23 +240,29 @@ class CalibrationBook:
 
     def expected(self, bank: str, lamp_hours: float) -> ExpectedLight:
         """What is known of a bank's light before it is lit: by its lamps, its number, and the last panel."""
-        anchor, before = self.k(bank, lamp_hours), self._seen.get(bank)
-        here = (self.lamp_set(bank), self._meter(bank), self.position(bank))
-        if before is not None and (
-            (before.lamp_set, before.meter, before.position) != here
-            or lamp_hours - before.lamp_hours > STILL_THE_SAME_H
-        ):
-            before = None
-        value, calibrated = anchor.mw_cm2_per_basic_count, anchor.reference is not None
-        if not self._sensor(bank).proxy:
-            calibrated = anchor.origin != "box.yaml"
-        looked = not self.self_check_due(bank, lamp_hours)
-        return ExpectedLight(self.lamps(bank), value, anchor.whole_ln_sigma, calibrated, before, looked)
+        anchor, here = self.k(bank, lamp_hours), (self.lamp_set(bank), self._meter(bank), self.position(bank))
+        looked = LastLooks(
+            max((record.lamp_hours for record in self._records(bank)), default=-math.inf),
+            max((check.lamp_hours for check in self._checks if check.meter == self._meter(bank)), default=-math.inf),
+        )
+        standing = self._lights.standing(bank, here, lamp_hours, looked)
+        doubted_h = -math.inf if standing is None or standing.doubted_h is None else standing.doubted_h
+        calibrated = anchor.reference is not None if self._sensor(bank).proxy else anchor.origin != "box.yaml"
+        return ExpectedLight(
+            self.lamps(bank),
+            anchor.mw_cm2_per_basic_count,
+            anchor.whole_ln_sigma,
+            calibrated,
+            self._lights.last(bank, here, lamp_hours),
+            standing,
+            window_seen=not self.self_check_due(bank, lamp_hours) and looked.self_check_h > doubted_h,
+            window_missing_ln=self._window(bank).missing_ln,
+            leds_built_in=self._bank(bank).leds_built_in,
+        )
 
-    def saw(self, bank: str, basic_counts: tuple[float, ...], lamp_hours: float) -> None:
-        """The settled light of a side that was completed: the next one is compared with it."""
-        place = self._meter(bank), self.position(bank)
-        self._seen[bank] = SeenLight(basic_counts, self.lamp_set(bank), lamp_hours, *place)
+    def saw(self, bank: str, seen: SeenLight, standing: Standing) -> None:
+        """The settled light of a side that was completed; the next one is compared with what stands after it."""
+        self._lights.saw(bank, seen, standing)
 
     # -- what is added -------------------------------------------------------------------------------------------
 

@@ -34,6 +34,17 @@ class WindowHistory:
         """Whether the board's LED should be looked at again."""
         return not self.checks or not 0 <= lamp_hours - self.checks[-1].lamp_hours < SELF_CHECK_EVERY_H
 
+    @property
+    def missing_ln(self) -> float:
+        """What the last look found of dirt (ln) that is not in the bank's number; 0 where nothing is known of any.
+
+        A calibration since then was made through the window as it is.
+        """
+        last = self.checks[-1] if self.checks else None
+        if last is None or any(record.made_utc > last.made_utc for record in self.records):
+            return 0.0
+        return self.judge(last.led, last.lamp_basic_counts).ln_shift
+
     def judge(self, led: tuple[float, ...], lamp: float | None) -> WindowCheck:
         """Compare an LED reading with the reference; say what is not yet in the calibration.
 

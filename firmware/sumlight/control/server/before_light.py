@@ -76,6 +76,8 @@ class BeforeLight:
         if event.what != "side" or side is None or side.state != "done" or exposure.plan is None:
             return
         watch, name = self._loop.banks[side.plan.bank], side.plan.bank
-        if exposure.plan.kind == "panel" and watch.spectrum.settled is not None:
-            self._loop.book.saw(name, watch.spectrum.settled, watch.anchor.lamp_hours)
+        seen = watch.anchor.seen(watch.spectrum.settled)
+        stands = None if seen is None else watch.spectrum.judge.stands(seen)
+        if exposure.plan.kind == "panel" and seen is not None and stands is not None:
+            self._loop.book.saw(name, seen, stands)
             watch.spectrum.judge.expect(self._loop.book.expected(name, watch.anchor.lamp_hours))
