@@ -100,8 +100,9 @@ def after(
 ) -> Standing:
     """What stands after a panel in light `now`, which left doubts as `Standing` has them. `before` stood until then.
 
-    `weaker` is a share of 1, `jumped_ln` what the light jumped within (ln); `looked` says that somebody has looked at the window. Unless one
-    does, the strongest light counts: a window that gets dirty little by little would pass otherwise.
+    `weaker` is a share of 1, `jumped_ln` what the light jumped within (ln); `looked` says that somebody has looked at
+    the window. Unless one does, the strongest light counts: a window that gets dirty little by little would pass
+    otherwise.
     """
     if before is None or before.light.place != now.place:
         before = Standing(now)
