@@ -144,6 +144,24 @@ def test_a_bit_that_lies_is_seen_against_the_panel_before(make_bench: MakeBench,
     assert bench.side().dose_mj_cm2 == pytest.approx(true, rel=0.35, abs=3.0), "it ends before it has misled by much"
 
 
+def test_a_dirty_window_is_not_forgotten_by_a_restart(make_bench: MakeBench) -> None:
+    """The panel after it still tells of it, though its light is that of the last panel."""
+    bench = make_bench()
+    light(bench, 20.0)
+    bench.happen("diffuser_fouls", transmission=0.8)
+    bench.change_panel()
+    light(bench, 20.0)
+    stood = bench.loop.book.expected("lower", 0.0).standing
+    assert stood is not None
+    assert stood.weaker == pytest.approx(0.8, abs=0.06)
+    bench.close()
+    again = make_bench()
+    assert again.loop.book.expected("lower", 0.0).standing == stood
+    again.happen("diffuser_fouls", transmission=0.8)
+    light(again, 20.0)
+    assert any("less light than panels had before" in str(told) for told in again.snapshot()["warnings"])
+
+
 def test_what_this_box_gave_before_is_known_after_a_restart(make_bench: MakeBench) -> None:
     """From the record of the last panel."""
     bench = make_bench()
