@@ -110,13 +110,17 @@ class BenchBox(SimulatedBox):
         while self.clock.now_s < end_s - 1e-9:
             self.step()
 
-    def until(self, condition: Callable[[], bool], limit_s: float = 120.0) -> float:
-        """Let time pass until `condition` holds; returns the seconds it took, fails after `limit_s`."""
+    def until(self, condition: Callable[[], bool], limit_s: float = 120.0, *, every_s: float = 0.0) -> float:
+        """Let time pass until `condition` holds; returns the seconds it took, fails after `limit_s`.
+
+        It is looked at after each tick, or `every_s`: a whole snapshot takes as long as several ticks.
+        """
         began_s = self.clock.now_s
         while not condition():
             if self.clock.now_s - began_s > limit_s:
                 raise AssertionError(f"still {self.state} after {limit_s} s; faults: {self.faults}")
             self.step()
+            self.run(every_s)
         return self.clock.now_s - began_s
 
     def until_state(self, state: str, limit_s: float = 120.0) -> float:
@@ -191,7 +195,7 @@ class BenchBox(SimulatedBox):
     def self_check(self) -> dict[str, Any]:
         """Let the lower bank's sensor look at its own LED; returns what was found."""
         self.ready().ask("self_check", bank="lower")
-        self.until(lambda: self.snapshot()["banks"][0]["self_check"]["phase"] != "running", 10.0)
+        self.until(lambda: self.snapshot()["banks"][0]["self_check"]["phase"] != "running", 10.0, every_s=0.1)
         found: dict[str, Any] = self.snapshot()["banks"][0]["self_check"]["result"]
         return found
 

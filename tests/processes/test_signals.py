@@ -178,34 +178,36 @@ def test_a_halted_control_lets_k1_drop_and_comes_back_dark(burning: Burning) -> 
 
 
 @pytest.fixture
-def full_load() -> Iterator[None]:
-    """Twice as many busy programs as the machine has cores."""
+def under_load(burning: Burning) -> Iterator[Burning]:
+    """Control under light, beside twice as many busy programs as the machine has cores."""
     busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(2 * (os.cpu_count() or 1))]
-    time.sleep(0.3)
-    yield
-    for process in busy:
-        process.kill()
-        process.wait()
+    try:
+        time.sleep(0.3)
+        with connect(burning.data / "control.sock") as client:
+            burning.wait_for_light(client)
+        yield burning
+    finally:
+        for process in busy:
+            process.kill()
+            process.wait()
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
-@pytest.mark.usefixtures("full_load")
-def test_under_full_load_a_kill_still_stops_the_enable_line(burning: Burning, number: signal.Signals) -> None:
+def test_under_full_load_a_kill_still_stops_the_enable_line(under_load: Burning, number: signal.Signals) -> None:
     """Whatever else runs on the machine."""
-    edges = burning.tell(number)
-    assert burning.process is not None
-    burning.process.wait(PATIENCE_S)
-    assert burning.edges() - edges <= LATE_EDGES
-    assert (burning.relay() == 2) == (number == signal.SIGTERM)  # a killed process lets nothing go
+    edges = under_load.tell(number)
+    assert under_load.process is not None
+    under_load.process.wait(PATIENCE_S)
+    assert under_load.edges() - edges <= LATE_EDGES
+    assert (under_load.relay() == 2) == (number == signal.SIGTERM)  # a killed process lets nothing go
 
 
-@pytest.mark.usefixtures("full_load")
-def test_under_full_load_lamps_still_go_dark_by_command(burning: Burning) -> None:
+def test_under_full_load_lamps_still_go_dark_by_command(under_load: Burning) -> None:
     """The loop is late now and then, never for long: the pin is at rest soon, by the command or by the watch."""
-    with connect(burning.data / "control.sock") as client:
+    with connect(under_load.data / "control.sock") as client:
         client.ask("dark")
-        edges = burning.edges()
-    while burning.relay() == 1:
-        assert burning.edges() - edges <= LATE_EDGES, "still told to light"
+        edges = under_load.edges()
+    while under_load.relay() == 1:
+        assert under_load.edges() - edges <= LATE_EDGES, "still told to light"
         time.sleep(0.005)
-    stands_still_at(burning)
+    stands_still_at(under_load)

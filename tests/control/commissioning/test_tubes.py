@@ -54,7 +54,7 @@ def light(bench: BenchBox) -> None:
     bench.run(COOL_FACTOR * LIT_S)
     bench.ask("commission_next")
     assert told(bench)["phase"] == "lighting"
-    bench.until(lambda: told(bench)["phase"] != "lighting" or told(bench)["outcome"] is not None, 10.0)
+    bench.until(lambda: (run := told(bench))["phase"] != "lighting" or run["outcome"] is not None, 10.0, every_s=0.1)
 
 
 def all_looks(bench: BenchBox, *, hands: bool = True) -> Any:

@@ -1,8 +1,9 @@
 """Disk full, card read-only, another program in the way: at every place where the logbook is written."""
 
 import inspect
+import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from statistics import median
@@ -140,8 +141,9 @@ TROUBLES: dict[str, Callable[[Logbook], AbstractContextManager[None]]] = {
 
 def contents(path: Path) -> list[tuple[object, ...]]:
     """Every row of every table."""
-    tables = ask(path, "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
-    return [row for (table,) in tables for row in ask(path, f"SELECT '{table}', * FROM {table}")]
+    with closing(sqlite3.connect(path)) as link:
+        tables = link.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name").fetchall()
+        return [row for (table,) in tables for row in link.execute(f"SELECT '{table}', * FROM {table}")]
 
 
 @pytest.fixture
