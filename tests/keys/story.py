@@ -3,8 +3,11 @@
 Nothing in it is a copy of a key: levels of pins, light, doses, states, faults and refusals only.
 """
 
+from collections.abc import Generator, Iterator
+from contextlib import closing
 from copy import deepcopy
 from functools import cache
+from itertools import zip_longest
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -26,15 +29,20 @@ Change = tuple[str, Any]
 
 
 @cache
-def _demo(path: Path) -> str:
-    return path.read_text(encoding="utf-8")
+def _demo(path: Path) -> Any:
+    return yaml.safe_load(path.read_text(encoding="utf-8"))
+
+
+@cache
+def _recipe(sides: str) -> Any:
+    return yaml.safe_load(recipe_text(sides, dose_mj_cm2=12))
 
 
 def files(*changes: Change, two_banks: bool = False) -> Files:
     """Box, recipe and scenario of a story. `wired` is how the box is built, whatever its box.yaml says."""
-    box = yaml.safe_load(_demo(demo.TWO_BANK_BOX if two_banks else demo.BOX))
+    box = deepcopy(_demo(demo.TWO_BANK_BOX if two_banks else demo.BOX))
     box["comforts"] = {"fan_pin": 13, "fan_run_on_s": 1.0, "pump_pin": 6, "pump_lead_s": 0.5, "beacon_pin": 19}
-    recipe = yaml.safe_load(recipe_text("together" if two_banks else "one", dose_mj_cm2=12))
+    recipe = deepcopy(_recipe("together" if two_banks else "one"))
     scenario = {"attendant_go_after_s": 0.2, "events": []}
     return changed({"box": box, "recipe": recipe, "scenario": scenario, "wired": deepcopy(box)}, *changes)
 
@@ -53,6 +61,19 @@ def changed(before: Files, *changes: Change) -> Files:
 
 def told(of: Files) -> list[Any]:
     """What happened, four times a second, and what it came to. Raises ValueError for files that no box runs with."""
+    return list(_looks(of))
+
+
+def is_told(of: Files, before: list[Any]) -> bool:
+    """Whether these files make just this story; what would follow a difference is not lived through.
+
+    Raises ValueError for files that no box runs with.
+    """
+    with closing(_looks(of)) as looks:
+        return all(look == known for look, known in zip_longest(looks, before))
+
+
+def _looks(of: Files) -> Generator[Any, None, None]:
     with TemporaryDirectory() as folder:
         bench = BenchBox(
             Path(folder),
@@ -62,14 +83,13 @@ def told(of: Files) -> list[Any]:
             **{key: value for key, value in of["scenario"].items() if key != "events"},
         )
         try:
-            return _lived(bench, of)
+            yield from _lived(bench, of)
         finally:
             bench.close()
 
 
-def _lived(bench: BenchBox, of: Files) -> list[Any]:
+def _lived(bench: BenchBox, of: Files) -> Iterator[Any]:
     bench.save("told", yaml.safe_dump(of["recipe"], allow_unicode=True))
-    seen: list[Any] = []
     started = False
     began_s = bench.clock.now_s
     while bench.clock.now_s < began_s + LASTS_S:
@@ -78,11 +98,11 @@ def _lived(bench: BenchBox, of: Files) -> list[Any]:
             try:
                 bench.ask("start", recipe="told", panel="P1")
             except BadRequestError as refused:
-                seen.append((refused.code, refused.field))
+                yield refused.code, refused.field
         bench.run(LOOK_S)
         bench.ask("acknowledge")
-        seen.append(_look(bench, of))
-    return [*seen, _outcome(bench, began_s)]
+        yield _look(bench, of)
+    yield _outcome(bench, began_s)
 
 
 def _look(bench: BenchBox, of: Files) -> list[Any]:
