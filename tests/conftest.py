@@ -63,6 +63,9 @@ REAL_TIME = (
 PICTURES = ("browser",)
 """The rest of what needs a browser, whose pages wait for nobody's clock. One worker starts it once for all of them."""
 
+TOGETHER = ("artwork/test_compare.py", "house", "webui/test_decimals.py")
+"""Each of these in one piece: its tests share what the first has read or made, and every worker would make it anew."""
+
 LONG = (
     "artwork/test_printed.py",
     "browser/test_artwork.py",
@@ -97,7 +100,7 @@ is among them; those are judged at every desk."""
 
 class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has no types
     """Gives all tests about real time to one worker, as one piece and first; pages in a browser likewise to the next;
-    any other test to whoever is free.
+    any other test, or what belongs together, to whoever is free.
 
     xdist's own marks for this do nothing with pytest 9.2, and say nothing: two twins then shared two cores with what
     they were timed against.
@@ -108,7 +111,7 @@ class RealTimeInOneLane(LoadScopeScheduling):  # type: ignore[misc]  # xdist has
         for lane, names in (("real time", REAL_TIME), ("pictures", PICTURES)):
             if file.startswith(names):
                 return lane
-        return nodeid
+        return next((piece for piece in TOGETHER if file.startswith(piece)), nodeid)
 
     def mark_test_complete(self, node: Any, item_index: int, duration: float = 0) -> None:
         """Forget a piece that is done: it would be counted again at each of the thousands that follow."""

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.conftest import BEHIND, PICTURES, REAL_TIME, ROOM_BYTES, RealTimeInOneLane, folder_of_all_tests
+from tests.conftest import BEHIND, PICTURES, REAL_TIME, ROOM_BYTES, TOGETHER, RealTimeInOneLane, folder_of_all_tests
 
 WHERE = """
 import os
@@ -44,9 +44,9 @@ def test_folders_lie_in_memory_where_there_is_room(
     assert folder_of_all_tests(tmp_path) == (tmp_path if taken else None)
 
 
-def test_every_name_of_a_real_time_test_is_one() -> None:
+def test_every_name_of_what_belongs_together_is_one() -> None:
     """A file that is moved must be moved in the list too."""
-    assert [name for name in (*REAL_TIME, *PICTURES) if not (Path(__file__).parent / name).exists()] == []
+    assert [name for name in (*REAL_TIME, *PICTURES, *TOGETHER) if not (Path(__file__).parent / name).exists()] == []
 
 
 @pytest.mark.long
@@ -97,10 +97,9 @@ class Worker:
 
 
 def test_every_test_is_given_out_once_and_what_is_done_is_forgotten() -> None:
-    """Or each of ten thousand tests would be counted again when any other ends."""
-    tests = [f"tests/processes/test_a.py::test_{n}" for n in range(3)] + [
-        f"tests/test_b.py::test_{n}" for n in range(9)
-    ]
+    """Or each of ten thousand tests would be counted again when any other ends. What belongs together stays so."""
+    pieces = [f"tests/{name}/test_a.py::test_{n}" for name in ("processes", TOGETHER[1]) for n in range(5)]
+    tests = pieces + [f"tests/test_b.py::test_{n}" for n in range(9)]
     config = SimpleNamespace(getvalue=lambda _name: ["popen", "popen"], option=SimpleNamespace(loadscopereorder=True))
     shared_out = RealTimeInOneLane(config, None)
     workers = [Worker(), Worker()]
@@ -109,15 +108,17 @@ def test_every_test_is_given_out_once_and_what_is_done_is_forgotten() -> None:
     for worker in workers:
         shared_out.add_node_collection(worker, tests)
     shared_out.schedule()
-    done: list[int] = []
+    done: dict[str, Worker] = {}
     while any(worker.given for worker in workers):
         for worker in workers:
             if worker.given:
-                done.append(worker.given.pop(0))
-                shared_out.mark_test_complete(worker, done[-1])
-                pieces = shared_out.assigned_work[worker].values()
-                assert all(False in piece.values() for piece in pieces)
-    assert sorted(done) == list(range(12))
+                number = worker.given.pop(0)
+                assert tests[number] not in done
+                done[tests[number]] = worker
+                shared_out.mark_test_complete(worker, number)
+                assert all(False in piece.values() for piece in shared_out.assigned_work[worker].values())
+    assert done.keys() == set(tests)
+    assert [len({done[test] for test in piece}) for piece in (pieces[:5], pieces[5:])] == [1, 1]
     assert shared_out.tests_finished
 
 
