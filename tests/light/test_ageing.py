@@ -6,17 +6,9 @@ from random import Random
 
 import pytest
 
-from sumlight.light.ageing import (
-    CAP,
-    LampPoint,
-    by_day,
-    duration_h,
-    fit_decay,
-    gathered,
-    life,
-    temperature_corrected,
-    window,
-)
+from sumlight.light.ageing import CAP, LampPoint, by_day, duration_h, gathered, temperature_corrected
+from sumlight.light.lampcurve import life
+from sumlight.light.lampfit import fit_decay
 
 NORRIS_X = (
     "0.2 337.4 118.2 884.6 10.1 226.5 666.3 996.3 448.6 777.0 558.2 0.4 0.6 775.5 666.9 338.0 447.5 11.6 556.0 228.1 "
@@ -138,14 +130,6 @@ def test_the_prediction_interval_holds_what_it_promises() -> None:
         _, low, high = decay.reading(ahead_h, weight=1.0)
         inside += low <= seen <= high
     assert 0.93 <= inside / 400 <= 0.975
-
-
-def test_the_forecast_rests_on_the_later_half_of_a_seasoned_life() -> None:
-    """TM-21 takes the last half of a long test; the first 100 h never count."""
-    days = points_of([(10.0 * n, 5.0) for n in range(1, 81)])
-    assert window(days)[0].hours == 400.0
-    assert window(days[:12])[0].hours == 100.0
-    assert window(days[:5]) == []
 
 
 def test_the_observed_time_of_lamps_first_seen_old_is_what_was_seen() -> None:

@@ -106,7 +106,9 @@ def test_the_numbers_of_the_drawing_stand_in_tables(client: FlaskClient, data: P
     newest = rows(page, "The newest days with readings of bank lower")
     assert len(newest) == 30
     last = history.points[-1]
-    assert newest[0][1:] == [f"{last.hours:.1f}", f"{last.mw_cm2:.3f}", f"{100 * last.mw_cm2 / found.new_mw_cm2:.1f} %"]
+    assert found.decay is not None
+    share = last.mw_cm2 / found.decay.season(last.day) / found.new_mw_cm2
+    assert newest[0][1:] == [f"{last.hours:.1f}", f"{last.mw_cm2:.3f}", f"{100 * share:.1f} %"]
     curve = rows(page, "The curve of bank lower")
     assert [row[0] for row in curve] == [f"{row[0]:.0f}" for row in drawn(page)["line"][::5]]
 

@@ -28,7 +28,7 @@ FACTS = {
 }
 """Facts of the trade that both sides know, each with its source."""
 
-PLAIN = {0.0, 1.0, 2.0, 3.0, 4.0, 0.5, 10.0, 12.0}
+PLAIN = {0.0, 1.0, 2.0, 3.0, 4.0, 0.5, 6.0, 10.0, 12.0}
 """Counting, halves and signs: a number of pieces or of tubes is no assumption about nature."""
 
 

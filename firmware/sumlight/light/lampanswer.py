@@ -9,15 +9,10 @@ from sumlight.light.ageing import (
     FEWEST,
     REPLACE_LEVEL,
     SEASONED_H,
-    Decay,
     LampPoint,
-    Life,
     by_day,
     duration_h,
-    fit_decay,
     gathered,
-    life,
-    window,
 )
 from sumlight.light.lampchange import (
     SMALLEST_STEP,
@@ -29,18 +24,22 @@ from sumlight.light.lampchange import (
     wear_of,
     without_dirt,
 )
+from sumlight.light.lampcurve import NEW_SPAN_H, Decay, Life, life_to_share
+from sumlight.light.lampdoubt import SHARED_ROOM, doubts_of
+from sumlight.light.lampfit import fit_decay
 from sumlight.text.message import Message, as_written, say
 
-NEW_SPAN_H = 50.0
-"""The seasoned value is the mean of the days in so many hours after SEASONED_H."""
-
 NEW_FEWEST = 3
+"""Days with readings in the span that tells the seasoned light, below which it is not known."""
 DIRT_TOLD = 0.03
 WEAK = 0.05
 """A bank is called weak when it has this share less of its own new light left than the best bank."""
 
 MISMATCH = 0.10
 """Sides lit by banks further apart than this get unlike doses from equal times (a measured dose is not affected)."""
+
+SAME_TIME_D = 45
+"""Banks that were new within so many days of each other had the same room since then."""
 
 SLOW_STRIKE_S = 0.3
 SLOW_WARM_UP_S = 20.0
@@ -65,6 +64,7 @@ class BankHistory:
     """All that is known of the present lamps of a bank, oldest first.
 
     `strikes_s`, `warm_ups_s` and `flickers` (relative rms swing of the steady light) are those of each exposure.
+    `air_known`: a thermometer told the air for the readings, which are corrected by it.
     """
 
     bank: str
@@ -76,12 +76,16 @@ class BankHistory:
     tube_count: int | None = None
     swap_hours: Sequence[float] = ()
     calibration_hours: Sequence[float] = ()
+    air_known: bool = False
 
 
 @dataclass(frozen=True)
 class BankAnswer:
     """What is made of it. Shares are of the seasoned light (`new_mw_cm2`); triples are value, low, high.
 
+    `now_mw_cm2` is the light in a room as warm as on the last day, `new_mw_cm2` and shares that of the year's mean.
+    `beside` is the share as it may be compared with that of a bank in the same room that was new at about the same
+    time, on `new_day`: what the room did it did to both.
     `left_h` counts lamp hours from now to the replacement level; a bound of None lies beyond `cap_left_h`. `wear` holds
     the signs of wear that enough exposures are on record for.
     """
@@ -93,6 +97,8 @@ class BankAnswer:
     new_mw_cm2: float | None = None
     now_mw_cm2: tuple[float, float, float] | None = None
     share: tuple[float, float, float] | None = None
+    beside: tuple[float, float, float] | None = None
+    new_day: int = 0
     left_h: tuple[float | None, float | None, float | None] | None = None
     cap_left_h: float | None = None
     seconds_now: float | None = None
@@ -125,39 +131,48 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
         tube_count=history.tube_count,
         swap_hours=history.swap_hours,
         calibration_hours=history.calibration_hours,
+        air_known=history.air_known,
     )
     # Dirt is taken out reading by reading and the unit made one, so that what remains are the lamps.
     clean = in_present_unit(without_dirt(seasoned), steps)
     lamp_steps = [s for s in steps if s.cause not in ("fouling", "cleaned", "calibrated")]
-    used = window(clean)
-    inside = [s.hours for s in lamp_steps if used[0].hours < s.hours]
+    inside = [s.hours for s in lamp_steps if clean[0].hours < s.hours]
     try:
-        decay = fit_decay(used, step_hours=inside, run_in=True)
-        now = decay.curve(max(history.hours, decay.last_h))
+        doubts = doubts_of(clean, air_known=history.air_known)
+        decay = fit_decay(clean, step_hours=inside, doubts=doubts)
+        same_room = fit_decay(clean, step_hours=inside, doubts=replace(doubts, room=SHARED_ROOM))
     except ValueError as error:
         told = [say("no_curve", bank=history.bank, why=as_written(error.args[0])), *signs]
         return replace(nothing, sentences=tuple(told), steps=tuple(steps))
-    new_mw_cm2 = _new_light(clean)
+    age_h = max(history.hours, decay.last_h)
+    now = decay.curve(age_h, day=clean[-1].day)  # the room's warmth of these days is in it, as in what the meter shows
     told = [say("bank_stands", bank=history.bank, hours=history.hours, light_mw_cm2=now[0])]
-    found = replace(nothing, new_mw_cm2=new_mw_cm2, now_mw_cm2=now, decay=decay, steps=tuple(steps))
-    if new_mw_cm2 is None:
+    found = replace(nothing, now_mw_cm2=now, decay=decay, steps=tuple(steps))
+    if sum(p.hours <= SEASONED_H + NEW_SPAN_H for p in clean) < NEW_FEWEST:
         told.append(say("seasoned_light_unknown"))
-        return replace(found, sentences=(*told, *_happened(steps, dirty), *signs))
-    share = (now[0] / new_mw_cm2, now[1] / new_mw_cm2, now[2] / new_mw_cm2)
-    ending = life(decay, level * new_mw_cm2, duration_h(clean))
+        return replace(found, sentences=(*told, *_happened(steps, dirty, air_known=history.air_known), *signs))
+    new_mw_cm2, share = decay.new_mw_cm2, decay.share(age_h)
+    ending = life_to_share(decay, level, duration_h(clean))
     seconds_now = seconds_then = None
-    told.append(say("share_of_new", share=share[0], low=share[1], high=share[2]))
+    if history.air_known:
+        told.append(say("share_of_new", share=share[0], low=share[1], high=share[2]))
+    else:
+        told.append(say("share_of_new_all_seasons", share=share[0], low=share[1], high=share[2]))
     left_h = _left(ending, history.hours)
     cap_left_h = max(0.0, ending.cap_h - history.hours)
     told.append(_left_words(left_h, share[0], level, cap_left_h))
     if usual is not None:
         seconds_now = usual.dose_mj_cm2 / (now[0] * usual.transmission)
-        seconds_then = usual.dose_mj_cm2 / (level * new_mw_cm2 * usual.transmission)
+        then_mw_cm2 = level * new_mw_cm2 * decay.season(clean[-1].day)  # in a room as warm as now, to be compared
+        seconds_then = usual.dose_mj_cm2 / (then_mw_cm2 * usual.transmission)
         told.append(say("usual_recipe_takes", recipe=usual.name, now_s=seconds_now, level=level, then_s=seconds_then))
     return replace(
         found,
-        sentences=(*told, *_happened(steps, dirty), *signs),
+        new_mw_cm2=new_mw_cm2,
+        sentences=(*told, *_happened(steps, dirty, air_known=history.air_known), *signs),
         share=share,
+        beside=same_room.share(age_h),
+        new_day=clean[0].day,
         left_h=left_h,
         cap_left_h=cap_left_h,
         seconds_now=seconds_now,
@@ -169,17 +184,24 @@ def answer(history: BankHistory, usual: UsualRecipe | None = None, *, level: flo
 def compare(answers: Sequence[BankAnswer]) -> list[Message]:
     """What stands out between banks: which is weak for its own age, and sides lit unequally."""
     told = []
-    shares = {a.bank: a.share for a in answers if a.share is not None}
-    if len(shares) > 1:
-        best = max(shares, key=lambda bank: shares[bank][0])
-        for bank, share in shares.items():
-            if bank != best and share[0] < shares[best][0] - WEAK and share[2] < shares[best][1]:
-                told.append(say("weak_bank", weak=bank, share=share[0], best=best, best_share=shares[best][0]))
+    known = {a.bank: (a, a.share) for a in answers if a.share is not None}
+    if len(known) > 1:
+        best, best_share = max(known.values(), key=lambda of: of[1][0])
+        for weak, share in known.values():
+            apart = share[0] < best_share[0] - WEAK and _compared(weak, best)[2] < _compared(best, weak)[1]
+            if weak is not best and apart:
+                told.append(say("weak_bank", weak=weak.bank, share=share[0], best=best.bank, best_share=best_share[0]))
     lights = sorted((a.now_mw_cm2[0], a.bank) for a in answers if a.now_mw_cm2 is not None)
     if len(lights) > 1 and lights[0][0] < (1 - MISMATCH) * lights[-1][0]:
         less = 1 - lights[0][0] / lights[-1][0]
         told.append(say("unequal_banks", weak=lights[0][1], share=less, best=lights[-1][1]))
     return told
+
+
+def _compared(one: BankAnswer, other: BankAnswer) -> tuple[float, float, float]:
+    """The share of one bank as it may be compared with the other's."""
+    found = one.beside if abs(one.new_day - other.new_day) <= SAME_TIME_D else one.share
+    return (1.0, 0.0, math.inf) if found is None else found
 
 
 def _too_early(history: BankHistory, days: int, seasoned: int) -> Message:
@@ -194,14 +216,6 @@ def _too_early(history: BankHistory, days: int, seasoned: int) -> Message:
         seasoned_h=SEASONED_H,
         fewest=FEWEST,
     )
-
-
-def _new_light(days: Sequence[LampPoint]) -> float | None:
-    first = [p for p in days if SEASONED_H <= p.hours <= SEASONED_H + NEW_SPAN_H]
-    if len(first) < NEW_FEWEST:
-        return None
-    total = math.fsum(p.weight for p in first)
-    return math.exp(math.fsum(p.weight * math.log(p.mw_cm2) for p in first) / total)
 
 
 def _left(ending: Life, now_h: float) -> tuple[float | None, float | None, float | None]:
@@ -224,14 +238,14 @@ def _left_words(
     return say("level_in_hours", level=level, hours=middle, low_h=low, high_h=high)
 
 
-def _happened(steps: Sequence[Step], dirty: float | None) -> list[Message]:
-    told = [message for step in steps if (message := _of_step(step)) is not None]
+def _happened(steps: Sequence[Step], dirty: float | None, *, air_known: bool) -> list[Message]:
+    told = [message for step in steps if (message := _of_step(step, air_known=air_known)) is not None]
     if dirty is not None and dirty > DIRT_TOLD:
         told.append(say("sensor_light_fell", share=dirty))
     return told
 
 
-def _of_step(step: Step) -> Message | None:
+def _of_step(step: Step, *, air_known: bool) -> Message | None:
     share, hours = abs(step.share), step.hours
     match step.cause:
         case "tube_out":
@@ -239,13 +253,17 @@ def _of_step(step: Step) -> Message | None:
                 return say("a_tube_out", share=share, hours=hours)
             return say("tubes_out", share=share, hours=hours, tubes=step.tubes)
         case "loss":
-            return say("light_lost", share=share, hours=hours)
+            if air_known:
+                return say("light_lost", share=share, hours=hours)
+            return say("light_lost_or_cold", share=share, hours=hours)
         case "fouling":
             return say("light_fouled", share=share, hours=hours)
         case "cleaned":
             return say("light_cleaned", share=share, hours=hours)
         case "unknown_swap":
-            return say("unknown_swap", share=share, hours=hours)
+            if air_known:
+                return say("unknown_swap", share=share, hours=hours)
+            return say("unknown_swap_or_warm", share=share, hours=hours)
         case "swap":
             return say("tube_swapped", share=step.share, hours=hours)
         case "calibrated" if share >= SMALLEST_STEP:

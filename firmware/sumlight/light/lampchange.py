@@ -1,7 +1,9 @@
 """What happened to lamps between their readings: slow ageing apart from a tube gone out, dirt, and a swap. Pure.
 
-A jump is looked for at every place between two days by the gain of the fit (the largest F of all places, Andrews 1993);
-whether the sensor's own reference reading jumped with it tells dirt from lamps.
+A jump is looked for at every place between two days by the gain of the fit (the largest F of all places, Andrews 1993),
+beside all that may change slowly (`lampdoubt`). A step is a step within a day: the days beside it must show it whole,
+and more of it than the room can do where no thermometer is. Whether the sensor's own reference reading jumped with it
+tells dirt from lamps.
 """
 
 import itertools
@@ -11,7 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from sumlight.light.ageing import FEWEST, Decay, LampPoint, fit_decay, run_in_known
+from sumlight.light.ageing import FEWEST, LampPoint
+from sumlight.light.lampcurve import Decay, worth_of
+from sumlight.light.lampdoubt import doubts_of
+from sumlight.light.lampfit import fit_decay, observed
 
 Cause = Literal["tube_out", "fouling", "cleaned", "unknown_swap", "loss", "swap", "calibrated"]
 
@@ -21,8 +26,16 @@ STEP_LIMIT = 22.0
 SMALLEST_STEP = 0.02
 """Jumps below this share are weather and mains, and are left to the scatter."""
 
+ROOM_STEP, ROOM_PER_D = 0.07, 0.001
+"""What a room may do to the light of tubes from one day to another without anybody telling, and more for each day
+between them (from 3 K to 8 K below their best air; a season of 6 % either way; judgement, trade notes L1-L3)."""
+
 BESIDE = 3
 """Days needed on either side of a jump."""
+
+NEAR = 8
+WHOLE = 0.5
+"""Of what so many days on either side show of a jump, the two next to it must show at least this share."""
 
 MOST_STEPS = 4
 CHECK_SHARE = 0.5
@@ -52,14 +65,15 @@ def find_steps(
     tube_count: int | None = None,
     swap_hours: Sequence[float] = (),
     calibration_hours: Sequence[float] = (),
+    air_known: bool = False,
 ) -> list[Step]:
     """Every jump of a bank's light, oldest first, with its likely cause. `days` as `by_day` gives them, seasoned.
 
     `swap_hours` are the ages at which a single tube was changed; jumps there are expected. Those found at the ages
-    `calibration_hours` come of the calibration.
+    `calibration_hours` come of the calibration. `air_known`: readings are corrected by a thermometer.
     """
     known = [h for h in swap_hours if days and days[0].hours < h <= days[-1].hours]
-    decay = _fitted(days, _places(days, known))
+    decay = _fitted(days, _places(days, known, calibration_hours, air_known=air_known), air_known=air_known)
     if decay is None:
         return []
     steps = []
@@ -72,7 +86,7 @@ def find_steps(
     return steps
 
 
-def _fitted(days: Sequence[LampPoint], places: list[float]) -> Decay | None:
+def _fitted(days: Sequence[LampPoint], places: list[float], *, air_known: bool) -> Decay | None:
     """The curve with its jumps, or None where none is left.
 
     Days about a jump that are odd themselves can look like two jumps; the fit then puts aside every day between them
@@ -80,7 +94,7 @@ def _fitted(days: Sequence[LampPoint], places: list[float]) -> Decay | None:
     """
     while places:
         try:
-            return fit_decay(days, step_hours=places, run_in=True)
+            return fit_decay(days, step_hours=places, doubts=doubts_of(days, air_known=air_known))
         except ValueError:
             places = _joined(places, _days_between(days, places))
     return None
@@ -98,18 +112,42 @@ def _joined(places: list[float], sizes: list[int]) -> list[float]:
     return [at_h for i, at_h in enumerate(places, 1) if i != max(1, shortest)]
 
 
-def _places(days: Sequence[LampPoint], known: list[float]) -> list[float]:
+def _places(
+    days: Sequence[LampPoint], known: list[float], calibration_hours: Sequence[float], *, air_known: bool
+) -> list[float]:
     """Ages at which a jump must be in the curve: those known, and those found one after the other."""
     clean = _without_strays(days)
     places = sorted(known)
     while places and 0 in (sizes := _days_between(clean, places)):  # tubes changed one after the other
         places = _joined(places, sizes)
-    while len(places) < MOST_STEPS + len(known) and len(clean) >= FEWEST + len(places):
-        candidate = _best_place(clean, places)
+    within = [i for i in range(BESIDE, len(clean) - BESIDE + 1) if i < len(clean)]
+    sudden = {i for i in within if _within_a_day(clean, i, calibration_hours, air_known=air_known)}
+    while sudden and len(places) < MOST_STEPS + len(known) and len(clean) >= FEWEST + len(places):
+        candidate = _best_place(clean, places, sudden, air_known=air_known)
         if candidate is None:
             break
         places = sorted([*places, candidate])
     return places
+
+
+def _within_a_day(
+    days: Sequence[LampPoint], place: int, calibration_hours: Sequence[float], *, air_known: bool
+) -> bool:
+    """Whether the light jumped between a day and the one before it, by more than the room can do unseen."""
+    before = [math.log(p.mw_cm2) for p in days[max(0, place - NEAR) : place]]
+    after = [math.log(p.mw_cm2) for p in days[place : place + NEAR]]
+    jump = statistics.median(after) - statistics.median(before)
+    middle = statistics.median(before) + jump / 2
+    if jump == 0 or (before[-1] - middle) * jump > 0 or (after[0] - middle) * jump < 0:
+        return False
+    if (statistics.fmean(after[:2]) - statistics.fmean(before[-2:])) / jump < WHOLE:
+        return False
+    at_h = days[place].hours
+    moved = _check_move(days, at_h)
+    explained = moved is not None and abs(moved) >= CHECK_SHARE * SMALLEST_STEP and moved * jump > 0
+    if air_known or explained or any(_beside(days, at_h, hours) for hours in calibration_hours):
+        return abs(jump) >= WHOLE * SMALLEST_STEP
+    return abs(jump) >= ROOM_STEP + ROOM_PER_D * (days[place].day - days[place - 1].day - 1)
 
 
 def _without_strays(days: Sequence[LampPoint]) -> list[LampPoint]:
@@ -125,34 +163,34 @@ def _without_strays(days: Sequence[LampPoint]) -> list[LampPoint]:
     return [p for p, v in zip(days, off, strict=True) if abs(v) <= 6 * spread]
 
 
-def _best_place(days: Sequence[LampPoint], places: list[float]) -> float | None:
+def _best_place(days: Sequence[LampPoint], places: list[float], sudden: set[int], *, air_known: bool) -> float | None:
     """The place whose jump explains most, if it explains enough. F of one jump given the curve and earlier jumps.
 
-    What is known of the running-in stands before the days as one more observation, or its rest would look like a jump.
+    What is known beforehand of law and room stands before the days as more observations, or a bend or a season would
+    look like a jump; that neighbouring days err alike makes F smaller.
     """
-    decay = fit_decay(days, step_hours=places, run_in=True, sturdy=False)
-    rows = [decay.terms(p.hours) for p in days]
-    amplitude, worth = run_in_known(decay.scatter)
-    columns = [list(column) for column in zip([0.0] * (len(rows[0]) - 1) + [1.0], *rows, strict=True)]
-    weights = [worth, *(p.weight for p in days)]
-    rest = [amplitude - decay.coefficients[-1], *(math.log(p.mw_cm2) - decay.log_at(p.hours)[0] for p in days)]
-    basis = _orthonormal(columns, weights)
-    tails = [_tails([w * v for w, v in zip(weights, column, strict=True)]) for column in basis]
-    rest_tail = _tails([w * r for w, r in zip(weights, rest, strict=True)])
-    weight_tail = _tails(weights)
-    chi2 = math.fsum(w * r * r for w, r in zip(weights, rest, strict=True))
-    dof = len(days) - len(columns)
-    best, best_f = None, STEP_LIMIT
+    try:
+        decay = fit_decay(days, step_hours=places, doubts=doubts_of(days, air_known=air_known), sturdy=False)
+    except ValueError:
+        return None
+    seen = observed(decay, days)
+    rest = seen.rest(decay.coefficients)
+    basis = _orthonormal(seen.columns, seen.weights)
+    tails = [_tails([w * v for w, v in zip(seen.weights, column, strict=True)]) for column in basis]
+    rest_tail = _tails([w * r for w, r in zip(seen.weights, rest, strict=True)])
+    weight_tail = _tails(seen.weights)
+    chi2 = math.fsum(w * r * r for w, r in zip(seen.weights, rest, strict=True))
+    best, best_f = None, STEP_LIMIT * worth_of(decay.alike)
     marks = [0, *(next(i for i, p in enumerate(days) if p.hours >= at_h) for at_h in places), len(days)]
-    for i in range(BESIDE, len(days) - BESIDE + 1):
-        if dof < 1 or min(abs(i - mark) for mark in marks) < BESIDE:
+    for i in sorted(sudden):
+        if min(abs(i - mark) for mark in marks) < BESIDE:
             continue
-        at = i + 1  # behind the observation of the running-in
+        at = i + seen.first  # behind what is known beforehand
         free = weight_tail[at] - math.fsum(tail[at] ** 2 for tail in tails)
-        if free <= 1e-9 * weight_tail[1]:
+        if free <= 1e-9 * weight_tail[seen.first]:
             continue
         gain = rest_tail[at] ** 2 / free
-        f = gain * dof / max(chi2 - gain, 1e-12)
+        f = gain * decay.dof / max(chi2 - gain, 1e-12)
         if f > best_f and abs(rest_tail[at] / free) >= SMALLEST_STEP:
             best, best_f = days[i].hours, f
     return best

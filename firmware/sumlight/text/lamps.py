@@ -16,6 +16,7 @@ WORDS = {
         "What these lamps gave once run in is not on record, so their share of new is not known."
     ),
     "share_of_new": "That is {share:.1%} of new ({low:.1%} to {high:.1%}).",
+    "share_of_new_all_seasons": "That is {share:.1%} of new ({low:.1%} to {high:.1%}, the room's seasons included).",
     "change_these_lamps": "The replacement level of {level:.0%} is reached: change these lamps.",
     "level_beyond_cap": (
         "The replacement level of {level:.0%} lies more than {cap_h:.0f} lamp hours ahead; nothing is predicted beyond "
@@ -44,6 +45,10 @@ WORDS = {
     "light_lost": (
         "{share:.0%} less light all at once at {hours:.0f} h, not by whole tubes. Look for a failing tube or ballast."
     ),
+    "light_lost_or_cold": (
+        "{share:.0%} less light all at once at {hours:.0f} h, not by whole tubes: a failing tube or ballast, or a room "
+        "that has turned cold."
+    ),
     "light_fouled": (
         "{share:.0%} less light at {hours:.0f} h, and the sensor's own light fell too: clean diffuser and sensor."
     ),
@@ -51,6 +56,10 @@ WORDS = {
         "{share:.0%} more light at {hours:.0f} h, and the sensor's own light rose too: the diffuser was cleaned."
     ),
     "unknown_swap": ("{share:.0%} more light at {hours:.0f} h: were tubes changed? Record the swap, then calibrate."),
+    "unknown_swap_or_warm": (
+        "{share:.0%} more light at {hours:.0f} h: were tubes changed? Then record the swap and calibrate. A room that "
+        "is heated again gives more light too."
+    ),
     "tube_swapped": "Tube swapped at {hours:.0f} h: {share:+.0%} light.",
     "calibrated_then": (
         "{share:+.0%} at {hours:.0f} h: the box was calibrated then; earlier light is put into the new unit."

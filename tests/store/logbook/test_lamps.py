@@ -80,6 +80,23 @@ def test_readings_belong_to_the_present_lamps_at_their_age(path: Path) -> None:
     assert (list(history.strikes_s), list(history.warm_ups_s)) == ([0.8, 0.7], [61.0])
 
 
+@pytest.mark.parametrize(("without", "known"), [(0, True), (2, True), (3, False), (40, False)])
+def test_a_life_was_watched_with_a_thermometer_if_hardly_a_reading_lacks_the_air(
+    path: Path, without: int, known: bool
+) -> None:
+    """At most one of twenty, of the present lamps alone: the old ones had none at all."""
+    with Logbook(path) as book:
+        side_id = book.begin(new_exposure(sides="A")).side_ids["A"]
+        reading = LampReading("lower", side_id, later(0), 4.9, 60.0)
+        for _ in range(9):
+            book.lamps.add_lamp_reading(reading)
+        book.lamps.fit_tubes("lower", tubes(1, 2), later(10), whole=True)
+        assert not book.lamps.lamp_history("lower").air_known
+        for n in range(40):
+            book.lamps.add_lamp_reading(replace(reading, air_c=None if n < without else 19.0))
+        assert book.lamps.lamp_history("lower").air_known is known
+
+
 def test_the_same_place_twice_or_none_is_refused(path: Path) -> None:
     """And nothing is written."""
     with Logbook(path) as book:

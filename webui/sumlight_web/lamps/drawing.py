@@ -6,8 +6,9 @@ from datetime import date
 
 from markupsafe import Markup, escape
 
-from sumlight.light.ageing import SEASONED_H, Decay, LampPoint
+from sumlight.light.ageing import SEASONED_H, LampPoint
 from sumlight.light.lampanswer import BankAnswer
+from sumlight.light.lampcurve import Decay
 from sumlight.light.lampuse import Replacement
 from sumlight_web.downsample import downsampled
 from sumlight_web.language import _, figure
@@ -85,10 +86,12 @@ def curve_of(decay: Decay, now_h: float, to_h: float, count: int = LINE_POINTS) 
 def day_rows(
     days: Sequence[LampPoint], found: BankAnswer, most: int, day_names: Sequence[date]
 ) -> list[tuple[str, ...]]:
-    """The newest days in words: day, lamp hours, light, percent of new."""
+    """The newest days in words: day, lamp hours, light, percent of new; what the room's season does is taken out."""
     rows: list[tuple[str, ...]] = []
     for point, day in list(zip(days, day_names, strict=True))[-most:][::-1]:
-        share = "–" if found.new_mw_cm2 is None else f"{figure(100 * point.mw_cm2 / found.new_mw_cm2, '.1f')} %"
+        share = "–"
+        if found.new_mw_cm2 is not None and found.decay is not None:
+            share = f"{figure(100 * point.mw_cm2 / found.decay.season(point.day) / found.new_mw_cm2, '.1f')} %"
         rows.append((str(day), figure(point.hours, ".1f"), figure(point.mw_cm2, ".3f"), share))
     return rows
 

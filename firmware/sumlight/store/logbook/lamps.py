@@ -21,6 +21,9 @@ SETTLED_AFTER_S = 120.0
 UNSETTLED_WEIGHT = 0.1
 """What a reading within the warm-up is worth beside a settled one (no source)."""
 
+SELDOM_WITHOUT_AIR = 0.05
+"""A life counts as watched with a thermometer if no more than this share of its readings lacks the air (judgement)."""
+
 MOST_TUBES = 60
 ORDINAL_TO_JULIAN = 1_721_425
 """From Python's day number to the Julian day that begins at its noon, as SQLite counts."""
@@ -111,6 +114,13 @@ class LampRegister:
                 self._session.all("SELECT sum(readings) FROM lamp_days WHERE bank = ? AND life = ?", bank, life)[0][0]
                 or 0
             )
+            few = int(SELDOM_WITHOUT_AIR * count)
+            airless = self._session.all(  # ends at the first few on a box without a thermometer
+                "SELECT 1 FROM lamp_readings WHERE bank = ? AND reading_id > ? AND air_c IS NULL LIMIT ?",
+                bank,
+                newest,
+                few + 1,
+            )
             now = self._session.all("SELECT total_lit_s FROM banks WHERE bank = ?", bank)
             calibrated = self._session.all(
                 "SELECT lamp_hours FROM calibrations WHERE bank = ?1"
@@ -130,6 +140,7 @@ class LampRegister:
             warm_ups_s=[row["warm_up_s"] for row in told if row["warm_up_s"] is not None],
             flickers=[row["flicker"] for row in told if row["flicker"] is not None],
             tube_count=tube_count or None,
+            air_known=count > 0 and len(airless) <= few,
             calibration_hours=[row["lamp_hours"] for row in calibrated],
             swap_hours=[
                 before_h + (c["bank_total_lit_s"] - from_s) / 3600
