@@ -85,8 +85,8 @@ def test_a_room_can_do_what_a_small_step_does() -> None:
 
 
 def test_over_a_pause_the_room_can_do_more() -> None:
-    """9 % less after the box stood for two months is the room's, from one day to the next it is not."""
-    days = [LampPoint(p.hours, p.mw_cm2 * (0.91 if p.day >= 60 else 1), p.day) for p in days_of(120, scatter=0.003)]
+    """11 % less after the box stood for two months is the room's, from one day to the next it is not."""
+    days = [LampPoint(p.hours, p.mw_cm2 * (0.89 if p.day >= 60 else 1), p.day) for p in days_of(120, scatter=0.003)]
     paused = [LampPoint(p.hours, p.mw_cm2, p.day + (61 if p.day >= 60 else 0)) for p in days]
     assert len(find_steps(days)) == 1
     assert find_steps(paused) == []
@@ -120,20 +120,31 @@ def test_two_years_tell_what_the_room_does() -> None:
     assert low < 5 * season(730) * math.exp(-RATE * 841) < 5 * season(912) * math.exp(-RATE * 841) < high
 
 
-@pytest.mark.parametrize("power", [0.6, 1.0, 1.8])
-def test_the_law_is_in_doubt(power: float) -> None:
-    """Loss that goes with another power of the hours, from 500 h on the end, hardly any scatter."""
+def ever_slower(hours: float) -> float:
+    """A power law: what is lost goes with the logarithm of the hours."""
+    return 0.13 * math.log1p(hours / 57)
 
-    def fall(hours: float) -> float:
-        return 0.3 * math.pow(hours / 1100, power)
 
+def in_the_end_faster(hours: float) -> float:
+    """The square, nearly."""
+    return 0.3 * math.pow(hours / 1100, 1.8)
+
+
+def kneed(hours: float) -> float:
+    """Six times as fast from 350 h on."""
+    return 1e-4 * hours + 5e-4 * max(0.0, hours - 350)
+
+
+@pytest.mark.parametrize("fall", [ever_slower, in_the_end_faster, kneed])
+def test_the_law_is_in_doubt(fall: Callable[[float], float]) -> None:
+    """With hardly any scatter, at 500 h: what is left and when it ends lie in their intervals whatever the law."""
     days = days_of(400, step_h=1.0, scatter=0.003, fall=fall)
     found = told(days, air_known=True)
     assert found.left_h is not None
     assert found.share is not None
     assert found.share[1] < share_of(days[-1].hours, fall) < found.share[2]
     _, low, high = found.left_h
-    ends_h = next(h for h in range(500, 4000) if share_of(h, fall) <= 0.7) - days[-1].hours
+    ends_h = next(h for h in range(500, 9000) if share_of(h, fall) <= 0.7) - days[-1].hours
     assert low is not None
     assert low < ends_h < (high or math.inf)
 

@@ -74,8 +74,8 @@ class Decay:
         return tuple(zip(self.step_hours, self.coefficients[2:], strict=False))
 
     def terms(self, hours: float, day: float | None = None) -> list[float]:
-        """What each coefficient is multiplied with at this age, on a numbered `day`: 1, hours off the centre, 1 after each
-        step, doubts."""
+        """What each coefficient is multiplied with at this age, on a numbered `day`: 1, hours off the centre, 1 after
+        each step, doubts."""
         return row_of(hours, day, self.centre_h, self.step_hours, self.doubts)
 
     def log_at(self, hours: float, day: float | None = None) -> tuple[float, float]:
