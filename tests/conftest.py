@@ -56,6 +56,7 @@ REAL_TIME = (
     "cli/test_metrology.py",
     "processes",
     "control/safety/test_dark.py",
+    "webui/test_box_units.py",
     "webui/test_starve.py",
 )
 """Where a whole box runs in real time, or a real clock judges. Run one after the other, beside all the rest."""

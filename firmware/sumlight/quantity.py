@@ -167,6 +167,7 @@ class _Asked:
     unit: str
     bounds: Bounds
     whole: bool
+    told: str = ""
 
     @property
     def kind(self) -> _Kind:
@@ -186,7 +187,7 @@ class _Asked:
 
     def impossible(self) -> QuantityError:
         """It lies out of bounds."""
-        allowed = self.bounds.in_words(self.unit)
+        allowed = self.bounds.in_words(self.told or self.unit)
         if self.unit == "share":
             return QuantityError(say("out_of_share", typed=self.shortened, allowed=allowed))
         return QuantityError(say("out_of_bounds", typed=self.shortened, allowed=allowed))
@@ -199,16 +200,16 @@ class _Asked:
         return usual if self.bounds.allow(number) or end is None else shown(end)
 
 
-def read(text: str, unit: str = "", bounds: Bounds = FREE, *, whole: bool = False) -> float:
+def read(text: str, unit: str = "", bounds: Bounds = FREE, *, whole: bool = False, told: str = "") -> float:
     """Read the number that was typed, in `unit`: a key of the kinds above, "" for a number without a unit.
 
     Units are converted. Where a separator can be read in two ways the reading within `bounds` is taken; where both
-    are, it is refused. Raises QuantityError.
+    are, it is refused. `told` is what a refusal calls the unit. Raises QuantityError.
 
     >>> read("8:00", "s"), read("0,9 J/cm2", "mJ/cm²"), read("90 %", "share")
     (480.0, 900.0, 0.9)
     """
-    asked = _Asked(_tidied(text), unit, bounds, whole)
+    asked = _Asked(_tidied(text), unit, bounds, whole, told)
     if len(asked.typed) > LONGEST:
         raise asked.no_number()
     found = (_clock(asked.typed) if asked.kind.is_time else None) or _readings(asked)

@@ -235,6 +235,22 @@ def test_a_page_opened_in_the_middle_draws_what_has_been(visit: Open, control: F
     seen.picture("bench-curve-from-the-beginning")
 
 
+def test_a_pause_is_no_time_on_the_live_curve(visit: Open, control: FakeControl) -> None:
+    """Four seconds of light, a minute of dark, four seconds of weaker light: these lie just behind the first four."""
+    control.samples = [[1000.0 + n / 20, "A", 4.0, n / 5] for n in range(80)]
+    control.samples += [[1064.0 + n / 20, "A", 2.0, 16.0 + n / 10] for n in range(80)]
+    waits = fake.side(state="waiting", left_s=None)
+    control.say(fake.snapshot(state="paused", may=["go"], mono_s=1070.0, exposure=fake.exposure(waits)))
+    seen = visit(DESK)
+    seen.go()
+    curve, readout = seen.page.locator("#curve"), seen.page.locator("#readout")
+    box = curve.bounding_box()
+    assert box is not None
+    left, inside = 46, box["width"] - 100  # of the drawing's frame
+    finger_reads(curve, (left + 0.2 * inside, 100), readout, r"^A: 1\.\d s, 4\.00 mW/cm²")
+    finger_reads(curve, (left + 0.8 * inside, 100), readout, r"^A: 6\.\d s, 2\.00 mW/cm²")
+
+
 def test_the_bench_works_without_script(visit: Open, control: FakeControl) -> None:
     """Start, continue and dark are plain forms."""
     seen = visit(PHONE, script=False)

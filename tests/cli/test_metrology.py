@@ -117,7 +117,10 @@ def test_a_gap_costs_more_than_seconds(capsys: pytest.CaptureFixture[str]) -> No
     ("arguments", "told"),
     [
         (["panel", "teach", "--twin", "--seconds", "5"], "Put this dose into the recipe"),
-        (["panel", "strip", "--twin", "--first", "30", "--zones", "5"], "begins to hold between 42.5 and 50.6 mJ/cm²"),
+        (
+            ["panel", "strip", "--twin", "--first", "30", "--zones", "5"],
+            "begins to hold between 42.5 and 50.6 box units",
+        ),
         (["light", "transmission", "--twin", "--seconds", "4"], "This sheet passes UV: 90% of the light comes through"),
     ],
 )

@@ -51,11 +51,13 @@ def put(engine: Engine, box_id: str, kind: str, *bodies: dict[str, Any]) -> None
             link.execute(insert(CURRENT).values(row))
 
 
-def exposure(number: int, verdict: str = "good", dose_mj_cm2: float = 60.0, **changes: Any) -> dict[str, Any]:
+def exposure(
+    number: int, verdict: str = "good", dose_mj_cm2: float = 60.0, wide_mj_cm2: float | None = 4.0, **changes: Any
+) -> dict[str, Any]:
     """A finished panel."""
     side = {
         "side": "A", "bank": "lower", "target_mj_cm2": 60.0, "dose_mj_cm2": dose_mj_cm2, "lit_s": 12.0, "pauses": 0,
-        "half_width_repeat_mj_cm2": None, "half_width_absolute_mj_cm2": None, "state": "done",
+        "half_width_repeat_mj_cm2": None, "half_width_absolute_mj_cm2": wide_mj_cm2, "state": "done",
     }  # fmt: skip
     return {
         "exposure_id": number, "panel": f"P{number}", "what": "panel", "recipe": "blue-38", "recipe_sha256": "x",
@@ -111,6 +113,18 @@ def test_the_same_recipe_is_counted_box_by_box(database: Engine) -> None:
     assert (one.panels, one.good, one.too_little, one.too_much, one.median_dose_mj_cm2) == (3, 2, 1, 0, 60.0)
     assert (two.panels, two.good, two.too_much, two.doubtful, two.median_dose_mj_cm2) == (2, 0, 1, 1, 60.0)
     assert "60,0 mJ/cm²" in asked(database, "de")[1]
+    assert "Kasteneinheiten" not in asked(database, "de")[1]
+
+
+def test_doses_of_a_box_that_nothing_has_checked_are_in_its_own_units(database: Engine) -> None:
+    """Its doses of before a calibration do not mix with those of after it."""
+    put(database, "one", "exposure", exposure(1, dose_mj_cm2=20.0, wide_mj_cm2=None))
+    put(database, "two", "exposure", exposure(1, dose_mj_cm2=20.0, wide_mj_cm2=None), exposure(2))
+    with database.connect() as link:
+        one, two = questions.results(link)
+    assert (one.median_dose_mj_cm2, one.relative) == (20.0, True)
+    assert (two.median_dose_mj_cm2, two.relative) == (60.0, False)
+    assert "20,0 Kasteneinheiten" in asked(database, "de")[1]
 
 
 def test_tubes_that_have_burned_most_of_their_life_are_ordered(database: Engine) -> None:

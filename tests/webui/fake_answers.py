@@ -3,8 +3,11 @@
 from typing import Any
 
 from sumlight.protocol.commands import COMMANDS
+from sumlight.text.doseunit import unit_of_dose
 from sumlight.text.message import NOTHING, Message, say
 from tests.webui.fake_jobs import JOB_ANSWERS
+
+UNIT = unit_of_dose(relative=False)
 
 OPTIONAL: dict[str, set[str]] = {
     "simulate": {"bank", "meter"},
@@ -63,7 +66,7 @@ def tablet(**changed: Any) -> dict[str, Any]:
         "retry_factor": None,
         "applied": False,
         "calibration": None,
-        "sentence": say("step_just_held", step=8, dose_mj_cm2=48.6, reference_mj_cm2=60.0),
+        "sentence": say("step_just_held", step=8, dose_mj_cm2=48.6, unit=UNIT, reference_mj_cm2=60.0),
     } | changed
 
 
@@ -126,7 +129,7 @@ ANSWERS: dict[str, dict[str, Any]] = {
         "doses_mj_cm2": [31.6, 34.5, 37.6, 41.0],
         "expected_sigma": 0.03,
         "reference_mj_cm2": 60.0,
-        "sentence": say("tablet_plan", zones=4, doses_mj_cm2=[31.6, 34.5, 37.6, 41.0], share=0.06),
+        "sentence": say("tablet_plan", zones=4, doses_mj_cm2=[31.6, 34.5, 37.6, 41.0], unit=UNIT, share=0.06),
     },
     "tablet_readings": tablet(),
     "teach": {

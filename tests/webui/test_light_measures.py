@@ -26,7 +26,7 @@ def test_a_known_time_is_taught(client: FlaskClient, control: FakeControl, runs:
     assert "teach" not in control.names()
     page = post(client, f"/light/teach/{runs['teach']}").text
     assert asked(control, "teach") == {"exposure_id": runs["teach"]}
-    assert "Put 41.3 into recipe blue-38" in page
+    assert "Put 41.3 box units into recipe blue-38" in page
     assert "it is not mJ/cm²" in page
 
 

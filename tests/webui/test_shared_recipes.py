@@ -51,7 +51,7 @@ def test_what_is_new_and_what_differs_is_shown_and_taken_over_by_a_press(
     assert press(client, {"here": "", "there": ""}, NAME)[0] == 409
     (common / "film-25.yaml").write_text(STRONGER)
     assert "film-25 Changed there" in (text := shown(client))
-    assert "Dose at the resist mJ/cm² 60 75" in text
+    assert "Dose at the resist 60 75" in text
     assert (data / "recipes" / "film-25.yaml").read_text() == BLUE
     assert press(client, fields(client, "film-25"), "film-25")[0] == 303
     assert (data / "recipes" / "film-25.yaml").read_text() == STRONGER

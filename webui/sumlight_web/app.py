@@ -7,7 +7,7 @@ from sumlight.protocol.press import FIRST_LEG
 from sumlight.protocol.snapshot import OF_LIGHT, WITHOUT_PANEL
 from sumlight.store.operators import access_folder
 from sumlight.store.recipes import RecipeStore
-from sumlight_web import choices, guard, language, live, offline, seen, texts, words
+from sumlight_web import choices, guard, language, live, offline, scale, seen, texts, words
 from sumlight_web.access import gate
 from sumlight_web.access import views as access
 from sumlight_web.access.backoff import Backoff
@@ -56,7 +56,7 @@ def create_app(config: PageConfig) -> Flask:
     app.extensions["sumlight"] = AppServices(
         link, watch, hall, shelf, logbook, ArtworkDesk(config.own / "artwork", watch), config.shared
     )
-    app.jinja_env.globals.update(words=words, _=language._, n_=language.n_)
+    app.jinja_env.globals.update(words=words, scale_now=scale, _=language._, n_=language.n_)
     app.jinja_env.globals.update(
         text_of=texts.text_of, language_of=texts.language_of, fault_title=texts.fault_title, current_side=current_side
     )

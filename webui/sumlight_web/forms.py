@@ -33,7 +33,8 @@ CONVERTED_DIGITS = 5
 class Input:
     """One input; `label` and `help` are translated when shown.
 
-    `kind` is text, long, number, whole, day or pick; `bounds` are those of a number, in `unit`.
+    `kind` is text, long, number, whole, day or pick; `bounds` are those of a number, in `unit`, which
+    is called `told` where that is given.
     """
 
     key: str
@@ -44,6 +45,7 @@ class Input:
     optional: bool = False
     bounds: Bounds = FREE
     longest: int = 80
+    told: str = ""
 
     @property
     def html_id(self) -> str:
@@ -73,7 +75,7 @@ class Input:
     @property
     def unit_shown(self) -> str:
         """The unit beside the label."""
-        return unit_shown(self.typed_unit).lstrip("Δ")
+        return self.told or unit_shown(self.typed_unit).lstrip("Δ")
 
     def allowed(self) -> str:
         """The allowed numbers in words; empty where all are."""
@@ -103,7 +105,7 @@ class Input:
         if self.unit == APART_C:
             return self._apart_c(typed)
         if self.typed_unit == self.unit or not is_bare(typed):
-            return read_quantity(typed, self.unit, self.bounds, whole=self.kind == "whole")
+            return read_quantity(typed, self.unit, self.bounds, whole=self.kind == "whole", told=self.told)
         found = read_quantity(f"{typed} {self.typed_unit}", self.unit, self.bounds)
         return float(f"{found:.{CONVERTED_DIGITS}g}")
 

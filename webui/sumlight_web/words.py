@@ -106,9 +106,14 @@ def unit_of_dose(relative: bool) -> str:
     return _("box units") if relative else "mJ/cm²"
 
 
+def in_box_units(side: Mapping[str, Any]) -> bool:
+    """Whether a recorded dose was counted in the box's own units."""
+    return bool((side["budget"] or {}).get("relative"))
+
+
 def dose_unit(side: Mapping[str, Any]) -> str:
     """The unit of a recorded dose."""
-    return unit_of_dose(bool((side["budget"] or {}).get("relative")))
+    return unit_of_dose(in_box_units(side))
 
 
 def worth(absolute_mj_cm2: float | None, repeat_mj_cm2: float | None, *, relative: bool) -> str:

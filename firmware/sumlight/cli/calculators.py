@@ -14,6 +14,7 @@ from sumlight.protocol.amounts import ContactStack, ThresholdLight
 from sumlight.quantity import QuantityError, read
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.threshold_runs import threshold_doses
+from sumlight.text.doseunit import unit_of_dose
 
 SHOWN_STEP = 8
 """Doses of tablet runs are told for this step; the exponent is the same for any."""
@@ -128,10 +129,11 @@ def _reciprocity(options: argparse.Namespace) -> Answer:
                 raise ValueError(told)
             held = runs[number]
             told = _(
-                "run {number}, {recipe}: {dose_mj_cm2:.1f} mJ/cm² at {mw_cm2:.2f} mW/cm²",
+                "run {number}, {recipe}: {dose:.1f} {unit} at {mw_cm2:.2f} mW/cm²",
                 number=number,
                 recipe=held.recipe_name,
-                dose_mj_cm2=held.dose_mj_cm2,
+                dose=held.dose_mj_cm2,
+                unit=unit_of_dose(relative=held.relative),
                 mw_cm2=held.mw_cm2,
             )
             lines.append(told)

@@ -23,7 +23,8 @@ from sumlight.protocol.client import ControlClient
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.press import seen
 from sumlight.store.recipes import recipe_from_text
-from sumlight.text.message import say_named
+from sumlight.text.doseunit import unit_of_dose
+from sumlight.text.message import Message, say_named
 from sumlight.twin import demo
 from sumlight.twin.events import EVENTS
 
@@ -122,7 +123,7 @@ class Story:
             task = self._progress.add_task(_("side {name}", name=side["side"]), total=None, words="")
             self._tasks[side["side"]] = task
         target, by_time = side["target_mj_cm2"], side["target_mj_cm2"] is None
-        words = _("{dose_mj_cm2:.1f} mJ/cm², {aim}", dose_mj_cm2=side["dose_mj_cm2"], aim=_aim(side))
+        words = _("{dose:.1f} {unit}, {aim}", dose=side["dose_mj_cm2"], unit=_unit(side), aim=_aim(side))
         if side["left_s"] is not None:
             words += _(", about {left_s:.0f} s left", left_s=side["left_s"])
         total, done = (side["lit_for_s"], side["lit_s"]) if by_time else (target, side["dose_mj_cm2"])
@@ -297,6 +298,11 @@ def _told(side: dict[str, Any]) -> str:
         whole=side["expanded_absolute_mj_cm2"],
         largest=_(COMPONENTS.get(side["largest_component"], side["largest_component"])),
     )
+
+
+def _unit(side: dict[str, Any]) -> Message:
+    """What a side's dose is counted in."""
+    return unit_of_dose(relative=side["relative"])
 
 
 def _aim(side: dict[str, Any]) -> str:

@@ -134,8 +134,8 @@ def carry_out_replay(options: argparse.Namespace) -> Answer:
                 differing.append(again)
     lines = [
         _(
-            "exposure {exposure_id} side {side}: {recorded_mj_cm2} mJ/cm² on record, {replayed_mj_cm2} mJ/cm² "
-            "by today's code",
+            "exposure {exposure_id} side {side}: a dose of {recorded_mj_cm2} on record, {replayed_mj_cm2} by "
+            "today's code",
             exposure_id=again.exposure_id,
             side=again.side,
             recorded_mj_cm2=again.recorded_mj_cm2,

@@ -153,4 +153,4 @@ def _ending(recipe: Recipe) -> str:
         return _("draft, lit for {seconds:g} s", seconds=float(recipe.draft_lit_s))
     if recipe.dose_mj_cm2 is None:
         return _("no dose yet")
-    return _("{dose_mj_cm2:g} mJ/cm²", dose_mj_cm2=float(recipe.dose_mj_cm2))
+    return _("dose {dose_mj_cm2:g}", dose_mj_cm2=float(recipe.dose_mj_cm2))

@@ -12,6 +12,7 @@ from sumlight.control.daemon import RECIPES
 from sumlight.language import _, text_of
 from sumlight.store.recipes import RecipeChangedError, RecipeStore, RecipeStoreError
 from sumlight.store.rewriting import CommentsLostError, rewritten, same_light
+from sumlight.text.doseunit import unit_of_dose
 
 
 def add_scales(command: argparse.ArgumentParser) -> None:
@@ -65,4 +66,6 @@ def _take_over(options: argparse.Namespace, bench: Bench) -> Answer:
         except (RecipeChangedError, RecipeStoreError, CommentsLostError) as error:
             raise ValueError(in_words(error)) from error
     kept = bench.ask("keep_dose", recipe=stored.name, recipe_sha256=stored.sha256, **before)
-    return Answer(kept, [_("{name}: {dose:g} mJ/cm² from now on", name=kept["name"], dose=kept["dose_mj_cm2"])])
+    unit = unit_of_dose(relative=kept["relative"])
+    told = _("{name}: {dose:g} {unit} from now on", name=kept["name"], dose=kept["dose_mj_cm2"], unit=unit)
+    return Answer(kept, [told])

@@ -7,13 +7,14 @@ the Birge ratio (Birge 1932, Phys. Rev. 40, 207; from memory). All of it in natu
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from sumlight.craft import developing
 from sumlight.craft.causes.table import TABLE
 from sumlight.craft.chemistry import hazards
 from sumlight.craft.tablet import PANEL_SIGMA, STEP_LN
+from sumlight.text.doseunit import unit_of_dose
 from sumlight.text.message import Message, say
 
 What = Literal["dose", "break_point", "etch_rate"]
@@ -43,7 +44,7 @@ class Result:
     """What is on record of one panel; None is unknown. Times in s, `used` the share of the etchant used before it.
 
     `verdict` is good, too_little, too_much or empty, `causes` are those that somebody confirmed. `etch` is the metal
-    and the kind of bath, `depth_um` what was etched on each face.
+    and the kind of bath, `depth_um` what was etched on each face. A `relative` dose is in the box's own units.
     """
 
     dose_mj_cm2: float | None = None
@@ -57,13 +58,15 @@ class Result:
     depth_um: float | None = None
     etched_s: float | None = None
     used: float | None = None
+    relative: bool = False
 
 
 @dataclass(frozen=True)
 class Learned:
     """What the results of `panels` panels say: 95 % lie between `low` and `high`. `now` is what is set, if anything is.
 
-    `etch` is the metal and the kind of bath that a rate is for. `apart`: what is set lies outside.
+    `etch` is the metal and the kind of bath that a rate is for. `apart`: what is set lies outside. A
+    `relative` dose is in the box's own units: nothing outside it has checked them.
     """
 
     what: What
@@ -73,6 +76,7 @@ class Learned:
     high: float
     panels: int
     etch: tuple[str, str] | None = None
+    relative: bool = False
 
     @property
     def apart(self) -> bool:
@@ -87,7 +91,10 @@ class Learned:
 
 def dose(results: Iterable[Result], now_mj_cm2: float) -> Learned | None:
     """The dose in mJ/cm² that the results ask for; None while none says anything of it. Doses are of one scale."""
-    return _learned("dose", [_dose(result) for result in results], now_mj_cm2, SOUND_OFF)
+    known = list(results)
+    found = _learned("dose", [_dose(result) for result in known], now_mj_cm2, SOUND_OFF)
+    own = any(result.relative for result in known if result.dose_mj_cm2 is not None)
+    return found and replace(found, relative=own)
 
 
 def break_point(results: Iterable[Result], now: float | None) -> Learned | None:
@@ -136,11 +143,12 @@ def of_recipe(
 def sentence(found: Learned) -> Message:
     """What to make of it."""
     low, mid, high, panels = found.low, found.mid, found.high, found.panels
+    unit = unit_of_dose(relative=found.relative)
     match found.what:
         case "dose" if found.apart:
-            return say("dose_apart", low=low, mid=mid, high=high, panels=panels)
+            return say("dose_apart", low=low, mid=mid, high=high, panels=panels, unit=unit)
         case "dose":
-            return say("dose_agrees", low=low, high=high, panels=panels)
+            return say("dose_agrees", low=low, high=high, panels=panels, unit=unit)
         case "break_point" if found.apart:
             return say("point_apart", low=low, mid=mid, high=high, panels=panels)
         case "break_point":

@@ -7,6 +7,7 @@ only, the last one the sum of all. The lamps are dark while the mask moves. Dose
 import math
 from dataclasses import dataclass
 
+from sumlight.text.doseunit import unit_of_dose
 from sumlight.text.message import Message, joined, say
 
 FEWEST_ZONES = 3
@@ -37,11 +38,14 @@ class Strip:
     warnings: tuple[Message, ...]
 
 
-def strip(first_mj_cm2: float, factor: float, zones: int, mw_cm2: float | None = None) -> Strip:
+def strip(
+    first_mj_cm2: float, factor: float, zones: int, mw_cm2: float | None = None, *, relative: bool = False
+) -> Strip:
     """Plan from the smallest dose, the factor from zone to zone and their number.
 
-    `mw_cm2` is the expected irradiance, for a warning about parts too short. Raises ValueError for a dose not above
-    0, a factor outside 1.02 to 4 or a number of zones outside 3 to 20.
+    `mw_cm2` is the expected irradiance, for a warning about parts too short; `relative` doses are in the box's
+    own units. Raises ValueError for a dose not above 0, a factor outside 1.02 to 4 or a number of zones outside 3 to
+    20.
     """
     if not (math.isfinite(first_mj_cm2) and first_mj_cm2 > 0):
         raise ValueError(say("must_be_above_zero", field="first_mj_cm2", value=first_mj_cm2))
@@ -50,11 +54,11 @@ def strip(first_mj_cm2: float, factor: float, zones: int, mw_cm2: float | None =
     if not FEWEST_ZONES <= zones <= MOST_ZONES:
         raise ValueError(say("sum_not_between", field="zones", low=FEWEST_ZONES, high=MOST_ZONES, value=zones))
     doses = tuple(first_mj_cm2 * factor**i for i in range(zones))
-    parts = []
+    parts, unit = [], unit_of_dose(relative=relative)
     for i, dose in enumerate(doses):
         more = dose if i == 0 else dose - doses[i - 1]
         move = say("whole_strip_open") if i == 0 else say("slide_mask_over", zone=i)
-        parts.append(StripPart(i + 1, i, more, joined(move, say("gets_more", dose_mj_cm2=more))))
+        parts.append(StripPart(i + 1, i, more, joined(move, say("gets_more", dose_mj_cm2=more, unit=unit))))
     warnings = []
     if mw_cm2 is not None and mw_cm2 > 0:
         shortest = min(part.dose_mj_cm2 for part in parts) / mw_cm2

@@ -147,7 +147,7 @@ class BoxState(FleetMessage):
 
 
 class SideBody(Part):
-    """One side of an exposure."""
+    """One side of an exposure; `half_width_absolute_mj_cm2` is null for a dose that nothing outside the box checked."""
 
     side: Word
     bank: Word

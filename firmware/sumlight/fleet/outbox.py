@@ -13,7 +13,8 @@ from sumlight.store.logbook.session import Session
 
 _SIDES = (
     "SELECT side, bank, target_mj_cm2, dose_mj_cm2, json_extract(budget, '$.expanded_repeat_mj_cm2') AS"
-    " half_width_repeat_mj_cm2, json_extract(budget, '$.expanded_absolute_mj_cm2') AS half_width_absolute_mj_cm2,"
+    " half_width_repeat_mj_cm2, CASE WHEN json_extract(budget, '$.relative') THEN NULL"
+    " ELSE json_extract(budget, '$.expanded_absolute_mj_cm2') END AS half_width_absolute_mj_cm2,"
     " lit_s, pauses, state FROM sides WHERE exposure_id = ? ORDER BY side_id"
 )
 _STEPS = "SELECT step_id, state, began_utc, ended_utc FROM job_steps WHERE job_panel_id = ? ORDER BY step_id"

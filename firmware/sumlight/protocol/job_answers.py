@@ -19,7 +19,7 @@ class PanelNumbers(TypedDict):
 
     `open_cm2` is opened over all faces; `film_um` and `resist` are the film. `break_point_share` is null for the
     usual one. `baths` and `stock` are those chosen where several could do. `recipe_rates_um_min` is what the recipe
-    knows of the metal, by kind of bath.
+    knows of the metal, by kind of bath. `dose_in_box_units`: nothing outside the box has checked what its doses are.
     """
 
     plan: str
@@ -39,6 +39,7 @@ class PanelNumbers(TypedDict):
     break_point_share: float | None
     stock: list[int]
     recipe_rates_um_min: dict[str, float]
+    dose_in_box_units: bool
 
 
 @with_config(STRICT)

@@ -198,7 +198,7 @@ DETAILS = {
     "no_reading_before_light": "no usable reading for {silent_s:g} s before lighting",
     "no_reading_under_light": "side {side}: no usable reading for {silent_s:.2f} s (limit {limit_s:g} s)",
     "full_scale_under_light": "side {side}: nothing but full scale for {silent_s:.2f} s (limit {limit_s:g} s)",
-    "guard_ran_out": "side {side}: {dose_mj_cm2:.1f} mJ/cm² after {lit_s:.0f} s of light (limit {limit_s:g} s)",
+    "guard_ran_out": "side {side}: a dose of {dose_mj_cm2:.1f} after {lit_s:.0f} s of light (limit {limit_s:g} s)",
     "no_tick": "no tick for {stalled_s:.2f} s",
     "told_of_bank": "bank {bank}: {told}",
 }

@@ -43,10 +43,10 @@ NOW = {
     ),
     "do_settle": "Let it cool in the dark for {minutes:.3g} min.",
     "do_expose": (
-        "Side {side} to the lamps under its film, printed side to the resist: {recipe}, {dose_mj_cm2:g} mJ/cm²."
+        "Side {side} to the lamps under its film, printed side to the resist: {recipe}, {dose_mj_cm2:g} {unit}."
     ),
     "do_expose_both": (
-        "Panel between both films, printed sides to the resist: {recipe}, {dose_mj_cm2:g} mJ/cm² on each side."
+        "Panel between both films, printed sides to the resist: {recipe}, {dose_mj_cm2:g} {unit} on each side."
     ),
     "do_expose_draft": "Side {side} to the lamps under its film, printed side to the resist: {recipe}.",
     "do_expose_both_draft": "Panel between both films, printed sides to the resist: {recipe}.",

@@ -2,10 +2,10 @@
 
 WORDS = {
     "dose_agrees": (
-        "The results agree with the dose: they say {low:.3g} to {high:.3g} mJ/cm² (95 %, panels: {panels:.0f})."
+        "The results agree with the dose: they say {low:.3g} to {high:.3g} {unit} (95 %, panels: {panels:.0f})."
     ),
     "dose_apart": (
-        "The results ask for {mid:.3g} mJ/cm², {low:.3g} to {high:.3g} (95 %, panels: {panels:.0f}). "
+        "The results ask for {mid:.3g} {unit}, {low:.3g} to {high:.3g} (95 %, panels: {panels:.0f}). "
         "The recipe lies outside."
     ),
     "point_agrees": (

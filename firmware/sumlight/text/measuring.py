@@ -2,14 +2,14 @@
 
 TABLET = {
     "tablet_plan": (
-        "Expose {zones} zones of one panel, the tablet on each in turn and the rest masked: {doses_mj_cm2} mJ/cm². "
+        "Expose {zones} zones of one panel, the tablet on each in turn and the rest masked: {doses_mj_cm2} {unit}. "
         "Read together they settle the dose to about ±{share:.0%}."
     ),
     "every_step_held": "Every step was held: that gives no number.",
     "no_step_held": "No step was held: that gives no number.",
     "try_with_factor": "Try again with {factor:g} times the dose.",
     "step_just_held": (
-        "Step {step} is just held at {dose_mj_cm2:.1f} mJ/cm² as counted now; {reference_mj_cm2:g} is known to do it."
+        "Step {step} is just held at {dose_mj_cm2:.1f} {unit} as counted now; {reference_mj_cm2:g} is known to do it."
     ),
     "true_dose_is": ("So the true dose is {factor:.3f} of what was counted (±{share:.0%} by these readings)."),
     "panel_contradicts": "On one panel the readings can hardly all be right: read the tablets again.",
@@ -77,13 +77,15 @@ TABLET = {
 STRIP = {
     "whole_strip_open": "Leave the whole strip open.",
     "slide_mask_over": "Slide the mask over zone {zone}.",
-    "gets_more": "It gets {dose_mj_cm2:.4g} mJ/cm² more.",
+    "gets_more": "It gets {dose_mj_cm2:.4g} {unit} more.",
     "shortest_part": (
         "The shortest part takes only {seconds:.1f} s: begin with a larger dose, choose a larger factor or weaken the "
         "light."
     ),
     "no_zone_held": "No zone held: this resist needs more than {dose_mj_cm2:.1f} mJ/cm².",
     "begins_to_hold": "The resist begins to hold between {low_mj_cm2:.1f} and {high_mj_cm2:.1f} mJ/cm².",
+    "no_zone_held_box_units": "No zone held: this resist needs more than {dose_mj_cm2:.1f} box units.",
+    "begins_to_hold_box_units": ("The resist begins to hold between {low_mj_cm2:.1f} and {high_mj_cm2:.1f} box units."),
     "strip_factor": "factor must lie between {low:g} and {high:g}, not {value:g}; 1.19 is half a tablet step",
     "no_part_completed": "no part of this strip was completed",
 }

@@ -78,7 +78,7 @@ LEFTOVER = {
     "left_odd_light": "side {side}: a time with light of {value:g} is impossible",
     "left_odd_gap": "side {side}: a longest pause of {value:g} is impossible",
     "left_odd_pauses": "side {side}: {value:g} pauses are impossible",
-    "left_dose_without_light": "side {side}: a dose of {dose_mj_cm2:g} mJ/cm² without any time with light",
+    "left_dose_without_light": "side {side}: a dose of {dose_mj_cm2:g} without any time with light",
 }
 """How the record of an interrupted panel contradicts itself."""
 

@@ -82,6 +82,6 @@ WORDS = {
     "give_legs": "Give 1 to {most}.",
     "so_long_a_leg": "{seconds:g} s is not possible.",
     "give_seconds": "Give more than 0 and at most {most_s:g} s.",
-    "so_high_a_dose": "{dose_mj_cm2:g} mJ/cm² is not possible.",
-    "give_dose": "Give 0 to {most_mj_cm2:g} mJ/cm².",
+    "so_high_a_dose": "A dose of {dose_mj_cm2:g} is not possible.",
+    "give_dose": "Give 0 to {most_mj_cm2:g}.",
 }

@@ -73,12 +73,17 @@ def start_words(offer: Offer) -> str:
     return _(named.get(offer.stored.recipe.sides, named["one"]), recipe=offer.name)
 
 
-def in_box_units(offer: Offer, snapshot: Snapshot | None) -> bool:
-    """Whether its dose counts in the box's own units now: nothing outside has checked the light that it gets."""
+def counts_alone(side: str, snapshot: Snapshot | None) -> bool:
+    """Whether the lamps of `side` (A, B, A+B) count in the box's own units. Nobody knows before the box was heard."""
     if snapshot is None:
         return False
-    lit_by = {bank["name"] for bank in snapshot["banks"] if bank["side"] in offer.side.split("+")}
+    lit_by = {bank["name"] for bank in snapshot["banks"] if bank["side"] in side.split("+")}
     return any(block["relative"] for name, block in snapshot["calibration"].items() if name in lit_by)
+
+
+def in_box_units(offer: Offer, snapshot: Snapshot | None) -> bool:
+    """Whether its dose counts in the box's own units now: nothing outside has checked the light that it gets."""
+    return counts_alone(offer.side, snapshot)
 
 
 def start_about(offer: Offer, snapshot: Snapshot | None) -> str:

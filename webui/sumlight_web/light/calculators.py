@@ -10,6 +10,7 @@ from sumlight.protocol.amounts import ContactStack, ThresholdLight
 from sumlight.quantity import shown
 from sumlight.store.logbook.threshold_runs import ThresholdDose, threshold_doses
 from sumlight.text.message import NOTHING, Message
+from sumlight_web import scale
 from sumlight_web.forms import MISSING, Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.blueprint import blueprint
@@ -72,7 +73,7 @@ def _readings() -> tuple[Input, ...]:
             ("percent", _("Its uncertainty, light {n}", n=row), "%"),
         ):
             found.append(quantity(ThresholdLight, name, label, unit, key=f"{KEYS[name]}_{row}", optional=more))
-    return tuple(found)
+    return scale.counted(found, *(f"{KEYS['dose_mj_cm2']}_{row}" for row in range(1, ROWS + 1)))
 
 
 @blueprint.get("/reciprocity")

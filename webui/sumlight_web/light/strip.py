@@ -7,7 +7,7 @@ from flask import make_response, render_template, request
 from werkzeug.wrappers import Response
 
 from sumlight.protocol.commands import StripPlan
-from sumlight_web import words
+from sumlight_web import scale, words
 from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light.asking import RECIPE, ask, begin_series, recipe_named
@@ -43,14 +43,14 @@ def strip() -> Response:
 @blueprint.post("/strip/plan")
 def strip_plan() -> Response:
     """What each zone gets and how the mask moves."""
-    form = read(STRIP, request.form)
+    form = read(scale.counted(STRIP, "first_mj_cm2"), request.form)
     return _strip_page(form, _strip(form))
 
 
 @blueprint.post("/strip/start")
 def strip_start() -> Response:
     """Begin it, and go to the Bench."""
-    form = read(STRIP, request.form)
+    form = read(scale.counted(STRIP, "first_mj_cm2"), request.form)
     plan = _strip(form)
     if plan is not None:
         begun = begin_series(form, "strip", {"doses_mj_cm2": plan["leg_doses_mj_cm2"]})
@@ -68,6 +68,7 @@ def _strip(form: Form) -> dict[str, Any] | None:
 
 
 def _strip_page(form: Form, plan: dict[str, Any] | None) -> Response:
+    form.inputs = scale.counted(form.inputs, "first_mj_cm2")
     body = render_template("light/strip.html", title=_("Test strip"), form=form, plan=plan, recipes=usable_recipes())
     return make_response(body, form.status)
 
@@ -102,7 +103,7 @@ def strip_read(exposure_id: int) -> Response:
 def _strip_options(run: dict[str, Any]) -> list[tuple[str, str, str]]:
     doses = [side["dose_mj_cm2"] for side in done_sides(run)]
     zones = [
-        (str(number), _("Zone {zone}", zone=number), f"{words.dose(math.fsum(doses[:number]))} mJ/cm²")
+        (str(number), _("Zone {zone}", zone=number), f"{words.dose(math.fsum(doses[:number]))} {scale.of_run(run)}")
         for number in range(1, len(doses) + 1)
     ]
     return [*zones, ("none", _("No zone held"), "")] if zones else []

@@ -11,6 +11,7 @@ from sumlight.protocol.amounts import SteadyLeg, TeachLeg
 from sumlight.protocol.commands import DoseWindow, Radiometer
 from sumlight.protocol.errors import BadRequestError
 from sumlight.text.message import NOTHING, Message
+from sumlight_web import scale
 from sumlight_web.forms import Form, Input, blank, quantity, read
 from sumlight_web.language import N_, _
 from sumlight_web.light import calculators, field, questions, sheets, strip, tablet
@@ -243,9 +244,10 @@ SHARES = ("clear", "clear_standard", "opaque", "opaque_standard")
 @blueprint.route("/window", methods=["GET", "POST"])
 def window() -> Response:
     """Between which doses an artwork works."""
-    form, result = blank(WINDOW), None
+    inputs = scale.counted(WINDOW, "dose_mj_cm2")
+    form, result = blank(inputs), None
     if request.method == "POST":
-        form = read(WINDOW, request.form)
+        form = read(inputs, request.form)
         if not form.errors:
             typed = {each.key: form.number(each.key) for each in WINDOW}
             values = {k: v / 100 if k in SHARES else v for k, v in typed.items() if v is not None}

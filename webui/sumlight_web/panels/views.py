@@ -13,7 +13,7 @@ from sumlight.protocol.fields import LARGEST_ID, LONGEST_NOTE
 from sumlight.protocol.run_parameters import recorded
 from sumlight.protocol.snapshot import OF_LIGHT, ONLY_TOLD
 from sumlight.text.message import say_named
-from sumlight_web import words
+from sumlight_web import scale
 from sumlight_web.access.gate import visitor
 from sumlight_web.language import _
 from sumlight_web.link import LinkDownError
@@ -89,7 +89,7 @@ def traveller(exposure_id: int) -> str:
         address=address,
         code=_code(row, address),
         here_only=leads_here_only(address),
-        parameters=parameters(row["recipe_text"]),
+        parameters=parameters(row["recipe_text"], scale.of_run(row)),
         label=request.args.get("as") == "label",
     )
 
@@ -138,7 +138,7 @@ def _record(row: dict[str, Any], curves: dict[str, Any], errors: dict[str, str] 
         "row": row,
         "address": address,
         "code": _code(row, address),
-        "parameters": parameters(row["recipe_text"]),
+        "parameters": parameters(row["recipe_text"], scale.of_run(row)),
         "known": known.model_dump() if known else {},
         "curves": curves,
         "errors": errors or {},
@@ -171,7 +171,7 @@ def with_curves(exposure_id: int) -> tuple[dict[str, Any], dict[str, Any]]:
         if logbook is not None and row is not None:
             for side in row["sides"]:
                 samples = logbook.trace(side["side_id"])
-                dose, unit = side["dose_mj_cm2"], words.dose_unit(side)
+                dose, unit = side["dose_mj_cm2"], scale.of_side(row, side)
                 curves[side["side"]] = curve_svg(samples, side["side"], side["target_mj_cm2"], dose, unit)
     if row is None:
         raise NotFound(_("There is no exposure number {n} in the logbook.", n=exposure_id))

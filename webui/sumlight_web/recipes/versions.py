@@ -18,6 +18,7 @@ from sumlight.store.recipes import (
     StoredRecipe,
     recipe_from_text,
 )
+from sumlight_web import scale
 from sumlight_web.crowd import imports
 from sumlight_web.language import _
 from sumlight_web.logbook import reader
@@ -68,7 +69,7 @@ def sheet(name: str) -> str:
         address=address,
         code=code_svg(address, _("Code that leads to recipe {name}", name=name)),
         here_only=leads_here_only(address),
-        parameters=parameters(stored.text),
+        parameters=parameters(stored.text, scale.unit(stored.recipe.first_lit())),
         printed_utc=datetime.now(UTC).isoformat(),
     )
 

@@ -32,6 +32,7 @@ from sumlight.light.sensors import AS7341, SensorKind
 from sumlight.light.transmission import Reading, Transmission
 from sumlight.protocol.commands import DoseWindow, FieldMap, SheetTransmission, Strip, StripPlan
 from sumlight.protocol.errors import BadRequestError
+from sumlight.store.logbook.calibrations import counted_alone
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight.text.message import Message, as_written, joined, packed, say
 
@@ -173,13 +174,15 @@ def field(asked: FieldMap, legs: list[SteadyLeg]) -> dict[str, Any]:
     return {**result, "sentence": text}
 
 
-def strip_plan(asked: StripPlan) -> dict[str, Any]:
+def strip_plan(asked: StripPlan, *, relative: bool = False) -> dict[str, Any]:
     """Plan a test strip by geometric increments; `leg_doses_mj_cm2` is what a series of kind strip takes.
+
+    `relative`: the box counts in its own units now.
 
     Raises BadRequestError.
     """
     try:
-        planned = strips.strip(asked.first_mj_cm2, asked.factor, asked.zones)
+        planned = strips.strip(asked.first_mj_cm2, asked.factor, asked.zones, relative=relative)
     except ValueError as error:
         raise BadRequestError("bad_value", as_written(error.args[0])) from error
     return {
@@ -202,10 +205,12 @@ def strip(asked: Strip, exposure: dict[str, Any]) -> dict[str, Any]:
         raise BadRequestError("bad_value", told, field="first_held_zone")
     low = doses[-1] if held is None else (0.0 if held == 1 else doses[held - 2])
     high = None if held is None else doses[held - 1]
+    own = any(counted_alone((side["budget"] or {}).get("anchor") or {}) for side in exposure["sides"])
     if high is None:
-        text = say("no_zone_held", dose_mj_cm2=low)
+        text = say("no_zone_held_box_units", dose_mj_cm2=low) if own else say("no_zone_held", dose_mj_cm2=low)
     else:
         text = say("begins_to_hold", low_mj_cm2=low, high_mj_cm2=high)
+        text = say("begins_to_hold_box_units", low_mj_cm2=low, high_mj_cm2=high) if own else text
     return {"zone_doses_mj_cm2": doses, "low_mj_cm2": low, "high_mj_cm2": high, "sentence": text}
 
 

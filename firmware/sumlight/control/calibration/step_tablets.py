@@ -41,8 +41,9 @@ from sumlight.light.fingerprint import Fingerprint
 from sumlight.light.lampsigns import signs_in
 from sumlight.protocol.commands import Reading, TabletPlan, TabletReadings
 from sumlight.protocol.errors import BadRequestError
-from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord
+from sumlight.store.logbook.calibrations import CalibrationRecord, TabletRecord, counted_alone
 from sumlight.store.recipe import Recipe
+from sumlight.text.doseunit import unit_of_dose
 from sumlight.text.message import NOTHING, as_written, joined, say
 
 FIRST_SIGMA = 0.3
@@ -66,12 +67,12 @@ def plan(
     sigma = anchor.ln_sigma if anchor.origin in ANCHORED else FIRST_SIGMA
     marks, ln_mean = learned(intervals_by_panel(earlier)).marks, math.log(reference * transmittance(target))
     found = next_zones(ln_mean, sigma, zones=zones, target_step=target, marks=marks)
-    doses = [round(dose, 2) for dose in found.doses_mj_cm2]
+    doses, unit = [round(dose, 2) for dose in found.doses_mj_cm2], unit_of_dose(relative=anchor.relative)
     return {
         "doses_mj_cm2": doses,
         "expected_sigma": found.expected_sigma,
         "reference_mj_cm2": reference,
-        "sentence": say("tablet_plan", zones=zones, doses_mj_cm2=doses, share=2 * found.expected_sigma),
+        "sentence": say("tablet_plan", zones=zones, doses_mj_cm2=doses, unit=unit, share=2 * found.expected_sigma),
     }
 
 
@@ -103,6 +104,8 @@ class TabletRun:
     """The same of the densities of the tablet's own certificate."""
     takes_over: bool = False
     """Whether the recipe's own dose is the reference: it is in the new scale by this very calibration."""
+    relative: bool = False
+    """Whether the tablets' doses were counted in the box's own units."""
 
     def result(self, book: CalibrationBook) -> dict[str, Any]:
         """What the command answers, before anything is applied."""
@@ -122,7 +125,8 @@ class TabletRun:
         found = self.estimate
         factor = math.exp(self.calibration.ln_ratio - self.ln_k)
         dose = dose_for_step(found.threshold_mj_cm2, self.target_step)
-        held = say("step_just_held", step=self.target_step, dose_mj_cm2=dose, reference_mj_cm2=self.reference_mj_cm2)
+        step, unit, reference = self.target_step, unit_of_dose(relative=self.relative), self.reference_mj_cm2
+        held = say("step_just_held", step=step, dose_mj_cm2=dose, unit=unit, reference_mj_cm2=reference)
         true = say("true_dose_is", factor=factor, share=2 * self.calibration.ln_sigma)
         known = joined(
             None if self.stated else say("reference_counts_as", share=2 * UNSTATED_REFERENCE),
@@ -209,13 +213,15 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             signs=signs_in(budget.get("signs")),
         )
 
-    takes_over = reference == recipe.dose_mj_cm2
+    takes_over, relative = reference == recipe.dose_mj_cm2, counted_alone(anchor)
     shaped, own_alone = record(estimate, prior), record(plain, None)
     if abs(shaped.ln_ratio - own_alone.ln_ratio) > own_alone.ln_sigma:
         shaped, estimate = own_alone, plain  # readings that contradict what was known: taking it out again invents
     found = shaped, own_alone
     told = not own or density_sigma is not None
-    return TabletRun(records, *found, estimate, reference, target, textbook, None, ln_k, stated, told, takes_over)
+    return TabletRun(
+        records, *found, estimate, reference, target, textbook, None, ln_k, stated, told, takes_over, relative
+    )
 
 
 def _readings(

@@ -42,11 +42,20 @@ BOX = "box"
 
 
 class JobBook:
-    """Jobs, cards and timers of one box. `kept` is what the logbook holds; `open_book` opens a reader of it."""
+    """Jobs, cards and timers of one box. `kept` is what the logbook holds; `open_book` opens a reader of it.
+
+    `in_box_units` tells whether the dose of a recipe is in the box's own.
+    """
 
     def __init__(
-        self, loop: ControlLoop, kept: KeptJobs, shelf: RecipeStore, open_book: Callable[[], LogbookReader]
+        self,
+        loop: ControlLoop,
+        kept: KeptJobs,
+        shelf: RecipeStore,
+        open_book: Callable[[], LogbookReader],
+        in_box_units: Callable[[str], bool],
     ) -> None:
+        self._in_box_units = in_box_units
         self._loop = loop
         self._shelf = shelf
         self._open_book = open_book
@@ -186,7 +195,8 @@ class JobBook:
         last = None if self._last is None else self._last.numbers
         numbers, together = newjob.numbers_of(asked, last, self._shelf)
         steps = newjob.steps_of(asked, numbers.plan, together=together)
-        numbers = replace(numbers, stock=self.stock.carried(self._last, asked.artwork))
+        own = self._in_box_units(numbers.recipe)
+        numbers = replace(numbers, stock=self.stock.carried(self._last, asked.artwork), dose_in_box_units=own)
         with closing(self._open_book()) as book:
             labels = book.labels.next(numbers.recipe, asked.wanted, [p.label for p in self._panels.values()])
         self._last_job_id += 1

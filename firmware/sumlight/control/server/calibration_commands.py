@@ -52,7 +52,8 @@ from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.reading import utc_text
 from sumlight.store.logbook.records import BankState
 from sumlight.store.recipes import RecipeStore
-from sumlight.text.message import NOTHING, Message, as_written, joined, say
+from sumlight.text.doseunit import unit_of_dose
+from sumlight.text.message import NOTHING, Message, joined, say
 
 OpenBook = Callable[[], Logbook]
 
@@ -100,7 +101,7 @@ class Metrology:
             case commands.SheetTransmission() | commands.FieldMap() | commands.Strip():
                 return self._measure(asked)
             case commands.StripPlan():
-                return measurements.strip_plan(asked)
+                return measurements.strip_plan(asked, relative=self._own_units())
             case commands.DoseWindow():
                 return measurements.dose_window(asked)
             case scale_commands.RecipeScales() | scale_commands.KeepDose():
@@ -121,6 +122,10 @@ class Metrology:
         """Hours of light of the present lamps."""
         return self._loop.recorder.use_of(bank, self._states[bank])[0] / 3600
 
+    def in_box_units(self, recipe: str) -> bool:
+        """Whether a recipe's dose is in the box's own units. Raises BadRequestError or LogbookError."""
+        return self._scales.in_box_units(recipe)
+
     def refuse_while_looking(self) -> None:
         """Refuse light while the sensor looks at its own LED. Raises RefusedError."""
         if any(watch.led.running for watch in self._loop.banks.values()):
@@ -133,6 +138,11 @@ class Metrology:
                 watch.lesson.phase = "idle"
                 self._keep_gains(watch)
         self._self_checks.take()
+
+    def _own_units(self) -> bool:
+        """Whether the doses of a series, which side A's lamps light, count in the box's own units now."""
+        lit_by = [bank.name for bank in self._loop.box.description.banks if bank.side == "A"]
+        return any(self._loop.book.k(bank, self.lamp_hours(bank)).relative for bank in lit_by)
 
     # -- pictures ----------------------------------------------------------------------------------------------------
 
@@ -297,7 +307,7 @@ class Metrology:
                     signs=signs_in(budget.get("signs")),
                 )
             )
-        unit = say("unit_relative") if relative else as_written("mJ/cm²")
+        unit = unit_of_dose(relative=relative)
         told = say("light_gave_dose", seconds=side["lit_s"], dose=dose, unit=unit)
         text = joined(told, say("put_dose_into_recipe"))
         return {"recipe_dose_mj_cm2": dose, "relative": relative, "calibration": self.picture(bank), "sentence": text}

@@ -97,7 +97,7 @@ class Commander:
         self.commissioning = commissioning or CommissioningSession(loop, Commissioned(), None, simulated=simulated)
         self.commissioning.begin_light = self.start
         self.metrology = Metrology(loop, shelf, bank_states, open_book)
-        self.jobs = JobBook(loop, jobs or KeptJobs(), shelf, open_book)
+        self.jobs = JobBook(loop, jobs or KeptJobs(), shelf, open_book, self.metrology.in_box_units)
         self.panel: PanelOperation | None = None
         described = loop.box.description.front_panel
         if loop.box.front_panel is not None and described is not None:

@@ -13,7 +13,7 @@ from sumlight.control.refused import RefusedError, recipe_asked_for, refuse_if_u
 from sumlight.control.server.snapshot import iso
 from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.scale_commands import KeepDose, RecipeScales
-from sumlight.store.logbook.calibrations import BOX_UNITS
+from sumlight.store.logbook.calibrations import counted_alone
 from sumlight.store.logbook.logbook import Logbook
 from sumlight.store.logbook.recipe_doses import FoundDose, TakenDose, alike
 from sumlight.store.recipes import RecipeStore, RecipeStoreError, StoredRecipe
@@ -49,6 +49,12 @@ class RecipeDoseScales:
         with closing(self._open_book()) as book:
             found = self._found(book, plan.recipe_name, doses.pop())
         refuse_found_before(plan, found, self._anchors(), self._loop.book.ln_corrected_since)
+
+    def in_box_units(self, recipe: str) -> bool:
+        """Whether a recipe's dose was found, or else would count, in the box's own units. Raises as `handle` does."""
+        for scale in self._told(RecipeScales(recipe=recipe))["recipes"]:
+            return bool((scale["found"] or scale)["relative"])
+        return False
 
     def take(self, recipe: str, dose_mj_cm2: float, before_mj_cm2: float, who: str) -> None:
         """Keep that this dose of a recipe is meant on the scale of now."""
@@ -94,7 +100,8 @@ class RecipeDoseScales:
         targets = self._targets(stored)
         seen = moved(targets, found, anchors, self._loop.book.ln_corrected_since)
         used = [found[bank] for _, bank, _ in targets if bank in found]
-        relative = any(anchors[bank].relative for _, bank, _ in targets)
+        lit_by = [bank for _, bank, _ in targets] or list(anchors)  # a recipe that this box cannot light
+        relative = any(anchors[bank].relative for bank in lit_by)
         same_light = one_dose(seen, len(used))
         if seen:
             split = say("sides_have_numbers_of_their_own") if same_light is None and len(seen) > 1 else None
@@ -131,7 +138,7 @@ class RecipeDoseScales:
             "exposure_id": found.exposure_id,
             "utc": found.found_utc,
             "origin": origin,
-            "relative": bool(anchor.get("relative", origin in BOX_UNITS)),
+            "relative": counted_alone(anchor),
             "calibrated_utc": self._loop.book.made_utc(bank, anchor),
         }
 
@@ -162,6 +169,6 @@ def _scale_in_words(found: FoundDose | None, *, relative: bool) -> Message:
     if found is None:
         return say("dose_never_lit_box_units") if relative else say("dose_never_lit")
     origin = str(found.anchor.get("origin", ""))
-    if found.anchor.get("relative", origin in BOX_UNITS):
+    if counted_alone(found.anchor):
         return say("dose_in_box_units")
     return say("dose_by_calibration", origin=ORIGINS.get(origin, as_written(origin)))

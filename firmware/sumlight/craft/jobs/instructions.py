@@ -13,6 +13,7 @@ from sumlight.craft.chemistry import hazards
 from sumlight.craft.etching import plan as etching
 from sumlight.craft.etching import times
 from sumlight.craft.jobs.plans import BOARDS, Step, etched_sides
+from sumlight.text.doseunit import unit_of_dose
 from sumlight.text.message import Message, as_written, say
 
 DRY_MIN, DRY_C = (15.0, 20.0), 110.0
@@ -28,7 +29,7 @@ class PanelNumbers:
     `rate_um_min` what the etchant eats on each side; None while nobody has timed it. `open_cm2` is opened over all
     faces, as it will be etched; `film_um` and `resist` the film. `break_point_share` is the recipe's, None for the
     usual one. `baths` and `stock` are those chosen where several could do. `recipe_rates_um_min` is what the recipe
-    knows of the metal, by kind of bath.
+    knows of the metal, by kind of bath. `dose_in_box_units`: nothing outside the box has checked what its doses are.
     """
 
     plan: str
@@ -48,6 +49,7 @@ class PanelNumbers:
     break_point_share: float | None = None
     stock: tuple[int, ...] = ()
     recipe_rates_um_min: Mapping[str, float] = field(default_factory=dict)
+    dose_in_box_units: bool = False
 
 
 def etch_plan(panel: PanelNumbers) -> etching.Plan | None:
@@ -138,9 +140,10 @@ def _expose(step: Step, panel: PanelNumbers) -> Message:
     if panel.dose_mj_cm2 is None:
         both = say("do_expose_both_draft", recipe=panel.recipe)
         return both if step.side == "A+B" else say("do_expose_draft", side=step.side, recipe=panel.recipe)
+    dose, unit = panel.dose_mj_cm2, unit_of_dose(relative=panel.dose_in_box_units)
     if step.side == "A+B":
-        return say("do_expose_both", recipe=panel.recipe, dose_mj_cm2=panel.dose_mj_cm2)
-    return say("do_expose", side=step.side, recipe=panel.recipe, dose_mj_cm2=panel.dose_mj_cm2)
+        return say("do_expose_both", recipe=panel.recipe, dose_mj_cm2=dose, unit=unit)
+    return say("do_expose", side=step.side, recipe=panel.recipe, dose_mj_cm2=dose, unit=unit)
 
 
 def _hold(panel: PanelNumbers) -> Message:

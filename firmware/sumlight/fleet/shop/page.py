@@ -10,7 +10,8 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from sumlight.clock import Clock, SystemClock
 from sumlight.fleet.shop import questions
-from sumlight.language import LANGUAGES, Reader, _, figure, named, written_for
+from sumlight.language import LANGUAGES, Reader, _, figure, named, text_of, written_for
+from sumlight.text.doseunit import unit_of_dose
 
 SECURITY = (
     ("Content-Type", "text/html; charset=utf-8"),
@@ -164,7 +165,7 @@ def _width(box: questions.Now) -> str:
 
 
 def _result_row(result: questions.Result) -> Row:
-    dose = result.median_dose_mj_cm2
+    dose, unit = result.median_dose_mj_cm2, text_of(unit_of_dose(relative=result.relative))
     return (
         escape(result.recipe),
         escape(result.box_id),
@@ -172,7 +173,7 @@ def _result_row(result: questions.Result) -> Row:
         str(result.good),
         str(result.too_little),
         str(result.too_much),
-        "–" if dose is None else f"{figure(dose, '.1f')} mJ/cm²",
+        "–" if dose is None else escape(f"{figure(dose, '.1f')} {unit}"),
     )
 
 

@@ -38,7 +38,7 @@ class Now:
 
 @dataclass(frozen=True)
 class Result:
-    """What one recipe gave on one box."""
+    """What one recipe gave on one box. The dose is `relative`, in the box's own units, where it has no others."""
 
     recipe: str
     box_id: str
@@ -48,6 +48,7 @@ class Result:
     too_much: int
     doubtful: int
     median_dose_mj_cm2: float | None
+    relative: bool
     last_utc: str
 
 
@@ -97,7 +98,9 @@ def results(link: Connection) -> list[Result]:
 
 def _result(recipe: str, box_id: str, bodies: list[dict[str, Any]]) -> Result:
     verdicts = [body["verdict"] for body in bodies]
-    doses = sorted(side["dose_mj_cm2"] for body in bodies for side in body["sides"] if not body["doubtful"])
+    sides = [side for body in bodies for side in body["sides"] if not body["doubtful"]]
+    absolute = [side for side in sides if side["half_width_absolute_mj_cm2"] is not None]
+    doses = sorted(side["dose_mj_cm2"] for side in absolute or sides)
     return Result(
         recipe,
         box_id,
@@ -107,6 +110,7 @@ def _result(recipe: str, box_id: str, bodies: list[dict[str, Any]]) -> Result:
         verdicts.count("too_much"),
         sum(body["doubtful"] for body in bodies),
         doses[len(doses) // 2] if doses else None,
+        not absolute,
         max(body["started_utc"] for body in bodies),
     )
 

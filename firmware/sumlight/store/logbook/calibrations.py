@@ -19,6 +19,12 @@ READ_LAST = "reading_id IN (SELECT max(reading_id) FROM tablet_readings GROUP BY
 BOX_UNITS = ("box.yaml", "teach")
 """Origins of a scale that nothing outside the box has checked."""
 
+
+def counted_alone(anchor: Mapping[str, Any]) -> bool:
+    """Whether a dose counted by `anchor`, as a side's budget holds it, is in the box's own units."""
+    return bool(anchor.get("relative", anchor.get("origin", "") in BOX_UNITS))
+
+
 IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s", "signs")
 """Parts of a calibration that stand in its column `fingerprint`, as JSON."""
 LAST_BUDGETS = """

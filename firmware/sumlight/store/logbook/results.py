@@ -5,6 +5,7 @@ import statistics
 from typing import Any
 
 from sumlight.craft.learning import Learned, Result
+from sumlight.store.logbook.calibrations import counted_alone
 from sumlight.store.logbook.reading import LogbookReader
 from sumlight.store.logbook.recipe_doses import SAME_SCALE
 
@@ -34,6 +35,7 @@ def _result(book: LogbookReader, row: dict[str, Any], scale: dict[str, Any]) -> 
     found, known = book.findings.of(row["exposure_id"]), book.findings.known_of(row)
     doses = [side["dose_mj_cm2"] for side in row["sides"] if side["state"] == "done"]
     same = all(_same_scale(anchor, scale.get(bank)) for bank, anchor in _anchors(row).items())
+    relative = any(counted_alone(anchor) for anchor in _anchors(row).values())
     etched = book.findings.etched(row["panel"])
     return Result(
         dose_mj_cm2=statistics.fmean(doses) if doses and same and not row["doubtful"] else None,
@@ -47,6 +49,7 @@ def _result(book: LogbookReader, row: dict[str, Any], scale: dict[str, Any]) -> 
         depth_um=None if etched is None else etched.depth_um,
         etched_s=None if etched is None else etched.took_s,
         used=None if etched is None else etched.used,
+        relative=relative,
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from sumlight.craft.censored import NoEstimateError
 from sumlight.craft.readers import Reading, learned
 from sumlight.craft.tablet import TabletReading, dose_for_step, estimate_threshold, intervals_by_panel
-from sumlight.store.logbook.calibrations import tablet_reading
+from sumlight.store.logbook.calibrations import counted_alone, tablet_reading
 from sumlight.store.logbook.reading import LogbookReader
 
 
@@ -16,7 +16,7 @@ from sumlight.store.logbook.reading import LogbookReader
 class ThresholdDose:
     """One run: the dose that just held the step, with the standard uncertainty of its logarithm.
 
-    `mw_cm2` is the mean irradiance at the resist while its zones were lit.
+    `mw_cm2` is the mean irradiance at the resist while its zones were lit; a `relative` dose is in the box's own units.
     """
 
     exposure_id: int
@@ -26,6 +26,7 @@ class ThresholdDose:
     mw_cm2: float
     dose_mj_cm2: float
     ln_sigma: float
+    relative: bool = False
 
 
 def threshold_doses(book: LogbookReader, target_step: int) -> list[ThresholdDose]:
@@ -58,6 +59,7 @@ def _held(
         math.fsum(side["dose_mj_cm2"] for side in sides) / lit_s,
         dose_for_step(threshold.threshold_mj_cm2, target_step),
         threshold.ln_sigma,
+        any(counted_alone((side["budget"] or {}).get("anchor") or {}) for side in sides),
     )
 
 
