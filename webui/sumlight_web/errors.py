@@ -1,6 +1,7 @@
 """One way to answer errors: JSON for scripts, a page in the reader's language for people."""
 
 import logging
+import traceback
 
 from flask import Response, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException, SecurityError
@@ -54,11 +55,20 @@ def sentence(error: HTTPException) -> str:
     return _(SENTENCES.get(error.code or 500, SENTENCE))
 
 
+def for_the_log(error: HTTPException) -> str:
+    """What the server's log has of it, in English whoever asked: its cause, or where it was raised."""
+    cause = getattr(error, "original_exception", None) or error.__cause__
+    if cause is not None:
+        return f"{type(cause).__name__}: {cause}"
+    raised = traceback.extract_tb(error.__traceback__)
+    return f"{error.name}, raised in {raised[-1].name}" if raised else error.name
+
+
 def answer_error(error: HTTPException) -> Response:
     """Answer any error in the form that was asked for: JSON for scripts, a page for people."""
     code, message = error.code or 500, sentence(error)
     if code >= 500 and request.endpoint != "stream.stream":  # a full hall is ordinary
-        log.warning("%s %s answered with %d: %s", request.method, request.path, code, message)
+        log.warning("%s %s answered with %d: %s", request.method, request.path, code, for_the_log(error))
     if isinstance(error, SecurityError):
         # No page here: with a host that is not trusted, no addresses can be made.
         response = make_response("This address is not known to this box.\n", 400, {"Content-Type": "text/plain"})

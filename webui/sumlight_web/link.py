@@ -17,7 +17,7 @@ from sumlight.protocol.errors import BadRequestError
 from sumlight.protocol.messages import LINE_LIMIT, request_line
 from sumlight.protocol.snapshot import STATES, Bank, Exposure, Fault, LogbookState, Side, Snapshot
 from sumlight.text.message import say
-from sumlight_web.language import N_, _
+from sumlight_web.language import N_
 
 log = logging.getLogger(__name__)
 
@@ -43,7 +43,10 @@ TROUBLES: dict[Trouble, str] = {
 
 
 class LinkDownError(ConnectionError):
-    """Control gave no usable answer. `sent` tells whether the command may have arrived all the same."""
+    """Control gave no usable answer; `message` is in English, `text_of` says it in the reader's language.
+
+    `sent` tells whether the command may have arrived all the same.
+    """
 
     def __init__(self, message: str, *, sent: bool) -> None:
         super().__init__(message)
@@ -77,7 +80,7 @@ class ControlLink:
                     return connection.ask(number, line, until_s)
             except ControlGoneError as error:
                 if tries <= 0 or time.monotonic() >= until_s:
-                    raise LinkDownError(_(TROUBLES[error.trouble]), sent=error.sent) from error
+                    raise LinkDownError(TROUBLES[error.trouble], sent=error.sent) from error
 
 
 @dataclass(frozen=True)

@@ -93,15 +93,13 @@ def _carry_out(command: str, fields: Mapping[str, object]) -> Response:
 
 def _lost(command: str, error: LinkDownError) -> dict[str, str | None]:
     """What to say when nobody answered. A command that may have arrived is never called lost."""
+    message = text_of(error.message)
     if command == "dark":
-        message, remedy = f"{dark_lost()} {error.message}", dark_lost_remedy()
+        message, remedy = f"{dark_lost()} {message}", dark_lost_remedy()
     elif error.sent:
-        message, remedy = (
-            error.message,
-            _("The command may have arrived all the same. Look at the lamps before trying again."),
-        )
+        remedy = _("The command may have arrived all the same. Look at the lamps before trying again.")
     else:
-        message, remedy = error.message, _("Nothing was started or changed. Start the controller.")
+        remedy = _("Nothing was started or changed. Start the controller.")
     return {"code": "unreachable", "field": None, "message": message, "remedy": remedy}
 
 

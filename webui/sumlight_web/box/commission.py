@@ -151,7 +151,7 @@ def _ask(command: str, *, away_is_well: bool = False, **fields: Any) -> Response
         if not (away_is_well and error.sent):
             doubt = _("It may have arrived all the same.") if error.sent else _("Nothing was started or changed.")
             again = _("Try again in a moment.")
-            return _page({"": f"{error.message} {doubt} {again}"}, 503)
+            return _page({"": f"{text_of(error.message)} {doubt} {again}"}, 503)
     else:
         hear_of_it()
     return redirect(url_for("box.commissioning"), 303)

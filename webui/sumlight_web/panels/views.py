@@ -117,7 +117,7 @@ def note(exposure_id: int) -> Response:
         except BadRequestError as error:
             errors, status = {error.field or "": f"{text_of(error.message)} {text_of(error.remedy or '')}"}, 409
         except LinkDownError as error:
-            errors, status = {"": error.message}, 503
+            errors, status = {"": text_of(error.message)}, 503
     return page(row | typed, curves, errors, status)
 
 
