@@ -90,3 +90,24 @@ def test_results_and_mistakes_are_safe_readable_and_fit_a_phone(
         assert_safelight(browser, picture)
     assert_accessible(seen.page, fill.__name__, theme)
     assert seen.page.evaluate("() => document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_no_figure_is_broken_over_two_lines(visit: Open, runs: list[int], language: str) -> None:
+    """1,995 with its 5 on the next line reads as 1,99; the words beside a figure give way to it."""
+    seen = visit(PHONE)
+    seen.page.context.add_cookies([{"name": "sumlight_language", "value": language, "url": seen.address}])
+    seen.go(f"/light/tablet/{runs[0]}")
+    seen.page.locator("[name=convention]").first.check(force=True)
+    for zone in (1, 2, 3):
+        seen.page.locator(f"[name=step_{zone}]").fill("6")
+    seen.page.locator("button.big").first.click()
+    figures = seen.page.locator(".result .facts dd")
+    expect(figures.nth(3)).to_be_visible()
+    lines = figures.evaluate_all(
+        """all => all.filter(each => !/\\s/.test(each.innerText.trim())).map(each => {
+             const range = document.createRange(); range.selectNodeContents(each);
+             return [each.innerText, new Set([...range.getClientRects()].map(r => Math.round(r.top))).size]; })"""
+    )
+    assert len(lines) >= 1
+    assert [text for text, rows in lines if rows > 1] == []
