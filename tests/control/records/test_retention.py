@@ -137,7 +137,7 @@ def test_the_night_watch_begins_it_only_on_a_sound_logbook(
     assert bench.snapshot()["logbook"]["keep_traces_days"] == DAYS
     bench.set_wall_clock((START_UTC + timedelta(days=DAYS + 2) - bench.clock.utc()).total_seconds())
     bench.daemon._night = Night()  # type: ignore[assignment]
-    for _ in range(24):
+    for _ in range(160):  # such things are looked at ten times a second
         bench.daemon._night_at_s = 0.0
         bench.step()
     bench.close()
