@@ -6,6 +6,7 @@ import pytest
 
 from sumlight.box.charge_pump import TICK_S, needed_ticks_hz
 from sumlight.box.description import load_box
+from sumlight.box.meter import LightMeter
 from sumlight.control.loop import OFF_AGAIN_S
 from sumlight.control.pace import IDLE_TICK_S, LINGER_S, TickRate
 from sumlight.protocol.snapshot import FaultName
@@ -29,6 +30,15 @@ def gaps_s(bench: BenchBox, seconds: float) -> list[float]:
         bench.step()
         at_s.append(bench.clock.mono_s())
     return [after - before for before, after in itertools.pairwise(at_s)]
+
+
+def conversions_seen(bench: BenchBox, meter: LightMeter, seconds: float) -> int:
+    """How many conversions the box takes in meanwhile."""
+    seen, until_s = set(), bench.clock.mono_s() + seconds
+    while bench.clock.mono_s() < until_s:
+        bench.step()
+        seen.add(meter.last_seen_s)
+    return len(seen)
 
 
 def rested(bench: BenchBox) -> BenchBox:
@@ -55,11 +65,7 @@ def test_a_box_that_begins_keeps_the_pace_for_ten_seconds_and_rests_then(bench: 
 def test_no_conversion_is_missed_at_rest(bench: BenchBox) -> None:
     """What the meter sees in the dark goes on proving itself: one reading a window, and its length is measured."""
     meter = next(iter(rested(bench).loop.banks.values())).meter
-    seen, until_s = set(), bench.clock.mono_s() + 10.0
-    while bench.clock.mono_s() < until_s:
-        bench.step()
-        seen.add(meter.last_seen_s)
-    assert len(seen) == pytest.approx(10.0 / WINDOW_S, abs=3)
+    assert conversions_seen(bench, meter, 10.0) == pytest.approx(10.0 / WINDOW_S, abs=3)
     assert meter.measured_window_s == pytest.approx(WINDOW_S, rel=0.002)
 
 
@@ -69,11 +75,7 @@ def test_the_looks_at_rest_keep_up_with_a_chip_whose_clock_is_off(make_bench: Ma
     bench = make_bench(chip_clock_error=clock_error)
     window_s = WINDOW_S * (1 + clock_error)
     meter = next(iter(rested(bench).loop.banks.values())).meter
-    seen, until_s = set(), bench.clock.mono_s() + 20.0
-    while bench.clock.mono_s() < until_s:
-        bench.step()
-        seen.add(meter.last_seen_s)
-    assert len(seen) == pytest.approx(20.0 / window_s, rel=0.02)
+    assert conversions_seen(bench, meter, 20.0) == pytest.approx(20.0 / window_s, rel=0.02)
     assert meter.measured_window_s == pytest.approx(window_s, rel=0.003)
 
 
@@ -82,11 +84,7 @@ def test_neither_sensor_of_a_head_of_two_is_missed_at_rest(make_bench: MakeBench
     bench = rested(make_bench(box=load_box(BOTH_SENSORS_BOX)))
     colour = next(iter(bench.loop.banks.values())).meter.beside
     assert colour is not None
-    seen, until_s = set(), bench.clock.mono_s() + 20.0
-    while bench.clock.mono_s() < until_s:
-        bench.step()
-        seen.add(colour.last_seen_s)
-    assert len(seen) == pytest.approx(20.0 / WINDOW_S, abs=4)
+    assert conversions_seen(bench, colour, 20.0) == pytest.approx(20.0 / WINDOW_S, abs=4)
     assert colour.measured_window_s == pytest.approx(WINDOW_S, rel=0.002)
 
 

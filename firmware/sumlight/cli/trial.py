@@ -1,7 +1,7 @@
 """A trial of this computer without a pin: how many ticks a second control manages under light.
 
 The real control works on a simulated stand-in of the box, lit, with its logbook on disk and a picture of the box made
-ten times a second as for somebody who watches. Pins and bus cost nothing there; working out lamps and sensor costs
+as often as for somebody who watches. Pins and bus cost nothing there; working out lamps and sensor costs
 about as much.
 """
 

@@ -138,7 +138,7 @@ def packed(data: Any) -> Any:
     """`data` ready for JSON, each message in it as an object of its `code` and `values`."""
     if isinstance(data, Message):
         return {"code": data.code, "values": packed(data.values)}
-    if isinstance(data, dict):  # most of what is in one is plain, and a snapshot is packed ten times a second
+    if isinstance(data, dict):  # most of what is in one is plain, and snapshots are packed several times a second
         return {key: value if type(value) in PLAIN_TYPES else packed(value) for key, value in data.items()}
     if isinstance(data, list | tuple):
         return [value if type(value) in PLAIN_TYPES else packed(value) for value in data]

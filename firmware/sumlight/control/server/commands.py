@@ -332,7 +332,7 @@ class Commander:
             raise BadRequestError("bad_value", as_written(error.args[0]), field="do") from error
 
     def snapshot(self, *, pushed: bool = False) -> dict[str, Any]:
-        """The whole picture now. In one that is `pushed` ten times a second, what stands may be a second old."""
+        """The whole picture now. In one that is `pushed` to watchers, what stands may be a second old."""
         loop = self._loop
         now_s, now = loop.clock.mono_s(), loop.clock.utc()
         self._seq += 1
