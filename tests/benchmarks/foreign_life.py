@@ -19,6 +19,7 @@ from sumlight.control.calibration.dose_uncertainty import UncertaintyEstimator
 from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.craft.tablet import TabletReading
 from sumlight.light.fingerprint import Fingerprint, compare, fingerprint
+from sumlight.light.lampheat import LampHeat
 from sumlight.protocol.commands import TabletPlan, TabletReadings
 from sumlight.store.logbook.calibrations import (
     LampsFitted,
@@ -71,6 +72,8 @@ class Bench:
 
     anchor: Any
     spectrum: Any
+    heat: LampHeat = field(default_factory=LampHeat)
+    by_lines: bool = True
     gain_ln_sigma: float = 0.0
     gain_code: int = GAIN_CODE
     gain_ln_error: float = 0.0
@@ -234,6 +237,7 @@ class ForeignLife:
         self._bench.spectrum = SimpleNamespace(
             print_=print_, comparison=seen, settled=given.six, signs=None, judge=STEADY
         )
+        self._bench.heat = self._warmed(conditions, elapsed_s, lit_s)
         light = dose_mj_cm2 / lit_s
         run = SimpleNamespace(
             plan=SimpleNamespace(side=name, bank=BANK),
@@ -241,11 +245,20 @@ class ForeignLife:
             sum=SimpleNamespace(doubt_mj_cm2=0.0),
             cut_off=SimpleNamespace(latest_mw_cm2=light),
             cut_mw_cm2=light,
+            last_usable_s=elapsed_s + lit_s,
         )
         self._appraiser.begin()
         text = self._appraiser.settle(run)  # type: ignore[arg-type]  # what it reads of a side, no more
         record = {"side": name, "state": "done", "bank": BANK, "dose_mj_cm2": dose_mj_cm2, "budget_text": text}
         return {**record, "lit_s": lit_s, "budget": json.loads(text)}, given
+
+    def _warmed(self, conditions: Conditions, elapsed_s: float, lit_s: float) -> LampHeat:
+        """What the box has seen of its lamps' burning: as long before as made them so warm, then this panel's light."""
+        heat = LampHeat()
+        heat.switched(on=True, now_s=self._law.warmth.rise_s * math.log(1 - conditions.warm))
+        for on, now_s in ((False, 0.0), (True, 0.0), (False, elapsed_s), (True, elapsed_s), (False, elapsed_s + lit_s)):
+            heat.switched(on=on, now_s=now_s)
+        return heat
 
 
 def _colour(six: tuple[float, ...]) -> Fingerprint:

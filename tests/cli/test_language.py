@@ -37,6 +37,7 @@ NAMES = {
         "no trace",
         "spectral match",
         "other lamps",
+        "warmth of the lamps",
         "gain steps",
         "sensor temperature",
     ),  # keys of tables, put in words beside them

@@ -38,6 +38,7 @@ COMPONENTS = {
     "calibration": N_("calibration"),
     "spectral match": N_("spectral match"),
     "other lamps": N_("other lamps"),
+    "warmth of the lamps": N_("warmth of the lamps"),
     "jumps": N_("jumps"),
     "window": N_("window"),
     "gain steps": N_("gain steps"),

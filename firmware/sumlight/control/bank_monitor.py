@@ -10,6 +10,7 @@ from sumlight.control.calibration.registry import CalibrationBook
 from sumlight.control.calibration.self_test import SelfTest
 from sumlight.control.safety.light_monitor import LightMonitor
 from sumlight.light.counts import GAINS
+from sumlight.light.lampheat import LampHeat
 from sumlight.light.sample import Sample
 
 FRESH_S = 0.3
@@ -32,6 +33,7 @@ class BankMonitor:
         else:
             self.spectrum, self.led = SpectrumOfBoth(bank.name, meter), SelfTestOfBoth(meter)
         self.lesson = GainCalibration(meter.set_gain, meter.kind)
+        self.heat = LampHeat()
         self.settled_basic_counts: float | None = None
         self._book = book
         self.glass_mw_cm2: float | None = None
@@ -58,6 +60,11 @@ class BankMonitor:
         """Irradiance at the glass that a basic count stands for at present, by gain code."""
         gains = self._book.gains[self.meter.name]
         return tuple(gains.corrected(self.anchor.mw_cm2_per_basic_count, code)[0] for code in range(len(GAINS)))
+
+    @property
+    def by_lines(self) -> bool:
+        """Whether lines of tubes stand for the UV of their phosphor."""
+        return self.meter.kind.proxy and self._book.lamps(self.bank.name) == "tubes"
 
     @property
     def gain_code(self) -> int:

@@ -394,6 +394,7 @@ class ControlLoop:
         if not on and watch.spectrum.net is not None:
             watch.settled_basic_counts = watch.spectrum.net[0]
         anchor, now_s = watch.anchor, self.clock.mono_s()
+        watch.heat.switched(on=on, now_s=now_s)
         watch.spectrum.switched(on=on, now_s=now_s, reference=anchor.reference, signs=anchor.signs)
 
     def _switch(self, bank: LampBank, on: bool) -> None:

@@ -37,6 +37,8 @@ class CalibrationFactor:
     """Lamp hours since the last calibration; None without one."""
     signs: LampSigns | None = None
     """How the lamps of the calibration started and rippled; None where their colour tells them, or nothing is known."""
+    heat: float | None = None
+    """Mean warmth of the lamps in the light of the calibration (see `light.lampheat`); None where it is unknown."""
 
     @property
     def whole_ln_sigma(self) -> float:

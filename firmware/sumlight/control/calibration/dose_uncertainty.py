@@ -11,6 +11,7 @@ from sumlight.control.calibration.expected_light import LightJudge
 from sumlight.control.calibration.lamp_colour import Spectrum
 from sumlight.control.exposure.side import SideRun
 from sumlight.light.fingerprint import Comparison
+from sumlight.light.lampheat import LampHeat, warmth_doubt
 from sumlight.light.lampsigns import UNLIKE_LN_SIGMA, UNSEEN_LAMPS_SIGMA
 from sumlight.light.uncertainty import Budget, Component, budget, dof_of_doubt, rectangular
 
@@ -25,10 +26,15 @@ CUT_OFF_S = 0.001
 
 
 class Bench(Protocol):
-    """What is needed of a bank: its anchor, the colour of its light, and what its gain leaves unsure."""
+    """What is needed of a bank: its anchor, the colour and warmth of its lamps, and what its gain leaves unsure."""
 
     anchor: CalibrationFactor
     spectrum: Spectrum
+    heat: LampHeat
+
+    @property
+    def by_lines(self) -> bool:
+        """Whether lines of tubes stand for the UV of their phosphor."""
 
     @property
     def gain_ln_sigma(self) -> float:
@@ -107,6 +113,7 @@ class UncertaintyEstimator:
                 "fingerprint": None if print_ is None else {"shares": print_.shares, "sigmas": print_.sigmas},
                 "spectrum": comparison.verdict if comparison else None,
                 "settled_basic_counts": seen.settled,
+                "heat": self._heat(side),
                 "standing": None if stands is None else stands.kept(),
                 "signs": None if seen.signs is None else asdict(seen.signs),
             }
@@ -123,12 +130,14 @@ class UncertaintyEstimator:
             )
         judge = bank.spectrum.judge
         light = max(side.cut_off.latest_mw_cm2, side.cut_mw_cm2)
+        warmth = warmth_doubt(self._heat(side), bank.anchor.heat) if bank.by_lines else 0.0
         parts = [
             Component("calibration", 1.0, bank.anchor.whole_ln_sigma),
             Component("spectral match", 1.0, spectral_doubt(bank.spectrum.comparison, bank.anchor.age_h)),
             Component("jumps", 1.0, jump_doubt(bank.spectrum.judge.jumps_ln), kind="repeat"),
             Component("window", 1.0, window_doubt(judge.weaker, *judge.window_doubts_ln), kind="repeat"),
             Component("other lamps", 1.0, lamps_doubt(judge, bank.anchor)),
+            Component("warmth of the lamps", 1.0, warmth, kind="repeat"),
             Component("gain steps", 1.0, bank.gain_ln_sigma),
             Component("sensor temperature", 1.0, TEMPERATURE, dof_of_doubt(0.25), "repeat"),
             Component("gaps", dose, rectangular(side.sum.doubt_mj_cm2), kind="repeat"),
@@ -137,6 +146,10 @@ class UncertaintyEstimator:
         if self.field_relative is not None:
             parts.append(Component("field", 1.0, self.field_relative))
         return DoseUncertainty(budget(dose, parts), bank.anchor)
+
+    def _heat(self, side: SideRun) -> float:
+        """Mean warmth of the lamps in the light of a side; of its last part where it was interrupted."""
+        return self._banks[side.plan.bank].heat.mean(side.last_usable_s)
 
 
 def spectral_doubt(comparison: Comparison | None, age_h: float | None = None) -> float:

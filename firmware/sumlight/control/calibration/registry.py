@@ -109,6 +109,7 @@ class CalibrationBook:
             ln_window,
             self.age_hours(bank, lamp_hours),
             next((record.signs for record in reversed(records) if record.signs is not None), None),
+            last.heat,
         )
 
     def reckon_with_window(self, meter: str, measured_s: float | None, nominal_s: float) -> None:

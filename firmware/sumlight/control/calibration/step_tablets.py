@@ -211,6 +211,7 @@ def read(asked: TabletReadings, exposure: dict[str, Any], utc: str, earlier: Seq
             ln_window=anchor.get("ln_window", 0.0),
             lit_s=max(side["lit_s"] for side in sides.values()),
             signs=signs_in(budget.get("signs")),
+            heat=_mean_heat(sides),
         )
 
     takes_over, relative = reference == recipe.dose_mj_cm2, counted_alone(anchor)
@@ -267,6 +268,13 @@ def _mean_colour(sides: dict[str, dict[str, Any]]) -> Fingerprint | None:
         return None
     shares, sigmas = ([fmean(values) for values in zip(*each, strict=True)] for each in _parts(seen))
     return Fingerprint(tuple(shares), tuple(sigmas))
+
+
+def _mean_heat(sides: dict[str, dict[str, Any]]) -> float | None:
+    """How warm the lamps were over all zones, a share of 1; None where the record does not say."""
+    heats = [side["budget"].get("heat") for side in sides.values() if side["budget"] is not None]
+    known = [heat for heat in heats if heat is not None]
+    return fmean(known) if known else None
 
 
 def _parts(seen: Sequence[Fingerprint]) -> tuple[list[tuple[float, ...]], list[tuple[float, ...]]]:

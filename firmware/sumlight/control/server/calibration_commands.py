@@ -221,6 +221,7 @@ class Metrology:
             ln_window=watch.anchor.ln_window,
             lit_s=self._lit_s(bank),
             signs=watch.spectrum.signs,
+            heat=watch.heat.at(self._loop.clock.mono_s()),
         )
         factor, before = mw_cm2 / (counts * watch.anchor.mw_cm2_per_basic_count), self._factor(bank)
         other = self._loop.book.compared(record)
@@ -305,6 +306,7 @@ class Metrology:
                     ln_window=anchor.get("ln_window", 0.0),
                     lit_s=side["lit_s"],
                     signs=signs_in(budget.get("signs")),
+                    heat=budget.get("heat"),
                 )
             )
         unit = unit_of_dose(relative=relative)

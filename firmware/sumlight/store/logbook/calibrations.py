@@ -25,7 +25,7 @@ def counted_alone(anchor: Mapping[str, Any]) -> bool:
     return bool(anchor.get("relative", anchor.get("origin", "") in BOX_UNITS))
 
 
-IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s", "signs")
+IN_FINGERPRINT = ("print_", "gain_code", "ln_window", "lit_s", "signs", "heat")
 """Parts of a calibration that stand in its column `fingerprint`, as JSON."""
 LAST_BUDGETS = """
     SELECT bank, budget FROM sides WHERE side_id IN (
@@ -56,8 +56,8 @@ class CalibrationRecord:
 
     `ln_ratio` holds for the nominal size of the gain `gain_code`, the one in use while it was made, and for conversions
     that last their nominal time: `ln_window` is ln of what they lasted over that (0 in older records). `lit_s` is how
-    long its light lasted, `signs` how its lamps started and rippled, where that is known. `exposure_id` names the
-    exposure that it came from.
+    long its light lasted, `signs` how its lamps started and rippled, `heat` how warm they were (a share of 1, see
+    `sumlight.light.lampheat`), where that is known. `exposure_id` names the exposure that it came from.
     """
 
     origin: str
@@ -77,6 +77,7 @@ class CalibrationRecord:
     ln_window: float = 0.0
     lit_s: float | None = None
     signs: LampSigns | None = None
+    heat: float | None = None
 
 
 @dataclass(frozen=True)
@@ -171,7 +172,7 @@ class StoredCalibrations:
 
 
 def fingerprint_text(record: CalibrationRecord) -> str | None:
-    """The fingerprint of a calibration as JSON, with the gain, the window and the length of the light."""
+    """The fingerprint of a calibration as JSON, with gain and window, and length, signs and warmth of its light."""
     seen: dict[str, Any] = {}
     if record.print_ is not None:
         seen |= {"shares": record.print_.shares, "sigmas": record.print_.sigmas, "gain_code": record.gain_code}
@@ -179,6 +180,8 @@ def fingerprint_text(record: CalibrationRecord) -> str | None:
         seen |= {"ln_window": record.ln_window, "lit_s": record.lit_s}
     if record.signs is not None:
         seen["signs"] = asdict(record.signs)
+    if record.heat is not None:
+        seen["heat"] = record.heat
     return json.dumps(seen) if seen else None
 
 
@@ -355,6 +358,7 @@ def _calibration(row: sqlite3.Row) -> CalibrationRecord:
         ln_window=seen.get("ln_window", 0.0),
         lit_s=seen.get("lit_s"),
         signs=signs_in(seen.get("signs")),
+        heat=seen.get("heat"),
     )
 
 
