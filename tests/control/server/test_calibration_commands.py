@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from sumlight.box.description import BoxDescription
+from sumlight.light.lampheat import SETTLES_S
 from tests.control.bench_box import BenchBox, demo_box, recipe_text
 from tests.control.conftest import MakeBench
 from tests.control.tablet_person import REFERENCE_MJ_CM2, TARGET_STEP, develop, expose_zones, tablet_run
@@ -157,6 +158,9 @@ def test_a_radiometer_is_read_while_lamps_burn_steadily(newcomer: BenchBox) -> N
     assert abs(side_error(newcomer)) < 0.01
     found = block(newcomer)
     assert (found["origin"], found["common_ln_sigma"]) == ("radiometer", 0.03)
+    with newcomer.logbook() as book:
+        (kept,) = book.calibrations.kept().calibrations
+    assert kept.heat == pytest.approx(-math.expm1(-6.0 / SETTLES_S), rel=0.1)  # as warm as when it was read
 
 
 def test_a_trusted_time_becomes_a_dose_for_a_box_without_calibration(newcomer: BenchBox) -> None:
@@ -168,6 +172,10 @@ def test_a_trusted_time_becomes_a_dose_for_a_box_without_calibration(newcomer: B
     assert reply["relative"] is True
     newcomer.start_new(dose_mj_cm2=round(reply["recipe_dose_mj_cm2"], 3)).until_state("done")
     assert newcomer.true_dose() == pytest.approx(taught, rel=0.005)
+    with newcomer.logbook() as book:
+        (kept,) = book.calibrations.kept().calibrations
+        run = next(row for row in book.recent(2) if row["exposure_id"] == kept.exposure_id)
+    assert kept.heat == run["sides"][0]["budget"]["heat"] > 0.0
     assert block(newcomer)["relative"] is True
     assert "relative" in block(newcomer)["sentence"]
 
