@@ -21,6 +21,7 @@ from tests.webui.given import BLUE
 from tests.webui.light_runs import KINDS, keep
 from tests.webui.operating import QUICK_HASH, operator_of
 from tests.webui.page_process import COMMON
+from tests.webui.reading import Reader
 
 compile_once()
 
@@ -71,6 +72,7 @@ def app(control: FakeControl, data: Path, common: Path) -> Iterator[Flask]:
     app = create_app(PageConfig(control.path, data, shared=common))
     app.testing = False
     app.jinja_env.undefined = Misspelt
+    app.test_client_class = Reader
     services: AppServices = app.extensions["sumlight"]
     wait_until(lambda: services.watch.latest().live)
     yield app

@@ -326,7 +326,7 @@ def test_a_real_box_shows_no_hands(client: FlaskClient, services: AppServices, c
 
 
 def test_the_state_stands_in_the_first_page_and_little_is_fetched_before_it_is_shown(client: FlaskClient) -> None:
-    """One style sheet and two scripts: each further file delays the first paint of a slow phone by a request.
+    """One script: each further file delays the first paint of a slow phone by a request.
 
     What keeps the page up to date is named in `data-late`, which commands.js fetches once the page has been painted.
     """
@@ -335,6 +335,6 @@ def test_the_state_stands_in_the_first_page_and_little_is_fetched_before_it_is_s
     # Browsers read these when they have nothing else to do, or when the page is put on a phone's screen.
     paint = re.sub(r'<link rel="(manifest|apple-touch-icon)"[^>]*>', "", page)
     fetched = re.findall(r'<(?:script|link)[^>]*?(?:src|href)="(/[^"]+)"', paint)
-    assert sorted(fetched) == ["/static/commands.js", "/static/hold.js", "/static/icon.svg", "/static/sumlight.css"]
+    assert sorted(fetched) == ["/static/commands.js", "/static/icon.svg"]
     late = " ".join(re.findall(r'data-late="([^"]*)"', page)).split()
     assert sorted(late) == [f"/static/{name}.js" for name in ("axes", "bar", "bench", "curve", "notice", "reach")]

@@ -1,13 +1,19 @@
 """Who may ask for what, and what every answer carries."""
 
+import base64
+import hashlib
 import re
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
+import sumlight_web
 from sumlight_web import guard
 from tests.webui.fake_control import FakeControl
 from tests.webui.given import ORIGIN
+
+STATIC = Path(str(sumlight_web.__file__)).parent / "static"
 
 
 @pytest.mark.parametrize(
@@ -62,12 +68,21 @@ def test_every_answer_carries_the_strict_headers(client: FlaskClient, path: str)
 
 
 @pytest.mark.parametrize("path", ["/", "/recipes/", "/recipes/new", "/recipes/blue-38", "/panels/", "/nowhere"])
-def test_pages_hold_no_inline_script_or_style_and_no_outside_address(client: FlaskClient, path: str) -> None:
-    """The policy would block them; the page must not need them."""
-    page = client.get(path).text
-    assert not re.search(r"<script(?![^>]* src=)", page)
-    assert not re.search(r"<style|\sstyle=|\son[a-z]+=", page)
-    assert not re.search(r"(?:src|href|action)=\"(?:https?:)?//", page)
+def test_of_style_and_script_in_a_page_only_ours_is_allowed_and_no_outside_address(
+    client: FlaskClient, path: str
+) -> None:
+    """The sheet and the guard of presses, before the body; the policy names each by what it holds (CSP level 3)."""
+    page = client.get(path)
+    policy = dict(part.split(" ", 1) for part in page.headers["Content-Security-Policy"].split("; "))
+    head, body = page.get_data(as_text=True).split("<body>")
+    for element, file in (("style", "sumlight.css"), ("script", "hold.js")):
+        (written,) = re.findall(rf"<{element}>(.*?)</{element}>", head, re.DOTALL)
+        assert written == (STATIC / file).read_text(encoding="utf-8")
+        name = base64.b64encode(hashlib.sha256(written.encode()).digest()).decode()
+        assert policy[f"{element}-src"] == f"'self' 'sha256-{name}'"
+    assert not re.search(r"<style|<script(?![^>]* src=)", body)
+    assert not re.search(r"<[^>]*\s(?:style|on[a-z]+)=", body)
+    assert not re.search(r"(?:src|href|action)=\"(?:https?:)?//", page.text)
 
 
 def test_a_body_that_is_too_large_is_refused(client: FlaskClient, control: FakeControl) -> None:

@@ -25,6 +25,7 @@ from sumlight_web.box import views as box
 from sumlight_web.errors import answer_error
 from sumlight_web.help import views as manual
 from sumlight_web.hosts import FreshAddresses
+from sumlight_web.inpage import HOLD, STYLE
 from sumlight_web.jobs import views as jobs
 from sumlight_web.lamps import views as lamps
 from sumlight_web.light import views as light
@@ -63,6 +64,7 @@ def create_app(config: PageConfig) -> Flask:
     app.jinja_env.globals.update(
         start_words=start_words, start_about=start_about, start_trouble=start_trouble, in_box_units=in_box_units
     )
+    app.jinja_env.globals.update(sheet=STYLE, hold=HOLD)
     app.jinja_env.globals.update(state_number=seen.state_number, usable_recipes=usable_recipes, first_leg=FIRST_LEG)
     app.jinja_env.globals.update(without_panel=WITHOUT_PANEL, faults_of_light=OF_LIGHT)
     views = (

@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 from flask import Flask, Request, Response, request
 from werkzeug.exceptions import Forbidden
 
+from sumlight_web.inpage import HOLD, STYLE, source
 from sumlight_web.language import _
 
 BODY_LIMIT = 64 * 1024
@@ -14,8 +15,8 @@ BODY_LIMIT = 64 * 1024
 CONTENT_SECURITY_POLICY = "; ".join(
     (
         "default-src 'none'",
-        "script-src 'self'",
-        "style-src 'self'",
+        f"script-src 'self' {source(HOLD)}",
+        f"style-src 'self' {source(STYLE)}",
         "img-src 'self' data:",
         "connect-src 'self'",
         "manifest-src 'self'",
