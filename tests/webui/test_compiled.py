@@ -48,6 +48,7 @@ def test_an_app_of_kept_parts_writes_and_shows_the_same(
             (rule._parts, rule.arguments, list(rule._converters)) for rule in second.url_map.iter_rules()
         ]
         assert len(addresses(app)) > 50
+        plain.test_client_class = app.test_client_class
         other = operator_of(plain)
         wait_until(lambda: other.get("/recipes/blue-38").text == client.get("/recipes/blue-38").text)  # both have heard
     finally:
