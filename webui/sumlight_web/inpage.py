@@ -14,7 +14,7 @@ STATIC = Path(__file__).parent / "static"
 
 
 def _text(name: str) -> Markup:
-    """A file of ours as it stands, which ends neither the element that it is put into nor means anything in HTML."""
+    """Read a file of ours as it stands: nothing in it may end the element that it is put into."""
     return Markup((STATIC / name).read_text(encoding="utf-8"))  # noqa: S704 - no text of anybody else's is in it
 
 

@@ -7,8 +7,8 @@ amounts as the tubes' walls warm. A calibration holds for tubes as warm as they 
 import math
 
 SETTLES_S = 150.0
-"""Time constant of the walls, warming and cooling; lamps in a box settle within three minutes or so (common practice,
-no source)."""
+"""Time constant of the walls, warming and cooling: after the three minutes in which lamps are said to warm up they are
+two thirds of the way (common practice, no source)."""
 SPREAD_LN = 0.03
 """Standard deviation of what long light does to UV over violet of cold tubes, ln: a tenth of a percent or two a kelvin,
 either way, over 15 to 25 K (judgement, no source)."""
